@@ -1,0 +1,52 @@
+"""What a flaw is: one thing to mend in a document, said so that its writer can mend it."""
+
+from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
+
+from msgspec import Struct
+
+QUOTED_AT_MOST = 40
+
+
+class Flaw(Struct, frozen=True, omit_defaults=True):
+    """One thing to mend, with two JSON Pointers: into the request and, where there is one, into the grade."""
+
+    code: str
+    """Stable, kebab-case, never used again for something else: `unit-of-other-quantity`."""
+    text: str
+    """What is wrong and what to do, for a person."""
+    at: str
+    """JSON Pointer into the document, `""` for the whole; for a missing field, the field's own."""
+    rule: str = ""
+    """JSON Pointer into the grade, where a rule of it is touched."""
+
+    def below(self, prefix: str) -> "Flaw":
+        """The same flaw in a document that stands at `prefix` of a larger one."""
+        return Flaw(self.code, self.text, prefix + self.at, self.rule)
+
+
+class FlawedDocumentError(ValueError):
+    """A document has flaws; all of them are in `flaws`, in the order of the document."""
+
+    def __init__(self, flaws: Sequence[Flaw]) -> None:
+        """Keep the flaws; at least one."""
+        super().__init__("; ".join(f"{flaw.at}: {flaw.text}" for flaw in flaws[:5]))
+        self.flaws = tuple(flaws)
+
+
+def quoted(text: object) -> str:
+    """What the caller wrote, in backticks, cut at 40 characters."""
+    written = str(text)
+    return f"`{written if len(written) <= QUOTED_AT_MOST else written[: QUOTED_AT_MOST - 1] + '…'}`"
+
+
+def listed(words: Iterable[str], last: str = "or") -> str:
+    """The words in backticks as a list in a sentence: `` `N`, `kN` or `lbf` ``."""
+    ready = [f"`{word}`" for word in words]
+    return ready[0] if len(ready) == 1 else f"{', '.join(ready[:-1])} {last} {ready[-1]}"
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """`` Did you mean `TB-130`? `` with a space before it, or nothing where no known word is near."""
+    near = get_close_matches(word[:64], list(known), n=3, cutoff=0.6)
+    return f" Did you mean {listed(near)}?" if near else ""

@@ -1,0 +1,64 @@
+"""The grade document: what a lot of this grade must be."""
+
+from typing import Annotated, Literal
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.engine.requirements.documents import Declared, Each, Mean, Spread, Variables
+from service.engine.sampling import Sample
+from service.engine.texts import Name, Text, UnitName
+
+Requirement = Each | Mean | Spread | Variables | Declared
+Quantity = Literal[
+    "force",
+    "mass",
+    "length",
+    "length_per_mass",
+    "mass_per_length",
+    "turns_per_length",
+    "force_per_mass_per_length",
+    "ratio",
+    "count",
+    "time",
+    "category",
+]
+MOST_CHARACTERISTICS = 200
+MOST_REQUIREMENTS = 500
+
+
+class BuyersDocument(Struct, frozen=True, forbid_unknown_fields=True):
+    """The buyer's document that the grade was written from."""
+
+    title: Text
+    edition: Text | UnsetType = UNSET
+    date: Annotated[str, Meta(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}\Z")] | UnsetType = UNSET
+    buyer: Text | UnsetType = UNSET
+
+
+class Derived(Struct, frozen=True, forbid_unknown_fields=True):
+    """A quotient of two measured characteristics: `ratio` reading by reading, `ratio_of_means` of the pooled means."""
+
+    kind: Literal["ratio", "ratio_of_means"]
+    numerator: Name
+    denominator: Name
+
+
+class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):
+    """A measurable or declared property; a name of the vocabulary has its quantity, one of the grade's own must state it."""
+
+    name: Name
+    unit: UnitName | UnsetType = UNSET
+    quantity: Quantity | UnsetType = UNSET
+    sample: Sample | UnsetType = UNSET
+    derived: Derived | UnsetType = UNSET
+
+
+class Specification(Struct, frozen=True, forbid_unknown_fields=True):
+    """One revision of a grade, as sent."""
+
+    characteristics: Annotated[list[Characteristic], Meta(min_length=1, max_length=MOST_CHARACTERISTICS)]
+    requirements: Annotated[list[Requirement], Meta(max_length=MOST_REQUIREMENTS)]
+    title: Text | UnsetType = UNSET
+    article: Text | UnsetType = UNSET
+    package: Text | UnsetType = UNSET
+    document: BuyersDocument | UnsetType = UNSET

@@ -1,0 +1,126 @@
+"""The verdict document: the outcome of a lot, its findings, and the reasons for each of them."""
+
+from collections.abc import Mapping, Sequence
+from enum import StrEnum
+
+from msgspec import UNSET, Struct, UnsetType, field
+
+from service.engine import ENGINE
+
+Numeral = int | float
+"""A number in a document: whole ones that a grade wrote stay whole."""
+FORMAT = 1
+MOST_POINTERS = 20
+"""A reason names at most so many places in the evidence; `at_total` tells how many there are."""
+
+
+class Outcome(StrEnum):
+    """Of a finding and of a verdict. `undecided` is an answer: the evidence does not suffice to say."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    UNDECIDED = "undecided"
+
+
+class ResolvedLimits(Struct, frozen=True):
+    """Limits as they were compared: tolerances worked out, in the unit given; what does not apply is left out."""
+
+    lower: Numeral | UnsetType = UNSET
+    upper: Numeral | UnsetType = UNSET
+    nominal: Numeral | UnsetType = UNSET
+    at_most: Numeral | UnsetType = UNSET
+    k: Numeral | UnsetType = UNSET
+    outer: "ResolvedLimits | UnsetType" = UNSET
+    unit: str | UnsetType = UNSET
+
+
+class MeasuredValue(Struct, frozen=True):
+    """The value that was compared, and how many readings and packages stand behind it."""
+
+    statistic: str
+    value: Numeral
+    unit: str
+    observed: Numeral | UnsetType = UNSET
+    """The value before rounding, where the requirement rounds."""
+    readings: int | UnsetType = UNSET
+    packages: int | UnsetType = UNSET
+    outside: int | UnsetType = UNSET
+    allowed: int | UnsetType = UNSET
+
+
+class Missing(Struct, frozen=True):
+    """What the sample still lacks: so many packages to complete or to draw anew, and at least so many readings."""
+
+    characteristic: str
+    packages: int
+    readings: int
+
+
+class Reason(Struct, frozen=True):
+    """Why a finding has its outcome: a stable code with its parameters, a sentence, the rule, and what it rests on."""
+
+    code: str
+    text: str
+    with_: Mapping[str, object] = field(name="with")
+    rule: str
+    """JSON Pointer into the specification."""
+    at: Sequence[str]
+    """JSON Pointers into the evidence, in the order of the document, the first 20."""
+    at_total: int
+
+
+class Finding(Struct, frozen=True):
+    """The outcome of one requirement, with reasons, the passing ones too."""
+
+    requirement: str
+    kind: str
+    characteristic: str
+    binding: bool
+    outcome: Outcome
+    reasons: Sequence[Reason]
+    clause: str | UnsetType = UNSET
+    measured: MeasuredValue | UnsetType = UNSET
+    limits: ResolvedLimits | UnsetType = UNSET
+    margin: float | UnsetType = UNSET
+    """Distance from the nearest limit in the limits' unit; negative outside. A decided one passes exactly if it is not negative."""
+    missing: Sequence[Missing] | UnsetType = UNSET
+
+
+class Verdict(Struct, frozen=True, kw_only=True):
+    """The outcome of a lot, repeatable: nothing in it but what the specification, the evidence and the rules give."""
+
+    format: int = FORMAT
+    engine: str = ENGINE
+    outcome: Outcome
+    grade: str | UnsetType = UNSET
+    revision: int | UnsetType = UNSET
+    lot: str
+    specification: str
+    evidence: str
+    findings: Sequence[Finding]
+
+
+class WithOthers(Struct, frozen=True):
+    """A requirement on means, which one reading cannot decide, and where the reading would lie by itself."""
+
+    requirement: str
+    kind: str
+    limits: ResolvedLimits
+    difference: float
+    """The margin that the reading by itself would have."""
+
+
+class CheckAnswer(Struct, frozen=True, kw_only=True):
+    """What one reading comes to: never a pass where the grade puts no limit on a single reading."""
+
+    format: int = FORMAT
+    engine: str = ENGINE
+    outcome: Outcome
+    grade: str | UnsetType = UNSET
+    revision: int | UnsetType = UNSET
+    characteristic: str
+    specification: str
+    findings: Sequence[Finding]
+    with_others: Sequence[WithOthers]
+    reasons: Sequence[Reason] | UnsetType = UNSET
+    """Only where no requirement puts a limit on a single reading: `no-single-limit`."""
