@@ -1,16 +1,243 @@
 """Specification → compiled grade, or every flaw in it at once."""
 
-from msgspec import Struct
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from fractions import Fraction
+from itertools import chain
 
-from service.engine.specification import Specification
+from msgspec import Struct, UnsetType, to_builtins
+
+from service.engine.characteristics import CompiledCharacteristic, Quotient, conversions_to
+from service.engine.digests import canonical, digest_of
+from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+from service.engine.requirements import ENGINE_1, CompiledRequirement, Requirement
+from service.engine.requirements.measuring import sample_flaws
+from service.engine.specification import Characteristic, Derived, Specification
+from service.engine.units import COUNTED, Unit, find_unit, units_of
+from service.engine.vocabulary import VOCABULARY, Quantity, in_words
+from service.engine.wrong_units import unit_flaw
+
+QUOTIENTS: Mapping[tuple[Quantity, Quantity], Quantity] = {
+    ("force", "mass_per_length"): "force_per_mass_per_length",
+    ("length", "mass"): "length_per_mass",
+    ("mass", "length"): "mass_per_length",
+}
+"""What a quotient of two quantities is; a quantity by itself is a ratio. Nothing else can be derived."""
+Named = Mapping[str, CompiledCharacteristic]
 
 
 class CompiledGrade(Struct, frozen=True):
     """A specification without flaws, ready to judge by."""
 
     digest: str
+    """`sha256:…` of the specification's canonical form."""
+    characteristics: Mapping[str, CompiledCharacteristic]
+    requirements: Sequence[CompiledRequirement]
+    derived: Sequence[CompiledCharacteristic]
+    """Those derived characteristics that a requirement is on."""
 
 
 def compile_specification(specification: Specification) -> CompiledGrade:
-    """Compile, or raise FlawedDocumentError with every flaw."""
-    raise NotImplementedError(specification)
+    """Compile, or raise FlawedDocumentError with every flaw, each with its pointer into the specification."""
+    characteristics = _characteristics(specification.characteristics)
+    flaws = list(
+        chain(
+            _document_flaws(specification),
+            _characteristics_flaws(specification.characteristics, characteristics),
+            _requirements_flaws(specification.requirements, characteristics),
+        )
+    )
+    if flaws:
+        raise FlawedDocumentError(flaws)
+    requirements = [
+        ENGINE_1[type(each)].compiled(each, characteristics[each.of], f"/requirements/{number}")
+        for number, each in enumerate(specification.requirements)
+    ]
+    used = {requirement.of.name: requirement.of for requirement in requirements}
+    derived = [characteristic for characteristic in used.values() if characteristic.derived]
+    return CompiledGrade(digest_of(canonical(to_builtins(specification))), characteristics, requirements, derived)
+
+
+def _characteristics(documents: Sequence[Characteristic]) -> dict[str, CompiledCharacteristic]:
+    """Those characteristics that can be compiled, by name; the first of a name. Flaws are told apart from this."""
+    found: dict[str, CompiledCharacteristic] = {}
+    numbered = list(enumerate(documents))
+    # Derived ones come second, since they may stand before what they are derived from.
+    for number, each in sorted(numbered, key=lambda item: bool(item[1].derived)):
+        quantity = _quantity(each)
+        if each.name in found or quantity is None:
+            continue
+        found[each.name] = CompiledCharacteristic(
+            pointer=f"/characteristics/{number}",
+            name=each.name,
+            quantity=quantity,
+            unit=(unit := _unit(each, quantity)),
+            sample=each.sample or None,
+            derived=_quotient(each.derived, unit.factor, found) if each.derived and unit else None,
+            conversions=conversions_to(unit) if unit else {},
+        )
+    return found
+
+
+def _quantity(document: Characteristic) -> Quantity | None:
+    """Of the vocabulary, or as stated; None where neither is."""
+    term = VOCABULARY.get(document.name)
+    return term.quantity if term else document.quantity or None
+
+
+def _unit(document: Characteristic, quantity: Quantity) -> Unit | None:
+    """The unit it is judged in; a count needs none stated."""
+    if quantity == "count" and not document.unit:
+        return COUNTED
+    unit = find_unit(document.unit, quantity) if document.unit else None
+    return unit if unit and unit.quantity == quantity else None
+
+
+def _quotient(derived: Derived, factor: Fraction, measured: Named) -> Quotient | None:
+    """How it comes from the two sides; None where a side or a unit is missing."""
+    numerator, denominator = measured.get(derived.numerator), measured.get(derived.denominator)
+    if not (numerator and denominator and numerator.unit and denominator.unit):
+        return None
+    scale = numerator.unit.factor / denominator.unit.factor / factor
+    return Quotient(derived.kind == "ratio_of_means", numerator, denominator, scale)
+
+
+def _document_flaws(specification: Specification) -> Iterator[Flaw]:
+    """The date of the buyer's document is a day of the calendar."""
+    if not specification.document or not specification.document.date:
+        return
+    try:
+        date.fromisoformat(specification.document.date)
+    except ValueError:
+        text = f"{quoted(specification.document.date)} is no day of the calendar. Write it as 2025-06-01."
+        yield Flaw("no-such-day", text, "/document/date")
+
+
+def _characteristics_flaws(documents: Sequence[Characteristic], compiled: Named) -> Iterator[Flaw]:
+    """What is wrong with the characteristics, in their order."""
+    first: dict[str, int] = {}
+    by_name = {document.name: document for document in reversed(documents)}
+    for number, each in enumerate(documents):
+        at = f"/characteristics/{number}"
+        if each.name in first:
+            text = f"{each.name} stands already at /characteristics/{first[each.name]}. Put both into one."
+            yield Flaw("characteristic-twice", text, f"{at}/name")
+        first.setdefault(each.name, number)
+        yield from _characteristic_flaws(each, by_name, compiled, at)
+
+
+def _characteristic_flaws(
+    document: Characteristic, by_name: Mapping[str, Characteristic], compiled: Named, at: str
+) -> Iterator[Flaw]:
+    """What is wrong with one: its quantity, its unit, what it is derived from, its sample."""
+    quantity = _quantity(document)
+    yield from _quantity_flaws(document, at)
+    if quantity:
+        yield from _unit_flaws(document, quantity, at)
+    if not isinstance(document.sample, UnsetType):
+        yield from sample_flaws(document.sample, f"{at}/sample")
+        yield from _sample_place_flaws(document, quantity, at)
+    if document.derived:
+        yield from _derived_flaws(document, document.derived, by_name, at)
+
+
+def _quantity_flaws(document: Characteristic, at: str) -> Iterator[Flaw]:
+    """A name of the vocabulary has its quantity, one of the grade's own states it."""
+    term = VOCABULARY.get(document.name)
+    if term and document.quantity and document.quantity != term.quantity:
+        text = f"{document.name} is a {in_words(term.quantity)}, `{term.quantity}`. Leave `quantity` out, or take another name."
+        yield Flaw("quantity-differs", text, f"{at}/quantity")
+    if not term and not document.quantity:
+        near = did_you_mean(document.name, VOCABULARY)
+        text = (
+            f"{quoted(document.name)} is not in the vocabulary.{near} If it is the grade's own, say what it is by `quantity`."
+        )
+        yield Flaw("quantity-missing", text, f"{at}/quantity")
+
+
+def _unit_flaws(document: Characteristic, quantity: Quantity, at: str) -> Iterator[Flaw]:
+    """Limits are stated in a unit of the quantity itself; a category has none."""
+    symbols = [unit.symbol for unit in units_of(quantity)] if quantity != "category" else []
+    if quantity == "category":
+        if document.unit:
+            yield Flaw("unit-of-category", f"{document.name} is only declared and has no unit. Leave `unit` out.", f"{at}/unit")
+    elif isinstance(document.unit, UnsetType):
+        if quantity != "count":
+            text = f"{document.name} needs the unit that its limits are in. Add one of {listed(symbols)}."
+            yield Flaw("missing-field", text, f"{at}/unit")
+    elif (unit := find_unit(document.unit, quantity)) is None or unit.quantity != quantity:
+        yield unit_flaw(document.unit, document.name, quantity, symbols, f"{at}/unit")
+
+
+def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at: str) -> Iterator[Flaw]:
+    """Samples stand on what is measured."""
+    if document.derived:
+        sides = listed((document.derived.numerator, document.derived.denominator), "and")
+        text = f"{document.name} is worked out and has no sample of its own. Put the samples on {sides}."
+        yield Flaw("sample-not-here", text, f"{at}/sample")
+    elif quantity == "category":
+        yield Flaw("sample-not-here", f"{document.name} is only declared. Leave `sample` out.", f"{at}/sample")
+
+
+def _derived_flaws(
+    document: Characteristic, derived: Derived, by_name: Mapping[str, Characteristic], at: str
+) -> Iterator[Flaw]:
+    """Both sides are measured characteristics of the grade, and their quotient is what the name says."""
+    sides = []
+    for side, name in (("numerator", derived.numerator), ("denominator", derived.denominator)):
+        if found := list(_side_flaws(document, name, by_name, f"{at}/derived/{side}")):
+            yield from found
+        else:
+            sides.append(_quantity(by_name[name]))
+    numerator, denominator = sides if len(sides) == 2 else (None, None)  # noqa: PLR2004  the two sides of a quotient
+    if not numerator or not denominator:
+        return
+    of_sides = "ratio" if numerator == denominator else QUOTIENTS.get((numerator, denominator))
+    if of_sides is None:
+        text = f"A {in_words(numerator)} by a {in_words(denominator)} is nothing known here. See which quotients are, in the guide."
+        yield Flaw("quotient-not-known", text, f"{at}/derived")
+    elif (quantity := _quantity(document)) and quantity != of_sides:
+        text = f"A {in_words(numerator)} by a {in_words(denominator)} is a {in_words(of_sides)}, and {document.name} is a {in_words(quantity)}."
+        yield Flaw("quotient-of-other-quantity", f"{text} Take the other two, or another name.", f"{at}/derived")
+
+
+def _side_flaws(document: Characteristic, name: str, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
+    """One side of a quotient."""
+    side = by_name.get(name)
+    if side is None:
+        yield unknown_here(name, by_name, at)
+    elif name == document.name:
+        yield Flaw("derived-of-itself", f"{name} can't be derived from itself. Name a measured characteristic.", at)
+    elif side.derived:
+        yield Flaw("derived-of-derived", f"{name} is derived itself. Name a measured characteristic.", at)
+    elif _quantity(side) == "category":
+        yield Flaw("category-not-measured", f"{name} is only declared, never measured. Name a measured characteristic.", at)
+
+
+def unknown_here(name: str, known: Iterable[str], at: str) -> Flaw:
+    """The specification has no characteristic of this name."""
+    near = did_you_mean(name, known) or " Add it to `characteristics`, or correct the name."
+    return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
+
+
+def _requirements_flaws(documents: Sequence[Requirement], characteristics: Named) -> Iterator[Flaw]:
+    """What is wrong with the requirements, in their order."""
+    if not any(each.binding is not False for each in documents):
+        text = "No requirement is binding, so every lot would pass. Make at least one binding."
+        yield Flaw("nothing-binding", text, "/requirements")
+    times = Counter(each.id for each in documents)
+    first: dict[str, int] = {}
+    for number, each in enumerate(documents):
+        at = f"/requirements/{number}"
+        if times[each.id] > 1 and each.id in first:
+            text = f"{quoted(each.id)} is the id of /requirements/{first[each.id]} already. Give this one another."
+            yield Flaw("id-twice", text, f"{at}/id")
+        first.setdefault(each.id, number)
+        if not isinstance(each.decision, UnsetType):
+            text = "`decision` is not known here: acceptance is simple, by the limits as they stand. Leave it out."
+            yield Flaw("not-known-here", text, f"{at}/decision")
+        if of := characteristics.get(each.of):
+            yield from ENGINE_1[type(each)].flaws(each, of, at)
+        else:
+            yield unknown_here(each.of, characteristics, f"{at}/of")

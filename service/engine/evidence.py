@@ -4,8 +4,7 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.requirements.documents import Declarable
-from service.engine.texts import Code, Count, Name, PackageId, RevisionNumber, UnitName
+from service.engine.texts import Code, Count, Declarable, Name, PackageId, RevisionNumber, UnitName
 
 MOST_SERIES = 1000
 MOST_DECLARED = 1000

@@ -4,8 +4,11 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
+from service.engine.numerals import Ties
+
 Tolerance = Literal["percent", "absolute"]
-Ties = Literal["even", "away"]
+Over = Literal["readings", "packages"]
+"""What counts as one value: a reading, or the mean of a package."""
 
 
 class Limits(Struct, frozen=True, forbid_unknown_fields=True):

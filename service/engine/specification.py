@@ -4,24 +4,11 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.requirements.documents import Declared, Each, Mean, Spread, Variables
+from service.engine.requirements import Requirement
 from service.engine.sampling import Sample
 from service.engine.texts import Name, Text, UnitName
+from service.engine.vocabulary import Quantity
 
-Requirement = Each | Mean | Spread | Variables | Declared
-Quantity = Literal[
-    "force",
-    "mass",
-    "length",
-    "length_per_mass",
-    "mass_per_length",
-    "turns_per_length",
-    "force_per_mass_per_length",
-    "ratio",
-    "count",
-    "time",
-    "category",
-]
 MOST_CHARACTERISTICS = 200
 MOST_REQUIREMENTS = 500
 

@@ -1,5 +1,6 @@
 """The shapes of texts and numbers that documents are made of: how long, which signs, how large."""
 
+import re
 from typing import Annotated
 
 from msgspec import Meta
@@ -20,6 +21,8 @@ PackageId = Annotated[str, Meta(min_length=1, max_length=64)]
 """Free text without control characters, which evidence checks once for each package, not for each reading."""
 Count = Annotated[int, Meta(ge=1, le=1_000_000_000)]
 RevisionNumber = Annotated[int, Meta(ge=1, le=1_000_000_000)]
+Declarable = Text | float | bool
+"""A text, a number or a boolean; 1 and 1.0 are equal, 1 and true are not."""
 
 LEAST_MAGNITUDE, GREATEST_MAGNITUDE = 1e-9, 1e12
 
@@ -27,3 +30,6 @@ LEAST_MAGNITUDE, GREATEST_MAGNITUDE = 1e-9, 1e12
 def is_in_range(number: float) -> bool:
     """A number on the wire is zero or of a magnitude from 1e-9 to 1e12; NaN and infinities are not."""
     return number == 0 or LEAST_MAGNITUDE <= abs(number) <= GREATEST_MAGNITUDE
+
+
+CONTROL = re.compile(f"[{CONTROLS}]")

@@ -34,11 +34,12 @@ class ResolvedLimits(Struct, frozen=True):
     unit: str | UnsetType = UNSET
 
 
-class MeasuredValue(Struct, frozen=True):
+class MeasuredValue(Struct, frozen=True, kw_only=True):
     """The value that was compared, and how many readings and packages stand behind it."""
 
     statistic: str
-    value: Numeral
+    value: Numeral | UnsetType = UNSET
+    """Left out where no value can make the requirement fail, as all of them may be outside."""
     unit: str
     observed: Numeral | UnsetType = UNSET
     """The value before rounding, where the requirement rounds."""
@@ -69,7 +70,7 @@ class Reason(Struct, frozen=True):
     at_total: int
 
 
-class Finding(Struct, frozen=True):
+class Finding(Struct, frozen=True, kw_only=True):
     """The outcome of one requirement, with reasons, the passing ones too."""
 
     requirement: str
@@ -77,13 +78,13 @@ class Finding(Struct, frozen=True):
     characteristic: str
     binding: bool
     outcome: Outcome
-    reasons: Sequence[Reason]
     clause: str | UnsetType = UNSET
     measured: MeasuredValue | UnsetType = UNSET
     limits: ResolvedLimits | UnsetType = UNSET
     margin: float | UnsetType = UNSET
     """Distance from the nearest limit in the limits' unit; negative outside. A decided one passes exactly if it is not negative."""
     missing: Sequence[Missing] | UnsetType = UNSET
+    reasons: Sequence[Reason]
 
 
 class Verdict(Struct, frozen=True, kw_only=True):

@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 from math import isqrt
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
@@ -13,7 +13,7 @@ Percentage = Annotated[float, Meta(gt=0, le=100)]
 Factor = Annotated[float, Meta(gt=0)]
 
 
-class SampleSize(Struct, frozen=True):
+class SampleSize(NamedTuple):
     """What a plan asks of one lot: so many packages, each with so many readings."""
 
     packages: int
@@ -24,15 +24,6 @@ class Plan(Struct, frozen=True, forbid_unknown_fields=True, tag_field="plan", kw
     """What every plan may say."""
 
     readings_per_package: Count | UnsetType = UNSET
-
-    def size(self, lot_size: int | None) -> SampleSize | None:
-        """What it asks of a lot of so many packages; None where it needs the lot's size and that is not told."""
-        packages = self.packages_of(lot_size)
-        return None if packages is None else SampleSize(packages, self.readings_per_package or 1)
-
-    def packages_of(self, lot_size: int | None) -> int | None:
-        """Packages to take from a lot of this size."""
-        raise NotImplementedError
 
 
 class Fixed(Plan, frozen=True, tag="fixed"):

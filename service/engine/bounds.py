@@ -1,0 +1,204 @@
+"""Limits as they are compared: tolerances worked out exactly, with the words of the grade that each side comes from."""
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.flaws import Flaw
+from service.engine.limits import Allowed, Limits, Outer, Rounding
+from service.engine.numerals import exact, plain, reported
+from service.engine.texts import is_in_range
+from service.engine.verdict import ResolvedLimits
+
+SIDES = ("lower", "upper")
+HUNDRED = 100
+
+
+class Side(Struct, frozen=True):
+    """One limit: which side, where, and the member of the grade's limits that says so (`lower`, or `minus`)."""
+
+    name: str
+    limit: Fraction
+    member: str
+    pointer: str
+    text: str
+    """The limit as a sentence gives it."""
+    reported: int | float
+
+    def margin(self, value: Fraction) -> Fraction:
+        """How far inside a value is; negative outside."""
+        return value - self.limit if self.name == "lower" else self.limit - value
+
+
+class Bounds(Struct, frozen=True):
+    """Inclusive limits in the characteristic's unit, one side at least."""
+
+    lower: Side | None
+    upper: Side | None
+    nominal: Fraction | None = None
+
+    @property
+    def limits(self) -> tuple[Fraction | None, Fraction | None]:
+        """(lower, upper), None for an open side."""
+        return (self.lower.limit if self.lower else None), (self.upper.limit if self.upper else None)
+
+    def nearest(self, value: Fraction) -> Side:
+        """The side whose limit is nearest, or farthest beyond; the lower of two alike."""
+        if self.lower and self.upper:
+            return self.lower if self.lower.margin(value) <= self.upper.margin(value) else self.upper
+        side = self.lower or self.upper
+        assert side  # noqa: S101  one side is given: compilation has refused limits without
+        return side
+
+    def margin(self, value: Fraction) -> Fraction:
+        """Distance from the nearest limit; negative outside."""
+        return self.nearest(value).margin(value)
+
+    def resolved(self, unit: str, outer: "Bounds | None" = None) -> ResolvedLimits:
+        """As a finding gives them."""
+        return ResolvedLimits(
+            lower=self.lower.reported if self.lower else UNSET,
+            upper=self.upper.reported if self.upper else UNSET,
+            nominal=reported(self.nominal) if self.nominal is not None else UNSET,
+            outer=outer.resolved("") if outer else UNSET,
+            unit=unit or UNSET,
+        )
+
+
+def bounds_of(limits: Limits | Outer, pointer: str) -> Bounds:
+    """The limits without flaws that stand at this pointer of the grade."""
+    found = dict(_sides(limits))
+    nominal = None if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType) else exact(limits.nominal)
+    return Bounds(_side("lower", found, pointer), _side("upper", found, pointer), nominal)
+
+
+def _side(name: str, found: Mapping[str, tuple[str, Fraction]], pointer: str) -> Side | None:
+    if name not in found:
+        return None
+    member, limit = found[name]
+    return Side(name, limit, member, f"{pointer}/{member}", plain(limit), reported(limit))
+
+
+def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]:
+    """(side, (member of the document, limit)); 130 ± 5 % gives 123.5 and 136.5. A percentage is of the nominal's magnitude."""
+    for side in SIDES:
+        if not isinstance(number := getattr(limits, side), UnsetType):
+            yield side, (side, exact(number))
+    if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType):
+        return
+    nominal = exact(limits.nominal)
+    unit = abs(nominal) / HUNDRED if limits.tolerance == "percent" else Fraction(1)
+    for side, member, sign in (("lower", "minus", -1), ("upper", "plus", 1)):
+        if not isinstance(tolerance := getattr(limits, member), UnsetType):
+            yield side, (member, nominal + sign * unit * exact(tolerance))
+
+
+def limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """What is wrong with the limits of a requirement on this characteristic."""
+    numbers = {
+        name: number for name in ("lower", "upper", "nominal", "minus", "plus") if _given(number := getattr(limits, name))
+    }
+    if broken := list(_number_flaws(numbers, of, at)):
+        yield from broken
+        return
+    by_nominal = [name for name in ("nominal", "minus", "plus", "tolerance") if _given(getattr(limits, name))]
+    if by_nominal and (_given(limits.lower) or _given(limits.upper)):
+        text = f"Limits are either `lower` and `upper`, or a `nominal` with tolerances. Leave out {', '.join(by_nominal)} or the other two."
+        yield Flaw("limits-in-two-ways", text, at)
+    elif by_nominal:
+        yield from _nominal_flaws(limits, of, at)
+    elif not numbers:
+        yield Flaw("limits-without-sides", "The limits have neither a lower nor an upper side. Give at least one.", at)
+    yield from _order_flaws(limits, of, at)
+
+
+def _given(member: object) -> bool:
+    return not isinstance(member, UnsetType)
+
+
+def _number_flaws(numbers: Mapping[str, float], of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """Range and sign of each number."""
+    for name, number in numbers.items():
+        yield from number_flaws(number, f"{at}/{name}")
+        if number < 0 and name in ("minus", "plus"):
+            yield Flaw(
+                "negative-tolerance",
+                f"A tolerance is given without a sign, and {number!r} has one. Take it off.",
+                f"{at}/{name}",
+            )
+        elif number < 0 and of.quantity != "ratio":
+            yield Flaw("negative", f"{of.name} is never negative, and {number!r} is. Correct the limit.", f"{at}/{name}")
+
+
+def number_flaws(number: float, at: str) -> Iterator[Flaw]:
+    """A number of a grade is zero or of a magnitude from 1e-9 to 1e12."""
+    if not is_in_range(number):
+        text = (
+            f"{number!r} is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits."
+        )
+        yield Flaw("beyond-range", text, at)
+
+
+def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """A nominal has a tolerance on one side at least, and says of what kind; neither stands without the other."""
+    if not _given(limits.nominal):
+        yield Flaw("missing-field", "Tolerances stand about a `nominal`, which is missing. Add it.", f"{at}/nominal")
+    if not _given(limits.tolerance):
+        text = "`tolerance` is missing. Say whether `minus` and `plus` are `percent` of the nominal or `absolute`."
+        yield Flaw("missing-field", text, f"{at}/tolerance")
+    if not _given(limits.minus) and not _given(limits.plus):
+        yield Flaw("limits-without-sides", "The nominal has no tolerance. Give `minus`, `plus` or both.", at)
+    if _given(limits.nominal) and _given(limits.tolerance) and of.quantity != "ratio":
+        lower = dict(_sides(limits)).get("lower")
+        if lower and lower[1] < 0:
+            text = f"The lower limit comes to {plain(lower[1])}, and {of.name} is never negative. Give a smaller `minus`, or leave it out."
+            yield Flaw("negative", text, f"{at}/minus")
+
+
+def _order_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """The lower limit is not above the upper one."""
+    if isinstance(limits.lower, UnsetType) or isinstance(limits.upper, UnsetType):
+        return
+    if limits.lower > limits.upper:
+        lower, upper = (f"{plain(exact(limit))} {of.symbol}" for limit in (limits.lower, limits.upper))
+        text = f"The lower limit, {lower}, is above the upper one, {upper}. Swap them or correct one."
+        yield Flaw("limits-upside-down", text, at)
+
+
+def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """Outer limits bound only sides that `limits` bounds, from outside."""
+    numbers = {name: number for name in SIDES if _given(number := getattr(outer, name))}
+    if not numbers:
+        yield Flaw(
+            "limits-without-sides",
+            "The outer limits have neither a lower nor an upper side. Give one, or leave `outer` out.",
+            at,
+        )
+    if broken := list(_number_flaws(numbers, of, at)):
+        yield from broken
+        return
+    if any(limits_flaws(limits, of, "")):
+        return
+    inner = dict(_sides(limits))
+    for name, number in numbers.items():
+        if name not in inner:
+            text = f"`limits` leaves the {name} side open, so `outer` can't bound it. Bound it in both, or in neither."
+            yield Flaw("outer-on-open-side", text, f"{at}/{name}")
+        elif (exact(number) > inner[name][1]) == (name == "lower") and exact(number) != inner[name][1]:
+            text = f"The outer {name} limit, {plain(exact(number))}, lies inside the {name} limit, {plain(inner[name][1])}. Move it outside."
+            yield Flaw("outer-inside", text, f"{at}/{name}")
+
+
+def allowed_flaws(allowed: Allowed, at: str) -> Iterator[Flaw]:
+    """Either a count or a percentage."""
+    if _given(allowed.count) == _given(allowed.percent):
+        yield Flaw("count-or-percent", "Say how many may be outside by `count` or by `percent`: one of the two.", at)
+    elif not isinstance(allowed.percent, UnsetType):
+        yield from number_flaws(allowed.percent, f"{at}/percent")
+
+
+def rounding_flaws(rounding: Rounding, at: str) -> Iterator[Flaw]:
+    """The step is a number of the range."""
+    yield from number_flaws(rounding.step, f"{at}/step")

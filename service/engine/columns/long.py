@@ -1,0 +1,125 @@
+"""A long column of whole multiples of one step, in numpy; imported at the first one.
+
+The proof of `whole` holds value by value: `rint(x·10^k) / 10^k == x` and |m| < 10^15. All that is summed are integers:
+where a sum of them could leave float64's 2^53 or int64's 2^63, plain Python integers take over. So the order of adding
+does not matter, and nothing is rounded.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.engine.columns.whole import LONGEST_TRIED, POWERS, SAFE, WholeColumn
+from service.engine.numerals import Ties
+
+Doubles = NDArray[np.float64]
+Integers = NDArray[np.int64]
+EXACT_IN_DOUBLES = 2**53
+EXACT_IN_WORDS = 2**63
+
+
+def doubles_of(values: Sequence[float]) -> Doubles:
+    """The doubles as an array, −0 as 0."""
+    return np.array(values, dtype=np.float64) + 0.0
+
+
+def scaled_long(doubles: Doubles) -> tuple[Integers, int] | None:
+    """(m, k) with value i = m[i] / 10**k exactly; None where a numeral is longer than 15 digits."""
+    first = float(doubles[0])
+    for decimals in range(LONGEST_TRIED + 1):
+        power = POWERS[decimals]
+        if round(first * power) / power != first:
+            continue
+        numbers = np.rint(doubles * power)
+        if np.abs(numbers).max() >= SAFE:
+            return None
+        if np.array_equal(numbers / power, doubles):
+            return numbers.astype(np.int64), decimals
+    return None
+
+
+class LongColumn:
+    """Value i is numbers[i] × step, step > 0, |numbers[i]| < 10^15."""
+
+    __slots__ = ("_high", "_low", "numbers", "step")
+
+    def __init__(self, numbers: Integers, step: Fraction) -> None:
+        """Hold them; at least one."""
+        self.numbers, self.step = numbers, step
+        self._low, self._high = int(numbers.min()), int(numbers.max())
+
+    @property
+    def count(self) -> int:
+        """How many values."""
+        return len(self.numbers)
+
+    def mean(self) -> Fraction:
+        """The sum of integers, divided once."""
+        return Fraction(self._total() * self.step.numerator, self.count * self.step.denominator)
+
+    def variance(self) -> Fraction:
+        """(n·Σm² − (Σm)²) / n(n − 1), in steps from the lowest value, which keeps the integers small."""
+        offsets = self.numbers - self._low
+        total = self._total() - self.count * self._low
+        squares = self.count * _sum_of_squares(offsets, self._high - self._low) - total**2
+        return Fraction(squares, self.count * (self.count - 1)) * self.step**2
+
+    def extremes(self) -> tuple[Fraction, Fraction]:
+        """The lowest and the highest value."""
+        return self._low * self.step, self._high * self.step
+
+    def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
+        """Which values are below `lower` or above `upper`: whole numbers against the whole ones just inside."""
+        least = self._low if lower is None else -(-lower // self.step)
+        greatest = self._high if upper is None else upper // self.step
+        if self._low >= least and self._high <= greatest:
+            return ()
+        # Beyond all numbers every limit is alike; cut there, it fits a word.
+        least, greatest = max(min(least, SAFE), -SAFE), max(min(greatest, SAFE), -SAFE)
+        places: list[int] = np.flatnonzero((self.numbers < least) | (self.numbers > greatest)).tolist()
+        return places
+
+    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> tuple[Fraction, Fraction]:
+        """Only the rank + 1 lowest and highest can be it, so these alone are ordered, in plain Python."""
+        most = rank + 1
+        if 2 * most >= self.count:
+            return self.in_plain_python().worst(lower, upper, rank)
+        parts = np.partition(self.numbers, (most - 1, self.count - most)) if rank else np.array([self._low, self._high])
+        ends = np.concatenate((parts[:most], parts[-most:]))
+        return WholeColumn(ends.tolist(), self.step).worst(lower, upper, rank)
+
+    def rounded(self, step: Fraction, ties: Ties) -> WholeColumn:
+        """Each value rounded to a multiple of `step`."""
+        return self.in_plain_python().rounded(step, ties)
+
+    def means(self, groups: Sequence[int], group_count: int) -> WholeColumn:
+        """The mean of each group."""
+        return self.in_plain_python().means(groups, group_count)
+
+    def exact_values(self) -> list[Fraction]:
+        """All values, one by one."""
+        return self.in_plain_python().exact_values()
+
+    def in_plain_python(self) -> WholeColumn:
+        """The same column for what numpy has no exact way to do."""
+        return WholeColumn(self.numbers.tolist(), self.step)
+
+    def _total(self) -> int:
+        """Σm: in words while no sum of so many can leave them."""
+        greatest = max(abs(self._low), abs(self._high))
+        if greatest * self.count < EXACT_IN_WORDS:
+            return int(self.numbers.sum())
+        return sum(self.numbers.tolist())
+
+
+def _sum_of_squares(offsets: Integers, greatest: int) -> int:
+    """Σm² of whole numbers from 0 to `greatest`."""
+    most = greatest**2 * len(offsets)
+    if most < EXACT_IN_DOUBLES:
+        floats = offsets.astype(np.float64)
+        return int(np.dot(floats, floats))
+    if most < EXACT_IN_WORDS:
+        return int(np.dot(offsets, offsets))
+    return sum(offset * offset for offset in offsets.tolist())

@@ -1,0 +1,48 @@
+"""What every column can be asked."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING, Protocol
+
+from service.engine.numerals import Ties
+
+if TYPE_CHECKING:
+    from service.engine.columns.whole import WholeColumn
+
+
+class Column(Protocol):
+    """Exact values in one unit, at least one of them, in the order sent."""
+
+    @property
+    def count(self) -> int:
+        """How many values."""
+
+    def mean(self) -> Fraction:
+        """The arithmetic mean."""
+
+    def variance(self) -> Fraction:
+        """The squared deviations from the mean, summed and divided by n − 1; of at least two values."""
+
+    def extremes(self) -> tuple[Fraction, Fraction]:
+        """The lowest and the highest value."""
+
+    def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
+        """The places, from 0 in the order sent, of the values that are below `lower` or above `upper`."""
+
+    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> tuple[Fraction, Fraction]:
+        """(margin, value) of the value with the smallest distance to the limits, less `rank` worse ones; 0 ≤ rank < count.
+
+        Of two with the same margin the lower counts first.
+        """
+
+    def rounded(self, step: Fraction, ties: Ties) -> "Column":
+        """Each value rounded to a multiple of `step`."""
+
+    def means(self, groups: Sequence[int], group_count: int) -> "Column":
+        """The mean of each group; `groups` gives each value's group, numbered from 0, none of them empty."""
+
+    def in_plain_python(self) -> "WholeColumn | None":
+        """The same values as whole multiples of a step in plain integers, where they are held as such."""
+
+    def exact_values(self) -> Sequence[Fraction]:
+        """All values, one by one; slow."""

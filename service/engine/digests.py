@@ -1,0 +1,21 @@
+"""Digests by which a verdict says what it was judged by, in RFC 8785's canonical form of a JSON document."""
+
+from hashlib import sha256
+from typing import TYPE_CHECKING, cast
+
+import rfc8785
+
+if TYPE_CHECKING:
+    from rfc8785._impl import _Value
+
+PREFIX = "sha256:"
+
+
+def canonical(document: object) -> bytes:
+    """RFC 8785's form of a JSON document: keys in order, no white space, each number in its one shape; −0 is 0."""
+    return rfc8785.dumps(cast("_Value", document))
+
+
+def digest_of(content: bytes) -> str:
+    """`sha256:` and the hexadecimal digits."""
+    return PREFIX + sha256(content).hexdigest()

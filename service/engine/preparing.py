@@ -1,0 +1,207 @@
+"""Evidence → a lot ready to be judged, or every flaw in it at once."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain, islice
+from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import UnsetType
+
+from service.engine.characteristics import CompiledCharacteristic, symbols_for
+from service.engine.columns import LONG, column_of, joined
+from service.engine.evidence import Evidence, Series
+from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+from service.engine.lots import Lot, Readings, pointer
+from service.engine.pairing import pairing_flaws, ratio_readings
+from service.engine.texts import CONTROL, Declarable, is_in_range
+from service.engine.wrong_units import unit_flaw
+
+if TYPE_CHECKING:
+    from service.engine.columns.long import Doubles
+
+
+class Sent(NamedTuple):
+    """A series as it was sent: its number, and its values as an array too where they are many."""
+
+    number: int
+    series: Series
+    doubles: "Doubles | None"
+
+
+Characteristics = Mapping[str, CompiledCharacteristic]
+MOST_COUNTED = 10_000
+"""So many flaws are gathered; a document with more has enough to mend."""
+
+
+def sent(evidence: Evidence) -> list[Sent]:
+    """The series of the evidence; the long ones as arrays, made once for all that need them."""
+    if any(len(series.values) >= LONG for series in evidence.series or ()):
+        from service.engine.columns.long import doubles_of  # noqa: PLC0415  numpy only where it pays
+
+        arrays = [doubles_of(each.values) if len(each.values) >= LONG else None for each in evidence.series or ()]
+        return [Sent(number, each, arrays[number]) for number, each in enumerate(evidence.series or ())]
+    return [Sent(number, each, None) for number, each in enumerate(evidence.series or ())]
+
+
+def prepare(
+    characteristics: Characteristics, derived: Sequence[CompiledCharacteristic], evidence: Evidence, series: Sequence[Sent]
+) -> Lot:
+    """The lot that the evidence tells of.
+
+    characteristics  of the compiled grade, by name
+    derived          those of them that a requirement needs and that come from two measured ones
+    series           of the evidence, by `sent`
+
+    Raises FlawedDocumentError with pointers into the evidence document.
+    """
+    found = chain.from_iterable(_series_flaws(each, characteristics) for each in series)
+    _raise_any(chain(found, _declaration_flaws(evidence, characteristics)))
+    readings = _by_characteristic(series, characteristics)
+    if derived:
+        _raise_any(flaw for each in derived for flaw in pairing_flaws(each, readings))
+        readings |= {each.name: made for each in derived if (made := ratio_readings(each, readings))}
+    return Lot(evidence.lot.size or None, readings, _declared(evidence))
+
+
+def _raise_any(flaws: Iterable[Flaw]) -> None:
+    """Gather them, and raise them if there are any."""
+    if gathered := list(islice(flaws, MOST_COUNTED)):
+        raise FlawedDocumentError(gathered)
+
+
+def _by_characteristic(series: Sequence[Sent], characteristics: Characteristics) -> dict[str, Readings]:
+    """All series of one characteristic add up, in the order of the document; those without a value are nothing."""
+    parts: dict[str, list[Sent]] = {}
+    for each in series:
+        if each.series.values:
+            parts.setdefault(each.series.characteristic, []).append(each)
+    return {name: _added_up(found, characteristics[name]) for name, found in parts.items()}
+
+
+def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic) -> Readings:
+    """The readings of one characteristic."""
+    columns = []
+    for _, series, doubles in parts:
+        conversion = characteristic.conversions[series.unit]
+        columns.append(column_of(series.values, doubles, conversion.factor, turned_round=conversion.turned_round))
+    names: list[str | None] | None = None
+    if any(each.series.packages for each in parts):
+        names = list(chain.from_iterable(each.series.packages or [None] * len(each.series.values) for each in parts))
+    return Readings(joined(columns), [(each.number, len(each.series.values)) for each in parts], names)
+
+
+def _declared(evidence: Evidence) -> dict[str, tuple[int, Declarable]]:
+    """(number in the evidence, value) by characteristic."""
+    return {each.characteristic: (number, each.value) for number, each in enumerate(evidence.declared or ())}
+
+
+def _series_flaws(sent: Sent, characteristics: Characteristics) -> Iterator[Flaw]:
+    """What is wrong with a series: its characteristic, its unit, its packages, its values."""
+    series, at = sent.series, f"/series/{sent.number}"
+    if characteristic := characteristics.get(series.characteristic):
+        yield from measurable_flaws(characteristic, f"{at}/characteristic")
+        if characteristic.unit and not characteristic.derived:
+            yield from unit_flaws(series.unit, characteristic, f"{at}/unit")
+    else:
+        yield unknown_characteristic(series.characteristic, characteristics, f"{at}/characteristic")
+    yield from _package_flaws(series, f"{at}/packages")
+    if not _all_plainly_good(sent, characteristic):
+        for place, value in enumerate(series.values):
+            yield from reading_flaws(value, series.unit, characteristic, pointer((sent.number, place)))
+
+
+def unknown_characteristic(name: str, known: Iterable[str], at: str) -> Flaw:
+    """The grade has no characteristic of this name."""
+    text = f"The grade has no characteristic {quoted(name)}.{did_you_mean(name, known)}"
+    return Flaw("unknown-characteristic", text, at)
+
+
+def measurable_flaws(characteristic: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """Readings come only of what is measured: not of a category, nor of what is derived."""
+    if characteristic.quantity == "category":
+        text = f"{characteristic.name} is only declared, never measured. Give it in `declared`."
+        yield Flaw("category-not-measured", text, at, characteristic.pointer)
+    if characteristic.derived:
+        sources = listed((each.name for each in characteristic.sources), "and")
+        text = f"{characteristic.name} is worked out, not sent. Give the readings of {sources}."
+        yield Flaw("derived-not-measured", text, at, f"{characteristic.pointer}/derived")
+
+
+def unit_flaws(word: str, characteristic: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """A reading's unit is one of the table, of the characteristic's quantity or of the reciprocal one."""
+    if word not in characteristic.conversions:
+        symbols = symbols_for(characteristic.quantity)
+        yield unit_flaw(word, characteristic.name, characteristic.quantity, symbols, at, f"{characteristic.pointer}/unit")
+
+
+def _package_flaws(series: Series, at: str) -> Iterator[Flaw]:
+    """One package id a value, each a text that can be printed."""
+    if isinstance(series.packages, UnsetType):
+        return
+    if len(series.packages) != len(series.values):
+        text = (
+            f"There are {len(series.values)} values and {len(series.packages)} package ids. "
+            "Give one id a value, or leave `packages` out."
+        )
+        yield Flaw("packages-differ-in-number", text, at)
+    if any(CONTROL.search(name) for name in set(series.packages)):
+        for number, name in enumerate(series.packages):
+            if CONTROL.search(name):
+                yield Flaw("control-character", "A package id holds a control character. Take it out.", f"{at}/{number}")
+
+
+def _all_plainly_good(sent: Sent, characteristic: CompiledCharacteristic | None) -> bool:
+    """All values are above 0 and in range, and need not be whole: then none has a flaw."""
+    values = sent.series.values
+    if characteristic is None or characteristic.quantity == "count" or not values:
+        return not values
+    if sent.doubles is not None:
+        low, high = float(sent.doubles.min()), float(sent.doubles.max())
+    else:
+        low, high = min(values), max(values)
+    return low > 0 and is_in_range(low) and is_in_range(high)
+
+
+def reading_flaws(value: float, unit: str, characteristic: CompiledCharacteristic | None, at: str) -> Iterator[Flaw]:
+    """What is wrong with one value; of an unknown characteristic, only whether it is in range."""
+    if not is_in_range(value):
+        yield out_of_range(value, at)
+        return
+    if characteristic is None:
+        return
+    conversion = characteristic.conversions.get(unit)
+    if value < 0 and characteristic.quantity != "ratio":
+        yield negative(value, characteristic.name, at)
+    elif value == 0 and conversion and conversion.turned_round:
+        text = f"0 {unit} can't be turned round into {characteristic.symbol}. Leave the reading out, or correct it."
+        yield Flaw("zero-turned-round", text, at, f"{characteristic.pointer}/unit")
+    elif characteristic.quantity == "count" and not float(value).is_integer():
+        text = f"{characteristic.name} is counted, and {value!r} is not a whole number. Correct it."
+        yield Flaw("not-whole", text, at, characteristic.pointer)
+
+
+def out_of_range(value: float, at: str) -> Flaw:
+    """The number is beyond what is taken."""
+    text = (
+        f"{value!r} is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Check the unit, or correct the number."
+    )
+    return Flaw("beyond-range", text, at)
+
+
+def negative(value: float, name: str, at: str) -> Flaw:
+    """Only a ratio may be negative."""
+    return Flaw("negative", f"{name} is never negative, and {value!r} is. Correct the number.", at)
+
+
+def _declaration_flaws(evidence: Evidence, characteristics: Characteristics) -> Iterator[Flaw]:
+    """A declaration is on a characteristic of the grade, once, and its number is in range."""
+    seen: dict[str, int] = {}
+    for number, each in enumerate(evidence.declared or ()):
+        at = f"/declared/{number}"
+        if each.characteristic not in characteristics:
+            yield unknown_characteristic(each.characteristic, characteristics, f"{at}/characteristic")
+        elif each.characteristic in seen:
+            text = f"{each.characteristic} is declared already, at /declared/{seen[each.characteristic]}. Leave one of the two."
+            yield Flaw("declared-twice", text, f"{at}/characteristic")
+        seen.setdefault(each.characteristic, number)
+        if isinstance(each.value, float | int) and not is_in_range(each.value):
+            yield out_of_range(each.value, f"{at}/value")

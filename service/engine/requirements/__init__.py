@@ -1,0 +1,30 @@
+"""The kinds of requirement. One module a kind: what it is, what can be wrong with it, how it compiles, how it judges."""
+
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.flaws import Flaw
+from service.engine.requirements import declared, each, mean, spread, variables
+
+Requirement = each.Each | mean.Mean | spread.Spread | variables.Variables | declared.Declared
+"""Any requirement as a specification writes it; `kind` says which."""
+CompiledRequirement = each.EachRule | mean.MeanRule | spread.SpreadRule | variables.VariablesRule | declared.DeclaredRule
+"""The same without flaws, ready to judge."""
+
+
+class Kind(NamedTuple):
+    """What a kind knows: the flaws of its document on a characteristic, by pointer, and how it compiles."""
+
+    flaws: Callable[[Any, CompiledCharacteristic, str], Iterator[Flaw]]
+    compiled: Callable[[Any, CompiledCharacteristic, str], CompiledRequirement]
+
+
+ENGINE_1: Mapping[type[Requirement], Kind] = {
+    each.Each: Kind(each.flaws, each.compiled),
+    mean.Mean: Kind(mean.flaws, mean.compiled),
+    spread.Spread: Kind(spread.flaws, spread.compiled),
+    variables.Variables: Kind(variables.flaws, variables.compiled),
+    declared.Declared: Kind(declared.flaws, declared.compiled),
+}
+"""The kinds that the engine of this number knows; a new one is a module, its place in the two types above, and a line here."""

@@ -1,0 +1,65 @@
+"""The kind `mean`: the arithmetic mean is within limits."""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+from service.engine.bounds import Bounds, bounds_of, limits_flaws
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.flaws import Flaw
+from service.engine.limits import Limits
+from service.engine.lots import Lot, Readings, series_of
+from service.engine.requirements.documents import Measured
+from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
+from service.engine.requirements.wording import on_a_limit
+from service.engine.verdict import Finding, Outcome
+
+
+class Mean(Measured, frozen=True, kw_only=True, tag="mean"):
+    """The arithmetic mean is within the limits."""
+
+    limits: Limits
+
+
+class MeanRule(MeasuredRule, frozen=True, kw_only=True):
+    """The same, ready to judge."""
+
+    bounds: Bounds
+
+    def judge(self, lot: Lot) -> Finding:
+        """Pass, fail, or undecided while the sample is short."""
+        if lack := self.lack(lot):
+            return self.undecided(lack)
+        readings = self._readings(lot)
+        observed = self._mean(readings)
+        value = self.rounded(observed)
+        side = self.bounds.nearest(value)
+        at = readings[0].all_pointers() if len(readings) == 1 else series_of(*readings)
+        reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", value, side, self.of.symbol, at)
+        margin = side.margin(value)
+        measured = self.measured("mean", float(value), float(observed), readings)
+        return self.finding(Outcome.PASS if margin >= 0 else Outcome.FAIL, [reason], self.resolved, measured, float(margin))
+
+    def _readings(self, lot: Lot) -> Sequence[Readings]:
+        """What is averaged: its own readings, or those of both sides of a ratio of means."""
+        pooled = self.of.derived is not None and self.of.derived.of_means
+        found = (lot.readings(side) for side in (self.of.sources if pooled else (self.of,)))
+        return [readings for readings in found if readings]
+
+    def _mean(self, readings: Sequence[Readings]) -> Fraction:
+        """The mean in the characteristic's unit; for a ratio of means the quotient of the two pooled ones."""
+        if self.of.derived and self.of.derived.of_means:
+            numerator, denominator = readings
+            return numerator.column.mean() / denominator.column.mean() * self.of.derived.factor
+        return readings[0].values(self.over).mean()
+
+
+def flaws(document: Mean, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """What is wrong with it."""
+    yield from measured_flaws(document, of, at)
+    yield from limits_flaws(document.limits, of, f"{at}/limits")
+
+
+def compiled(document: Mean, of: CompiledCharacteristic, pointer: str) -> MeanRule:
+    """Ready to judge; the document has no flaws."""
+    bounds = bounds_of(document.limits, f"{pointer}/limits")
+    return MeanRule(bounds=bounds, resolved=bounds.resolved(of.symbol), **measured_parts(document, of, pointer))

@@ -1,0 +1,201 @@
+"""What the kinds do alike that judge readings: is the sample complete, what is compared, what is reported."""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from msgspec import UNSET, UnsetType
+
+from service.engine.bounds import number_flaws, rounding_flaws
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.flaws import Flaw
+from service.engine.limits import Over
+from service.engine.lots import NOWHERE, Lot, Readings, series_of
+from service.engine.numerals import Exact, Ties, exact, to_step
+from service.engine.requirements.documents import Measured
+from service.engine.requirements.rules import CommonParts, Rule, common_parts
+from service.engine.requirements.shortage import Shortage, shortage_of
+from service.engine.sampling import Fixed, Percent, Sample, SquareRoot, size_of
+from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
+
+
+class Step(NamedTuple):
+    """How a value is rounded before it is compared."""
+
+    step: Fraction
+    ties: Ties
+
+    def of(self, value: Exact) -> Fraction:
+        """The value rounded."""
+        return to_step(value, self.step, self.ties)
+
+
+class Lack(NamedTuple):
+    """Why a requirement cannot be decided yet."""
+
+    reason: Reason
+    missing: Sequence[Missing] | UnsetType = UNSET
+
+
+class MeasuredRule(Rule, frozen=True, kw_only=True):
+    """A requirement on readings."""
+
+    over: Over
+    sample: Sample | None
+    rounding: Step | None
+    resolved: ResolvedLimits
+    least: int = 1
+    """So many values it takes to judge at all: two for a spread."""
+
+    def undecided(self, lack: Lack) -> Finding:
+        """It cannot be said yet."""
+        return self.finding(Outcome.UNDECIDED, [lack.reason], self.resolved, missing=lack.missing)
+
+    def lack(self, lot: Lot) -> Lack | None:
+        """What keeps the sample from being complete; None where it is."""
+        sides = [(side, lot.readings(side)) for side in self.of.sources]
+        present = [readings for _, readings in sides if readings]
+        if self.of.derived and len(present) == 1:
+            return self._no_partner(lot)
+        shortages = [(side, self._shortage(side, readings, lot.size)) for side, readings in sides]
+        if any(shortage is None for _, shortage in shortages):
+            return self._lot_size_unknown(present)
+        missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in shortages if lacking]
+        return self._readings_missing(missing, present) if missing else None
+
+    def rounded(self, value: Fraction) -> Fraction:
+        """The value that is compared."""
+        return self.rounding.of(value) if self.rounding else value
+
+    @property
+    def as_rounded(self) -> str:
+        """What a sentence says before a value that was rounded; nothing where it was not."""
+        return "rounded to " if self.rounding else ""
+
+    def measured(  # noqa: PLR0913  its parts
+        self, statistic: str, value: float, observed: float, readings: Sequence[Readings], unit: str | None = None
+    ) -> MeasuredValue:
+        """The value that was compared, and the one before rounding where there is a difference to tell."""
+        return MeasuredValue(
+            statistic=statistic,
+            value=value,
+            unit=self.of.symbol if unit is None else unit,
+            observed=observed if self.rounding else UNSET,
+            readings=sum(each.count for each in readings),
+            packages=max(each.packages for each in readings),
+        )
+
+    def _sample_of(self, side: CompiledCharacteristic) -> Sample | None:
+        """The sample that holds for this side: the requirement's own stands before the characteristic's."""
+        return self.sample or side.sample
+
+    def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot_size: int | None) -> Shortage | None:
+        """What this side still lacks, nothing where it is complete; None where only the lot's size could tell."""
+        sample = self._sample_of(side)
+        size = size_of(sample, lot_size) if sample else None
+        if sample and size is None:
+            return None
+        return shortage_of(size, readings.package_counts if readings else (), self.least, self.over)
+
+    def _sample_pointer(self) -> str:
+        """Where the grade asks for the sample; the first of two where both sides have their own."""
+        if self.sample:
+            return f"{self.pointer}/sample"
+        return next((f"{side.pointer}/sample" for side in self.of.sources if side.sample), self.pointer)
+
+    def _readings_missing(self, missing: Sequence[Missing], present: Sequence[Readings]) -> Lack:
+        """The sample is not complete."""
+        parts = [
+            f"{counted(each.readings, 'reading')} of {each.characteristic.replace('_', ' ')} on {counted(each.packages, 'package')}"
+            for each in missing
+        ]
+        text = f"Still missing: at least {' and '.join(parts)}."
+        at = series_of(*present)
+        reason = Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(), at.first, at.total)
+        return Lack(reason, missing)
+
+    def _lot_size_unknown(self, present: Sequence[Readings]) -> Lack:
+        """The plan goes by the lot's size."""
+        text = "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
+        at = series_of(*present)
+        return Lack(Reason("lot-size-unknown", text, {}, self._sample_pointer(), at.first, at.total))
+
+    def _no_partner(self, lot: Lot) -> Lack:
+        """One side of a quotient is absent."""
+        absent, present = sorted(self.of.sources, key=lambda side: lot.readings(side) is not None)
+        readings, lacking = lot.readings(present), self._shortage(absent, None, lot.size)
+        text = f"There are readings of {present.words} and none of {absent.words}; {self.of.words} needs both."
+        at = series_of(readings) if readings else NOWHERE
+        parameters = {"absent": absent.name, "present": present.name}
+        reason = Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
+        return Lack(reason, [Missing(absent.name, lacking.packages, lacking.readings)] if lacking else UNSET)
+
+
+class MeasuredParts(CommonParts):
+    """What every requirement on readings takes over from its document."""
+
+    over: Over
+    sample: Sample | None
+    rounding: Step | None
+
+
+def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str) -> MeasuredParts:
+    """What the compiled requirement takes over."""
+    return {
+        **common_parts(document, of, pointer),
+        "over": document.over or "readings",
+        "sample": document.sample or None,
+        "rounding": None if not document.rounding else Step(exact(document.rounding.step), document.rounding.ties),
+    }
+
+
+def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """What can be wrong with any requirement on readings: what it is put on, its sample, its rounding."""
+    if of.quantity == "category":
+        text = f"{of.name} is only declared, never measured. Put a `declared` on it."
+        yield Flaw("category-not-measured", text, f"{at}/of")
+    if of.derived and of.derived.of_means:
+        yield from _ratio_of_means_flaws(document, of, at)
+    if not isinstance(document.sample, UnsetType):
+        yield from sample_flaws(document.sample, f"{at}/sample")
+    if not isinstance(document.rounding, UnsetType):
+        yield from rounding_flaws(document.rounding, f"{at}/rounding")
+
+
+def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """It is one number for a lot, so only a mean over readings can be put on it."""
+    if document.__struct_config__.tag != "mean":
+        text = f"{of.name} is one quotient of means for the lot, so only a `mean` can be put on it. Write `mean`."
+        yield Flaw("only-mean-here", text, f"{at}/kind")
+    if document.over == "packages":
+        text = f"{of.name} is a quotient of the means of all readings, pooled. Leave `over` out."
+        yield Flaw("only-readings-here", text, f"{at}/over")
+    if document.sample:
+        text = f"{of.name} has no sample of its own. Put the samples on {' and '.join(side.name for side in of.sources)}."
+        yield Flaw("sample-not-here", text, f"{at}/sample")
+
+
+def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
+    """The numbers of a plan are in range."""
+    if isinstance(sample, Percent):
+        yield from number_flaws(sample.percent, f"{at}/percent")
+    if isinstance(sample, SquareRoot):
+        yield from number_flaws(sample.factor, f"{at}/factor")
+
+
+def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
+    own = [(document.sample or None, f"{at}/sample")] if document.sample else []
+    for sample, where in own or [(side.sample, f"{side.pointer}/sample") for side in of.sources]:
+        if isinstance(sample, Fixed) and sample.packages == 1 and (document.over == "packages" or not _gives_two(sample)):
+            text = f"A spread takes two values, and the sample of {of.name} gives one. Ask for more packages, or more readings of each."
+            yield Flaw("sample-too-small", text, where)
+
+
+def _gives_two(sample: Fixed) -> bool:
+    return bool(sample.readings_per_package) and sample.readings_per_package != 1
+
+
+def counted(number: int, what: str) -> str:
+    """`1 reading`, `3 readings`."""
+    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -1,0 +1,108 @@
+"""The kind `spread`: a standard deviation, a range or a coefficient of variation is not above `at_most`."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Literal
+
+from service.engine.bounds import number_flaws
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.columns import Column
+from service.engine.flaws import Flaw
+from service.engine.lots import Lot, Readings
+from service.engine.numerals import Exact, difference, exact, is_below, nearest_double, plain, reported, root_of
+from service.engine.requirements.documents import Measured, NotNegative
+from service.engine.requirements.measuring import Lack, MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
+from service.engine.requirements.wording import not_above
+from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
+
+Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
+PERCENT = "%"
+
+
+class Spread(Measured, frozen=True, kw_only=True, tag="spread"):
+    """The statistic is not above `at_most`, in the characteristic's unit, or in % for a coefficient of variation."""
+
+    statistic: Statistic
+    at_most: NotNegative
+
+
+class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
+    """The same, ready to judge."""
+
+    statistic: Statistic
+    at_most: Fraction
+
+    @property
+    def unit(self) -> str:
+        """Of the statistic."""
+        return PERCENT if self.statistic == "coefficient_of_variation" else self.of.symbol
+
+    def judge(self, lot: Lot) -> Finding:
+        """Pass, fail, or undecided while the sample is short or a coefficient has no mean above 0 to be of."""
+        lack, readings = self.lack(lot), lot.readings(self.of)
+        if readings is None or (lack and not self._is_lost(readings)):
+            assert lack  # noqa: S101  a sample without readings is short
+            return self.undecided(lack)
+        column = readings.values(self.over)
+        if self.statistic == "coefficient_of_variation" and column.mean() <= 0:
+            return self.undecided(self._mean_not_positive(column, readings))
+        observed = self._value(column)
+        value: Exact = self.rounding.of(observed) if self.rounding else observed
+        measured = self.measured(self.statistic, nearest_double(value), nearest_double(observed), [readings], self.unit)
+        outcome = Outcome.FAIL if value != self.at_most and not is_below(value, self.at_most) else Outcome.PASS
+        margin = 0.0 - difference(value, self.at_most)
+        return self.finding(outcome, [self._reason(value, readings)], self.resolved, measured, margin)
+
+    def _is_lost(self, readings: Readings) -> bool:
+        """A range of readings only grows; no other spread is lost while the sample is short."""
+        return (
+            self.statistic == "range" and self.over == "readings" and self.rounded(self._range(readings.column)) > self.at_most
+        )
+
+    def _value(self, column: Column) -> Exact:
+        """The statistic before rounding, exactly."""
+        if self.statistic == "range":
+            return self._range(column)
+        if self.statistic == "standard_deviation":
+            return root_of(column.variance())
+        return root_of(column.variance() / column.mean() ** 2 * 100**2)
+
+    @staticmethod
+    def _range(column: Column) -> Fraction:
+        low, high = column.extremes()
+        return high - low
+
+    def _reason(self, value: Exact, readings: Readings) -> Reason:
+        subject = f"The {self.statistic.replace('_', ' ')} of {self.of.words}, {self.as_rounded}"
+        limit = (plain(self.at_most), reported(self.at_most))
+        code, text, parameters = not_above(subject, value, self.at_most, limit, self.unit)
+        at = readings.all_pointers()
+        return Reason(code, text, parameters, f"{self.pointer}/at_most", at.first, at.total)
+
+    def _mean_not_positive(self, column: Column, readings: Readings) -> Lack:
+        text = (
+            f"The mean {self.of.words} is not above 0, so there is no coefficient of variation. Put a limit on another spread."
+        )
+        at = readings.all_pointers()
+        parameters = {"mean": float(column.mean()), "unit": self.of.symbol}
+        return Lack(Reason("mean-not-positive", text, parameters, f"{self.pointer}/statistic", at.first, at.total))
+
+
+def flaws(document: Spread, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """What is wrong with it."""
+    yield from measured_flaws(document, of, at)
+    yield from number_flaws(document.at_most, f"{at}/at_most")
+    yield from sample_of_two_flaws(document, of, at)
+
+
+def compiled(document: Spread, of: CompiledCharacteristic, pointer: str) -> SpreadRule:
+    """Ready to judge; the document has no flaws."""
+    at_most = exact(document.at_most)
+    unit = PERCENT if document.statistic == "coefficient_of_variation" else of.symbol
+    return SpreadRule(
+        statistic=document.statistic,
+        at_most=at_most,
+        resolved=ResolvedLimits(at_most=reported(at_most), unit=unit),
+        least=2,
+        **measured_parts(document, of, pointer),
+    )

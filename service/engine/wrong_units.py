@@ -1,0 +1,21 @@
+"""What is said of a word that is no unit for what it is given for."""
+
+from collections.abc import Sequence
+
+from service.engine.flaws import Flaw, did_you_mean, listed, quoted
+from service.engine.units import MEANT_AS_FORCE, find_unit
+from service.engine.vocabulary import Quantity, in_words
+
+
+def unit_flaw(word: str, name: str, quantity: Quantity, symbols: Sequence[str], at: str, rule: str = "") -> Flaw:  # noqa: PLR0913  a flaw's parts
+    """Why this word is no unit for a characteristic of this quantity, and which ones would do."""
+    unit = find_unit(word, quantity)
+    if unit is None:
+        near = did_you_mean(word, symbols)
+        return Flaw("unknown-unit", f"{quoted(word)} is no unit known here.{near} Write one of {listed(symbols)}.", at, rule)
+    remedy = f"Write one of {listed(symbols)}."
+    if quantity == "force" and unit.symbol in MEANT_AS_FORCE:
+        others = listed(symbol for symbol in symbols if symbol != MEANT_AS_FORCE[unit.symbol])
+        remedy = f"Write `{MEANT_AS_FORCE[unit.symbol]}` if that is meant, or give the force in {others}."
+    text = f"{quoted(word)} is a unit of {in_words(unit.quantity)} and {name} is a {in_words(quantity)}. {remedy}"
+    return Flaw("unit-of-other-quantity", text, at, rule)
