@@ -105,7 +105,8 @@ def limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterato
         return
     by_nominal = [name for name in ("nominal", "minus", "plus", "tolerance") if _given(getattr(limits, name))]
     if by_nominal and (_given(limits.lower) or _given(limits.upper)):
-        text = f"Limits are either `lower` and `upper`, or a `nominal` with tolerances. Leave out {', '.join(by_nominal)} or the other two."
+        others = ", ".join(by_nominal)
+        text = f"Limits are either `lower` and `upper`, or a `nominal` with tolerances. Leave out {others}, or the other two."
         yield Flaw("limits-in-two-ways", text, at)
     elif by_nominal:
         yield from _nominal_flaws(limits, of, at)
@@ -153,7 +154,7 @@ def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Itera
     if _given(limits.nominal) and _given(limits.tolerance) and of.quantity != "ratio":
         lower = dict(_sides(limits)).get("lower")
         if lower and lower[1] < 0:
-            text = f"The lower limit comes to {plain(lower[1])}, and {of.name} is never negative. Give a smaller `minus`, or leave it out."
+            text = f"The lower limit comes to {plain(lower[1])}, and {of.name} is never negative. Make `minus` smaller."
             yield Flaw("negative", text, f"{at}/minus")
 
 
@@ -187,7 +188,8 @@ def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: st
             text = f"`limits` leaves the {name} side open, so `outer` can't bound it. Bound it in both, or in neither."
             yield Flaw("outer-on-open-side", text, f"{at}/{name}")
         elif (exact(number) > inner[name][1]) == (name == "lower") and exact(number) != inner[name][1]:
-            text = f"The outer {name} limit, {plain(exact(number))}, lies inside the {name} limit, {plain(inner[name][1])}. Move it outside."
+            there, limit = plain(exact(number)), plain(inner[name][1])
+            text = f"The outer {name} limit, {there}, lies inside the {name} limit, {limit}. Move it outside."
             yield Flaw("outer-inside", text, f"{at}/{name}")
 
 

@@ -44,7 +44,7 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     flaws = list(
         chain(
             _document_flaws(specification),
-            _characteristics_flaws(specification.characteristics, characteristics),
+            _characteristics_flaws(specification.characteristics),
             _requirements_flaws(specification.requirements, characteristics),
         )
     )
@@ -114,7 +114,7 @@ def _document_flaws(specification: Specification) -> Iterator[Flaw]:
         yield Flaw("no-such-day", text, "/document/date")
 
 
-def _characteristics_flaws(documents: Sequence[Characteristic], compiled: Named) -> Iterator[Flaw]:
+def _characteristics_flaws(documents: Sequence[Characteristic]) -> Iterator[Flaw]:
     """What is wrong with the characteristics, in their order."""
     first: dict[str, int] = {}
     by_name = {document.name: document for document in reversed(documents)}
@@ -124,12 +124,10 @@ def _characteristics_flaws(documents: Sequence[Characteristic], compiled: Named)
             text = f"{each.name} stands already at /characteristics/{first[each.name]}. Put both into one."
             yield Flaw("characteristic-twice", text, f"{at}/name")
         first.setdefault(each.name, number)
-        yield from _characteristic_flaws(each, by_name, compiled, at)
+        yield from _characteristic_flaws(each, by_name, at)
 
 
-def _characteristic_flaws(
-    document: Characteristic, by_name: Mapping[str, Characteristic], compiled: Named, at: str
-) -> Iterator[Flaw]:
+def _characteristic_flaws(document: Characteristic, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
     """What is wrong with one: its quantity, its unit, what it is derived from, its sample."""
     quantity = _quantity(document)
     yield from _quantity_flaws(document, at)
@@ -194,12 +192,14 @@ def _derived_flaws(
     if not numerator or not denominator:
         return
     of_sides = "ratio" if numerator == denominator else QUOTIENTS.get((numerator, denominator))
+    quotient = f"A {in_words(numerator)} by a {in_words(denominator)}"
+    quantity = _quantity(document)
     if of_sides is None:
-        text = f"A {in_words(numerator)} by a {in_words(denominator)} is nothing known here. See which quotients are, in the guide."
+        text = f"{quotient} is nothing known here. See the guide for the quotients that are."
         yield Flaw("quotient-not-known", text, f"{at}/derived")
-    elif (quantity := _quantity(document)) and quantity != of_sides:
-        text = f"A {in_words(numerator)} by a {in_words(denominator)} is a {in_words(of_sides)}, and {document.name} is a {in_words(quantity)}."
-        yield Flaw("quotient-of-other-quantity", f"{text} Take the other two, or another name.", f"{at}/derived")
+    elif quantity and quantity != of_sides:
+        text = f"{quotient} is a {in_words(of_sides)}; {document.name} is a {in_words(quantity)}. Change the sides or the name."
+        yield Flaw("quotient-of-other-quantity", text, f"{at}/derived")
 
 
 def _side_flaws(document: Characteristic, name: str, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:

@@ -85,8 +85,13 @@ def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic) -> 
         columns.append(column_of(series.values, doubles, conversion.factor, turned_round=conversion.turned_round))
     names: list[str | None] | None = None
     if any(each.series.packages for each in parts):
-        names = list(chain.from_iterable(each.series.packages or [None] * len(each.series.values) for each in parts))
+        names = list(chain.from_iterable(_names(each.series) for each in parts))
     return Readings(joined(columns), [(each.number, len(each.series.values)) for each in parts], names)
+
+
+def _names(series: Series) -> Sequence[str | None]:
+    """Each reading's package, None for one of its own."""
+    return series.packages or [None] * len(series.values)
 
 
 def _declared(evidence: Evidence) -> dict[str, tuple[int, Declarable]]:

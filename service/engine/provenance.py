@@ -42,7 +42,7 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
 
     arrays  for each series its values as an array where they are many, else None
 
-    msgspec writes texts as RFC 8785 wants them, whole numbers too, but not every other number: a declared one goes the long way.
+    msgspec writes texts and whole numbers as RFC 8785 wants them, but not every other number: declared ones go the long way.
     """
     series: list[_Series] | UnsetType = UNSET
     if not isinstance(evidence.series, UnsetType):

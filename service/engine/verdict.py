@@ -17,7 +17,7 @@ MOST_POINTERS = 20
 class Outcome(StrEnum):
     """Of a finding and of a verdict. `undecided` is an answer: the evidence does not suffice to say."""
 
-    PASS = "pass"
+    PASS = "pass"  # noqa: S105  an outcome, not a password
     FAIL = "fail"
     UNDECIDED = "undecided"
 
@@ -82,7 +82,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     measured: MeasuredValue | UnsetType = UNSET
     limits: ResolvedLimits | UnsetType = UNSET
     margin: float | UnsetType = UNSET
-    """Distance from the nearest limit in the limits' unit; negative outside. A decided one passes exactly if it is not negative."""
+    """Distance from the nearest limit in its unit, negative outside; a decided finding passes exactly if it is not negative."""
     missing: Sequence[Missing] | UnsetType = UNSET
     reasons: Sequence[Reason]
 

@@ -39,7 +39,7 @@ def column_of(values: list[float], doubles: "Doubles | None", factor: Fraction, 
 
 
 def _turned_round(numbers: Sequence[int], dividend: Fraction) -> QuotientColumn:
-    """dividend / number, one by one.
+    """The dividend divided by each number, one by one.
 
     Never averaged before: 1/120 and 1/140 kg/m average to 130 m/kg, but the reciprocal of their average is 129.2.
     """

@@ -60,7 +60,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
 
     @property
     def allows_some(self) -> bool:
-        """May any value at all be outside?"""
+        """True where any value at all may be outside."""
         return self.allowed_count > 0 or bool(self.allowed_percent)
 
     def allowed(self, count: int) -> int:
@@ -181,7 +181,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         return sorted((margin(compared), compared, margin(observed), observed) for compared, observed in pairs)[rank][3]
 
     def _subject(self, number: int, total: int) -> str:
-        """`2 of 10 readings of breaking force are`."""
+        """The start of a sentence: `2 of 10 readings of breaking force are`."""
         what = "readings" if self.over == "readings" else "package means"
         return f"{number} of {total} {what} of {self.of.words} {'is' if number == 1 else 'are'}"
 

@@ -72,7 +72,7 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
         """What a sentence says before a value that was rounded; nothing where it was not."""
         return "rounded to " if self.rounding else ""
 
-    def measured(  # noqa: PLR0913  its parts
+    def measured(
         self, statistic: str, value: float, observed: float, readings: Sequence[Readings], unit: str | None = None
     ) -> MeasuredValue:
         """The value that was compared, and the one before rounding where there is a difference to tell."""
@@ -105,10 +105,7 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
 
     def _readings_missing(self, missing: Sequence[Missing], present: Sequence[Readings]) -> Lack:
         """The sample is not complete."""
-        parts = [
-            f"{counted(each.readings, 'reading')} of {each.characteristic.replace('_', ' ')} on {counted(each.packages, 'package')}"
-            for each in missing
-        ]
+        parts = [_still_missing(each) for each in missing]
         text = f"Still missing: at least {' and '.join(parts)}."
         at = series_of(*present)
         reason = Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(), at.first, at.total)
@@ -188,12 +185,17 @@ def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str)
     own = [(document.sample or None, f"{at}/sample")] if document.sample else []
     for sample, where in own or [(side.sample, f"{side.pointer}/sample") for side in of.sources]:
         if isinstance(sample, Fixed) and sample.packages == 1 and (document.over == "packages" or not _gives_two(sample)):
-            text = f"A spread takes two values, and the sample of {of.name} gives one. Ask for more packages, or more readings of each."
+            text = f"A spread takes two values, and the sample of {of.name} gives one. Ask for more packages or readings."
             yield Flaw("sample-too-small", text, where)
 
 
 def _gives_two(sample: Fixed) -> bool:
     return bool(sample.readings_per_package) and sample.readings_per_package != 1
+
+
+def _still_missing(missing: Missing) -> str:
+    readings, packages = counted(missing.readings, "reading"), counted(missing.packages, "package")
+    return f"{readings} of {missing.characteristic.replace('_', ' ')} on {packages}"
 
 
 def counted(number: int, what: str) -> str:

@@ -17,7 +17,7 @@ class Shortage(NamedTuple):
     readings: int
 
     def __bool__(self) -> bool:
-        """Is anything lacking?"""
+        """True where anything is lacking."""
         return self.readings > 0
 
 
