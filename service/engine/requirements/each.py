@@ -111,7 +111,8 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
     def _outside_if_allowed(self, value: Fraction, side: Side) -> Reason:
         shown, where = beside(value, side, self.of.symbol)
         may = f"{self.allowed_count}" if self.allowed_percent is None else f"{plain(self.allowed_percent)} %"
-        text = f"This {self.of.words}, {self.as_rounded}{shown}, {where}; up to {may} of a lot's readings may be outside, so the lot decides."
+        what = f"This {self.of.words}, {self.as_rounded}{shown}, {where}"
+        text = f"{what}; up to {may} of a lot's readings may be outside, so the lot decides."
         parameters = {
             "value": float(value),
             "limit": side.reported,

@@ -32,7 +32,7 @@ def beside(value: Fraction, side: Side, unit: str, name: str = "limit") -> tuple
 
 
 def on_a_limit(subject: str, value: Fraction, side: Side, unit: str, at: Pointers) -> Reason:
-    """A value that has to be within limits: `within`, `below-lower` or `above-upper`; `subject` ends in what comes before it."""
+    """A value that has to be within limits: `within`, `below-lower` or `above-upper`; `subject` ends where it begins."""
     shown, where = beside(value, side, unit)
     margin = side.margin(value)
     code = "within" if margin >= 0 else CODES[side.name]
