@@ -8,7 +8,7 @@ from msgspec import UNSET, Struct, UnsetType
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Limits, Outer, Rounding
-from service.engine.numerals import exact, plain, reported
+from service.engine.numerals import decimals_of, difference, exact, is_below, plain, reported
 from service.engine.texts import is_in_range
 from service.engine.verdict import ResolvedLimits
 
@@ -17,18 +17,28 @@ HUNDRED = 100
 
 
 class Side(Struct, frozen=True):
-    """One limit: which side, where, and the member of the grade's limits that says so (`lower`, or `minus`)."""
+    """One limit: which side, where, and the pointer to the member of the grade's limits that says so (`lower`, or `minus`)."""
 
     name: str
     limit: Fraction
-    member: str
     pointer: str
     text: str
     """The limit as a sentence gives it."""
+    decimals: int
+    """How many it has."""
     reported: int | float
 
+    def is_met(self, value: Fraction) -> bool:
+        """True on the limit and inside it."""
+        return not is_below(value, self.limit) if self.name == "lower" else value == self.limit or is_below(value, self.limit)
+
+    def distance(self, value: Fraction) -> float:
+        """How far inside a value is, negative outside; the double nearest to it."""
+        apart = difference(value, self.limit)
+        return apart if self.name == "lower" else 0.0 - apart
+
     def margin(self, value: Fraction) -> Fraction:
-        """How far inside a value is; negative outside."""
+        """The same, exactly."""
         return value - self.limit if self.name == "lower" else self.limit - value
 
 
@@ -78,7 +88,7 @@ def _side(name: str, found: Mapping[str, tuple[str, Fraction]], pointer: str) ->
     if name not in found:
         return None
     member, limit = found[name]
-    return Side(name, limit, member, f"{pointer}/{member}", plain(limit), reported(limit))
+    return Side(name, limit, f"{pointer}/{member}", plain(limit), decimals_of(limit), reported(limit))
 
 
 def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]:

@@ -66,14 +66,14 @@ class Readings:
         return [numbers.setdefault(name if name is not None else object(), len(numbers)) for name in self.names]
 
     @cached_property
-    def package_counts(self) -> Sequence[int]:
-        """How many readings each package has."""
-        return [1] * self.count if self.names is None else list(Counter(self.groups).values())
+    def package_counts(self) -> Mapping[int, int]:
+        """How many packages have so many readings, by that number."""
+        return {1: self.count} if self.names is None else Counter(Counter(self.groups).values())
 
     @property
     def packages(self) -> int:
         """How many packages."""
-        return self.count if self.names is None else len(self.package_counts)
+        return sum(self.package_counts.values())
 
     def values(self, over: Over) -> Column:
         """What a requirement over readings or over packages judges; packages in the order in which they come."""

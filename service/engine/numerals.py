@@ -22,6 +22,7 @@ class Root(Struct, frozen=True):
 
 
 Exact = Fraction | Root
+ZERO = Fraction(0)
 
 
 def exact(number: float) -> Fraction:
@@ -38,26 +39,31 @@ def root_of(square: Fraction, sign: int = 1) -> Exact:
 
 
 def is_below(value: Exact, limit: Fraction) -> bool:
-    """Is value < limit? A root is compared by squares, so nothing is rounded."""
+    """True where value < limit. A root is compared by squares, so nothing is rounded."""
+    numerator, denominator = limit.numerator, limit.denominator
     if isinstance(value, Fraction):
-        return value < limit
+        return value.numerator * denominator < numerator * value.denominator
+    square = value.square
+    is_smaller = square.numerator * denominator**2 < numerator**2 * square.denominator
     if value.sign < 0:
-        return limit >= 0 or value.square > limit * limit
-    return limit > 0 and value.square < limit * limit
+        return numerator >= 0 or not is_smaller
+    return numerator > 0 and is_smaller
 
 
 def difference(value: Exact, limit: Fraction) -> float:
-    """The double nearest to value − limit.
+    """The double nearest to value − limit, by one division of integers, which rounds correctly.
 
     A root is enclosed between two neighbouring multiples of 2^-n, and n is raised until both ends round to one double.
     That ends: value − limit is irrational, so it is never half-way between two doubles.
     """
+    numerator, denominator = limit.numerator, limit.denominator
     if isinstance(value, Fraction):
-        return float(value - limit)
+        whole = value.denominator * denominator
+        return (value.numerator * denominator - numerator * value.denominator) / whole
     bits = 64
     while True:
-        low = _floor_of_scaled(value, 1 << bits)
-        least, greatest = (float(Fraction(end, 1 << bits) - limit) for end in (low, low + 1))
+        low = _floor_of_scaled(value, 1 << bits) * denominator - (numerator << bits)
+        least, greatest = low / (denominator << bits), (low + denominator) / (denominator << bits)
         if least == greatest:
             return least
         bits *= 2
@@ -65,7 +71,7 @@ def difference(value: Exact, limit: Fraction) -> float:
 
 def nearest_double(value: Exact) -> float:
     """The double nearest to the number, ties to even."""
-    return float(value) if isinstance(value, Fraction) else difference(value, Fraction(0))
+    return value.numerator / value.denominator if isinstance(value, Fraction) else difference(value, ZERO)
 
 
 def to_step(value: Exact, step: Fraction, ties: Ties) -> Fraction:
@@ -105,31 +111,25 @@ def decimals_of(number: Fraction) -> int:
 
 def figure(value: Exact, decimals: int) -> str:
     """The number in words of a sentence: that many decimals, half to even, never an exponent."""
-    if isinstance(value, Root):
-        scaled = (_floor_of_scaled(value, 2 * 10**decimals) + 1) // 2
-    else:
-        scaled = nearest_whole(value.numerator * 10**decimals, value.denominator, "even")
-    digits = f"{abs(scaled):0{decimals + 1}d}"
-    sign = "-" if scaled < 0 else ""
-    return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}" if decimals else f"{sign}{digits}"
+    return _pointed(_nearest_scaled(value, 10**decimals), decimals)
 
 
-def figures_beside(value: Exact, limit: Fraction) -> tuple[str, str]:
+def figures_beside(value: Exact, limit: Fraction, decimals: int) -> tuple[str, str]:
     """The value and its distance from the limit, as a sentence gives them.
 
-    One decimal more than the limit has; more, until the figure stands on the value's own side of the limit:
-    1399.97 beside 1400 is not 1400.0.
+    decimals  how many the limit has
+
+    One decimal more than the limit; more, until the figure stands on the value's own side of the limit: 1399.97 beside
+    1400 is not 1400.0.
     """
-    decimals = decimals_of(limit) + 1
-    if value == limit:
-        return figure(value, decimals), figure(Fraction(0), decimals)
-    below = is_below(value, limit)
+    side = 0 if value == limit else -1 if is_below(value, limit) else 1
     while True:
-        shown = figure(value, decimals)
-        there = Fraction(shown)
-        if there != limit and (there < limit) == below:
-            return shown, figure(abs(there - limit), decimals)
         decimals += 1
+        scale = 10**decimals
+        shown = _nearest_scaled(value, scale)
+        apart = shown - limit.numerator * scale // limit.denominator
+        if (apart > 0) - (apart < 0) == side:
+            return _pointed(shown, decimals), _pointed(abs(apart), decimals)
 
 
 def plain(number: Fraction) -> str:
@@ -142,8 +142,21 @@ def reported(number: Fraction) -> int | float:
     return int(number) if number.denominator == 1 else float(number)
 
 
+def _pointed(scaled: int, decimals: int) -> str:
+    """13924 with one decimal: 1392.4."""
+    digits = str(abs(scaled)).rjust(decimals + 1, "0")
+    sign = "-" if scaled < 0 else ""
+    return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}" if decimals else f"{sign}{digits}"
+
+
+def _nearest_scaled(value: Exact, scale: int) -> int:
+    """The whole number nearest to value × scale, half to even; a root is never half-way."""
+    if isinstance(value, Root):
+        return (_floor_of_scaled(value, 2 * scale) + 1) // 2
+    return nearest_whole(value.numerator * scale, value.denominator, "even")
+
+
 def _floor_of_scaled(root: Root, scale: int) -> int:
     """The greatest whole number not above root × scale; the root is irrational, so it is never met."""
-    square = root.square * scale * scale
-    whole = isqrt(square.numerator // square.denominator)
+    whole = isqrt(root.square.numerator * scale * scale // root.square.denominator)
     return whole if root.sign > 0 else -whole - 1

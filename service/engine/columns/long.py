@@ -11,7 +11,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from service.engine.columns.whole import LONGEST_TRIED, POWERS, SAFE, WholeColumn
+from service.engine.columns.whole import LONGEST_TRIED, POWERS, SAFE, WholeColumn, whole_ones_inside
 from service.engine.numerals import Ties
 
 Doubles = NDArray[np.float64]
@@ -64,7 +64,7 @@ class LongColumn:
         offsets = self.numbers - self._low
         total = self._total() - self.count * self._low
         squares = self.count * _sum_of_squares(offsets, self._high - self._low) - total**2
-        return Fraction(squares, self.count * (self.count - 1)) * self.step**2
+        return Fraction(squares * self.step.numerator**2, self.count * (self.count - 1) * self.step.denominator**2)
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
@@ -72,8 +72,8 @@ class LongColumn:
 
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
         """Which values are below `lower` or above `upper`: whole numbers against the whole ones just inside."""
-        least = self._low if lower is None else -(-lower // self.step)
-        greatest = self._high if upper is None else upper // self.step
+        inside = whole_ones_inside(lower, upper, self.step)
+        least, greatest = self._low if inside[0] is None else inside[0], self._high if inside[1] is None else inside[1]
         if self._low >= least and self._high <= greatest:
             return ()
         # Beyond all numbers every limit is alike; cut there, it fits a word.
@@ -81,14 +81,15 @@ class LongColumn:
         places: list[int] = np.flatnonzero((self.numbers < least) | (self.numbers > greatest)).tolist()
         return places
 
-    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> tuple[Fraction, Fraction]:
+    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
         """Only the rank + 1 lowest and highest can be it, so these alone are ordered, in plain Python."""
         most = rank + 1
         if 2 * most >= self.count:
             return self.in_plain_python().worst(lower, upper, rank)
-        parts = np.partition(self.numbers, (most - 1, self.count - most)) if rank else np.array([self._low, self._high])
-        ends = np.concatenate((parts[:most], parts[-most:]))
-        return WholeColumn(ends.tolist(), self.step).worst(lower, upper, rank)
+        parts = np.partition(self.numbers, (rank, self.count - most)) if rank else np.array([self._low, self._high])
+        ends = [] if lower is None else parts[:most].tolist()
+        ends += [] if upper is None else parts[-most:].tolist()
+        return WholeColumn(ends, self.step).worst(lower, upper, rank)
 
     def rounded(self, step: Fraction, ties: Ties) -> WholeColumn:
         """Each value rounded to a multiple of `step`."""

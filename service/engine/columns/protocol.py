@@ -29,10 +29,10 @@ class Column(Protocol):
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
         """The places, from 0 in the order sent, of the values that are below `lower` or above `upper`."""
 
-    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> tuple[Fraction, Fraction]:
-        """(margin, value) of the value with the smallest distance to the limits, less `rank` worse ones; 0 ≤ rank < count.
+    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
+        """The value with the smallest distance to the limits, less `rank` worse ones; 0 ≤ rank < count.
 
-        Of two with the same margin the lower counts first.
+        Of two at the same distance the lower counts first.
         """
 
     def rounded(self, step: Fraction, ties: Ties) -> "Column":

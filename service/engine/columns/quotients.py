@@ -42,15 +42,15 @@ class QuotientColumn:
         is_outside = [(lower is not None and value < lower) or (upper is not None and value > upper) for value in self.distinct]
         return [place for place, number in enumerate(self.index) if is_outside[number]]
 
-    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> tuple[Fraction, Fraction]:
+    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
         """Distinct values in the order of their margins, each as often as it stands."""
         ordered = sorted(
             (_margin(value, lower, upper), value, self.counts[number]) for number, value in enumerate(self.distinct)
         )
-        for margin, value, count in ordered:
-            if rank < count:
-                return margin, value
-            rank -= count
+        for _, value, times in ordered:
+            if rank < times:
+                return value
+            rank -= times
         raise IndexError(rank)
 
     def rounded(self, step: Fraction, ties: Ties) -> "QuotientColumn":

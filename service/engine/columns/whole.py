@@ -66,7 +66,7 @@ class WholeColumn:
         origin, count = self.numbers[0], len(self.numbers)
         offsets = [number - origin for number in self.numbers]
         squares = count * sum([offset * offset for offset in offsets]) - sum(offsets) ** 2
-        return Fraction(squares, count * (count - 1)) * self.step**2
+        return Fraction(squares * self.step.numerator**2, count * (count - 1) * self.step.denominator**2)
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
@@ -74,24 +74,26 @@ class WholeColumn:
         return low * self.step, high * self.step
 
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
-        """Which values are below `lower` or above `upper`: whole numbers against the whole ones just inside."""
+        """Places of the values below `lower` or above `upper`: whole numbers against the whole ones just inside."""
         low, high = self._ends()
-        least = low if lower is None else -(-lower // self.step)
-        greatest = high if upper is None else upper // self.step
-        if low >= least and high <= greatest:
+        least, greatest = whole_ones_inside(lower, upper, self.step)
+        if (least is None or low >= least) and (greatest is None or high <= greatest):
             return ()
+        least, greatest = low if least is None else least, high if greatest is None else greatest
         return [place for place, number in enumerate(self.numbers) if number < least or number > greatest]
 
-    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> tuple[Fraction, Fraction]:
+    def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
         """By the extremes where the worst is asked for, else by order."""
         candidates = self._ends() if rank == 0 else self.numbers
-        low, high = (None if limit is None else limit / self.step for limit in (lower, upper))
-        common = lcm(low.denominator if low is not None else 1, high.denominator if high is not None else 1)
-        least = None if low is None else int(low * common)
-        greatest = None if high is None else int(high * common)
-        found = sorted((_margin(number * common, least, greatest), number) for number in candidates)
-        margin, number = found[rank]
-        return margin * self.step / common, number * self.step
+        if upper is None:
+            return sorted(candidates)[rank] * self.step
+        if lower is None:
+            return sorted(candidates, reverse=True)[rank] * self.step
+        low, high = lower / self.step, upper / self.step
+        common = lcm(low.denominator, high.denominator)
+        least, greatest = int(low * common), int(high * common)
+        found = sorted((min(number * common - least, greatest - number * common), number) for number in candidates)
+        return found[rank][1] * self.step
 
     def rounded(self, step: Fraction, ties: Ties) -> "WholeColumn":
         """Each value rounded to a multiple of `step`."""
@@ -123,8 +125,9 @@ class WholeColumn:
         return self._extremes
 
 
-def _margin(number: int, least: int | None, greatest: int | None) -> int:
-    """Distance of a number from the nearest of the limits that are given, negative outside; one of them is given."""
-    if greatest is None:
-        return number - (least or 0)
-    return greatest - number if least is None else min(number - least, greatest - number)
+def whole_ones_inside(lower: Fraction | None, upper: Fraction | None, step: Fraction) -> tuple[int | None, int | None]:
+    """The least and the greatest whole number whose multiple of the step is within the limits; None for an open side."""
+    numerator, denominator = step.numerator, step.denominator
+    least = None if lower is None else -(-lower.numerator * denominator // (lower.denominator * numerator))
+    greatest = None if upper is None else upper.numerator * denominator // (upper.denominator * numerator)
+    return least, greatest

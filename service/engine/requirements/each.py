@@ -12,7 +12,7 @@ from service.engine.columns import Column
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Limits, Outer
 from service.engine.lots import Lot, Pointers, Readings
-from service.engine.numerals import exact, plain
+from service.engine.numerals import exact, nearest_double, plain
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
 from service.engine.requirements.wording import beside, on_a_limit
@@ -32,11 +32,16 @@ AT_VALUE = Pointers(("/value",), 1)
 
 
 class Decisive(NamedTuple):
-    """The value that gives the margin, and the limits that it is measured from."""
+    """The value that gives the margin, the limits that it is measured from, and the side of them that is nearest."""
 
-    margin: Fraction
     value: Fraction
     bounds: Bounds
+    side: Side
+
+    @property
+    def margin(self) -> Fraction:
+        """How far inside it is, exactly; negative outside."""
+        return self.side.margin(self.value)
 
 
 class Values(NamedTuple):
@@ -79,7 +84,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
             return self.undecided(lack)
         decisive = self._decisive(values)
         measured = self._measured(values, decisive, readings)
-        margin = float(decisive.margin) if decisive else UNSET
+        margin = decisive.side.distance(decisive.value) if decisive else UNSET
         if reasons:
             return self.finding(Outcome.FAIL, reasons, self.resolved, measured, margin)
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
@@ -90,23 +95,24 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         side, outer = self.bounds.nearest(compared), self.outer
         measured = MeasuredValue(
             statistic="reading",
-            value=float(compared),
+            value=nearest_double(compared),
             unit=self.of.symbol,
-            observed=float(value) if self.rounding else UNSET,
+            observed=nearest_double(value) if self.rounding else UNSET,
         )
-        margin = side.margin(compared)
         reasons = [on_a_limit(f"This {self.of.words}, {self.as_rounded}", compared, side, self.of.symbol, AT_VALUE)]
-        if margin >= 0:
-            return self.finding(Outcome.PASS, reasons, self.resolved, measured, float(margin))
+        if side.is_met(compared):
+            return self.finding(Outcome.PASS, reasons, self.resolved, measured, side.distance(compared))
         beyond = outer is not None and outer.margin(compared) < 0
         if self.allows_some and not beyond:
             return self.finding(Outcome.UNDECIDED, [self._outside_if_allowed(compared, side)], self.resolved, measured)
         if outer and beyond:
             by_outer = self._one_beyond_outer(compared, outer)
             if self.allows_some:
-                return self.finding(Outcome.FAIL, [by_outer], self.resolved, measured, float(outer.margin(compared)))
+                return self.finding(
+                    Outcome.FAIL, [by_outer], self.resolved, measured, outer.nearest(compared).distance(compared)
+                )
             reasons.append(by_outer)
-        return self.finding(Outcome.FAIL, reasons, self.resolved, measured, float(margin))
+        return self.finding(Outcome.FAIL, reasons, self.resolved, measured, side.distance(compared))
 
     def _outside_if_allowed(self, value: Fraction, side: Side) -> Reason:
         shown, where = beside(value, side, self.of.symbol)
@@ -114,10 +120,10 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         what = f"This {self.of.words}, {self.as_rounded}{shown}, {where}"
         text = f"{what}; up to {may} of a lot's readings may be outside, so the lot decides."
         parameters = {
-            "value": float(value),
+            "value": nearest_double(value),
             "limit": side.reported,
             "unit": self.of.symbol,
-            "by": abs(float(side.margin(value))),
+            "by": abs(side.distance(value)),
         }
         return Reason("outside-if-allowed", text, parameters, self.allowed_pointer, AT_VALUE.first, AT_VALUE.total)
 
@@ -126,10 +132,10 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         shown, where = beside(value, side, self.of.symbol, "outer limit")
         text = f"This {self.of.words}, {self.as_rounded}{shown}, {where}, which no reading may be."
         parameters = {
-            "value": float(value),
+            "value": nearest_double(value),
             "limit": side.reported,
             "unit": self.of.symbol,
-            "by": abs(float(side.margin(value))),
+            "by": abs(side.distance(value)),
         }
         return Reason("beyond-outer", text, parameters, side.pointer, AT_VALUE.first, AT_VALUE.total)
 
@@ -153,19 +159,23 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _decisive(self, values: Values) -> Decisive | None:
         """The value nearest to failing, after those that may be outside; None where all may be and there is no outer limit."""
-        found = []
-        if values.allowed < values.compared.count:
-            found.append(Decisive(*values.compared.worst(*self.bounds.limits, values.allowed), self.bounds))
-        if self.outer:
-            found.append(Decisive(*values.compared.worst(*self.outer.limits, 0), self.outer))
-        return min(found, key=lambda decisive: decisive.margin) if found else None
+        by_limits = self._worst(values, self.bounds, values.allowed) if values.allowed < values.compared.count else None
+        by_outer = self._worst(values, self.outer, 0) if self.outer else None
+        if by_limits and by_outer:
+            return by_outer if by_outer.margin < by_limits.margin else by_limits
+        return by_limits or by_outer
+
+    @staticmethod
+    def _worst(values: Values, bounds: Bounds, rank: int) -> Decisive:
+        value = values.compared.worst(*bounds.limits, rank)
+        return Decisive(value, bounds, bounds.nearest(value))
 
     def _measured(self, values: Values, decisive: Decisive | None, readings: Readings) -> MeasuredValue:
         """The decisive value, and how many are outside."""
         observed = self._observed(values, decisive) if decisive and self.rounding else None
         return MeasuredValue(
             statistic="reading" if self.over == "readings" else "package_mean",
-            value=float(decisive.value) if decisive else UNSET,
+            value=nearest_double(decisive.value) if decisive else UNSET,
             unit=self.of.symbol,
             observed=UNSET if observed is None else float(observed),
             readings=readings.count,
@@ -188,22 +198,28 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _too_many_outside(self, values: Values, readings: Readings) -> Reason:
         outside, total, unit = len(values.outside), values.compared.count, self.of.symbol
-        _, value = values.compared.worst(*self.bounds.limits, 0)
+        value = values.compared.worst(*self.bounds.limits, 0)
         shown, where = beside(value, self.bounds.nearest(value), unit)
         may = "none may be" if values.allowed == 0 else f"at most {values.allowed} may be"
         text = f"{self._subject(outside, total)} outside the limits, and {may}; the worst, {shown}, {where}."
-        parameters = {"outside": outside, "allowed": values.allowed, "values": total, "worst": float(value), "unit": unit}
+        parameters = {
+            "outside": outside,
+            "allowed": values.allowed,
+            "values": total,
+            "worst": nearest_double(value),
+            "unit": unit,
+        }
         at = readings.pointers(values.outside, self.over)
         return Reason("too-many-outside", text, parameters, self.allowed_pointer, at.first, at.total)
 
     def _beyond_outer(self, values: Values, readings: Readings) -> Reason:
         assert self.outer  # noqa: S101  nothing is beyond an outer limit that is not there
-        _, value = values.compared.worst(*self.outer.limits, 0)
+        value = values.compared.worst(*self.outer.limits, 0)
         side = self.outer.nearest(value)
         shown, where = beside(value, side, self.of.symbol, "outer limit")
         number = len(values.beyond)
         text = f"{self._subject(number, values.compared.count)} beyond the outer limits; the worst, {shown}, {where}."
-        parameters = {"beyond": number, "value": float(value), "limit": side.reported, "unit": self.of.symbol}
+        parameters = {"beyond": number, "value": nearest_double(value), "limit": side.reported, "unit": self.of.symbol}
         at = readings.pointers(values.beyond, self.over)
         return Reason("beyond-outer", text, parameters, side.pointer, at.first, at.total)
 
@@ -226,7 +242,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
             "value": float(decisive.value),
             "limit": side.reported,
             "unit": self.of.symbol,
-            "by": float(decisive.margin),
+            "by": side.distance(decisive.value),
         }
         which = "it" if total == 1 else "the one that decides"
         return Reason("within", f"{head}; {which}, {shown}, {where}.", parameters, side.pointer, at.first, at.total)

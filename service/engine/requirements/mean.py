@@ -8,6 +8,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings, series_of
+from service.engine.numerals import nearest_double
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
 from service.engine.requirements.wording import on_a_limit
@@ -35,9 +36,9 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
         side = self.bounds.nearest(value)
         at = readings[0].all_pointers() if len(readings) == 1 else series_of(*readings)
         reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", value, side, self.of.symbol, at)
-        margin = side.margin(value)
-        measured = self.measured("mean", float(value), float(observed), readings)
-        return self.finding(Outcome.PASS if margin >= 0 else Outcome.FAIL, [reason], self.resolved, measured, float(margin))
+        measured = self.measured("mean", nearest_double(value), nearest_double(observed), readings)
+        outcome = Outcome.PASS if side.is_met(value) else Outcome.FAIL
+        return self.finding(outcome, [reason], self.resolved, measured, side.distance(value))
 
     def _readings(self, lot: Lot) -> Sequence[Readings]:
         """What is averaged: its own readings, or those of both sides of a ratio of means."""

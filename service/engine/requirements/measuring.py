@@ -14,7 +14,7 @@ from service.engine.lots import NOWHERE, Lot, Readings, series_of
 from service.engine.numerals import Exact, Ties, exact, to_step
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.rules import CommonParts, Rule, common_parts
-from service.engine.requirements.shortage import Shortage, shortage_of
+from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.sampling import Fixed, Percent, Sample, SquareRoot, size_of
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
@@ -53,6 +53,12 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
 
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""
+        if (
+            not self.of.derived
+            and (readings := lot.readings(self.of))
+            and self._shortage(self.of, readings, lot.size) == NOTHING
+        ):
+            return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]
         if self.of.derived and len(present) == 1:
@@ -95,7 +101,7 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
         size = size_of(sample, lot_size) if sample else None
         if sample and size is None:
             return None
-        return shortage_of(size, readings.package_counts if readings else (), self.least, self.over)
+        return shortage_of(size, readings.package_counts if readings else {}, self.least, self.over)
 
     def _sample_pointer(self) -> str:
         """Where the grade asks for the sample; the first of two where both sides have their own."""

@@ -1,6 +1,6 @@
 """What a sample still lacks: how many packages to complete or to draw anew, and the least number of readings that does it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from service.engine.limits import Over
@@ -21,22 +21,27 @@ class Shortage(NamedTuple):
         return self.readings > 0
 
 
-def shortage_of(size: SampleSize | None, counts: Sequence[int], least: int, over: Over) -> Shortage:
+NOTHING = Shortage(0, 0)
+
+
+def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least: int, over: Over) -> Shortage:
     """What is lacking of a sample.
 
     size    what the plan asks of this lot; None where there is no plan
-    counts  how many readings each package has
+    counts  how many packages have so many readings, by that number
     least   so many values it takes to judge at all: readings, or packages where each package's mean is a value
 
     5 packages with 2 readings each, of which 3 have 2 and one has 1: 2 packages, 3 readings.
     """
     wanted, each = size or ONE
-    complete = sum(count >= each for count in counts)
-    begun = sorted((count for count in counts if count < each), reverse=True)
+    complete = sum([packages for count, packages in counts.items() if count >= each])
+    values = sum([count * packages for count, packages in counts.items()]) if over == "readings" else sum(counts.values())
+    if complete >= wanted and values >= least:
+        return NOTHING
     lacking = max(0, wanted - complete)
-    completed = begun[:lacking]
-    drawn = lacking - len(completed)
-    readings = each * lacking - sum(completed)
-    values = sum(counts) + readings if over == "readings" else len(counts) + drawn
-    more = max(0, least - values)
+    left, readings = lacking, each * lacking
+    for count in sorted((count for count in counts if count < each), reverse=True):
+        completed = min(left, counts[count])
+        left, readings = left - completed, readings - completed * count
+    more = max(0, least - values - (readings if over == "readings" else left))
     return Shortage(lacking + more, readings + more)

@@ -14,7 +14,18 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings
-from service.engine.numerals import Exact, difference, exact, figures_beside, is_below, nearest_double, plain, reported, root_of
+from service.engine.numerals import (
+    Exact,
+    decimals_of,
+    difference,
+    exact,
+    figures_beside,
+    is_below,
+    nearest_double,
+    plain,
+    reported,
+    root_of,
+)
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
 from service.engine.requirements.wording import beside
@@ -55,7 +66,7 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _reason(self, quality: Exact, side: Side, readings: Readings) -> Reason:
         """The quality statistic beside k."""
-        shown, by = figures_beside(quality, self.k)
+        shown, by = figures_beside(quality, self.k, decimals_of(self.k))
         fails = is_below(quality, self.k)
         where = "exactly" if quality == self.k else f"{by} below" if fails else f"{by} above"
         text = (
@@ -68,7 +79,7 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _without_spread(self, mean: Fraction, side: Side, readings: Readings) -> Finding:
         """All values are equal: then the limits themselves decide."""
-        passes = side.margin(mean) >= 0
+        passes = side.is_met(mean)
         shown, where = beside(mean, side, self.of.symbol)
         text = f"All values of {self.of.words} are equal, so their mean decides: {shown} {where}."
         parameters = {"mean": float(mean), "limit": side.reported, "unit": self.of.symbol}

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from service.engine.bounds import Side
 from service.engine.lots import Pointers
-from service.engine.numerals import Exact, difference, figures_beside, is_below, nearest_double
+from service.engine.numerals import Exact, decimals_of, difference, figures_beside, is_below, nearest_double
 from service.engine.verdict import Reason
 
 CODES = {"lower": "below-lower", "upper": "above-upper"}
@@ -23,20 +23,19 @@ def apart(figure: str, unit: str) -> str:
 
 def beside(value: Fraction, side: Side, unit: str, name: str = "limit") -> tuple[str, str]:
     """(the value, where it lies): `1392.4 N`, `is 7.6 N below the lower limit of 1400 N`."""
-    shown, by = figures_beside(value, side.limit)
+    shown, by = figures_beside(value, side.limit, side.decimals)
     limit = f"the {side.name} {name} of {with_unit(side.text, unit)}"
     if value == side.limit:
         return with_unit(shown, unit), f"is exactly on {limit}"
-    words = INSIDE if side.margin(value) > 0 else OUTSIDE
+    words = INSIDE if side.is_met(value) else OUTSIDE
     return with_unit(shown, unit), f"is {apart(by, unit)} {words[side.name]} {limit}"
 
 
 def on_a_limit(subject: str, value: Fraction, side: Side, unit: str, at: Pointers) -> Reason:
     """A value that has to be within limits: `within`, `below-lower` or `above-upper`; `subject` ends where it begins."""
     shown, where = beside(value, side, unit)
-    margin = side.margin(value)
-    code = "within" if margin >= 0 else CODES[side.name]
-    parameters = {"value": float(value), "limit": side.reported, "unit": unit, "by": abs(float(margin))}
+    code = "within" if side.is_met(value) else CODES[side.name]
+    parameters = {"value": nearest_double(value), "limit": side.reported, "unit": unit, "by": abs(side.distance(value))}
     return Reason(code, f"{subject}{shown}, {where}.", parameters, side.pointer, at.first, at.total)
 
 
@@ -44,8 +43,8 @@ def not_above(
     subject: str, value: Exact, at_most: Fraction, limit: tuple[str, int | float], unit: str
 ) -> tuple[str, str, dict[str, object]]:
     """(code, sentence, parameters) of a statistic that has to be no greater than `at_most`; `limit` as (text, reported)."""
-    shown, by = figures_beside(value, at_most)
     text, number = limit
+    shown, by = figures_beside(value, at_most, decimals_of(at_most))
     head = f"{subject}{with_unit(shown, unit)},"
     parameters: dict[str, object] = {
         "value": nearest_double(value),
