@@ -9,7 +9,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Limits, Outer, Rounding
 from service.engine.numerals import decimals_of, difference, exact, is_below, plain, reported
-from service.engine.texts import is_in_range
+from service.engine.texts import is_in_range, written
 from service.engine.verdict import ResolvedLimits
 
 SIDES = ("lower", "upper")
@@ -136,11 +136,11 @@ def _number_flaws(numbers: Mapping[str, float], of: CompiledCharacteristic, at: 
         if number < 0 and name in ("minus", "plus"):
             yield Flaw(
                 "negative-tolerance",
-                f"A tolerance is given without a sign, and {number!r} has one. Take it off.",
+                f"A tolerance is given without a sign, and {written(number)} has one. Take it off.",
                 f"{at}/{name}",
             )
         elif number < 0 and of.quantity != "ratio":
-            yield Flaw("negative", f"{of.name} is never negative, and {number!r} is. Correct the limit.", f"{at}/{name}")
+            yield Flaw("negative", f"{of.name} is never negative, and {written(number)} is. Correct the limit.", f"{at}/{name}")
 
 
 def number_flaws(number: float, at: str) -> Iterator[Flaw]:

@@ -50,3 +50,8 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     """`` Did you mean `TB-130`? `` with a space before it, or nothing where no known word is near."""
     near = get_close_matches(word[:64], list(known), n=3, cutoff=0.6)
     return f" Did you mean {listed(near)}?" if near else ""
+
+
+def counted(number: int, what: str) -> str:
+    """`1 reading`, `3 readings`."""
+    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -9,10 +9,10 @@ from msgspec import UnsetType
 from service.engine.characteristics import CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
 from service.engine.evidence import Evidence, Series
-from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot, Readings, pointer
 from service.engine.pairing import pairing_flaws, ratio_readings
-from service.engine.texts import CONTROL, Declarable, is_in_range
+from service.engine.texts import CONTROL, Declarable, is_in_range, written
 from service.engine.wrong_units import unit_flaw
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ class Sent(NamedTuple):
 
 
 Characteristics = Mapping[str, CompiledCharacteristic]
+MOST_LISTED = 20
 MOST_COUNTED = 10_000
 """So many flaws are gathered; a document with more has enough to mend."""
 
@@ -116,7 +117,8 @@ def _series_flaws(sent: Sent, characteristics: Characteristics) -> Iterator[Flaw
 
 def unknown_characteristic(name: str, known: Iterable[str], at: str) -> Flaw:
     """The grade has no characteristic of this name."""
-    text = f"The grade has no characteristic {quoted(name)}.{did_you_mean(name, known)}"
+    remedy = did_you_mean(name, known) or f" It has {listed(list(known)[:MOST_LISTED], 'and')}."
+    text = f"The grade has no characteristic {quoted(name)}.{remedy}"
     return Flaw("unknown-characteristic", text, at)
 
 
@@ -143,10 +145,8 @@ def _package_flaws(series: Series, at: str) -> Iterator[Flaw]:
     if isinstance(series.packages, UnsetType):
         return
     if len(series.packages) != len(series.values):
-        text = (
-            f"There are {len(series.values)} values and {len(series.packages)} package ids. "
-            "Give one id a value, or leave `packages` out."
-        )
+        numbers = f"{counted(len(series.values), 'value')} and {counted(len(series.packages), 'package id')}"
+        text = f"The series has {numbers}. Give one id a value, or leave `packages` out."
         yield Flaw("packages-differ-in-number", text, at)
     if any(CONTROL.search(name) for name in set(series.packages)):
         for number, name in enumerate(series.packages):
@@ -180,7 +180,7 @@ def reading_flaws(value: float, unit: str, characteristic: CompiledCharacteristi
         text = f"0 {unit} can't be turned round into {characteristic.symbol}. Leave the reading out, or correct it."
         yield Flaw("zero-turned-round", text, at, f"{characteristic.pointer}/unit")
     elif characteristic.quantity == "count" and not float(value).is_integer():
-        text = f"{characteristic.name} is counted, and {value!r} is not a whole number. Correct it."
+        text = f"{characteristic.name} is counted, and {written(value)} is not a whole number. Correct it."
         yield Flaw("not-whole", text, at, characteristic.pointer)
 
 
@@ -194,7 +194,7 @@ def out_of_range(value: float, at: str) -> Flaw:
 
 def negative(value: float, name: str, at: str) -> Flaw:
     """Only a ratio may be negative."""
-    return Flaw("negative", f"{name} is never negative, and {value!r} is. Correct the number.", at)
+    return Flaw("negative", f"{name} is never negative, and {written(value)} is. Correct the number.", at)
 
 
 def _declaration_flaws(evidence: Evidence, characteristics: Characteristics) -> Iterator[Flaw]:

@@ -33,3 +33,8 @@ def is_in_range(number: float) -> bool:
 
 
 CONTROL = re.compile(f"[{CONTROLS}]")
+
+
+def written(number: float) -> str:
+    """A number in a sentence about it: `-1`, `1e-10`, `0.5`."""
+    return f"{number:.0f}" if float(number).is_integer() and abs(number) <= GREATEST_MAGNITUDE else repr(number)

@@ -8,7 +8,7 @@ from msgspec import UNSET, UnsetType
 
 from service.engine.bounds import number_flaws, rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.flaws import Flaw
+from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
 from service.engine.lots import NOWHERE, Lot, Readings, series_of
 from service.engine.numerals import Exact, Ties, exact, to_step
@@ -202,8 +202,3 @@ def _gives_two(sample: Fixed) -> bool:
 def _still_missing(missing: Missing) -> str:
     readings, packages = counted(missing.readings, "reading"), counted(missing.packages, "package")
     return f"{readings} of {missing.characteristic.replace('_', ' ')} on {packages}"
-
-
-def counted(number: int, what: str) -> str:
-    """`1 reading`, `3 readings`."""
-    return f"{number} {what}{'' if number == 1 else 's'}"
