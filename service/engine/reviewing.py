@@ -20,7 +20,8 @@ def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
     bare = [source.name for source in requirement.of.sources if not source.sample]
     if bare:
         enough = "two readings are" if requirement.least > 1 else "one reading is"
-        text = f"No sample is asked of {' and '.join(bare)}, so {enough} enough to pass a lot. Add a `sample` to the characteristic."
+        what = f"No sample is asked of {' and '.join(bare)}, so {enough} enough to pass a lot"
+        text = f"{what}. Add a `sample` to the characteristic."
         yield Flaw("no-sample", text, requirement.pointer)
 
 
