@@ -201,7 +201,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         value = values.compared.worst(*self.bounds.limits, 0)
         shown, where = beside(value, self.bounds.nearest(value), unit)
         may = "none may be" if values.allowed == 0 else f"at most {values.allowed} may be"
-        text = f"{self._subject(outside, total)} outside the limits, and {may}; the worst, {shown}, {where}."
+        text = f"{self._subject(outside, total)} outside the limits, and {may}; the worst, {self.as_rounded}{shown}, {where}."
         parameters = {
             "outside": outside,
             "allowed": values.allowed,
@@ -218,7 +218,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         side = self.outer.nearest(value)
         shown, where = beside(value, side, self.of.symbol, "outer limit")
         number = len(values.beyond)
-        text = f"{self._subject(number, values.compared.count)} beyond the outer limits; the worst, {shown}, {where}."
+        text = f"{self._subject(number, values.compared.count)} beyond the outer limits; the worst, {self.as_rounded}{shown}, {where}."
         parameters = {"beyond": number, "value": nearest_double(value), "limit": side.reported, "unit": self.of.symbol}
         at = readings.pointers(values.beyond, self.over)
         return Reason("beyond-outer", text, parameters, side.pointer, at.first, at.total)
@@ -245,7 +245,9 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
             "by": side.distance(decisive.value),
         }
         which = "it" if total == 1 else "the one that decides"
-        return Reason("within", f"{head}; {which}, {shown}, {where}.", parameters, side.pointer, at.first, at.total)
+        return Reason(
+            "within", f"{head}; {which}, {self.as_rounded}{shown}, {where}.", parameters, side.pointer, at.first, at.total
+        )
 
 
 def flaws(document: Each, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
