@@ -218,7 +218,8 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         side = self.outer.nearest(value)
         shown, where = beside(value, side, self.of.symbol, "outer limit")
         number = len(values.beyond)
-        text = f"{self._subject(number, values.compared.count)} beyond the outer limits; the worst, {self.as_rounded}{shown}, {where}."
+        head = f"{self._subject(number, values.compared.count)} beyond the outer limits"
+        text = f"{head}; the worst, {self.as_rounded}{shown}, {where}."
         parameters = {"beyond": number, "value": nearest_double(value), "limit": side.reported, "unit": self.of.symbol}
         at = readings.pointers(values.beyond, self.over)
         return Reason("beyond-outer", text, parameters, side.pointer, at.first, at.total)
