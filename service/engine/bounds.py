@@ -2,18 +2,35 @@
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Limits, Outer, Rounding
-from service.engine.numerals import decimals_of, difference, exact, is_below, plain, reported
+from service.engine.numerals import decimals_of, exact, figures_beside, plain, reported
 from service.engine.texts import is_in_range, written
+from service.engine.units import apart_in, with_unit
 from service.engine.verdict import ResolvedLimits
 
 SIDES = ("lower", "upper")
 HUNDRED = 100
+
+
+class Standing(NamedTuple):
+    """Where a value lies beside a limit, worked out once for all that is said of it."""
+
+    is_met: bool
+    """True on the limit and inside it."""
+    distance: float
+    """How far inside, negative outside; the double nearest to it."""
+    value: float
+    """The double nearest to the value."""
+    shown: str
+    """The value in a sentence: `1392.4 N`."""
+    where: str
+    """Where it lies, in a sentence: `is 7.6 N below the lower limit of 1400 N`."""
 
 
 class Side(Struct, frozen=True):
@@ -22,24 +39,32 @@ class Side(Struct, frozen=True):
     name: str
     limit: Fraction
     pointer: str
-    text: str
-    """The limit as a sentence gives it."""
+    reported: int | float
+    unit: str
+    words: str
+    """The limit in a sentence: `the lower limit of 1400 N`."""
     decimals: int
     """How many it has."""
-    reported: int | float
-
-    def is_met(self, value: Fraction) -> bool:
-        """True on the limit and inside it."""
-        return not is_below(value, self.limit) if self.name == "lower" else value == self.limit or is_below(value, self.limit)
-
-    def distance(self, value: Fraction) -> float:
-        """How far inside a value is, negative outside; the double nearest to it."""
-        apart = difference(value, self.limit)
-        return apart if self.name == "lower" else 0.0 - apart
 
     def margin(self, value: Fraction) -> Fraction:
-        """The same, exactly."""
+        """How far inside a value is, exactly; negative outside."""
         return value - self.limit if self.name == "lower" else self.limit - value
+
+    def standing(self, value: Fraction) -> Standing:
+        """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
+        numerator, denominator = value.numerator, value.denominator
+        limit, whole = self.limit.numerator, self.limit.denominator
+        apart = numerator * whole - limit * denominator
+        if self.name == "upper":
+            apart = -apart
+        distance = apart / (denominator * whole)
+        shown, by = figures_beside(value, self.limit, self.decimals)
+        if apart == 0:
+            where = f"is exactly on {self.words}"
+        else:
+            word = "above" if (apart > 0) == (self.name == "lower") else "below"
+            where = f"is {apart_in(by, self.unit)} {word} {self.words}"
+        return Standing(apart >= 0, distance, numerator / denominator, with_unit(shown, self.unit), where)
 
 
 class Bounds(Struct, frozen=True):
@@ -77,18 +102,19 @@ class Bounds(Struct, frozen=True):
         )
 
 
-def bounds_of(limits: Limits | Outer, pointer: str) -> Bounds:
-    """The limits without flaws that stand at this pointer of the grade."""
+def bounds_of(limits: Limits | Outer, unit: str, pointer: str) -> Bounds:
+    """The limits without flaws, in this unit, that stand at this pointer of the grade."""
     found = dict(_sides(limits))
     nominal = None if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType) else exact(limits.nominal)
-    return Bounds(_side("lower", found, pointer), _side("upper", found, pointer), nominal)
+    word = "outer limit" if isinstance(limits, Outer) else "limit"
+    lower, upper = (_side(name, word, found[name], unit, pointer) if name in found else None for name in SIDES)
+    return Bounds(lower, upper, nominal)
 
 
-def _side(name: str, found: Mapping[str, tuple[str, Fraction]], pointer: str) -> Side | None:
-    if name not in found:
-        return None
-    member, limit = found[name]
-    return Side(name, limit, f"{pointer}/{member}", plain(limit), decimals_of(limit), reported(limit))
+def _side(name: str, word: str, found: tuple[str, Fraction], unit: str, pointer: str) -> Side:
+    member, limit = found
+    words = f"the {name} {word} of {with_unit(plain(limit), unit)}"
+    return Side(name, limit, f"{pointer}/{member}", reported(limit), unit, words, decimals_of(limit))
 
 
 def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]:

@@ -116,3 +116,13 @@ def find_unit(word: str, quantity: Quantity) -> Unit | None:
 def units_of(quantity: Quantity) -> list[Unit]:
     """All units of a quantity, in the order of the table."""
     return [COUNTED] if quantity == "count" else [unit for unit in TABLE if unit.quantity == quantity]
+
+
+def with_unit(figure: str, symbol: str) -> str:
+    """A figure in a sentence: `1400 N`; a plain ratio has no unit to show."""
+    return figure if symbol in ("1", "") else f"{figure} {symbol}"
+
+
+def apart_in(figure: str, symbol: str) -> str:
+    """A distance in a sentence: of two percentages in percentage points, since 6 % above 55 % could be taken for 58.3 %."""
+    return f"{figure} percentage points" if symbol == "%" else with_unit(figure, symbol)

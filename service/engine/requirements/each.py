@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.bounds import Bounds, Side, allowed_flaws, bounds_of, limits_flaws, outer_flaws
+from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, limits_flaws, outer_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
 from service.engine.flaws import Flaw
@@ -32,16 +32,12 @@ AT_VALUE = Pointers(("/value",), 1)
 
 
 class Decisive(NamedTuple):
-    """The value that gives the margin, the limits that it is measured from, and the side of them that is nearest."""
+    """The value that gives the margin, the limits that it is measured from, and where it lies beside their nearest side."""
 
     value: Fraction
     bounds: Bounds
     side: Side
-
-    @property
-    def margin(self) -> Fraction:
-        """How far inside it is, exactly; negative outside."""
-        return self.side.margin(self.value)
+    standing: Standing
 
 
 class Values(NamedTuple):
@@ -84,7 +80,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
             return self.undecided(lack)
         decisive = self._decisive(values)
         measured = self._measured(values, decisive, readings)
-        margin = decisive.side.distance(decisive.value) if decisive else UNSET
+        margin = decisive.standing.distance if decisive else UNSET
         if reasons:
             return self.finding(Outcome.FAIL, reasons, self.resolved, measured, margin)
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
@@ -93,51 +89,29 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         """What one reading by itself comes to; where some of a lot may be outside, one outside decides nothing."""
         compared = self.rounded(value)
         side, outer = self.bounds.nearest(compared), self.outer
-        measured = MeasuredValue(
-            statistic="reading",
-            value=nearest_double(compared),
-            unit=self.of.symbol,
-            observed=nearest_double(value) if self.rounding else UNSET,
-        )
-        reasons = [on_a_limit(f"This {self.of.words}, {self.as_rounded}", compared, side, self.of.symbol, AT_VALUE)]
-        if side.is_met(compared):
-            return self.finding(Outcome.PASS, reasons, self.resolved, measured, side.distance(compared))
-        beyond = outer is not None and outer.margin(compared) < 0
-        if self.allows_some and not beyond:
-            return self.finding(Outcome.UNDECIDED, [self._outside_if_allowed(compared, side)], self.resolved, measured)
-        if outer and beyond:
-            by_outer = self._one_beyond_outer(compared, outer)
-            if self.allows_some:
-                return self.finding(
-                    Outcome.FAIL, [by_outer], self.resolved, measured, outer.nearest(compared).distance(compared)
-                )
-            reasons.append(by_outer)
-        return self.finding(Outcome.FAIL, reasons, self.resolved, measured, side.distance(compared))
+        standing = side.standing(compared)
+        observed = nearest_double(value) if self.rounding else UNSET
+        measured = MeasuredValue(statistic="reading", value=standing.value, unit=side.unit, observed=observed)
+        subject = f"This {self.of.words}, {self.as_rounded}"
+        if standing.is_met:
+            reasons = [on_a_limit(subject, standing, side, AT_VALUE)]
+            return self.finding(Outcome.PASS, reasons, self.resolved, measured, standing.distance)
+        farthest = outer.nearest(compared) if outer else None
+        beyond = farthest.standing(compared) if farthest else standing
+        is_beyond = farthest is not None and not beyond.is_met
+        if self.allows_some and not is_beyond:
+            return self.finding(Outcome.UNDECIDED, [self._outside_if_allowed(standing, side)], self.resolved, measured)
+        reasons = [] if self.allows_some else [on_a_limit(subject, standing, side, AT_VALUE)]
+        if farthest and is_beyond:
+            text = f"{subject}{beyond.shown}, {beyond.where}, which no reading may be."
+            reasons.append(Reason("beyond-outer", text, beside(beyond, farthest), farthest.pointer, *AT_VALUE))
+        return self.finding(Outcome.FAIL, reasons, self.resolved, measured, (beyond if self.allows_some else standing).distance)
 
-    def _outside_if_allowed(self, value: Fraction, side: Side) -> Reason:
-        shown, where = beside(value, side, self.of.symbol)
+    def _outside_if_allowed(self, standing: Standing, side: Side) -> Reason:
         may = f"{self.allowed_count}" if self.allowed_percent is None else f"{plain(self.allowed_percent)} %"
-        what = f"This {self.of.words}, {self.as_rounded}{shown}, {where}"
+        what = f"This {self.of.words}, {self.as_rounded}{standing.shown}, {standing.where}"
         text = f"{what}; up to {may} of a lot's readings may be outside, so the lot decides."
-        parameters = {
-            "value": nearest_double(value),
-            "limit": side.reported,
-            "unit": self.of.symbol,
-            "by": abs(side.distance(value)),
-        }
-        return Reason("outside-if-allowed", text, parameters, self.allowed_pointer, AT_VALUE.first, AT_VALUE.total)
-
-    def _one_beyond_outer(self, value: Fraction, outer: Bounds) -> Reason:
-        side = outer.nearest(value)
-        shown, where = beside(value, side, self.of.symbol, "outer limit")
-        text = f"This {self.of.words}, {self.as_rounded}{shown}, {where}, which no reading may be."
-        parameters = {
-            "value": nearest_double(value),
-            "limit": side.reported,
-            "unit": self.of.symbol,
-            "by": abs(side.distance(value)),
-        }
-        return Reason("beyond-outer", text, parameters, side.pointer, AT_VALUE.first, AT_VALUE.total)
+        return Reason("outside-if-allowed", text, beside(standing, side), self.allowed_pointer, *AT_VALUE)
 
     def _values(self, readings: Readings) -> Values:
         observed = readings.values(self.over)
@@ -154,28 +128,29 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         is_final = is_complete or self.over == "readings"
         if len(values.outside) > values.allowed and (is_complete or (is_final and self.allowed_percent is None)):
             yield self._too_many_outside(values, readings)
-        if values.beyond and is_final:
-            yield self._beyond_outer(values, readings)
+        if self.outer and values.beyond and is_final:
+            yield self._beyond_outer(values, self.outer, readings)
 
     def _decisive(self, values: Values) -> Decisive | None:
         """The value nearest to failing, after those that may be outside; None where all may be and there is no outer limit."""
         by_limits = self._worst(values, self.bounds, values.allowed) if values.allowed < values.compared.count else None
         by_outer = self._worst(values, self.outer, 0) if self.outer else None
         if by_limits and by_outer:
-            return by_outer if by_outer.margin < by_limits.margin else by_limits
+            return by_outer if by_outer.side.margin(by_outer.value) < by_limits.side.margin(by_limits.value) else by_limits
         return by_limits or by_outer
 
     @staticmethod
     def _worst(values: Values, bounds: Bounds, rank: int) -> Decisive:
         value = values.compared.worst(*bounds.limits, rank)
-        return Decisive(value, bounds, bounds.nearest(value))
+        side = bounds.nearest(value)
+        return Decisive(value, bounds, side, side.standing(value))
 
     def _measured(self, values: Values, decisive: Decisive | None, readings: Readings) -> MeasuredValue:
         """The decisive value, and how many are outside."""
         observed = self._observed(values, decisive) if decisive and self.rounding else None
         return MeasuredValue(
             statistic="reading" if self.over == "readings" else "package_mean",
-            value=nearest_double(decisive.value) if decisive else UNSET,
+            value=decisive.standing.value if decisive else UNSET,
             unit=self.of.symbol,
             observed=UNSET if observed is None else float(observed),
             readings=readings.count,
@@ -197,32 +172,22 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         return f"{number} of {total} {what} of {self.of.words} {'is' if number == 1 else 'are'}"
 
     def _too_many_outside(self, values: Values, readings: Readings) -> Reason:
-        outside, total, unit = len(values.outside), values.compared.count, self.of.symbol
-        value = values.compared.worst(*self.bounds.limits, 0)
-        shown, where = beside(value, self.bounds.nearest(value), unit)
+        outside, total = len(values.outside), values.compared.count
+        worst = self._worst(values, self.bounds, 0).standing
         may = "none may be" if values.allowed == 0 else f"at most {values.allowed} may be"
-        text = f"{self._subject(outside, total)} outside the limits, and {may}; the worst, {self.as_rounded}{shown}, {where}."
-        parameters = {
-            "outside": outside,
-            "allowed": values.allowed,
-            "values": total,
-            "worst": nearest_double(value),
-            "unit": unit,
-        }
-        at = readings.pointers(values.outside, self.over)
-        return Reason("too-many-outside", text, parameters, self.allowed_pointer, at.first, at.total)
+        head = f"{self._subject(outside, total)} outside the limits, and {may}"
+        text = f"{head}; the worst, {self.as_rounded}{worst.shown}, {worst.where}."
+        numbers = {"outside": outside, "allowed": values.allowed, "values": total}
+        parameters: dict[str, object] = {**numbers, "worst": worst.value, "unit": self.of.symbol}
+        return Reason("too-many-outside", text, parameters, self.allowed_pointer, *readings.pointers(values.outside, self.over))
 
-    def _beyond_outer(self, values: Values, readings: Readings) -> Reason:
-        assert self.outer  # noqa: S101  nothing is beyond an outer limit that is not there
-        value = values.compared.worst(*self.outer.limits, 0)
-        side = self.outer.nearest(value)
-        shown, where = beside(value, side, self.of.symbol, "outer limit")
-        number = len(values.beyond)
+    def _beyond_outer(self, values: Values, outer: Bounds, readings: Readings) -> Reason:
+        decisive = self._worst(values, outer, 0)
+        worst, number = decisive.standing, len(values.beyond)
         head = f"{self._subject(number, values.compared.count)} beyond the outer limits"
-        text = f"{head}; the worst, {self.as_rounded}{shown}, {where}."
-        parameters = {"beyond": number, "value": nearest_double(value), "limit": side.reported, "unit": self.of.symbol}
-        at = readings.pointers(values.beyond, self.over)
-        return Reason("beyond-outer", text, parameters, side.pointer, at.first, at.total)
+        text = f"{head}; the worst, {self.as_rounded}{worst.shown}, {worst.where}."
+        parameters = {"beyond": number, **beside(worst, decisive.side)}
+        return Reason("beyond-outer", text, parameters, decisive.side.pointer, *readings.pointers(values.beyond, self.over))
 
     def _within(self, values: Values, decisive: Decisive | None, readings: Readings) -> Reason:
         outside, total, at = len(values.outside), values.compared.count, readings.all_pointers()
@@ -234,21 +199,10 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
             head = f"{self._subject(outside, total)} outside the limits, and {values.allowed} may be"
         parameters: dict[str, object] = {"outside": outside, "allowed": values.allowed, "values": total}
         if decisive is None:
-            return Reason("within", f"{head}.", parameters, self.allowed_pointer, at.first, at.total)
-        side = decisive.bounds.nearest(decisive.value)
-        shown, where = beside(
-            decisive.value, side, self.of.symbol, "limit" if decisive.bounds is self.bounds else "outer limit"
-        )
-        parameters |= {
-            "value": float(decisive.value),
-            "limit": side.reported,
-            "unit": self.of.symbol,
-            "by": side.distance(decisive.value),
-        }
-        which = "it" if total == 1 else "the one that decides"
-        return Reason(
-            "within", f"{head}; {which}, {self.as_rounded}{shown}, {where}.", parameters, side.pointer, at.first, at.total
-        )
+            return Reason("within", f"{head}.", parameters, self.allowed_pointer, *at)
+        standing, which = decisive.standing, "it" if total == 1 else "the one that decides"
+        text = f"{head}; {which}, {self.as_rounded}{standing.shown}, {standing.where}."
+        return Reason("within", text, parameters | beside(standing, decisive.side), decisive.side.pointer, *at)
 
 
 def flaws(document: Each, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
@@ -264,8 +218,8 @@ def flaws(document: Each, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]
 def compiled(document: Each, of: CompiledCharacteristic, pointer: str) -> EachRule:
     """Ready to judge; the document has no flaws."""
     allowed = Allowed(count=0) if isinstance(document.allowed_outside, UnsetType) else document.allowed_outside
-    bounds = bounds_of(document.limits, f"{pointer}/limits")
-    outer = None if isinstance(document.outer, UnsetType) else bounds_of(document.outer, f"{pointer}/outer")
+    bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
+    outer = None if isinstance(document.outer, UnsetType) else bounds_of(document.outer, of.symbol, f"{pointer}/outer")
     return EachRule(
         bounds=bounds,
         outer=outer,

@@ -35,10 +35,11 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
         value = self.rounded(observed)
         side = self.bounds.nearest(value)
         at = readings[0].all_pointers() if len(readings) == 1 else series_of(*readings)
-        reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", value, side, self.of.symbol, at)
-        measured = self.measured("mean", nearest_double(value), nearest_double(observed), readings)
-        outcome = Outcome.PASS if side.is_met(value) else Outcome.FAIL
-        return self.finding(outcome, [reason], self.resolved, measured, side.distance(value))
+        standing = side.standing(value)
+        reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", standing, side, at)
+        measured = self.measured("mean", standing.value, nearest_double(observed), readings)
+        outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
+        return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
 
     def _readings(self, lot: Lot) -> Sequence[Readings]:
         """What is averaged: its own readings, or those of both sides of a ratio of means."""
@@ -62,5 +63,5 @@ def flaws(document: Mean, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]
 
 def compiled(document: Mean, of: CompiledCharacteristic, pointer: str) -> MeanRule:
     """Ready to judge; the document has no flaws."""
-    bounds = bounds_of(document.limits, f"{pointer}/limits")
+    bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
     return MeanRule(bounds=bounds, resolved=bounds.resolved(of.symbol), **measured_parts(document, of, pointer))

@@ -69,23 +69,18 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
         shown, by = figures_beside(quality, self.k, decimals_of(self.k))
         fails = is_below(quality, self.k)
         where = "exactly" if quality == self.k else f"{by} below" if fails else f"{by} above"
-        text = (
-            f"The quality statistic of {self.of.words} towards the {side.name} limit of {side.text} {self.of.symbol}, {shown}, "
-            f"is {where} the k of {plain(self.k)}."
-        )
+        text = f"The quality statistic of {self.of.words} towards {side.words}, {shown}, is {where} the k of {plain(self.k)}."
         parameters = {"value": nearest_double(quality), "k": reported(self.k), "limit": side.reported, "unit": self.of.symbol}
         at = readings.all_pointers()
         return Reason("quality-below-k" if fails else "within", text, parameters, f"{self.pointer}/k", at.first, at.total)
 
     def _without_spread(self, mean: Fraction, side: Side, readings: Readings) -> Finding:
         """All values are equal: then the limits themselves decide."""
-        passes = side.is_met(mean)
-        shown, where = beside(mean, side, self.of.symbol)
-        text = f"All values of {self.of.words} are equal, so their mean decides: {shown} {where}."
-        parameters = {"mean": float(mean), "limit": side.reported, "unit": self.of.symbol}
-        at = readings.all_pointers()
+        standing = side.standing(mean)
+        passes, at = standing.is_met, readings.all_pointers()
+        text = f"All values of {self.of.words} are equal, so their mean decides: {standing.shown} {standing.where}."
         code = "within" if passes else "quality-below-k"
-        reason = Reason(code, text, parameters, side.pointer, at.first, at.total)
+        reason = Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
         return self.finding(Outcome.PASS if passes else Outcome.FAIL, [reason], self.resolved)
 
 
@@ -102,7 +97,7 @@ def flaws(document: Variables, of: CompiledCharacteristic, at: str) -> Iterator[
 
 def compiled(document: Variables, of: CompiledCharacteristic, pointer: str) -> VariablesRule:
     """Ready to judge; the document has no flaws."""
-    bounds, k = bounds_of(document.limits, f"{pointer}/limits"), exact(document.k)
+    bounds, k = bounds_of(document.limits, of.symbol, f"{pointer}/limits"), exact(document.k)
     resolved = replace(bounds.resolved(of.symbol), k=reported(k))
     parts = measured_parts(replace(document, rounding=UNSET), of, pointer)
     return VariablesRule(bounds=bounds, k=k, resolved=resolved, least=2, **parts)

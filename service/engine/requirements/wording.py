@@ -2,41 +2,25 @@
 
 from fractions import Fraction
 
-from service.engine.bounds import Side
+from service.engine.bounds import Side, Standing
 from service.engine.lots import Pointers
 from service.engine.numerals import Exact, decimals_of, difference, figures_beside, is_below, nearest_double
+from service.engine.units import apart_in, with_unit
 from service.engine.verdict import Reason
 
 CODES = {"lower": "below-lower", "upper": "above-upper"}
-INSIDE, OUTSIDE = {"lower": "above", "upper": "below"}, {"lower": "below", "upper": "above"}
 
 
-def with_unit(figure: str, unit: str) -> str:
-    """`1400 N`; a plain ratio has no unit to show."""
-    return figure if unit in ("1", "") else f"{figure} {unit}"
-
-
-def apart(figure: str, unit: str) -> str:
-    """A distance: of two percentages in percentage points, since 6 % above 55 % could be taken for 58.3 %."""
-    return f"{figure} percentage points" if unit == "%" else with_unit(figure, unit)
-
-
-def beside(value: Fraction, side: Side, unit: str, name: str = "limit") -> tuple[str, str]:
-    """(the value, where it lies): `1392.4 N`, `is 7.6 N below the lower limit of 1400 N`."""
-    shown, by = figures_beside(value, side.limit, side.decimals)
-    limit = f"the {side.name} {name} of {with_unit(side.text, unit)}"
-    if value == side.limit:
-        return with_unit(shown, unit), f"is exactly on {limit}"
-    words = INSIDE if side.is_met(value) else OUTSIDE
-    return with_unit(shown, unit), f"is {apart(by, unit)} {words[side.name]} {limit}"
-
-
-def on_a_limit(subject: str, value: Fraction, side: Side, unit: str, at: Pointers) -> Reason:
+def on_a_limit(subject: str, standing: Standing, side: Side, at: Pointers) -> Reason:
     """A value that has to be within limits: `within`, `below-lower` or `above-upper`; `subject` ends where it begins."""
-    shown, where = beside(value, side, unit)
-    code = "within" if side.is_met(value) else CODES[side.name]
-    parameters = {"value": nearest_double(value), "limit": side.reported, "unit": unit, "by": abs(side.distance(value))}
-    return Reason(code, f"{subject}{shown}, {where}.", parameters, side.pointer, at.first, at.total)
+    code = "within" if standing.is_met else CODES[side.name]
+    text = f"{subject}{standing.shown}, {standing.where}."
+    return Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
+
+
+def beside(standing: Standing, side: Side) -> dict[str, object]:
+    """The parameters of a reason about a value beside a limit."""
+    return {"value": standing.value, "limit": side.reported, "unit": side.unit, "by": abs(standing.distance)}
 
 
 def not_above(
@@ -55,5 +39,5 @@ def not_above(
     if value == at_most:
         return "within", f"{head} is exactly the most that may be.", parameters
     if is_below(value, at_most):
-        return "within", f"{head} is {apart(by, unit)} below the most that may be, {with_unit(text, unit)}.", parameters
-    return "above-at-most", f"{head} is {apart(by, unit)} above the most that may be, {with_unit(text, unit)}.", parameters
+        return "within", f"{head} is {apart_in(by, unit)} below the most that may be, {with_unit(text, unit)}.", parameters
+    return "above-at-most", f"{head} is {apart_in(by, unit)} above the most that may be, {with_unit(text, unit)}.", parameters
