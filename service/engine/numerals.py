@@ -41,7 +41,7 @@ def root_of(square: Fraction, sign: int = 1) -> Exact:
 def is_below(value: Exact, limit: Fraction) -> bool:
     """True where value < limit. A root is compared by squares, so nothing is rounded."""
     numerator, denominator = limit.numerator, limit.denominator
-    if isinstance(value, Fraction):
+    if not isinstance(value, Root):
         return value.numerator * denominator < numerator * value.denominator
     square = value.square
     is_smaller = square.numerator * denominator**2 < numerator**2 * square.denominator
@@ -57,7 +57,7 @@ def difference(value: Exact, limit: Fraction) -> float:
     That ends: value − limit is irrational, so it is never half-way between two doubles.
     """
     numerator, denominator = limit.numerator, limit.denominator
-    if isinstance(value, Fraction):
+    if not isinstance(value, Root):
         whole = value.denominator * denominator
         return (value.numerator * denominator - numerator * value.denominator) / whole
     bits = 64
@@ -71,7 +71,7 @@ def difference(value: Exact, limit: Fraction) -> float:
 
 def nearest_double(value: Exact) -> float:
     """The double nearest to the number, ties to even."""
-    return value.numerator / value.denominator if isinstance(value, Fraction) else difference(value, ZERO)
+    return difference(value, ZERO) if isinstance(value, Root) else value.numerator / value.denominator
 
 
 def to_step(value: Exact, step: Fraction, ties: Ties) -> Fraction:

@@ -9,10 +9,10 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings
-from service.engine.numerals import Exact, difference, exact, is_below, nearest_double, plain, reported, root_of
+from service.engine.numerals import Exact, exact, nearest_double, reported, root_of
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.measuring import Lack, MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
-from service.engine.requirements.wording import not_above
+from service.engine.requirements.wording import Spreading, below_at_most
 from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
@@ -48,10 +48,11 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             return self.undecided(self._mean_not_positive(column, readings))
         observed = self._value(column)
         value: Exact = self.rounding.of(observed) if self.rounding else observed
-        measured = self.measured(self.statistic, nearest_double(value), nearest_double(observed), [readings], self.unit)
-        outcome = Outcome.FAIL if value != self.at_most and not is_below(value, self.at_most) else Outcome.PASS
-        margin = 0.0 - difference(value, self.at_most)
-        return self.finding(outcome, [self._reason(value, readings)], self.resolved, measured, margin)
+        found = below_at_most(value, self.at_most, self.unit)
+        before = nearest_double(observed) if self.rounding else found.value
+        measured = self.measured(self.statistic, found.value, before, [readings], self.unit)
+        outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
+        return self.finding(outcome, [self._reason(found, readings)], self.resolved, measured, found.margin)
 
     def _is_lost(self, readings: Readings) -> bool:
         """A range of readings only grows; no other spread is lost while the sample is short."""
@@ -72,12 +73,12 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         low, high = column.extremes()
         return high - low
 
-    def _reason(self, value: Exact, readings: Readings) -> Reason:
-        subject = f"The {self.statistic.replace('_', ' ')} of {self.of.words}, {self.as_rounded}"
-        limit = (plain(self.at_most), reported(self.at_most))
-        code, text, parameters = not_above(subject, value, self.at_most, limit, self.unit)
-        at = readings.all_pointers()
-        return Reason(code, text, parameters, f"{self.pointer}/at_most", at.first, at.total)
+    def _reason(self, found: Spreading, readings: Readings) -> Reason:
+        what = self.statistic.replace("_", " ")
+        text = f"The {what} of {self.of.words}, {self.as_rounded}{found.shown}, {found.where}."
+        limit = reported(self.at_most)
+        parameters = {"value": found.value, "limit": limit, "unit": self.unit, "by": abs(found.margin)}
+        return Reason(found.code, text, parameters, f"{self.pointer}/at_most", *readings.all_pointers())
 
     def _mean_not_positive(self, column: Column, readings: Readings) -> Lack:
         text = (

@@ -1,10 +1,11 @@
 """Sentences about a value beside a limit, and the reasons that carry them."""
 
 from fractions import Fraction
+from typing import NamedTuple
 
 from service.engine.bounds import Side, Standing
 from service.engine.lots import Pointers
-from service.engine.numerals import Exact, decimals_of, difference, figures_beside, is_below, nearest_double
+from service.engine.numerals import Exact, decimals_of, difference, figures_beside, nearest_double, plain
 from service.engine.units import apart_in, with_unit
 from service.engine.verdict import Reason
 
@@ -23,21 +24,23 @@ def beside(standing: Standing, side: Side) -> dict[str, object]:
     return {"value": standing.value, "limit": side.reported, "unit": side.unit, "by": abs(standing.distance)}
 
 
-def not_above(
-    subject: str, value: Exact, at_most: Fraction, limit: tuple[str, int | float], unit: str
-) -> tuple[str, str, dict[str, object]]:
-    """(code, sentence, parameters) of a statistic that has to be no greater than `at_most`; `limit` as (text, reported)."""
-    text, number = limit
+class Spreading(NamedTuple):
+    """Where a statistic lies beside the most that it may be, worked out once for all that is said of it."""
+
+    code: str
+    value: float
+    margin: float
+    """How far below the most that may be; negative above it."""
+    shown: str
+    where: str
+
+
+def below_at_most(value: Exact, at_most: Fraction, unit: str) -> Spreading:
+    """A statistic that has to be no greater than `at_most`: `within` or `above-at-most`."""
     shown, by = figures_beside(value, at_most, decimals_of(at_most))
-    head = f"{subject}{with_unit(shown, unit)},"
-    parameters: dict[str, object] = {
-        "value": nearest_double(value),
-        "limit": number,
-        "unit": unit,
-        "by": abs(difference(value, at_most)),
-    }
-    if value == at_most:
-        return "within", f"{head} is exactly the most that may be.", parameters
-    if is_below(value, at_most):
-        return "within", f"{head} is {apart_in(by, unit)} below the most that may be, {with_unit(text, unit)}.", parameters
-    return "above-at-most", f"{head} is {apart_in(by, unit)} above the most that may be, {with_unit(text, unit)}.", parameters
+    margin = 0.0 - difference(value, at_most)
+    code = "within" if margin >= 0 else "above-at-most"
+    most = f"the most that may be, {with_unit(plain(at_most), unit)}"
+    word = "below" if margin > 0 else "above"
+    where = f"is exactly {most}" if margin == 0 else f"is {apart_in(by, unit)} {word} {most}"
+    return Spreading(code, nearest_double(value), margin, with_unit(shown, unit), where)
