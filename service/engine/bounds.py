@@ -52,19 +52,23 @@ class Side(Struct, frozen=True):
 
     def standing(self, value: Fraction) -> Standing:
         """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
+        apart, whole = self._apart(value)
+        shown, by = figures_beside(value, self.limit, self.decimals, (apart > 0) - (apart < 0))
+        where = "exactly on" if apart == 0 else f"{apart_in(by, self.unit)} {'above' if apart > 0 else 'below'}"
+        inside = apart if self.name == "lower" else -apart
+        number = value.numerator / value.denominator
+        return Standing(inside >= 0, inside / whole, number, with_unit(shown, self.unit), f"is {where} {self.words}")
+
+    def distance(self, value: Fraction) -> float:
+        """How far inside a value is, negative outside; the double nearest to it."""
+        apart, whole = self._apart(value)
+        return (apart if self.name == "lower" else -apart) / whole
+
+    def _apart(self, value: Fraction) -> tuple[int, int]:
+        """Value − limit, as numerator and denominator."""
         numerator, denominator = value.numerator, value.denominator
         limit, whole = self.limit.numerator, self.limit.denominator
-        apart = numerator * whole - limit * denominator
-        if self.name == "upper":
-            apart = -apart
-        distance = apart / (denominator * whole)
-        shown, by = figures_beside(value, self.limit, self.decimals)
-        if apart == 0:
-            where = f"is exactly on {self.words}"
-        else:
-            word = "above" if (apart > 0) == (self.name == "lower") else "below"
-            where = f"is {apart_in(by, self.unit)} {word} {self.words}"
-        return Standing(apart >= 0, distance, numerator / denominator, with_unit(shown, self.unit), where)
+        return numerator * whole - limit * denominator, denominator * whole
 
 
 class Bounds(Struct, frozen=True):

@@ -5,8 +5,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from itertools import chain
+from typing import TYPE_CHECKING
 
-from msgspec import Struct, UnsetType, to_builtins
+from msgspec import Struct, UnsetType, field, to_builtins
 
 from service.engine.characteristics import CompiledCharacteristic, Quotient, conversions_to
 from service.engine.digests import canonical, digest_of
@@ -17,6 +18,9 @@ from service.engine.specification import Characteristic, Derived, Specification
 from service.engine.units import COUNTED, Unit, find_unit, units_of
 from service.engine.vocabulary import VOCABULARY, Quantity, in_words
 from service.engine.wrong_units import unit_flaw
+
+if TYPE_CHECKING:
+    from service.engine.checking import ReadingPlan
 
 QUOTIENTS: Mapping[tuple[Quantity, Quantity], Quantity] = {
     ("force", "mass_per_length"): "force_per_mass_per_length",
@@ -36,6 +40,8 @@ class CompiledGrade(Struct, frozen=True):
     requirements: Sequence[CompiledRequirement]
     derived: Sequence[CompiledCharacteristic]
     """Those derived characteristics that a requirement is on."""
+    plans: "dict[tuple[str, str], ReadingPlan]" = field(default_factory=dict)
+    """By characteristic and unit, what it takes to check a reading; filled by the first one."""
 
 
 def compile_specification(specification: Specification) -> CompiledGrade:

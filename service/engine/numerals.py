@@ -23,10 +23,18 @@ class Root(Struct, frozen=True):
 
 Exact = Fraction | Root
 ZERO = Fraction(0)
+SAFE = 10**15
+"""Whole numbers below it have at most 15 digits, and so are told apart by doubles: `columns.whole` holds the proof."""
+SHORT = (1, 10, 100, 1000)
+"""Most numerals have no more than three decimals, and are read by one division that gives back the double."""
 
 
 def exact(number: float) -> Fraction:
     """The shortest decimal numeral of a finite double, exactly: 0.1 is one tenth. Raises ValueError for NaN and infinities."""
+    for power in SHORT:
+        whole = round(number * power)
+        if whole / power == number and -SAFE < whole < SAFE:
+            return Fraction(whole, power)
     return Fraction(Decimal(repr(number)))
 
 
@@ -114,15 +122,20 @@ def figure(value: Exact, decimals: int) -> str:
     return _pointed(_nearest_scaled(value, 10**decimals), decimals)
 
 
-def figures_beside(value: Exact, limit: Fraction, decimals: int) -> tuple[str, str]:
+def side_of(value: Exact, limit: Fraction) -> int:
+    """-1 below the limit, 0 on it, 1 above it."""
+    return 0 if value == limit else -1 if is_below(value, limit) else 1
+
+
+def figures_beside(value: Exact, limit: Fraction, decimals: int, side: int) -> tuple[str, str]:
     """The value and its distance from the limit, as a sentence gives them.
 
     decimals  how many the limit has
+    side      -1 where the value is below the limit, 0 on it, 1 above it
 
     One decimal more than the limit; more, until the figure stands on the value's own side of the limit: 1399.97 beside
     1400 is not 1400.0.
     """
-    side = 0 if value == limit else -1 if is_below(value, limit) else 1
     while True:
         decimals += 1
         scale = 10**decimals

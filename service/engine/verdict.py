@@ -1,6 +1,6 @@
 """The verdict document: the outcome of a lot, its findings, and the reasons for each of them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 
 from msgspec import UNSET, Struct, UnsetType, field
@@ -20,6 +20,10 @@ class Outcome(StrEnum):
     PASS = "pass"  # noqa: S105  an outcome, not a password
     FAIL = "fail"
     UNDECIDED = "undecided"
+
+
+IN_ORDER = (Outcome.FAIL, Outcome.UNDECIDED)
+"""The first of these that a binding finding has is the lot's; else it passes."""
 
 
 class ResolvedLimits(Struct, frozen=True):
@@ -125,3 +129,9 @@ class CheckAnswer(Struct, frozen=True, kw_only=True):
     with_others: Sequence[WithOthers]
     reasons: Sequence[Reason] | UnsetType = UNSET
     """Only where no requirement puts a limit on a single reading: `no-single-limit`."""
+
+
+def outcome_of(findings: Iterable[Finding]) -> Outcome:
+    """Fails if a binding finding fails, else undecided if one is undecided, else passes."""
+    binding = {finding.outcome for finding in findings if finding.binding}
+    return next((outcome for outcome in IN_ORDER if outcome in binding), Outcome.PASS)

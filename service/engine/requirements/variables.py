@@ -25,6 +25,7 @@ from service.engine.numerals import (
     plain,
     reported,
     root_of,
+    side_of,
 )
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
@@ -66,7 +67,7 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _reason(self, quality: Exact, side: Side, readings: Readings) -> Reason:
         """The quality statistic beside k."""
-        shown, by = figures_beside(quality, self.k, decimals_of(self.k))
+        shown, by = figures_beside(quality, self.k, decimals_of(self.k), side_of(quality, self.k))
         fails = is_below(quality, self.k)
         where = "exactly" if quality == self.k else f"{by} below" if fails else f"{by} above"
         text = f"The quality statistic of {self.of.words} towards {side.words}, {shown}, is {where} the k of {plain(self.k)}."

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from service.engine.bounds import Side, Standing
 from service.engine.lots import Pointers
-from service.engine.numerals import Exact, decimals_of, difference, figures_beside, nearest_double, plain
+from service.engine.numerals import Exact, decimals_of, difference, figures_beside, nearest_double, plain, side_of
 from service.engine.units import apart_in, with_unit
 from service.engine.verdict import Reason
 
@@ -37,7 +37,7 @@ class Spreading(NamedTuple):
 
 def below_at_most(value: Exact, at_most: Fraction, unit: str) -> Spreading:
     """A statistic that has to be no greater than `at_most`: `within` or `above-at-most`."""
-    shown, by = figures_beside(value, at_most, decimals_of(at_most))
+    shown, by = figures_beside(value, at_most, decimals_of(at_most), side_of(value, at_most))
     margin = 0.0 - difference(value, at_most)
     code = "within" if margin >= 0 else "above-at-most"
     most = f"the most that may be, {with_unit(plain(at_most), unit)}"

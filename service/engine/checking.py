@@ -1,0 +1,108 @@
+"""Compiled grade + one reading → what it comes to: the path that a station waits on.
+
+What does not depend on the reading is worked out at the first reading of a characteristic in a unit, and kept.
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.compilation import CompiledGrade
+from service.engine.evidence import Check
+from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.numerals import exact
+from service.engine.preparing import measurable_flaws, reading_flaws, unit_flaws, unknown_characteristic
+from service.engine.requirements.each import AT_VALUE, EachRule
+from service.engine.requirements.mean import MeanRule
+from service.engine.texts import GREATEST_MAGNITUDE, LEAST_MAGNITUDE
+from service.engine.verdict import CheckAnswer, Outcome, Reason, WithOthers, outcome_of
+
+
+class ReadingPlan(Struct, frozen=True):
+    """What it takes to check readings of one characteristic in one unit."""
+
+    of: CompiledCharacteristic
+    factor: Fraction | None
+    """What a reading is multiplied by, or divided into where `turned_round`; None where it is in the grade's unit."""
+    turned_round: bool
+    single: Sequence[EachRule]
+    """The requirements that limit a single reading."""
+    others: Sequence[MeanRule | EachRule]
+    """Those on means, which one reading cannot decide."""
+    undecided: Sequence[Reason] | UnsetType
+    """Why no reading decides anything, where no binding requirement limits a single one."""
+
+    def value(self, reading: float) -> Fraction:
+        """The reading in the grade's unit, exactly."""
+        value = exact(reading)
+        if self.factor is None:
+            return value
+        return self.factor / value if self.turned_round else value * self.factor
+
+
+def judge_reading(grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET) -> CheckAnswer:
+    """What one reading comes to by the limits that the grade puts on single readings; never a pass without such a limit.
+
+    Raises FlawedDocumentError with pointers into the check.
+    """
+    plan = grade.plans.get((check.characteristic, check.unit))
+    if plan is None or plan.of.quantity == "count" or not LEAST_MAGNITUDE <= check.value <= GREATEST_MAGNITUDE:
+        plan = _plan_after_looking(grade, check)
+    value = plan.value(check.value)
+    findings = [requirement.check(value) for requirement in plan.single]
+    return CheckAnswer(
+        outcome=outcome_of(findings) if plan.undecided is UNSET else Outcome.UNDECIDED,
+        grade=check.grade,
+        revision=revision,
+        characteristic=check.characteristic,
+        specification=grade.digest,
+        findings=findings,
+        with_others=[_beside(each, value) for each in plan.others],
+        reasons=plan.undecided,
+    )
+
+
+def _plan_after_looking(grade: CompiledGrade, check: Check) -> ReadingPlan:
+    """The plan for a check without flaws, made where there is none yet."""
+    if flaws := list(_flaws(grade, check)):
+        raise FlawedDocumentError(flaws)
+    return grade.plans.setdefault((check.characteristic, check.unit), _plan(grade, check.characteristic, check.unit))
+
+
+def _flaws(grade: CompiledGrade, check: Check) -> Iterator[Flaw]:
+    """What is wrong with a reading, before it is judged."""
+    of = grade.characteristics.get(check.characteristic)
+    if of is None:
+        yield unknown_characteristic(check.characteristic, grade.characteristics, "/characteristic")
+    else:
+        yield from measurable_flaws(of, "/characteristic")
+        if of.unit and not of.derived:
+            yield from unit_flaws(check.unit, of, "/unit")
+    yield from reading_flaws(check.value, check.unit, of, "/value")
+
+
+def _plan(grade: CompiledGrade, name: str, unit: str) -> ReadingPlan:
+    """Worked out once for a characteristic and a unit that have no flaws."""
+    of = grade.characteristics[name]
+    conversion = of.conversions[unit]
+    is_as_it_is = conversion.factor == 1 and not conversion.turned_round
+    limiting = [each for each in grade.requirements if isinstance(each, EachRule | MeanRule) and each.of is of]
+    single = [each for each in limiting if isinstance(each, EachRule) and each.over == "readings"]
+    others = [each for each in limiting if isinstance(each, MeanRule) or each.over == "packages"]
+    undecided = UNSET if any(each.binding for each in single) else [_no_single_limit(of)]
+    return ReadingPlan(of, None if is_as_it_is else conversion.factor, conversion.turned_round, single, others, undecided)
+
+
+def _beside(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers:
+    """Where the reading would lie by itself."""
+    compared = requirement.rounded(value)
+    difference = requirement.bounds.nearest(compared).distance(compared)
+    return WithOthers(requirement.id, requirement.kind, requirement.resolved, difference)
+
+
+def _no_single_limit(of: CompiledCharacteristic) -> Reason:
+    """The grade puts no binding limit on a single reading of it."""
+    text = f"The grade puts no limit on a single reading of {of.words}, so one reading decides nothing. The lot's verdict does."
+    return Reason("no-single-limit", text, {}, of.pointer, AT_VALUE.first, AT_VALUE.total)
