@@ -1,0 +1,158 @@
+"""What use cases need from outside, as they ask for it: the catalogue of grades, its clock, and how it can refuse."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import NamedTuple, Protocol
+
+from msgspec import Struct
+
+Moment = datetime
+"""Always in UTC, to the microsecond."""
+
+
+class Draft(Struct, frozen=True, kw_only=True):
+    """A revision that can still be replaced."""
+
+    grade: str
+    number: int
+    digest: str
+    created_at: Moment
+
+
+class Released(Struct, frozen=True, kw_only=True):
+    """A revision that never changes any more."""
+
+    grade: str
+    number: int
+    digest: str
+    created_at: Moment
+    effective_from: Moment
+    released_at: Moment
+
+
+class Withdrawn(Struct, frozen=True, kw_only=True):
+    """A released revision that is in force no more; it can still be named, to answer a claim."""
+
+    grade: str
+    number: int
+    digest: str
+    created_at: Moment
+    effective_from: Moment
+    released_at: Moment
+    withdrawn_at: Moment
+    reason: str
+
+
+Revision = Draft | Released | Withdrawn
+Final = Released | Withdrawn
+
+
+class Entry(NamedTuple):
+    """A grade of the catalogue: its code and how many revisions it has."""
+
+    grade: str
+    revisions: int
+
+
+class Pulse(NamedTuple):
+    """The catalogue's version, which every release and withdrawal raises, and the database's clock."""
+
+    version: int
+    now: Moment
+
+
+class StateError(Exception):
+    """What is asked for does not go with the state of the catalogue; the text is the sentence that a caller reads."""
+
+
+class GradeUnknownError(StateError):
+    """There is no grade of this code."""
+
+
+class RevisionUnknownError(StateError):
+    """The grade has no revision of this number."""
+
+
+class NoneInForceError(StateError):
+    """No revision of the grade is in force at that moment."""
+
+
+class RevisionIsReleasedError(StateError):
+    """A released revision never changes, and is released once."""
+
+
+class RevisionIsDraftError(StateError):
+    """Only a released revision can be withdrawn."""
+
+
+class RevisionIsWithdrawnError(StateError):
+    """The revision is withdrawn already."""
+
+
+class SpecificationHasChangedError(StateError):
+    """The specification is not the one that the caller has read."""
+
+
+class PreconditionMissingError(StateError):
+    """The caller has to say which specification he has read."""
+
+
+class CatalogueAwayError(StateError):
+    """The database cannot be asked now."""
+
+
+class Catalogue(Protocol):
+    """Grades and their revisions, kept. Each call is one transaction; all raise CatalogueAwayError while it is away."""
+
+    async def grades(self, after: str, limit: int) -> Sequence[Entry]:
+        """At most so many grades whose code comes after this one, in the order of their codes."""
+
+    async def revisions(self, grade: str, after: int, limit: int) -> Sequence[Revision]:
+        """At most so many revisions of a grade with a greater number than this. Raises GradeUnknownError."""
+
+    async def revision(self, grade: str, number: int) -> Revision:
+        """One revision. Raises GradeUnknownError, RevisionUnknownError."""
+
+    async def specification(self, grade: str, number: int) -> bytes:
+        """Its document in canonical form. Raises GradeUnknownError, RevisionUnknownError."""
+
+    async def add_draft(self, grade: str, canonical: bytes, digest: str) -> tuple[Revision, bool]:
+        """(the draft, True), numbered after the newest revision; (the newest draft, False) if it is the same document.
+
+        Two callers at once never get one number for two documents, nor two drafts for one.
+        """
+
+    async def replace_draft(
+        self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None
+    ) -> Revision:
+        """The draft with another document, if its digest is an expected one; None expects any.
+
+        Raises GradeUnknownError, RevisionUnknownError, SpecificationHasChangedError, RevisionIsReleasedError.
+        """
+
+    async def release(
+        self, grade: str, number: int, effective_from: Moment | None, expected: frozenset[str] | None
+    ) -> Revision:
+        """The draft released, in force from a moment or from now, by the catalogue's clock; raises its version.
+
+        Raises GradeUnknownError, RevisionUnknownError, SpecificationHasChangedError, RevisionIsReleasedError, and
+        FlawedDocumentError at /effective_from for a moment that is past.
+        """
+
+    async def withdraw(self, grade: str, number: int, reason: str) -> Revision:
+        """The released revision withdrawn; raises the version.
+
+        Raises GradeUnknownError, RevisionUnknownError, RevisionIsDraftError, RevisionIsWithdrawnError.
+        """
+
+    async def finals(self, grade: str) -> Sequence[Final]:
+        """All released and withdrawn revisions of a grade, none for one that is unknown."""
+
+    async def pulse(self) -> Pulse:
+        """The version and the clock, read together."""
+
+    async def changed_since(self, version: int) -> Sequence[str]:
+        """The grades of which a revision was released or withdrawn after this version."""
+
+    async def schema(self) -> str | None:
+        """The version of the tables; None where there are none."""

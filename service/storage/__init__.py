@@ -1,0 +1,6 @@
+"""The catalogue in a database: SQLite embedded, PostgreSQL when it is outgrown, by the same statements."""
+
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.connecting import Database, database
+
+__all__ = ["Database", "DatabaseCatalogue", "database"]

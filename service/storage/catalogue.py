@@ -1,0 +1,251 @@
+"""The catalogue's port over a database."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Row, Select, bindparam, func, insert, select, text, union_all, update
+from sqlalchemy.exc import DatabaseError
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from service.engine.flaws import Flaw, FlawedDocumentError, quoted
+from service.ports import (
+    Draft,
+    Entry,
+    Final,
+    GradeUnknownError,
+    Moment,
+    Pulse,
+    Released,
+    Revision,
+    RevisionIsDraftError,
+    RevisionIsReleasedError,
+    RevisionIsWithdrawnError,
+    RevisionUnknownError,
+    SpecificationHasChangedError,
+    Withdrawn,
+)
+from service.storage.connecting import Database
+from service.storage.moments import moment, now_of, stored
+from service.storage.tables import catalogue_version, grades, releases, revisions, withdrawals
+
+# Everything about revisions but their documents, which can be large.
+_ENVELOPES = (
+    select(
+        revisions.c.grade,
+        revisions.c.number,
+        revisions.c.digest,
+        revisions.c.created_at,
+        releases.c.effective_from,
+        releases.c.released_at,
+        withdrawals.c.withdrawn_at,
+        withdrawals.c.reason,
+    )
+    .outerjoin(releases, (releases.c.grade == revisions.c.grade) & (releases.c.number == revisions.c.number))
+    .outerjoin(withdrawals, (withdrawals.c.grade == revisions.c.grade) & (withdrawals.c.number == revisions.c.number))
+)
+
+
+class DatabaseCatalogue:
+    """Grades and revisions in SQLite or PostgreSQL."""
+
+    def __init__(self, database: Database) -> None:
+        """Keep them there; the tables are there already."""
+        self._database = database
+
+    async def grades(self, after: str, limit: int) -> Sequence[Entry]:
+        """At most so many grades whose code comes after this one, in the order of their codes."""
+        query = (
+            select(grades.c.code, func.count(revisions.c.number))
+            .join(revisions, revisions.c.grade == grades.c.code)
+            .where(grades.c.code > after)
+            .group_by(grades.c.code)
+            .order_by(grades.c.code)
+            .limit(limit)
+        )
+        async with self._database.reading() as connection:
+            return [Entry(*row) for row in await connection.execute(query)]
+
+    async def revisions(self, grade: str, after: int, limit: int) -> Sequence[Revision]:
+        """At most so many revisions of a grade with a greater number than this."""
+        query = _ENVELOPES.where(revisions.c.grade == grade, revisions.c.number > after)
+        async with self._database.reading() as connection:
+            await _check_grade(connection, grade)
+            return [_revision(row) for row in await connection.execute(query.order_by(revisions.c.number).limit(limit))]
+
+    async def revision(self, grade: str, number: int) -> Revision:
+        """One revision."""
+        async with self._database.reading() as connection:
+            return await _revision_of(connection, grade, number)
+
+    async def specification(self, grade: str, number: int) -> bytes:
+        """Its document in canonical form."""
+        query = select(revisions.c.specification).where(revisions.c.grade == grade, revisions.c.number == number)
+        async with self._database.reading() as connection:
+            await _revision_of(connection, grade, number)
+            document: str = (await connection.execute(query)).scalar_one()
+            return document.encode()
+
+    async def add_draft(self, grade: str, canonical: bytes, digest: str) -> tuple[Revision, bool]:
+        """The draft and whether it is new."""
+        async with self._database.writing() as connection:
+            now = await _lock(connection)
+            of_grade = _ENVELOPES.where(revisions.c.grade == grade).order_by(revisions.c.number.desc())
+            newest = (await connection.execute(of_grade.limit(1))).first()
+            if newest and newest.released_at is None and newest.digest == digest:
+                return _revision(newest), False
+            if newest is None:
+                await connection.execute(insert(grades).values(code=grade, created_at=now))
+            number = newest.number + 1 if newest else 1
+            values = {
+                "grade": grade,
+                "number": number,
+                "specification": canonical.decode(),
+                "digest": digest,
+                "created_at": now,
+            }
+            await connection.execute(insert(revisions).values(values))
+            return Draft(grade=grade, number=number, digest=digest, created_at=moment(now)), True
+
+    async def replace_draft(
+        self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None
+    ) -> Revision:
+        """The draft with another document."""
+        async with self._database.writing() as connection:
+            await _lock(connection)
+            draft = await _draft_of(connection, grade, number, expected)
+            change = update(revisions).where(revisions.c.grade == grade, revisions.c.number == number)
+            await connection.execute(change.values(specification=canonical.decode(), digest=digest))
+            return Draft(grade=grade, number=number, digest=digest, created_at=draft.created_at)
+
+    async def release(
+        self, grade: str, number: int, effective_from: Moment | None, expected: frozenset[str] | None
+    ) -> Revision:
+        """The draft released."""
+        async with self._database.writing() as connection:
+            now = await _lock(connection)
+            await _draft_of(connection, grade, number, expected)
+            if effective_from is not None and stored(effective_from) < now:
+                text = f"The moment is past: it is {moment(now):%Y-%m-%dT%H:%M:%SZ} now. Name a later one, or leave it out for now."
+                raise FlawedDocumentError([Flaw("moment-past", text, "/effective_from")])
+            effective = now if effective_from is None else stored(effective_from)
+            values = {"grade": grade, "number": number, "effective_from": effective, "released_at": now}
+            await connection.execute(insert(releases).values(**values, version=await _next_version(connection)))
+            return await _revision_of(connection, grade, number)
+
+    async def withdraw(self, grade: str, number: int, reason: str) -> Revision:
+        """The released revision withdrawn."""
+        async with self._database.writing() as connection:
+            now = await _lock(connection)
+            revision = await _revision_of(connection, grade, number)
+            if isinstance(revision, Draft):
+                raise RevisionIsDraftError(
+                    f"Revision {number} of {grade} is a draft, which nothing is judged by. Nothing to withdraw."
+                )
+            if isinstance(revision, Withdrawn):
+                since = f"{revision.withdrawn_at:%Y-%m-%dT%H:%M:%SZ}"
+                raise RevisionIsWithdrawnError(f"Revision {number} of {grade} is withdrawn already, since {since}.")
+            values = {"grade": grade, "number": number, "withdrawn_at": now, "reason": reason}
+            await connection.execute(insert(withdrawals).values(**values, version=await _next_version(connection)))
+            return await _revision_of(connection, grade, number)
+
+    async def finals(self, grade: str) -> Sequence[Final]:
+        """All released and withdrawn revisions of a grade."""
+        query = _ENVELOPES.where(revisions.c.grade == grade, releases.c.released_at.is_not(None))
+        async with self._database.reading() as connection:
+            found = [_revision(row) for row in await connection.execute(query.order_by(revisions.c.number))]
+            return [revision for revision in found if not isinstance(revision, Draft)]
+
+    async def pulse(self) -> Pulse:
+        """The version and the clock, read together."""
+        async with self._database.reading() as connection:
+            row = (await connection.execute(select(catalogue_version.c.version, now_of(connection)))).one()
+            return Pulse(row[0], moment(row[1]))
+
+    async def changed_since(self, version: int) -> Sequence[str]:
+        """The grades of which a revision was released or withdrawn after this version."""
+        changed = [select(table.c.grade).where(table.c.version > version) for table in (releases, withdrawals)]
+        async with self._database.reading() as connection:
+            return sorted(set((await connection.execute(union_all(*changed))).scalars()))
+
+    async def schema(self) -> str | None:
+        """The version of the tables; None where there are none."""
+        async with self._database.reading() as connection:
+            try:
+                found: str | None = (
+                    await connection.execute(text("SELECT version_num FROM alembic_version"))
+                ).scalar_one_or_none()
+            except DatabaseError as error:
+                if _is_no_table(error):
+                    return None
+                raise
+            return found
+
+
+async def _lock(connection: AsyncConnection) -> int:
+    """One writer at a time, and the moment at which it writes. Writing is rare: people release grades, not stations.
+
+    SQLite has taken its lock as the transaction began; PostgreSQL takes that of the one version row.
+    """
+    query = select(catalogue_version.c.version).with_for_update()
+    await connection.execute(query)
+    now: int = (await connection.execute(select(now_of(connection)))).scalar_one()
+    return now
+
+
+async def _next_version(connection: AsyncConnection) -> int:
+    """Raise the catalogue's version; the row is locked."""
+    await connection.execute(update(catalogue_version).values(version=catalogue_version.c.version + 1))
+    version: int = (await connection.execute(select(catalogue_version.c.version))).scalar_one()
+    return version
+
+
+async def _check_grade(connection: AsyncConnection, grade: str) -> None:
+    """Raise GradeUnknownError where there is none."""
+    if (await connection.execute(select(grades.c.code).where(grades.c.code == grade))).first() is None:
+        raise GradeUnknownError(f"There is no grade {quoted(grade)}. `GET /v1/grades` lists them.")
+
+
+async def _revision_of(connection: AsyncConnection, grade: str, number: int) -> Revision:
+    """One revision. Raises GradeUnknownError, RevisionUnknownError."""
+    row = (await connection.execute(_one(grade, number))).first()
+    if row is None:
+        await _check_grade(connection, grade)
+        raise RevisionUnknownError(f"{grade} has no revision {number}. `GET /v1/grades/{grade}` lists those that it has.")
+    return _revision(row)
+
+
+async def _draft_of(connection: AsyncConnection, grade: str, number: int, expected: frozenset[str] | None) -> Draft:
+    """The draft of this number whose document is the expected one."""
+    revision = await _revision_of(connection, grade, number)
+    if expected is not None and revision.digest not in expected:
+        text = (
+            f"The specification is not the one you have read: its digest is {revision.digest} now. Read it again, then repeat."
+        )
+        raise SpecificationHasChangedError(text)
+    if not isinstance(revision, Draft):
+        raise RevisionIsReleasedError(
+            f"Revision {number} of {grade} is released and never changes. Post a new revision instead."
+        )
+    return revision
+
+
+def _one(grade: str, number: int) -> Select[*tuple[Any, ...]]:
+    return _ENVELOPES.where(
+        revisions.c.grade == bindparam("of_grade", grade), revisions.c.number == bindparam("of_number", number)
+    )
+
+
+def _revision(row: Row[*tuple[Any, ...]]) -> Revision:
+    """The revision that a row is."""
+    known = {"grade": row.grade, "number": row.number, "digest": row.digest, "created_at": moment(row.created_at)}
+    if row.released_at is None or row.effective_from is None:
+        return Draft(**known)
+    final = {**known, "effective_from": moment(row.effective_from), "released_at": moment(row.released_at)}
+    if row.withdrawn_at is None:
+        return Released(**final)
+    return Withdrawn(**final, withdrawn_at=moment(row.withdrawn_at), reason=row.reason or "")
+
+
+def _is_no_table(error: DatabaseError) -> bool:
+    """A database in which nothing was made yet says that there is no such table, each in its words."""
+    return "no such table" in str(error.orig) or "does not exist" in str(error.orig)

@@ -1,0 +1,102 @@
+"""Connections: which driver, with which time-outs, and how a transaction begins."""
+
+import contextlib
+from collections.abc import AsyncIterator
+from typing import Any, NamedTuple
+
+from sqlalchemy import Connection, event
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
+from sqlalchemy.pool import ConnectionPoolEntry
+
+from service.ports import CatalogueAwayError
+
+DRIVERS = {
+    "sqlite": "sqlite+aiosqlite",
+    "sqlite+aiosqlite": "sqlite+aiosqlite",
+    "postgresql": "postgresql+asyncpg",
+    "postgres": "postgresql+asyncpg",
+    "postgresql+asyncpg": "postgresql+asyncpg",
+}
+"""By the scheme of a database's URL; the driver need not be named."""
+READING = "markeryarn_reading"
+
+
+class Database(NamedTuple):
+    """An engine, and how long a statement may take."""
+
+    engine: AsyncEngine
+    timeout_s: float
+
+    @property
+    def is_embedded(self) -> bool:
+        """True for SQLite."""
+        return self.engine.dialect.name == "sqlite"
+
+    @contextlib.asynccontextmanager
+    async def reading(self) -> AsyncIterator[AsyncConnection]:
+        """A connection that sees one state of the database."""
+        async with reached(), self.engine.connect() as connection:
+            yield await connection.execution_options(**{READING: True})
+
+    @contextlib.asynccontextmanager
+    async def writing(self) -> AsyncIterator[AsyncConnection]:
+        """A transaction that is committed at its end, or not at all."""
+        async with reached(), self.engine.begin() as connection:
+            yield connection
+
+    async def close(self) -> None:
+        """End all connections."""
+        await self.engine.dispose()
+
+
+@contextlib.asynccontextmanager
+async def reached() -> AsyncIterator[None]:
+    """Whatever keeps the database from answering, time-outs too, is one error to the use cases; the log has its cause."""
+    try:
+        yield
+    except (SQLAlchemyError, OSError) as error:
+        text = "The database can't be reached now. Ask again in a moment."
+        raise CatalogueAwayError(text) from error
+
+
+def url_of(text: str) -> URL:
+    """The URL with the driver that we use. Raises KeyError for a scheme that is not known, ArgumentError for no URL at all."""
+    url = make_url(text)
+    return url.set(drivername=DRIVERS[url.drivername])
+
+
+def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database:
+    """The database at a URL: `sqlite:///FILE`, `postgresql://…`.
+
+    timeout_s  for a statement, a lock, a free connection of the pool
+    """
+    url = url_of(text)
+    if url.drivername == DRIVERS["sqlite"]:
+        engine = create_async_engine(url, connect_args={"timeout": timeout_s}, pool_size=pool_size, pool_timeout=timeout_s)
+        event.listen(engine.sync_engine, "connect", _prepare_sqlite)
+        event.listen(engine.sync_engine, "begin", _begin_sqlite)
+    else:
+        milliseconds = str(int(timeout_s * 1000))
+        settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
+        arguments = {"timeout": timeout_s, "command_timeout": timeout_s, "server_settings": settings}
+        engine = create_async_engine(
+            url, connect_args=arguments, pool_size=pool_size, pool_timeout=timeout_s, pool_pre_ping=True
+        )
+    return Database(engine, timeout_s)
+
+
+def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # noqa: ANN401  the driver's own type
+    """Readers beside one writer, nothing acknowledged that a crash could lose, and transactions begun by us alone."""
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    """A writer takes the lock at once: two that first read and then write would deadlock."""
+    is_reading = connection.get_execution_options().get(READING, False)
+    connection.exec_driver_sql("BEGIN" if is_reading else "BEGIN IMMEDIATE")

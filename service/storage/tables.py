@@ -1,0 +1,50 @@
+"""The tables. Moments are whole microseconds since 1970 in both databases, so that they compare alike."""
+
+from sqlalchemy import BigInteger, CheckConstraint, Column, ForeignKey, ForeignKeyConstraint, Integer, MetaData, Table, Text
+
+SCHEMA = "0001"
+"""The version of the tables that this release works on."""
+
+metadata = MetaData()
+
+grades = Table(
+    "grades",
+    metadata,
+    Column("code", Text, primary_key=True),
+    Column("created_at", BigInteger, nullable=False),
+)
+revisions = Table(
+    "revisions",
+    metadata,
+    Column("grade", Text, ForeignKey("grades.code"), primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("specification", Text, nullable=False),
+    Column("digest", Text, nullable=False),
+    Column("created_at", BigInteger, nullable=False),
+)
+releases = Table(
+    "releases",
+    metadata,
+    Column("grade", Text, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("effective_from", BigInteger, nullable=False),
+    Column("released_at", BigInteger, nullable=False),
+    Column("version", BigInteger, nullable=False, unique=True),
+    ForeignKeyConstraint(["grade", "number"], ["revisions.grade", "revisions.number"]),
+)
+withdrawals = Table(
+    "withdrawals",
+    metadata,
+    Column("grade", Text, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("withdrawn_at", BigInteger, nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("version", BigInteger, nullable=False, unique=True),
+    ForeignKeyConstraint(["grade", "number"], ["releases.grade", "releases.number"]),
+)
+catalogue_version = Table(
+    "catalogue_version",
+    metadata,
+    Column("id", Integer, CheckConstraint("id = 1"), primary_key=True, autoincrement=False),
+    Column("version", BigInteger, nullable=False),
+)

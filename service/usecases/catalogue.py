@@ -1,0 +1,139 @@
+"""What a caller can ask of the catalogue: grades, their revisions, what is in force, drafts, releases, withdrawals."""
+
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import NamedTuple
+
+import msgspec
+
+from service.engine.compilation import compile_specification
+from service.engine.digests import canonical
+from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.specification import Specification
+from service.ports import (
+    Catalogue,
+    CatalogueAwayError,
+    Entry,
+    Final,
+    Moment,
+    NoneInForceError,
+    PreconditionMissingError,
+    Revision,
+    RevisionUnknownError,
+)
+from service.usecases.changes import Changes, changes_between
+from service.usecases.in_force import in_force
+from service.usecases.shelf import Shelf
+
+MOST_AT_ONCE = 100
+Expected = frozenset[str] | None
+"""Digests of which one must be the document's; None where any will do."""
+
+
+class Page(NamedTuple):
+    """Grades in the order of their codes, and the code to go on after, "" where these were the last."""
+
+    grades: Sequence[Entry]
+    after: str
+
+
+class RevisionPage(NamedTuple):
+    """Revisions in the order of their numbers, and the number to go on after, 0 where these were the last."""
+
+    revisions: Sequence[Revision]
+    after: int
+
+
+async def list_grades(catalogue: Catalogue, after: str = "", limit: int = MOST_AT_ONCE) -> Page:
+    """Grades whose code comes after this one. A grade that is made meanwhile is on one page or on none, never on two."""
+    found = await catalogue.grades(after, limit + 1)
+    return Page(found[:limit], found[limit - 1].grade if len(found) > limit else "")
+
+
+async def list_revisions(catalogue: Catalogue, grade: str, after: int = 0, limit: int = MOST_AT_ONCE) -> RevisionPage:
+    """Revisions of a grade with a greater number than this. Raises GradeUnknownError."""
+    found = await catalogue.revisions(grade, after, limit + 1)
+    return RevisionPage(found[:limit], found[limit - 1].number if len(found) > limit else 0)
+
+
+async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None = None) -> Final:
+    """The revision in force at a moment, now where none is given, by the catalogue's clock.
+
+    Raises GradeUnknownError, NoneInForceError.
+    """
+    finals = await catalogue.finals(grade)
+    moment = at or (await catalogue.pulse()).now
+    found = in_force(finals, moment)
+    if found is None:
+        await catalogue.revisions(grade, 0, 1)
+        text = f"No revision of {grade} is in force at {moment:%Y-%m-%dT%H:%M:%SZ}. Release one, or ask for another moment."
+        raise NoneInForceError(text)
+    return found
+
+
+async def add_draft(catalogue: Catalogue, grade: str, specification: Specification) -> tuple[Revision, bool]:
+    """A new draft and True, or the newest one and False where it has the same specification, so that a caller may repeat.
+
+    Raises FlawedDocumentError with every flaw; nothing is kept then.
+    """
+    digest = compile_specification(specification).digest
+    return await catalogue.add_draft(grade, document_of(specification), digest)
+
+
+async def replace_draft(  # noqa: PLR0913  what it takes
+    catalogue: Catalogue, grade: str, number: int, specification: Specification, *, expected: Expected, is_conditional: bool
+) -> Revision:
+    """The draft with another specification, if it still is the expected one.
+
+    Raises FlawedDocumentError, PreconditionMissingError where the caller doesn't say what he expects, and what
+    Catalogue.replace_draft raises.
+    """
+    await catalogue.revision(grade, number)
+    digest = compile_specification(specification).digest
+    if not is_conditional:
+        raise PreconditionMissingError("Say by If-Match which specification you replace: the ETag that came with it.")
+    return await catalogue.replace_draft(grade, number, document_of(specification), digest, expected)
+
+
+async def release(  # noqa: PLR0913  what it takes
+    catalogue: Catalogue, shelf: Shelf, grade: str, number: int, *, effective_from: Moment | None, expected: Expected
+) -> Revision:
+    """The draft released; a check that comes after the answer is judged by it, if it is in force by then."""
+    revision = await catalogue.release(grade, number, effective_from, expected)
+    await _refresh(shelf)
+    return revision
+
+
+async def withdraw(catalogue: Catalogue, shelf: Shelf, grade: str, number: int, reason: str) -> Revision:
+    """The released revision withdrawn; a check that comes after the answer is not judged by it any more."""
+    revision = await catalogue.withdraw(grade, number, reason)
+    await _refresh(shelf)
+    return revision
+
+
+async def _refresh(shelf: Shelf) -> None:
+    """What was done is done, even if the database goes away right after; the next poll then brings it."""
+    with suppress(CatalogueAwayError):
+        await shelf.refresh()
+
+
+async def changes(catalogue: Catalogue, grade: str, number: int, since: int | None) -> Changes:
+    """What differs in a revision from another one, the one before it where none is named.
+
+    Raises GradeUnknownError, RevisionUnknownError for `number`, FlawedDocumentError at /since.
+    """
+    new = msgspec.json.decode(await catalogue.specification(grade, number))
+    if since is None and number == 1:
+        text = "Revision 1 is the first, so there is none before it. Say by `since` which one to compare it with."
+        raise FlawedDocumentError([Flaw("nothing-before", text, "/since")])
+    start = number - 1 if since is None else since
+    try:
+        old = msgspec.json.decode(await catalogue.specification(grade, start))
+    except RevisionUnknownError as error:
+        raise FlawedDocumentError([Flaw("unknown-revision", str(error), "/since")]) from error
+    return Changes(start, number, changes_between(old, new))
+
+
+def document_of(specification: Specification) -> bytes:
+    """The specification as it is kept: its canonical form."""
+    return canonical(msgspec.to_builtins(specification))

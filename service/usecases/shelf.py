@@ -1,0 +1,200 @@
+"""What a replica holds in memory to judge by: which revision of a grade is in force, and compiled grades.
+
+A check looks into two dictionaries and at a clock, and waits for nothing. What is held is dropped when the catalogue's version
+says that the grade has changed; the version is read twice a second, together with the database's clock, by which all that is
+in force goes.
+"""
+
+import asyncio
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import timedelta
+
+import msgspec
+from msgspec import Struct
+
+from service.engine.compilation import CompiledGrade, compile_specification
+from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, quoted
+from service.engine.specification import Specification
+from service.ports import Catalogue, CatalogueAwayError, Draft, Final, GradeUnknownError, Moment, RevisionUnknownError
+from service.usecases.in_force import in_force, next_change
+
+MOST_REQUIREMENTS = 100_000
+"""So many requirements the compiled grades in memory may have together; the one that was not used for longest goes first."""
+MOST_GRADES = 100_000
+"""Of so many grades it is held which revision is in force."""
+MOST_NAMES_LOOKED_AT = 1000
+
+
+class Held(Struct, frozen=True):
+    """A released revision in memory, ready to judge by."""
+
+    compiled: CompiledGrade
+    grade: str
+    number: int
+
+
+class InForce(Struct, frozen=True):
+    """The revision in force, and the moment at which another one comes into force, None where none is to come."""
+
+    held: Held
+    until: Moment | None
+
+
+class Shelf:
+    """The revisions in memory of one replica."""
+
+    def __init__(
+        self,
+        catalogue: Catalogue,
+        *,
+        stale_for_s: float = 60,
+        poll_every_s: float = 0.5,
+        most_requirements: int = MOST_REQUIREMENTS,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Empty; `refresh` makes it ready.
+
+        stale_for_s  how long revisions in force are answered from memory while the catalogue is away
+        clock        seconds that only grow, from any origin
+        """
+        self._catalogue, self._clock = catalogue, clock
+        self._stale_for_s, self._poll_every_s, self._most_requirements = stale_for_s, poll_every_s, most_requirements
+        self._in_force: OrderedDict[str, InForce] = OrderedDict()
+        self._pinned: OrderedDict[tuple[str, int], Held] = OrderedDict()
+        self._requirements = 0
+        self._version = -1
+        self._now: Moment | None = None
+        self._read_at = 0.0
+        self._is_away = False
+
+    # ------------------------------------------------------------------------------------------------- what judging asks
+
+    def held(self, grade: str, revision: int | None = None) -> Held | None:
+        """The revision named, or the one in force now; None where it is not in memory.
+
+        Raises CatalogueAwayError where what is in force has not been known for too long; a named one never grows old.
+        """
+        if revision is not None:
+            return self._pinned.get((grade, revision))
+        found = self._in_force.get(grade)
+        if found is None:
+            return None
+        elapsed = self._clock() - self._read_at
+        if elapsed > self._stale_for_s:
+            raise CatalogueAwayError("The database has been away for too long to say what is in force. Ask again in a moment.")
+        if found.until is not None and self._now_after(elapsed) >= found.until:
+            return None
+        return found.held
+
+    @property
+    def is_stale(self) -> bool:
+        """True while the catalogue is away, and what is in force is answered from memory."""
+        return self._is_away
+
+    async def fetch(self, grade: str, revision: int | None = None) -> Held:
+        """The same, from the catalogue. Raises FlawedDocumentError at /grade or /revision where there is none to judge by."""
+        return await (self._fetch_in_force(grade) if revision is None else self._fetch_pinned(grade, revision))
+
+    # --------------------------------------------------------------------------------------------------- keeping up to date
+
+    async def refresh(self) -> None:
+        """Read the catalogue's version and clock, and drop what has changed. Raises CatalogueAwayError."""
+        try:
+            before = self._clock()
+            pulse = await self._catalogue.pulse()
+            if pulse.version != self._version and self._in_force:
+                for grade in await self._catalogue.changed_since(self._version):
+                    self._in_force.pop(grade, None)
+            self._version = pulse.version
+        except CatalogueAwayError:
+            self._is_away = True
+            raise
+        # The clock never runs backwards here, so that what was in force a moment ago does not come back.
+        self._now = max(pulse.now, self._now_after(before - self._read_at)) if self._now else pulse.now
+        self._read_at, self._is_away = before, False
+
+    async def keep_fresh(self) -> None:
+        """Refresh for ever; while the catalogue is away, try again each time."""
+        while True:
+            await asyncio.sleep(self._poll_every_s)
+            with suppress(CatalogueAwayError):
+                await self.refresh()
+
+    def _now_after(self, elapsed_s: float) -> Moment:
+        """The database's clock so long after it was read."""
+        assert self._now is not None  # noqa: S101  nothing is in memory before the first refresh
+        return self._now + timedelta(seconds=elapsed_s)
+
+    # ------------------------------------------------------------------------------------------------------------- filling
+
+    async def _fetch_in_force(self, grade: str) -> Held:
+        await self.refresh()
+        version = self._version
+        finals = await self._catalogue.finals(grade)
+        now = self._now_after(self._clock() - self._read_at)
+        found = in_force(finals, now)
+        if found is None:
+            raise FlawedDocumentError([await self._none_in_force(grade, finals)])
+        held = await self._hold(found)
+        if version == self._version:
+            self._in_force[grade] = InForce(held, next_change(finals, now))
+            if len(self._in_force) > MOST_GRADES:
+                self._in_force.popitem(last=False)
+        return held
+
+    async def _none_in_force(self, grade: str, finals: object) -> Flaw:
+        """Why no revision of the grade can judge now."""
+        if not finals and not await self._exists(grade):
+            return await self._unknown_grade(grade)
+        text = f"No revision of {grade} is in force now. Release one, or name the revision to judge by."
+        return Flaw("none-in-force", text, "/grade")
+
+    async def _exists(self, grade: str) -> bool:
+        try:
+            await self._catalogue.revisions(grade, 0, 1)
+        except GradeUnknownError:
+            return False
+        return True
+
+    async def _unknown_grade(self, grade: str) -> Flaw:
+        """With the near codes, among the first thousand."""
+        known = [entry.grade for entry in await self._catalogue.grades("", MOST_NAMES_LOOKED_AT)]
+        remedy = did_you_mean(grade, known) or " `GET /v1/grades` lists them."
+        return Flaw("unknown-grade", f"There is no grade {quoted(grade)}.{remedy}", "/grade")
+
+    async def _fetch_pinned(self, grade: str, revision: int) -> Held:
+        try:
+            found = await self._catalogue.revision(grade, revision)
+        except GradeUnknownError as error:
+            raise FlawedDocumentError([await self._unknown_grade(grade)]) from error
+        except RevisionUnknownError as error:
+            raise FlawedDocumentError([Flaw("unknown-revision", str(error), "/revision")]) from error
+        if isinstance(found, Draft):
+            text = f"Revision {revision} of {grade} is a draft. Release it first, or leave `revision` out for the one in force."
+            raise FlawedDocumentError([Flaw("revision-not-released", text, "/revision")])
+        return await self._hold(found)
+
+    async def _hold(self, revision: Final) -> Held:
+        """The revision compiled, from memory where it is there."""
+        key = (revision.grade, revision.number)
+        if found := self._pinned.get(key):
+            self._pinned.move_to_end(key)
+            return found
+        document = await self._catalogue.specification(*key)
+        compiled = compile_specification(msgspec.json.decode(document, type=Specification))
+        self._pinned[key] = Held(compiled, *key)
+        self._requirements += len(compiled.requirements)
+        while self._requirements > self._most_requirements and len(self._pinned) > 1:
+            self._drop(next(iter(self._pinned)))
+        return Held(compiled, *key)
+
+    def _drop(self, key: tuple[str, int]) -> None:
+        """Forget a revision, and that it is in force."""
+        dropped = self._pinned.pop(key)
+        self._requirements -= len(dropped.compiled.requirements)
+        found = self._in_force.get(key[0])
+        if found and found.held.number == key[1]:
+            del self._in_force[key[0]]
