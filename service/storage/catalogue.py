@@ -125,7 +125,7 @@ class DatabaseCatalogue:
             now = await _lock(connection)
             await _draft_of(connection, grade, number, expected)
             if effective_from is not None and stored(effective_from) < now:
-                text = f"The moment is past: it is {moment(now):%Y-%m-%dT%H:%M:%SZ} now. Name a later one, or leave it out for now."
+                text = f"The moment is past; it is {moment(now):%Y-%m-%dT%H:%M:%SZ} now. Name a later one, or none for now."
                 raise FlawedDocumentError([Flaw("moment-past", text, "/effective_from")])
             effective = now if effective_from is None else stored(effective_from)
             values = {"grade": grade, "number": number, "effective_from": effective, "released_at": now}
