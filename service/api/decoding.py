@@ -72,7 +72,7 @@ def _keys_in(value: object) -> int:
 
 @cache
 def _members(struct: type[Struct]) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
-    """(how many keys are always there, the optional ones, those always there that may hold keys themselves)"""
+    """(how many keys are always there, the optional ones, those always there that may hold keys themselves)."""
     fields = msgspec.structs.fields(struct)
     always = [field for field in fields if field.required]
     nested = tuple(field.name for field in always if not isinstance(inspect.type_info(field.type), _PLAIN))

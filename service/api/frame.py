@@ -1,0 +1,203 @@
+"""What holds for every answer, whatever becomes of the request: one thin ASGI application around all others."""
+
+import asyncio
+import logging
+import re
+import secrets
+from collections import Counter
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from itertools import count
+from typing import Any, NamedTuple
+
+from service.api.problems import NOTHING_TO_SAY, Answer, RefusalError, problem, refusal_of
+from service.api.requests import Request, read_query
+from service.api.routing import Route, Router
+
+Scope = dict[str, Any]
+Message = dict[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+Application = Callable[[Any, Any, Any], Awaitable[None]]
+
+LOGGER = logging.getLogger("markeryarn")
+SECURITY_HEADERS = (
+    (b"x-content-type-options", b"nosniff"),
+    (
+        b"content-security-policy",
+        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'",
+    ),
+    (b"referrer-policy", b"no-referrer"),
+)
+NO_STORE = (b"cache-control", b"no-store")
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+_JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
+_HOST = re.compile(rb"(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?\Z")
+MOST_HOSTS_REMEMBERED = 64
+FIRST_ERROR = 400
+
+
+class Bounds(NamedTuple):
+    """What a request may be at most."""
+
+    hosts: Sequence[str] = ()
+    """Names that requests may come under besides those of the loopback interface, without a port."""
+    most_bytes: int = 16 * 1024 * 1024
+    """Of a body."""
+    body_seconds: float = 10
+    """In which a body must come."""
+
+
+class Exchange(NamedTuple):
+    """One request on its way to its handler."""
+
+    request_id: str
+    route: Route
+    method: str
+    headers: Mapping[bytes, bytes]
+
+
+EXCHANGE = "markeryarn.exchange"
+"""Where the frame leaves the exchange in the scope for the handler that Litestar finds."""
+
+
+class Gone(Exception):  # noqa: N818  not an error: the caller has hung up
+    """Nobody waits for the answer any more."""
+
+
+class Frame:
+    """An ASGI application that lets through what it may, and answers all else itself."""
+
+    def __init__(self, router: Router, inner: Application, bounds: Bounds, use: Any) -> None:  # noqa: ANN401  handlers know
+        """Frame an application.
+
+        router  finds the route of a request
+        inner   the application that takes the life span, and the requests of routes that are not `hot`
+        use     what handlers are given to work with
+        """
+        self.counts: Counter[tuple[str, int]] = Counter()
+        """How many answers by (operation, status)."""
+        self._router, self._inner, self._bounds, self._use = router, inner, bounds, use
+        self._hosts = {name.lower().encode() for name in (*LOOPBACK, *bounds.hosts)}
+        self._remembered: set[bytes] = set()
+        # An id by RFC 9562, version 8: 72 random bits of this process, then a number.
+        self._prefix = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
+        self._numbers = count()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request, or hand the life span on."""
+        if scope["type"] != "http":
+            await self._inner(scope, receive, send)
+            return
+        request_id = f"{self._prefix}{next(self._numbers):012x}"
+        headers = dict(scope["headers"])
+        try:
+            exchange = self._admit(scope, headers, request_id)
+        except RefusalError as error:
+            answer = problem(error.kind, error.detail, request_id, headers=error.headers)
+            await self._send(send, answer, request_id, "none", scope["method"])
+            return
+        if exchange.route.is_hot:
+            await self.carry(exchange, scope, receive, send)
+            return
+        scope[EXCHANGE] = exchange
+        await self._inner(scope, receive, send)
+
+    def _admit(self, scope: Scope, headers: Mapping[bytes, bytes], request_id: str) -> Exchange:
+        """The exchange of a request for a host, a path and a method that are known here. Raises RefusalError."""
+        host = headers.get(b"host")
+        if host not in self._remembered:
+            self._check_host(host, scope)
+        path, method = scope["path"], scope["method"]
+        methods = self._router.methods(path)
+        if methods is None:
+            raise RefusalError("not-found", "There is no such path. See /openapi.json for those that there are.")
+        route = methods.get("GET" if method == "HEAD" else method)
+        if route is None:
+            raise self._router.refusal(methods, method)
+        return Exchange(request_id, route, method, headers)
+
+    def _check_host(self, host: bytes | None, scope: Scope) -> None:
+        """Only names that this service goes by; HTTP/1.0 may leave the name out. Else a page elsewhere could reach in."""
+        if host is None and scope.get("http_version") == "1.0":
+            return
+        match = _HOST.match(host or b"")
+        if not match or match[1].lower() not in self._hosts:
+            raise RefusalError("wrong-host", "This service does not go by the name in the header Host. Correct the address.")
+        if host is not None and len(self._remembered) < MOST_HOSTS_REMEMBERED:
+            self._remembered.add(host)
+
+    async def carry(self, exchange: Exchange, scope: Scope, receive: Receive, send: Send) -> None:
+        """Read the body, let the handler answer, and send the answer or the refusal."""
+        route = exchange.route
+        try:
+            body = await self._body(exchange, receive) if route.takes_body else b""
+            query = read_query(scope["query_string"], route.parameters) if route.is_strict else {}
+            request = Request(body, exchange.headers, scope.get("path_params") or {}, query)
+            answer = await route.handler(request, self._use)
+        except Gone:
+            return
+        except Exception as error:  # noqa: BLE001  the last resort: every caller gets an answer, and we get the traceback
+            answer = refusal_of(error, exchange.request_id) or self._failed(error, exchange)
+        await self._send(send, answer, exchange.request_id, route.operation_id, exchange.method)
+
+    async def _body(self, exchange: Exchange, receive: Receive) -> bytes:
+        """The whole body. Raises RefusalError where it is too large, not JSON by type, or not here in time."""
+        headers = exchange.headers
+        length = headers.get(b"content-length", b"0")
+        if not length.isdigit() or int(length[:20]) > self._bounds.most_bytes:
+            raise self._too_large()
+        if not _JSON_TYPE.match(headers.get(b"content-type", b"")):
+            text = "The body must be sent as JSON in UTF-8. Set the header Content-Type to application/json."
+            raise RefusalError("not-json-by-type", text, ((b"accept", b"application/json"),))
+        if headers.get(b"content-encoding", b"identity").lower() != b"identity":
+            text = "A compressed body is not taken. Send it plain, without the header Content-Encoding."
+            raise RefusalError("not-json-by-type", text, ((b"accept-encoding", b"identity"),))
+        try:
+            async with asyncio.timeout(self._bounds.body_seconds):
+                return await self._received(receive)
+        except TimeoutError as error:
+            text = f"The body did not come within {self._bounds.body_seconds:g} seconds. Send it again, whole."
+            raise RefusalError("body-not-in-time", text, ((b"connection", b"close"),)) from error
+
+    async def _received(self, receive: Receive) -> bytes:
+        """The parts of the body, put together; counted, since a chunked one does not say how long it is."""
+        message = await receive()
+        body: bytes = message.get("body", b"")
+        if message.get("more_body"):
+            parts = [body]
+            total = len(body)
+            while message.get("more_body") and total <= self._bounds.most_bytes:
+                message = await receive()
+                parts.append(message.get("body", b""))
+                total += len(parts[-1])
+            body = b"".join(parts)
+        if message["type"] == "http.disconnect":
+            raise Gone
+        if len(body) > self._bounds.most_bytes:
+            raise self._too_large()
+        return body
+
+    def _too_large(self) -> RefusalError:
+        text = f"A body may have at most {self._bounds.most_bytes} bytes. Send less at a time."
+        return RefusalError("body-too-large", text, ((b"connection", b"close"),))
+
+    def _failed(self, error: Exception, exchange: Exchange) -> Answer:
+        """Something went wrong that is no fault of the caller's."""
+        LOGGER.error("request failed", exc_info=error, extra={"request": exchange.request_id})
+        text = "Something went wrong here. Try again; if it stays so, give the request's id to whoever runs the service."
+        return problem("internal-error", text, exchange.request_id)
+
+    async def _send(self, send: Send, answer: Answer, request_id: str, operation: str, method: str) -> None:
+        """Send the answer with the headers that every answer has, and count it."""
+        status, body, media_type, further = answer
+        self.counts[operation, status] += 1
+        if status >= FIRST_ERROR:
+            said = {"request": request_id, "operation": operation, "method": method, "status": status}
+            LOGGER.warning("request refused", extra=said)
+        headers = [*SECURITY_HEADERS, (b"x-request-id", request_id.encode()), *further]
+        if not any(name == b"cache-control" for name, _ in further):
+            headers.append(NO_STORE)
+        if status != NOTHING_TO_SAY:
+            headers += ((b"content-type", media_type), (b"content-length", b"%d" % len(body)))
+        await send({"type": "http.response.start", "status": status, "headers": headers})
+        await send({"type": "http.response.body", "body": b"" if method == "HEAD" else body})

@@ -1,0 +1,110 @@
+"""Refusals as problem details (RFC 9457): the only module that knows the status codes of HTTP."""
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import msgspec
+from msgspec import UNSET, Struct, UnsetType
+
+from service.api.grammar import NotJsonError
+from service.engine.flaws import Flaw, FlawedDocumentError
+
+OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, AWAY = 200, 201, 204, 304, 503
+MOST_FLAWS = 100
+JSON, PROBLEM, PLAIN = b"application/json", b"application/problem+json", b"text/plain; charset=utf-8"
+HTML, CSS, SCRIPT = b"text/html; charset=utf-8", b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
+Headers = Sequence[tuple[bytes, bytes]]
+
+
+class Problem(Struct, frozen=True):
+    """Why a request was refused, for a program and for a person."""
+
+    type: str
+    """A stable relative URI, `/problems/` and a word."""
+    title: str
+    status: int
+    detail: str
+    instance: str
+    """`urn:uuid:` and the id of the request, as in the header X-Request-Id."""
+    flaws: list[Flaw] | UnsetType = UNSET
+    """At most 100, in the order of the document."""
+    more_flaws: int | UnsetType = UNSET
+    """How many more were found."""
+
+
+class Answer(NamedTuple):
+    """What goes back: a status, the bytes, what they are, and further headers."""
+
+    status: int
+    body: bytes = b""
+    media_type: bytes = JSON
+    headers: Headers = ()
+
+
+class Kind(NamedTuple):
+    """A kind of refusal: its status and its title."""
+
+    status: int
+    title: str
+
+
+KINDS: Mapping[str, Kind] = {
+    "not-json": Kind(400, "The body is not JSON"),
+    "not-found": Kind(404, "There is nothing here"),
+    "method-not-allowed": Kind(405, "The path does not take this method"),
+    "body-not-in-time": Kind(408, "The body did not come in time"),
+    "conflict": Kind(409, "The state of the revision does not allow it"),
+    "specification-changed": Kind(412, "The specification is not the one that was read"),
+    "body-too-large": Kind(413, "The body is too large"),
+    "not-json-by-type": Kind(415, "The body is not sent as plain JSON"),
+    "wrong-host": Kind(421, "The request is for another host"),
+    "flawed": Kind(422, "The request has flaws"),
+    "precondition-missing": Kind(428, "The header If-Match is missing"),
+    "internal-error": Kind(500, "The service has failed"),
+    "not-ready": Kind(AWAY, "The service can't answer just now"),
+}
+"""Every kind of refusal by the word in its `type`."""
+
+
+class RefusalError(Exception):
+    """A request is refused before a use case sees it."""
+
+    def __init__(self, kind: str, detail: str, headers: Headers = ()) -> None:
+        """Keep the kind, a word of KINDS, the sentence, and headers that go with it."""
+        super().__init__(detail)
+        self.kind, self.detail, self.headers = kind, detail, headers
+
+
+def problem(kind: str, detail: str, request_id: str, flaws: Sequence[Flaw] = (), headers: Headers = ()) -> Answer:
+    """The answer that refuses a request, with the first 100 flaws."""
+    status, title = KINDS[kind]
+    document = Problem(
+        type=f"/problems/{kind}",
+        title=title,
+        status=status,
+        detail=detail,
+        instance=f"urn:uuid:{request_id}",
+        flaws=list(flaws[:MOST_FLAWS]) if flaws else UNSET,
+        more_flaws=len(flaws) - MOST_FLAWS if len(flaws) > MOST_FLAWS else UNSET,
+    )
+    return Answer(status, msgspec.json.encode(document), PROBLEM, headers)
+
+
+def refusal_of(error: Exception, request_id: str) -> Answer | None:
+    """The answer to an error that a request has run into; None for one that is a fault of ours."""
+    match error:
+        case RefusalError():
+            return problem(error.kind, error.detail, request_id, headers=error.headers)
+        case NotJsonError():
+            return problem("not-json", _first(error.flaws), request_id, error.flaws)
+        case FlawedDocumentError():
+            return problem("flawed", _first(error.flaws), request_id, error.flaws)
+    return None
+
+
+def _first(flaws: Sequence[Flaw]) -> str:
+    """The first flaw's sentence, and how many more there are."""
+    if len(flaws) == 1:
+        return flaws[0].text
+    others = len(flaws) - 1
+    return f"{flaws[0].text} There {'is 1 flaw' if others == 1 else f'are {others} flaws'} more."

@@ -1,0 +1,70 @@
+"""One request as a handler sees it, and the strict reading of its query."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+from urllib.parse import parse_qsl
+
+import msgspec
+
+from service.api.shapes import check_shape
+from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+
+_WHOLE = re.compile(r"(0|[1-9][0-9]{0,9})\Z")
+MOST_PARAMETERS = 100
+
+
+class Request(NamedTuple):
+    """What a handler may look at."""
+
+    body: bytes
+    headers: Mapping[bytes, bytes]
+    path: Mapping[str, str]
+    query: Mapping[str, Any]
+
+
+class Parameter(NamedTuple):
+    """A parameter of a query: its name, the type of its value, and what it is for."""
+
+    name: str
+    of: Any
+    description: str
+    example: str | int
+
+
+def read_query(query: bytes, parameters: Sequence[Parameter]) -> dict[str, Any]:
+    """The values of a query by name, each of its type. Raises FlawedDocumentError with `at` as /query/NAME."""
+    if not query:
+        return {}
+    try:
+        pairs = parse_qsl(query.decode(), keep_blank_values=True, errors="strict", max_num_fields=MOST_PARAMETERS)
+    except ValueError as error:
+        text = "The query can't be read. Write it as name=value, in UTF-8, percent-encoded."
+        raise FlawedDocumentError([Flaw("not-a-query", text, "/query")]) from error
+    known = {parameter.name: parameter for parameter in parameters}
+    values = {name: _value(text, known[name].of) for name, text in pairs if name in known}
+    if flaws := list(_query_flaws(pairs, values, known)):
+        raise FlawedDocumentError(flaws)
+    return {name: msgspec.convert(value, known[name].of) for name, value in values.items()}
+
+
+def _value(text: str, of: object) -> object:
+    """A whole number where one is asked for and the text is one; else the text."""
+    wants_whole = isinstance(msgspec.inspect.type_info(of), msgspec.inspect.IntType)
+    return int(text) if wants_whole and _WHOLE.match(text) else text
+
+
+def _query_flaws(
+    pairs: Sequence[tuple[str, str]], values: Mapping[str, object], known: Mapping[str, Parameter]
+) -> Iterator[Flaw]:
+    """What is wrong with the names and the values, in the order of the query."""
+    seen: set[str] = set()
+    for name, _ in pairs:
+        if name not in known:
+            remedy = did_you_mean(name, known) or (f" Known here: {listed(known, 'and')}." if known else " None is taken here.")
+            yield Flaw("unknown-parameter", f"There is no parameter {quoted(name)}.{remedy}", "/query")
+        elif name in seen:
+            yield Flaw("parameter-twice", f"`{name}` stands twice in the query. Leave one.", f"/query/{name}")
+        else:
+            yield from (flaw.below(f"/query/{name}") for flaw in check_shape(values[name], known[name].of))
+        seen.add(name)

@@ -1,0 +1,131 @@
+"""What a route is, and which route a request is for."""
+
+import re
+from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
+from typing import Any
+
+from msgspec import Struct
+
+from service.api.problems import JSON, NOTHING_TO_SAY, Answer, RefusalError
+from service.api.requests import Parameter, Request
+
+Handler = Callable[[Request, Any], Awaitable[Answer]]
+Methods = Mapping[str, "Route"]
+PLACEHOLDERS: Mapping[str, str] = {"grade": r"[^/]+", "revision": r"[1-9][0-9]{0,8}", "file": r"[a-z-]+\.[a-z]+"}
+"""What may stand in a path where it says {NAME}."""
+
+
+class Example(Struct, frozen=True):
+    """A document to show, under a name of its own."""
+
+    name: str
+    document: Any
+
+
+class Body(Struct, frozen=True):
+    """What a route takes in its body."""
+
+    of: Any
+    examples: Sequence[Example]
+    any_json: bool = False
+    """True where any JSON is taken and flaws of shape are part of the answer."""
+
+
+class Reply(Struct, frozen=True):
+    """One of the answers that are no refusals."""
+
+    status: int
+    description: str
+    of: Any = None
+    """The type of its document; None where it has no JSON."""
+    examples: Sequence[Example] = ()
+    media_type: str = JSON.decode()
+    headers: Sequence[str] = ()
+    """Names of headers in the OpenAPI document's components."""
+
+
+class Route(Struct, frozen=True, kw_only=True):
+    """One operation: where it is reached, what it takes and answers, and the handler that does it."""
+
+    method: str
+    path: str
+    operation_id: str
+    tag: str
+    summary: str
+    description: str
+    handler: Handler
+    replies: Sequence[Reply]
+    body: Body | None = None
+    parameters: Sequence[Parameter] = ()
+    headers: Sequence[str] = ()
+    """Names of header parameters in the OpenAPI document's components."""
+    refusals: Sequence[str] = ()
+    """Kinds of problem besides those that every route of its sort has."""
+    is_hot: bool = False
+    """True where the frame calls the handler itself, ahead of Litestar."""
+    is_strict: bool = True
+    """False for pages, where a query that nobody reads does no harm."""
+    in_document: bool = True
+
+    @property
+    def takes_body(self) -> bool:
+        """True where a body is read."""
+        return self.body is not None
+
+
+class Router:
+    """Finds what can be done at a path."""
+
+    def __init__(self, routes: Iterable[Route]) -> None:
+        """Sort the routes by path."""
+        self.by_path: dict[str, dict[str, Route]] = {}
+        for route in routes:
+            self.by_path.setdefault(route.path, {})[route.method] = route
+        for path, methods in self.by_path.items():
+            methods["OPTIONS"] = _options(path, allowed(methods))
+        self._patterns = [(_pattern(path), methods) for path, methods in self.by_path.items() if "{" in path]
+
+    def methods(self, path: str) -> Methods | None:
+        """The routes at a path by method; None where there is no such path."""
+        if found := self.by_path.get(path):
+            return found if "{" not in path else None
+        return next((methods for pattern, methods in self._patterns if pattern.fullmatch(path)), None)
+
+    def refusal(self, methods: Methods, method: str) -> RefusalError:
+        """The path does not take this method."""
+        may = allowed(methods)
+        return RefusalError("method-not-allowed", f"{method[:20]} can't be used here. Use {may}.", ((b"allow", may.encode()),))
+
+
+def allowed(methods: Iterable[str]) -> str:
+    """The methods of a path as the header Allow lists them; HEAD goes with GET, and OPTIONS always."""
+    names = {*methods, "OPTIONS"} | ({"HEAD"} if "GET" in methods else set())
+    return ", ".join(sorted(names))
+
+
+def _pattern(path: str) -> re.Pattern[str]:
+    """A path with placeholders as a regular expression."""
+    return re.compile(re.sub(r"\{(\w+)\}", lambda match: f"(?:{PLACEHOLDERS[match[1]]})", path.replace(".", r"\.")))
+
+
+def _options(path: str, may: str) -> Route:
+    """The route that tells what a path takes."""
+    answer = Answer(NOTHING_TO_SAY, headers=((b"allow", may.encode()),))
+
+    async def tell(request: Request, use: object) -> Answer:  # noqa: ARG001  the signature of all handlers
+        return answer
+
+    reply = Reply(NOTHING_TO_SAY, "The methods are in the header Allow.", headers=("Allow",))
+    return Route(
+        method="OPTIONS",
+        path=path,
+        operation_id="options",
+        tag="service",
+        summary="What a path takes",
+        description="The methods that the path takes, in the header Allow.",
+        handler=tell,
+        replies=[reply],
+        is_hot=True,
+        is_strict=False,
+        in_document=False,
+    )
