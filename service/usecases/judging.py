@@ -48,7 +48,7 @@ class Shelf(Protocol):
         """The revision named, or the one in force now; None where it is not in memory."""
 
     async def fetch(self, grade: str, revision: int | None) -> Held:
-        """The same, from the catalogue where need be; FlawedDocumentError at /grade or /revision where it can't be judged by."""
+        """The same, from the catalogue where need be; FlawedDocumentError at /grade or /revision where there is none."""
 
 
 async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer:
@@ -63,10 +63,10 @@ async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
     against = request.against
     if flaws := list(_against_flaws(against)):
         raise FlawedDocumentError(flaws)
-    if isinstance(against.grade, str):
-        held = await _held(shelf, against.grade, against.revision or None)
-        return _judged(held.compiled, request.evidence, against.grade, held.number)
-    return _judged(_compiled(against), request.evidence, UNSET, UNSET)
+    if isinstance(against.specification, Specification):
+        return _judged(_compiled(against.specification), request.evidence, UNSET, UNSET)
+    held = await _held(shelf, str(against.grade), against.revision or None)
+    return _judged(held.compiled, request.evidence, str(against.grade), held.number)
 
 
 def _against_flaws(against: Against) -> Iterator[Flaw]:
@@ -90,10 +90,9 @@ async def _held(shelf: Shelf, grade: str, revision: int | None) -> Held:
         raise _below("/against", error) from error
 
 
-def _compiled(against: Against) -> CompiledGrade:
-    assert isinstance(against.specification, Specification)  # noqa: S101  one of the two is given
+def _compiled(specification: Specification) -> CompiledGrade:
     try:
-        return compile_specification(against.specification)
+        return compile_specification(specification)
     except FlawedDocumentError as error:
         raise _below("/against/specification", error) from error
 

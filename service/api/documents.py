@@ -1,0 +1,126 @@
+"""Documents that only HTTP has: what lists and small requests look like on the wire."""
+
+from datetime import datetime
+from typing import Annotated, Literal
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.engine.texts import LongText
+from service.engine.vocabulary import Quantity
+
+State = Literal["draft", "released", "withdrawn"]
+Moment = Annotated[datetime, Meta(tz=True)]
+
+
+class Envelope(Struct, frozen=True):
+    """A revision apart from its document: its state, its moments, its digest."""
+
+    grade: str
+    revision: int
+    state: State
+    specification: str
+    """Digest of the document, `sha256:…`."""
+    created_at: Moment
+    effective_from: Moment | UnsetType = UNSET
+    """From when on it is in force, if it is released."""
+    released_at: Moment | UnsetType = UNSET
+    withdrawn_at: Moment | UnsetType = UNSET
+    reason: str | UnsetType = UNSET
+    """Why it was withdrawn."""
+
+
+class GradeSummary(Struct, frozen=True):
+    """A grade in a list."""
+
+    grade: str
+
+
+class GradeList(Struct, frozen=True):
+    """Grades in the order of their codes."""
+
+    grades: list[GradeSummary]
+    next: str | UnsetType = UNSET
+    """Give it as `after` to get the next ones; left out at the end."""
+
+
+class GradeShown(Struct, frozen=True):
+    """A grade with its revisions, the first one first."""
+
+    grade: str
+    revisions: list[Envelope]
+    next: str | UnsetType = UNSET
+    """Give it as `after` to get the next ones; left out at the end."""
+
+
+class Change(Struct, frozen=True):
+    """One difference: in a requirement, in a characteristic, or, where neither is named, in the document's own fields."""
+
+    change: Literal["added", "removed", "altered"]
+    requirement: str | UnsetType = UNSET
+    characteristic: str | UnsetType = UNSET
+    fields: list[str] | UnsetType = UNSET
+    """Which fields differ, where it was altered."""
+
+
+class Changes(Struct, frozen=True):
+    """What differs between two revisions; what is the same is left out."""
+
+    since: int
+    until: int
+    changes: list[Change]
+
+
+class Release(Struct, frozen=True, forbid_unknown_fields=True):
+    """From when on a revision is to be in force; from now on where it is left out."""
+
+    effective_from: Moment | UnsetType = UNSET
+
+
+class Withdrawal(Struct, frozen=True, forbid_unknown_fields=True):
+    """Why a revision is withdrawn."""
+
+    reason: LongText
+
+
+class CharacteristicShown(Struct, frozen=True):
+    """A name of the vocabulary."""
+
+    name: str
+    quantity: Quantity
+    meaning: str
+    units: list[str]
+    """In which its limits may be stated."""
+    reading_units: list[str]
+    """In which readings may come besides, being of the reciprocal quantity."""
+
+
+class CharacteristicList(Struct, frozen=True):
+    """The vocabulary."""
+
+    characteristics: list[CharacteristicShown]
+
+
+class UnitShown(Struct, frozen=True):
+    """A unit by all the words that name it."""
+
+    symbol: str
+    name: str
+    quantity: Quantity
+    numerator: str
+    """With `denominator`, the exact factor to the SI unit of the quantity, in digits."""
+    denominator: str
+    ucum: str | UnsetType = UNSET
+    rec20: list[str] | UnsetType = UNSET
+
+
+class UnitList(Struct, frozen=True):
+    """The closed table of units."""
+
+    units: list[UnitShown]
+
+
+class Health(Struct, frozen=True):
+    """Whether the service answers, and if not, why."""
+
+    ready: bool
+    reasons: list[str]

@@ -1,0 +1,1 @@
+"""What each route does: it translates, and a use case decides."""

@@ -1,0 +1,38 @@
+"""Checks, verdicts, reviews."""
+
+import msgspec
+
+from service.api.decoding import Shape, decode
+from service.api.grammar import parse
+from service.api.problems import Answer
+from service.api.requests import Request
+from service.api.service import Service, shown
+from service.api.shapes import check_shape
+from service.engine.evidence import Check
+from service.engine.specification import Specification
+from service.usecases.judging import LotToJudge, of_lot, of_reading
+from service.usecases.reviewing import Review, review
+
+CHECK, LOT = Shape(Check), Shape(LotToJudge)
+
+
+async def check_reading(request: Request, service: Service) -> Answer:
+    """Judge one reading."""
+    answer = await of_reading(service.shelf, decode(request.body, CHECK))
+    service.outcomes["checks", answer.outcome] += 1
+    return shown(answer)
+
+
+async def judge_lot(request: Request, service: Service) -> Answer:
+    """Judge a lot; nothing is stored."""
+    verdict = await of_lot(service.shelf, decode(request.body, LOT))
+    service.outcomes["verdicts", verdict.outcome] += 1
+    return shown(verdict)
+
+
+async def review_specification(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+    """Every flaw of a specification, and advice; any JSON is answered."""
+    document = parse(request.body)
+    if flaws := check_shape(document, Specification):
+        return shown(Review(flaws, []))
+    return shown(review(msgspec.convert(document, Specification)))

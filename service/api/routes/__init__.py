@@ -1,0 +1,13 @@
+"""The one table of routes: what the service answers, and what the OpenAPI document says of it, come from here."""
+
+from functools import cache
+
+from service.api.routes.judging import judging_routes
+from service.api.routes.pages import page_routes
+from service.api.routing import Route
+
+
+@cache
+def routes() -> tuple[Route, ...]:
+    """All routes, in the order of the OpenAPI document."""
+    return (*judging_routes(), *page_routes())

@@ -1,0 +1,143 @@
+"""The routes that judge, review, and tell the vocabularies."""
+
+from functools import cache
+
+import msgspec
+
+from service.api import examples
+from service.api.documents import CharacteristicList, UnitList
+from service.api.handlers.judging import check_reading, judge_lot, review_specification
+from service.api.handlers.vocabularies import list_characteristics, list_units, shown_characteristics, shown_units
+from service.api.problems import OK
+from service.api.routing import Body, Example, Reply, Route
+from service.engine.compilation import CompiledGrade, compile_specification
+from service.engine.evidence import Check, Evidence
+from service.engine.judging import judge, judge_reading
+from service.engine.specification import Specification
+from service.engine.verdict import CheckAnswer, Verdict
+from service.usecases.judging import LotToJudge
+from service.usecases.reviewing import Review, review
+
+
+@cache
+def _grade() -> CompiledGrade:
+    return compile_specification(msgspec.convert(examples.SPECIFICATION, Specification))
+
+
+def _checked(name: str, check: object) -> Example:
+    """What the service answers to a check: made by the engine, so that it can't be out of date."""
+    return Example(name, msgspec.to_builtins(judge_reading(_grade(), msgspec.convert(check, Check), 1)))
+
+
+def _judged(name: str, *, by_grade: bool) -> Example:
+    evidence = msgspec.convert(examples.EVIDENCE, Evidence)
+    named = (examples.GRADE, 1) if by_grade else ()
+    return Example(name, msgspec.to_builtins(judge(_grade(), evidence, *named)))
+
+
+def _reviewed(name: str, document: object) -> Example:
+    return Example(name, msgspec.to_builtins(review(msgspec.convert(document, Specification))))
+
+
+def judging_routes() -> tuple[Route, ...]:
+    """Checks, verdicts, reviews, vocabularies."""
+    return (
+        Route(
+            method="POST",
+            path="/v1/checks",
+            operation_id="checkReading",
+            tag="judging",
+            summary="Judge one reading",
+            description="Whether a reading is within the limits that the grade puts on single readings. It never passes where "
+            "there are none; a requirement on means stands under `with_others` with the margin that the reading by itself "
+            "would have. Without `revision`, the revision in force now is taken, and the answer names it.",
+            handler=check_reading,
+            body=Body(Check, [Example("single-limit", examples.CHECK), Example("mean-only", examples.CHECK_OF_A_MEAN)]),
+            replies=[
+                Reply(
+                    OK,
+                    "What the reading comes to.",
+                    CheckAnswer,
+                    [_checked("single-limit", examples.CHECK), _checked("mean-only", examples.CHECK_OF_A_MEAN)],
+                    headers=("X-Catalogue-Stale-For",),
+                )
+            ],
+            refusals=("not-ready",),
+            is_hot=True,
+        ),
+        Route(
+            method="POST",
+            path="/v1/verdicts",
+            operation_id="judgeLot",
+            tag="judging",
+            summary="Judge a lot",
+            description="The verdict on a lot, with reasons for every finding. Nothing is stored: the same question gets the "
+            "same answer, byte for byte. A verdict is on the specimens tested; a breaking force is not a working load.",
+            handler=judge_lot,
+            body=Body(
+                LotToJudge, [Example("by-grade", examples.BY_GRADE), Example("by-specification", examples.BY_SPECIFICATION)]
+            ),
+            replies=[
+                Reply(
+                    OK,
+                    "The verdict.",
+                    Verdict,
+                    [_judged("by-grade", by_grade=True), _judged("by-specification", by_grade=False)],
+                    headers=("X-Catalogue-Stale-For",),
+                )
+            ],
+            refusals=("not-ready",),
+            is_hot=True,
+        ),
+        Route(
+            method="POST",
+            path="/v1/reviews",
+            operation_id="reviewSpecification",
+            tag="judging",
+            summary="Look a specification over",
+            description="Every flaw of a specification, and advice on one without. Any JSON is answered; nothing is stored.",
+            handler=review_specification,
+            body=Body(
+                Specification,
+                [Example("without-flaws", examples.SPECIFICATION), Example("with-flaws", examples.FLAWED)],
+                any_json=True,
+            ),
+            replies=[
+                Reply(
+                    OK,
+                    "The flaws and the advice; both lists may be empty.",
+                    Review,
+                    [_reviewed("without-flaws", examples.SPECIFICATION), _reviewed("with-flaws", examples.FLAWED)],
+                )
+            ],
+        ),
+        Route(
+            method="GET",
+            path="/v1/characteristics",
+            operation_id="listCharacteristics",
+            tag="vocabularies",
+            summary="The characteristics that have a name",
+            description="The names of the vocabulary, what they mean, and the units that their limits and readings may be in.",
+            handler=list_characteristics,
+            replies=[
+                Reply(
+                    OK,
+                    "The vocabulary.",
+                    CharacteristicList,
+                    [Example("vocabulary", {"characteristics": msgspec.to_builtins(shown_characteristics()[:2])})],
+                )
+            ],
+        ),
+        Route(
+            method="GET",
+            path="/v1/units",
+            operation_id="listUnits",
+            tag="vocabularies",
+            summary="The units",
+            description="The closed table of units, with their codes in UCUM and UN/CEFACT Rec 20 and their exact factors.",
+            handler=list_units,
+            replies=[
+                Reply(OK, "The table.", UnitList, [Example("units", {"units": msgspec.to_builtins(shown_units()[:2])})]),
+            ],
+        ),
+    )

@@ -1,0 +1,31 @@
+"""What handlers work with: the parts of the service that live as long as the process."""
+
+from collections import Counter
+from collections.abc import Awaitable, Callable
+
+import msgspec
+
+from service.api.problems import OK, Answer, Headers
+from service.usecases.judging import Shelf
+
+
+class Service(msgspec.Struct):
+    """The use cases' ports and what is counted, put together once."""
+
+    shelf: Shelf
+    reasons_not_ready: Callable[[], Awaitable[list[str]]]
+    """Why requests can't be answered now; [] where they can."""
+    exposition: Callable[[], bytes]
+    """The figures for Prometheus."""
+    document: Callable[[], bytes]
+    """The OpenAPI document."""
+    outcomes: Counter[tuple[str, str]]
+    """How many (checks or verdicts, outcome)."""
+
+
+_encode = msgspec.json.Encoder().encode
+
+
+def shown(document: object, status: int = OK, headers: Headers = ()) -> Answer:
+    """The answer that gives back a document."""
+    return Answer(status, _encode(document), headers=headers)
