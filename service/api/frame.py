@@ -1,6 +1,5 @@
 """What holds for every answer, whatever becomes of the request: one thin ASGI application around all others."""
 
-import asyncio
 import logging
 import re
 import secrets
@@ -9,7 +8,8 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from itertools import count
 from typing import Any, NamedTuple
 
-from service.api.problems import NOTHING_TO_SAY, Answer, RefusalError, problem, refusal_of
+from service.api.patience import Patience
+from service.api.problems import JSON, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.requests import Request, read_query
 from service.api.routing import Route, Router
 
@@ -28,7 +28,6 @@ SECURITY_HEADERS = (
     ),
     (b"referrer-policy", b"no-referrer"),
 )
-NO_STORE = (b"cache-control", b"no-store")
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 _JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
 _HOST = re.compile(rb"(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?\Z")
@@ -79,6 +78,7 @@ class Frame:
         self._router, self._inner, self._bounds, self._use = router, inner, bounds, use
         self._hosts = {name.lower().encode() for name in (*LOOPBACK, *bounds.hosts)}
         self._remembered: set[bytes] = set()
+        self._patience = Patience(bounds.body_seconds)
         # An id by RFC 9562, version 8: 72 random bits of this process, then a number.
         self._prefix = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
         self._numbers = count()
@@ -146,15 +146,15 @@ class Frame:
         length = headers.get(b"content-length", b"0")
         if not length.isdigit() or int(length[:20]) > self._bounds.most_bytes:
             raise self._too_large()
-        if not _JSON_TYPE.match(headers.get(b"content-type", b"")):
+        media_type = headers.get(b"content-type", b"")
+        if media_type != JSON and not _JSON_TYPE.match(media_type):
             text = "The body must be sent as JSON in UTF-8. Set the header Content-Type to application/json."
             raise RefusalError("not-json-by-type", text, ((b"accept", b"application/json"),))
         if headers.get(b"content-encoding", b"identity").lower() != b"identity":
             text = "A compressed body is not taken. Send it plain, without the header Content-Encoding."
             raise RefusalError("not-json-by-type", text, ((b"accept-encoding", b"identity"),))
         try:
-            async with asyncio.timeout(self._bounds.body_seconds):
-                return await self._received(receive)
+            return await self._patience.wait_for(self._received(receive))
         except TimeoutError as error:
             text = f"The body did not come within {self._bounds.body_seconds:g} seconds. Send it again, whole."
             raise RefusalError("body-not-in-time", text, ((b"connection", b"close"),)) from error
@@ -189,15 +189,13 @@ class Frame:
 
     async def _send(self, send: Send, answer: Answer, request_id: str, operation: str, method: str) -> None:
         """Send the answer with the headers that every answer has, and count it."""
-        status, body, media_type, further = answer
+        status, body, media_type, further, keep = answer
         self.counts[operation, status] += 1
         if status >= FIRST_ERROR:
             said = {"request": request_id, "operation": operation, "method": method, "status": status}
             LOGGER.warning("request refused", extra=said)
-        headers = [*SECURITY_HEADERS, (b"x-request-id", request_id.encode()), *further]
-        if not any(name == b"cache-control" for name, _ in further):
-            headers.append(NO_STORE)
-        if status != NOTHING_TO_SAY:
+        headers = [*SECURITY_HEADERS, (b"x-request-id", request_id.encode()), (b"cache-control", keep), *further]
+        if status not in WITHOUT_BODY:
             headers += ((b"content-type", media_type), (b"content-length", b"%d" % len(body)))
         await send({"type": "http.response.start", "status": status, "headers": headers})
         await send({"type": "http.response.body", "body": b"" if method == "HEAD" else body})

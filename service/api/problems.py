@@ -10,6 +10,7 @@ from service.api.grammar import NotJsonError
 from service.engine.flaws import Flaw, FlawedDocumentError
 
 OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, AWAY = 200, 201, 204, 304, 503
+WITHOUT_BODY = (NOTHING_TO_SAY, NOT_MODIFIED)
 MOST_FLAWS = 100
 JSON, PROBLEM, PLAIN = b"application/json", b"application/problem+json", b"text/plain; charset=utf-8"
 HTML, CSS, SCRIPT = b"text/html; charset=utf-8", b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
@@ -33,12 +34,13 @@ class Problem(Struct, frozen=True):
 
 
 class Answer(NamedTuple):
-    """What goes back: a status, the bytes, what they are, and further headers."""
+    """What goes back: a status, the bytes, what they are, further headers, and how long it may be kept."""
 
     status: int
     body: bytes = b""
     media_type: bytes = JSON
     headers: Headers = ()
+    keep: bytes = b"no-store"
 
 
 class Kind(NamedTuple):

@@ -9,7 +9,7 @@ from service.api.requests import Request
 from service.api.service import Service, shown
 
 MEDIA_TYPES = {"html": HTML, "css": CSS, "js": SCRIPT, "txt": PLAIN}
-FOR_A_DAY = ((b"cache-control", b"public, max-age=86400"),)
+FOR_A_DAY = b"public, max-age=86400"
 
 
 async def show_document(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
@@ -27,7 +27,7 @@ async def show_docs_file(request: Request, service: Service) -> Answer:  # noqa:
     name = request.path["file"]
     if name not in _names():
         raise RefusalError("not-found", "There is no such file. See /docs.")
-    return Answer(OK, _file(name), MEDIA_TYPES[name.rsplit(".")[-1]], FOR_A_DAY)
+    return Answer(OK, _file(name), MEDIA_TYPES[name.rsplit(".")[-1]], keep=FOR_A_DAY)
 
 
 @cache
