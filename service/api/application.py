@@ -8,7 +8,7 @@ from litestar import Litestar
 from litestar.handlers import ASGIRouteHandler, asgi
 from litestar.types import Receive, Scope, Send
 
-from service.api.frame import EXCHANGE, Application, Bounds, Exchange, Frame
+from service.api.frame import EXCHANGE, Bounds, Exchange, Frame
 from service.api.routing import Route, Router
 from service.api.service import Service
 
@@ -31,10 +31,13 @@ def framed(routes: Sequence[Route], service: Service, bounds: Bounds, lifespan: 
 class _Inner:
     """Litestar, which is made after the frame that its handlers call."""
 
-    application: Application
+    application: Litestar
 
-    async def __call__(self, scope: dict[str, object], receive: Receive, send: Send) -> None:
+    async def __call__(self, scope: Any, receive: Any, send: Any, /) -> None:  # noqa: ANN401  each server has its own types
         await self.application(scope, receive, send)
+
+    def lifespan(self) -> AbstractAsyncContextManager[None]:
+        return self.application.lifespan()
 
 
 def _is_hot(route: Route) -> bool:

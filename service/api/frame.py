@@ -5,8 +5,9 @@ import re
 import secrets
 from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping, Sequence
+from contextlib import AbstractAsyncContextManager
 from itertools import count
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 from service.api.patience import Patience
 from service.api.problems import JSON, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
@@ -17,7 +18,17 @@ Scope = dict[str, Any]
 Message = dict[str, Any]
 Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
-Application = Callable[[Any, Any, Any], Awaitable[None]]
+
+
+class Application(Protocol):
+    """An ASGI application that says what it needs while it runs."""
+
+    def __call__(self, scope: Any, receive: Any, send: Any, /) -> Awaitable[None]:  # noqa: ANN401  each server has its own types
+        """Answer one request, or live through the life span."""
+
+    def lifespan(self) -> AbstractAsyncContextManager[None]:
+        """What is needed while it runs."""
+
 
 LOGGER = logging.getLogger("markeryarn")
 SECURITY_HEADERS = (
@@ -75,6 +86,8 @@ class Frame:
         """
         self.counts: Counter[tuple[str, int]] = Counter()
         """How many answers by (operation, status)."""
+        self.is_stopping = False
+        """True from the signal to stop on."""
         self._router, self._inner, self._bounds, self._use = router, inner, bounds, use
         self._hosts = {name.lower().encode() for name in (*LOOPBACK, *bounds.hosts)}
         self._remembered: set[bytes] = set()
@@ -82,6 +95,10 @@ class Frame:
         # An id by RFC 9562, version 8: 72 random bits of this process, then a number.
         self._prefix = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
         self._numbers = count()
+
+    def running(self) -> AbstractAsyncContextManager[None]:
+        """What is needed from before the first request until after the last; for a server without a life span of its own."""
+        return self._inner.lifespan()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, or hand the life span on."""

@@ -42,6 +42,8 @@ class Reply(Struct, frozen=True):
     media_type: str = JSON.decode()
     headers: Sequence[str] = ()
     """Names of headers in the OpenAPI document's components."""
+    links: Sequence[str] = ()
+    """Names of links in the OpenAPI document's components."""
 
 
 class Route(Struct, frozen=True, kw_only=True):

@@ -1,0 +1,115 @@
+"""JSON Schemas of the documents: what msgspec makes of the types, mended where the types alone say too little."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
+
+import msgspec
+
+Json = dict[str, Any]
+GREATEST = 1e12
+"""No number on the wire is beyond it, in either direction."""
+
+
+class Schemas(NamedTuple):
+    """The components of a document, and the schema that stands where a type is used."""
+
+    components: Json
+    of: Callable[[Any], Json]
+
+
+def components_of(types: Iterable[Any]) -> Schemas:
+    """The schemas of these types and of all that is in them."""
+    listed = list(types)
+    used, components = msgspec.json.schema_components(listed, ref_template="#/components/schemas/{name}", schema_hook=_anything)
+    by_type = {_key(each): _mended(schema) for each, schema in zip(listed, used, strict=True)}
+    mended = {name: _bounded(_mended(components[name])) for name in sorted(components)}
+    for name, alternatives in _ONE_OF.items():
+        mended[name]["oneOf"] = alternatives
+    return Schemas(mended, lambda of: by_type[_key(of)])
+
+
+def _anything(of: type) -> Json:
+    """The schema of a value that may be any JSON."""
+    if of is not object:
+        raise NotImplementedError(of)
+    return {"description": "Any JSON."}
+
+
+def _key(of: object) -> str:
+    return repr(of)
+
+
+def _mended(schema: object) -> Any:  # noqa: ANN401  JSON
+    """Patterns as JSON Schema writes them, `oneOf` where a word tells objects apart."""
+    if isinstance(schema, list):
+        return [_mended(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    made = {key: _mended(value) for key, value in schema.items() if key != "title" or not isinstance(value, str)}
+    if isinstance(made.get("pattern"), str):
+        made["pattern"] = made["pattern"].replace(r"\Z", "$")
+    if "discriminator" in made:
+        made["oneOf"] = made.pop("anyOf")
+    if isinstance(made.get("properties"), dict):
+        # Only there to be refused with a sentence of its own.
+        made["properties"].pop("decision", None)
+    return made
+
+
+def _bounded(schema: Json) -> Json:
+    """What is sent to us has only numbers within bounds; what we send may have others."""
+    if schema.get("additionalProperties") is False:
+        for number in _numbers_in(schema):
+            number.setdefault("maximum", GREATEST)
+            if "exclusiveMinimum" not in number:
+                number.setdefault("minimum", -GREATEST)
+    return schema
+
+
+def _numbers_in(schema: object) -> Iterator[Json]:
+    """All schemas of numbers in a schema."""
+    if isinstance(schema, list):
+        for each in schema:
+            yield from _numbers_in(each)
+    elif isinstance(schema, dict):
+        if schema.get("type") == "number":
+            yield schema
+        for each in schema.values():
+            yield from _numbers_in(each)
+
+
+_ONE_OF: Mapping[str, list[Json]] = {
+    "Limits": [
+        {
+            "description": "One or two sides.",
+            "anyOf": [{"required": ["lower"]}, {"required": ["upper"]}],
+            "not": {"anyOf": [{"required": [name]} for name in ("nominal", "minus", "plus", "tolerance")]},
+        },
+        {
+            "description": "A nominal with tolerances; the side that is left out is open.",
+            "required": ["nominal", "tolerance"],
+            "anyOf": [{"required": ["minus"]}, {"required": ["plus"]}],
+            "not": {"anyOf": [{"required": [name]} for name in ("lower", "upper")]},
+        },
+    ],
+    "Allowed": [
+        {"description": "So many values.", "required": ["count"], "not": {"required": ["percent"]}},
+        {
+            "description": "So many of the values that are in, rounded down.",
+            "required": ["percent"],
+            "not": {"required": ["count"]},
+        },
+    ],
+    "Against": [
+        {
+            "description": "A grade, by the revision in force or by the one named.",
+            "required": ["grade"],
+            "not": {"required": ["specification"]},
+        },
+        {
+            "description": "A specification as it stands.",
+            "required": ["specification"],
+            "not": {"anyOf": [{"required": ["grade"]}, {"required": ["revision"]}]},
+        },
+    ],
+}
