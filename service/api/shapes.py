@@ -204,8 +204,7 @@ def _word(value: object, of: inspect.LiteralType, at: str) -> Iterator[Flaw]:
 
 def _not_known(word: str, known: Sequence[str], what: str, at: str) -> Flaw:
     """A word that stands for nothing yet."""
-    remedy = did_you_mean(word, known) or f" Known {what}: {listed(known, 'and')}."
-    return Flaw("not-known-here", f"{quoted(word)} is not known here.{remedy}", at)
+    return Flaw("not-known-here", f"{quoted(word)} is not known here. Known {what}: {listed(known, 'and')}.", at)
 
 
 def _union(value: object, of: inspect.UnionType, at: str) -> Iterator[Flaw]:

@@ -1,0 +1,3 @@
+"use strict";
+// Nothing leaves this service: no validator elsewhere is asked.
+SwaggerUIBundle({ url: "/openapi.json", dom_id: "#document", validatorUrl: null, deepLinking: true, docExpansion: "list" });

@@ -1,0 +1,176 @@
+"""Bodies become documents strictly, and a refusal points to every place at once."""
+
+import json
+from typing import Any
+
+import pytest
+
+from service.api.decoding import NotJsonError, Shape, decode
+from service.engine.evidence import Check, Evidence
+from service.engine.flaws import FlawedDocumentError
+from service.engine.specification import Specification
+
+CHECK, EVIDENCE, SPECIFICATION = Shape(Check), Shape(Evidence), Shape(Specification)
+GOOD = b'{"grade": "TB-130", "characteristic": "runnage", "unit": "m/kg", "value": 130}'
+
+
+def flaws_of(body: bytes, shape: Shape[Any]) -> list[tuple[str, str]]:
+    """(where, code) of each flaw."""
+    with pytest.raises(FlawedDocumentError) as refused:
+        decode(body, shape)
+    return [(flaw.at, flaw.code) for flaw in refused.value.flaws]
+
+
+def check_with(**members: object) -> bytes:
+    """A good check with some members set otherwise."""
+    return json.dumps(json.loads(GOOD) | members).encode()
+
+
+def test_a_good_check_is_taken() -> None:
+    """A station's ordinary request; the whole number is a number like any other."""
+    assert Check("TB-130", "runnage", "m/kg", 130.0) == decode(GOOD, CHECK)
+
+
+@pytest.mark.parametrize(
+    ("body", "code", "at"),
+    [
+        (b"", "empty-body", ""),
+        (b" \n", "empty-body", ""),
+        (GOOD[:30], "not-json", ""),
+        (GOOD + b"1", "not-json", ""),
+        (b"grade", "not-json", ""),
+        (b"\xef\xbb\xbf" + GOOD, "byte-order-mark", ""),
+        (GOOD.decode().encode("utf-16"), "not-utf-8", ""),
+        (GOOD.replace(b"TB", b"\xff"), "not-utf-8", ""),
+        (GOOD.replace(b"TB", b"\xed\xa0\x80"), "not-utf-8", ""),
+        (GOOD.replace(b"TB", b"\\ud800"), "lone-surrogate", "/grade"),
+        (GOOD.replace(b"130}", b"NaN}"), "not-a-number", "/value"),
+        (GOOD.replace(b"130}", b"-Infinity}"), "not-a-number", "/value"),
+        (GOOD.replace(b"130}", b"130, }"), "not-json", ""),
+        (GOOD.replace(b"130}", b'130, "value": 131}'), "duplicate-key", "/value"),
+        (GOOD.replace(b"130}", b'130, "\\u0076alue": 131}'), "duplicate-key", "/value"),
+        (GOOD.replace(b"m/kg", b"m\nkg"), "not-json", ""),
+        (b"[" * 1_000_000, "nested-too-deep", ""),
+        (b'{"a":' * 1_000_000, "nested-too-deep", ""),
+    ],
+)
+def test_what_is_not_json_is_refused_with_its_place(body: bytes, code: str, at: str) -> None:
+    """What two readers could read differently would be judged differently."""
+    with pytest.raises(NotJsonError) as refused:
+        decode(body, CHECK)
+
+    assert [(at, code)] == [(flaw.at, flaw.code) for flaw in refused.value.flaws]
+
+
+@pytest.mark.parametrize(
+    ("members", "code", "at"),
+    [
+        ({"value": "130"}, "wrong-type", "/value"),
+        ({"value": True}, "wrong-type", "/value"),
+        ({"value": None}, "wrong-type", "/value"),
+        ({"value": [130]}, "wrong-type", "/value"),
+        ({"revision": 1.0}, "not-whole", "/revision"),
+        ({"revision": True}, "wrong-type", "/revision"),
+        ({"revision": "1"}, "wrong-type", "/revision"),
+        ({"revision": None}, "wrong-type", "/revision"),
+        ({"revision": 0}, "below-least", "/revision"),
+        ({"revision": 10**30}, "above-greatest", "/revision"),
+        ({"grade": 130}, "wrong-type", "/grade"),
+        ({"grade": ""}, "not-a-code", "/grade"),
+        ({"grade": "TB 130"}, "not-a-code", "/grade"),
+        ({"grade": "TB-130\n"}, "control-character", "/grade"),
+        ({"grade": "x" * 65}, "too-long", "/grade"),
+        ({"characteristic": "Runnage"}, "not-a-name", "/characteristic"),
+        ({"unit": "m\tkg"}, "control-character", "/unit"),
+        ({"unit": "m\x7fkg"}, "control-character", "/unit"),
+        ({"unit": "m\x85kg"}, "control-character", "/unit"),
+        ({"unit": "m\x00kg"}, "control-character", "/unit"),
+        ({"unit": ""}, "too-short", "/unit"),
+        ({"unit": "x" * 33}, "too-long", "/unit"),
+        ({"valeu": 1}, "unknown-field", "/valeu"),
+        ({"a/b~c": 1}, "unknown-field", "/a~1b~0c"),
+    ],
+)
+def test_a_member_of_the_wrong_shape_is_pointed_to(members: dict[str, object], code: str, at: str) -> None:
+    """The integrator reads which member is wrong and why, and need not guess."""
+    assert [(at, code)] == flaws_of(check_with(**members), CHECK)
+
+
+@pytest.mark.parametrize("sign", [b"\x7f", b"\xc2\x85"])
+def test_a_control_character_sent_raw_is_refused_too(sign: bytes) -> None:
+    """DEL and C1 may stand raw in JSON, and would break a printed verdict all the same."""
+    assert [("/unit", "control-character")] == flaws_of(GOOD.replace(b"m/kg", b"m" + sign), CHECK)
+
+
+@pytest.mark.parametrize("number", [b"1e999", b"-1e999", b"1e13", b"1e-10", b"1" * 400, b"1" * 5000, b"-" + b"1" * 5000])
+def test_a_number_beyond_the_range_is_a_flaw_when_others_are_there(number: bytes) -> None:
+    """A magnitude that no reading has is a slip of the unit, and never a fault of ours."""
+    body = GOOD.replace(b"130}", number + b', "x": 1}')
+
+    assert [("/value", "beyond-range"), ("/x", "unknown-field")] == flaws_of(body, CHECK)
+
+
+def test_every_flaw_is_told_at_once_and_in_the_order_of_the_document() -> None:
+    """A caller who mends one flaw a request gives up at the third."""
+    body = b'{"value": "130", "grade": null, "extra": 1}'
+
+    assert [
+        ("/value", "wrong-type"),
+        ("/grade", "wrong-type"),
+        ("/extra", "unknown-field"),
+        ("/characteristic", "missing-field"),
+        ("/unit", "missing-field"),
+    ] == flaws_of(body, CHECK)
+
+
+def test_an_unknown_kind_says_only_that() -> None:
+    """The fields of a kind that is not known here can't be told right from wrong."""
+    body = b'{"characteristics": [{"name": "runnage"}], "requirements": [{"kind": "attributes", "of": 1, "plan": "x"}]}'
+    with pytest.raises(FlawedDocumentError) as refused:
+        decode(body, SPECIFICATION)
+
+    assert [("/requirements/0/kind", "not-known-here")] == [(flaw.at, flaw.code) for flaw in refused.value.flaws]
+    known = "Known kinds: `each`, `mean`, `spread`, `variables` and `declared`."
+    assert f"`attributes` is not known here. {known}" == refused.value.flaws[0].text
+
+
+def test_an_unknown_plan_says_which_there_are() -> None:
+    """A plan of a later release gets a sentence, not a guess."""
+    sample = {"plan": "bands", "at_least": 3}
+    document = {"characteristics": [{"name": "runnage", "unit": "m/kg", "sample": sample}], "requirements": []}
+
+    assert [("/characteristics/0/sample/plan", "not-known-here")] == flaws_of(json.dumps(document).encode(), SPECIFICATION)
+
+
+def test_a_colon_in_a_text_is_no_key() -> None:
+    """Colons are counted to find keys that stand twice; one in a package's id must not be taken for one."""
+    body = b'{"lot": {"id": "1"}, "series": [{"characteristic": "a", "unit": "N", "values": [1], "packages": ["pallet:1"]}]}'
+    series = decode(body, EVIDENCE).series
+
+    assert series
+    assert ["pallet:1"] == series[0].packages
+
+
+def test_a_key_twice_is_found_where_a_text_lacks_a_colon_or_has_one() -> None:
+    """The count alone must not be outwitted by a colon that makes up for a key."""
+    body = b'{"lot": {"id": "1", "id": "2"}, "series": [{"characteristic": "a", "unit": "a:b", "values": []}]}'
+    with pytest.raises(NotJsonError) as refused:
+        decode(body, EVIDENCE)
+
+    assert ["/lot/id"] == [flaw.at for flaw in refused.value.flaws]
+
+
+def test_a_long_column_of_bad_readings_is_cut_short() -> None:
+    """Half a megabyte of texts where numbers belong must not become an answer of megabytes, nor take seconds."""
+    body = json.dumps({"lot": {"id": "1"}, "series": [{"characteristic": "a", "unit": "N", "values": ["1"] * 100_000}]})
+
+    assert 10_000 == len(flaws_of(body.encode(), EVIDENCE))
+
+
+def test_what_the_caller_wrote_is_quoted_short() -> None:
+    """A megabyte sent as a name is not sent back."""
+    with pytest.raises(FlawedDocumentError) as refused:
+        decode(check_with(**{"x" * 1_000_000: 1}), CHECK)
+
+    assert [("", "unknown-field")] == [(flaw.at, flaw.code) for flaw in refused.value.flaws]
+    assert 110 > len(refused.value.flaws[0].text)

@@ -1,0 +1,87 @@
+"""The walk that gathers flaws and the typed decode agree on what is taken."""
+
+import copy
+from typing import Any
+
+import msgspec
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from service.api import examples
+from service.api.documents import Release
+from service.api.shapes import check_shape
+from service.engine.specification import Specification
+from service.engine.texts import is_in_range
+from service.usecases.judging import LotToJudge
+
+DOCUMENTS: list[tuple[object, Any]] = [
+    (Specification, examples.SPECIFICATION),
+    (LotToJudge, examples.BY_GRADE),
+    (LotToJudge, examples.BY_SPECIFICATION),
+    (Release, {"effective_from": "2026-11-25T00:00:00Z"}),
+]
+VALUES = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-5, 300),
+    st.floats(-3, 1e9, allow_nan=False).filter(is_in_range),
+    st.sampled_from(["", "x", "X", "each", "even", "2025-06-01", "2026-11-25T00:00:00", "2026-11-25T00:00:00+02:00", "ü" * 64]),
+    st.text(max_size=300),
+    st.lists(st.integers(0, 3), max_size=3),
+    st.dictionaries(st.sampled_from(["id", "kind", "lower", "x"]), st.integers(0, 3), max_size=2),
+)
+
+
+def places_in(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:  # noqa: ANN401  JSON
+    """The paths of all members and items of a document."""
+    keys = list(value) if isinstance(value, dict) else range(len(value)) if isinstance(value, list) else []
+    below = [place for key in keys for place in places_in(value[key], (*path, key))]
+    return [path, *below] if path else below
+
+
+@st.composite
+def mutants(draw: st.DrawFn) -> tuple[object, Any]:
+    """A good document with up to three members changed, taken out or put in, and its type."""
+    of, good = draw(st.sampled_from(DOCUMENTS))
+    document = copy.deepcopy(good)
+    for _ in range(draw(st.integers(0, 3))):
+        *path, last = draw(st.sampled_from(places_in(document) or [("x",)]))
+        holder = document
+        for key in path:
+            holder = holder[key]
+        change = draw(st.sampled_from(["set", "remove", "add"]))
+        if change == "set":
+            holder[last] = draw(VALUES)
+        elif change == "remove" and last in holder:
+            del holder[last]
+        elif isinstance(holder, dict):
+            holder[draw(st.sampled_from(["x", "sample", "rounding", "revision", "limits", "note"]))] = draw(VALUES)
+    return of, document
+
+
+def is_taken(document: object, of: Any) -> bool:  # noqa: ANN401  a type
+    """Whether msgspec takes it."""
+    try:
+        msgspec.convert(document, of)
+    except msgspec.ValidationError:
+        return False
+    return True
+
+
+@settings(max_examples=3000, deadline=None)
+@given(mutants())
+def test_the_walk_takes_what_the_typed_decode_takes(mutant: tuple[object, Any]) -> None:
+    """Else a caller would be told of no flaw and be refused, or of one that is none."""
+    of, document = mutant
+    flaws = check_shape(document, of)
+    # These two are refused by the walk alone.
+    assume(not any(flaw.code in {"control-character", "beyond-range"} for flaw in flaws))
+
+    assert is_taken(document, of) is not bool(flaws)
+
+
+@pytest.mark.parametrize(("of", "document"), DOCUMENTS)
+def test_the_examples_have_no_flaws(of: object, document: object) -> None:
+    """What the published document shows can be sent as it stands."""
+    assert [] == check_shape(document, of)
