@@ -1,5 +1,6 @@
 """The application that a server runs: the frame, and Litestar with the table's routes in it."""
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import AbstractAsyncContextManager
 from typing import Any, cast
@@ -15,14 +16,17 @@ from service.api.service import Service
 Lifespan = Callable[[Litestar], AbstractAsyncContextManager[None]]
 
 
-def framed(routes: Sequence[Route], service: Service, bounds: Bounds, lifespan: Lifespan) -> Frame:
+def framed(
+    routes: Sequence[Route], service: Service, bounds: Bounds, lifespan: Lifespan, answers: Counter[tuple[str, int]]
+) -> Frame:
     """The whole application.
 
     lifespan  what is started before the first request and stopped after the last
+    answers   where they are counted, by (operation, status)
     """
     router = Router(routes)
     inner = _Inner()
-    frame = Frame(router, inner, bounds, service)
+    frame = Frame(router, inner, bounds, service, answers)
     handlers = [_handler(path, frame) for path, methods in router.by_path.items() if not all(map(_is_hot, methods.values()))]
     inner.application = Litestar(handlers, lifespan=[lifespan], openapi_config=None, logging_config=None)
     return frame

@@ -33,6 +33,8 @@ class GradeSummary(Struct, frozen=True):
     """A grade in a list."""
 
     grade: str
+    revisions: int
+    """How many it has."""
 
 
 class GradeList(Struct, frozen=True):
@@ -48,26 +50,8 @@ class GradeShown(Struct, frozen=True):
 
     grade: str
     revisions: list[Envelope]
-    next: str | UnsetType = UNSET
+    next: int | UnsetType = UNSET
     """Give it as `after` to get the next ones; left out at the end."""
-
-
-class Change(Struct, frozen=True):
-    """One difference: in a requirement, in a characteristic, or, where neither is named, in the document's own fields."""
-
-    change: Literal["added", "removed", "altered"]
-    requirement: str | UnsetType = UNSET
-    characteristic: str | UnsetType = UNSET
-    fields: list[str] | UnsetType = UNSET
-    """Which fields differ, where it was altered."""
-
-
-class Changes(Struct, frozen=True):
-    """What differs between two revisions; what is the same is left out."""
-
-    since: int
-    until: int
-    changes: list[Change]
 
 
 class Release(Struct, frozen=True, forbid_unknown_fields=True):

@@ -13,6 +13,7 @@ from service.api.patience import Patience
 from service.api.problems import JSON, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.requests import Request, read_query
 from service.api.routing import Route, Router
+from service.api.service import Service
 
 Scope = dict[str, Any]
 Message = dict[str, Any]
@@ -38,6 +39,10 @@ SECURITY_HEADERS = (
         b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'",
     ),
     (b"referrer-policy", b"no-referrer"),
+)
+NO_PATH = (
+    "There is no such path. See /openapi.json for those that there are; a grade's code in it has letters, digits, `.`, `_` and "
+    "`-`, a letter or a digit first, at most 64."
 )
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 _JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
@@ -77,18 +82,19 @@ class Gone(Exception):  # noqa: N818  not an error: the caller has hung up
 class Frame:
     """An ASGI application that lets through what it may, and answers all else itself."""
 
-    def __init__(self, router: Router, inner: Application, bounds: Bounds, use: Any) -> None:  # noqa: ANN401  handlers know
+    def __init__(
+        self, router: Router, inner: Application, bounds: Bounds, use: Service, answers: Counter[tuple[str, int]]
+    ) -> None:
         """Frame an application.
 
-        router  finds the route of a request
-        inner   the application that takes the life span, and the requests of routes that are not `hot`
-        use     what handlers are given to work with
+        router   finds the route of a request
+        inner    the application that takes the life span, and the requests of routes that are not `hot`
+        use      what handlers are given to work with
+        answers  where they are counted, by (operation, status)
         """
-        self.counts: Counter[tuple[str, int]] = Counter()
-        """How many answers by (operation, status)."""
         self.is_stopping = False
         """True from the signal to stop on."""
-        self._router, self._inner, self._bounds, self._use = router, inner, bounds, use
+        self._router, self._inner, self._bounds, self._use, self._answers = router, inner, bounds, use, answers
         self._hosts = {name.lower().encode() for name in (*LOOPBACK, *bounds.hosts)}
         self._remembered: set[bytes] = set()
         self._patience = Patience(bounds.body_seconds)
@@ -127,7 +133,7 @@ class Frame:
         path, method = scope["path"], scope["method"]
         methods = self._router.methods(path)
         if methods is None:
-            raise RefusalError("not-found", "There is no such path. See /openapi.json for those that there are.")
+            raise RefusalError("not-found", NO_PATH)
         route = methods.get("GET" if method == "HEAD" else method)
         if route is None:
             raise self._router.refusal(methods, method)
@@ -207,7 +213,7 @@ class Frame:
     async def _send(self, send: Send, answer: Answer, request_id: str, operation: str, method: str) -> None:
         """Send the answer with the headers that every answer has, and count it."""
         status, body, media_type, further, keep = answer
-        self.counts[operation, status] += 1
+        self._answers[operation, status] += 1
         if status >= FIRST_ERROR:
             said = {"request": request_id, "operation": operation, "method": method, "status": status}
             LOGGER.warning("request refused", extra=said)

@@ -37,10 +37,10 @@ HEADERS: Mapping[str, tuple[str, Json, str | int]] = {
     "Location": ("Where the revision is.", {"type": "string", "format": "uri-reference"}, "/v1/grades/TB-130/revisions/1"),
     "Allow": ("The methods that the path takes.", {"type": "string"}, "GET, HEAD, OPTIONS"),
     "Retry-After": ("Seconds after which to ask again.", {"type": "integer", "minimum": 0}, 1),
-    "X-Catalogue-Stale-For": (
-        "Only while the database is away: for how many seconds nothing has been heard of releases and withdrawals.",
-        {"type": "integer", "minimum": 0},
-        4,
+    "X-Catalogue-Stale": (
+        "`true` while the database is away and the answer rests on what was known before; else left out.",
+        {"type": "string", "enum": ["true"]},
+        "true",
     ),
 }
 OF_KINDS: Mapping[str, Sequence[str]] = {"method-not-allowed": ["Allow"], "not-ready": ["Retry-After"]}

@@ -8,6 +8,18 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.api.grammar import NotJsonError
 from service.engine.flaws import Flaw, FlawedDocumentError
+from service.ports import (
+    CatalogueAwayError,
+    GradeUnknownError,
+    NoneInForceError,
+    PreconditionMissingError,
+    RevisionIsDraftError,
+    RevisionIsReleasedError,
+    RevisionIsWithdrawnError,
+    RevisionUnknownError,
+    SpecificationHasChangedError,
+    StateError,
+)
 
 OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, AWAY = 200, 201, 204, 304, 503
 WITHOUT_BODY = (NOTHING_TO_SAY, NOT_MODIFIED)
@@ -92,6 +104,21 @@ def problem(kind: str, detail: str, request_id: str, flaws: Sequence[Flaw] = (),
     return Answer(status, msgspec.json.encode(document), PROBLEM, headers)
 
 
+OF_STATE: Mapping[type[StateError], str] = {
+    GradeUnknownError: "not-found",
+    RevisionUnknownError: "not-found",
+    NoneInForceError: "not-found",
+    RevisionIsReleasedError: "conflict",
+    RevisionIsDraftError: "conflict",
+    RevisionIsWithdrawnError: "conflict",
+    SpecificationHasChangedError: "specification-changed",
+    PreconditionMissingError: "precondition-missing",
+    CatalogueAwayError: "not-ready",
+}
+"""The kind of refusal that each error of state is; a test finds the ones that are left out."""
+RETRY_AFTER = {"not-ready": ((b"retry-after", b"1"),)}
+
+
 def refusal_of(error: Exception, request_id: str) -> Answer | None:
     """The answer to an error that a request has run into; None for one that is a fault of ours."""
     match error:
@@ -101,6 +128,9 @@ def refusal_of(error: Exception, request_id: str) -> Answer | None:
             return problem("not-json", _first(error.flaws), request_id, error.flaws)
         case FlawedDocumentError():
             return problem("flawed", _first(error.flaws), request_id, error.flaws)
+        case StateError():
+            kind = OF_STATE[type(error)]
+            return problem(kind, str(error), request_id, headers=RETRY_AFTER.get(kind, ()))
     return None
 
 

@@ -7,6 +7,7 @@ from urllib.parse import parse_qsl
 
 import msgspec
 
+from service.api.grammar import below
 from service.api.shapes import check_shape
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 
@@ -33,14 +34,14 @@ class Parameter(NamedTuple):
 
 
 def read_query(query: bytes, parameters: Sequence[Parameter]) -> dict[str, Any]:
-    """The values of a query by name, each of its type. Raises FlawedDocumentError with `at` as /query/NAME."""
+    """The values of a query by name, each of its type. Raises FlawedDocumentError with `at` as /NAME."""
     if not query:
         return {}
     try:
         pairs = parse_qsl(query.decode(), keep_blank_values=True, errors="strict", max_num_fields=MOST_PARAMETERS)
     except ValueError as error:
         text = "The query can't be read. Write it as name=value, in UTF-8, percent-encoded."
-        raise FlawedDocumentError([Flaw("not-a-query", text, "/query")]) from error
+        raise FlawedDocumentError([Flaw("not-a-query", text, "")]) from error
     known = {parameter.name: parameter for parameter in parameters}
     values = {name: _value(text, known[name].of) for name, text in pairs if name in known}
     if flaws := list(_query_flaws(pairs, values, known)):
@@ -62,9 +63,9 @@ def _query_flaws(
     for name, _ in pairs:
         if name not in known:
             remedy = did_you_mean(name, known) or (f" Known here: {listed(known, 'and')}." if known else " None is taken here.")
-            yield Flaw("unknown-parameter", f"There is no parameter {quoted(name)}.{remedy}", "/query")
+            yield Flaw("unknown-parameter", f"There is no parameter {quoted(name)}.{remedy}", below("", name))
         elif name in seen:
-            yield Flaw("parameter-twice", f"`{name}` stands twice in the query. Leave one.", f"/query/{name}")
+            yield Flaw("parameter-twice", f"`{name}` stands twice in the query. Leave one.", f"/{name}")
         else:
-            yield from (flaw.below(f"/query/{name}") for flaw in check_shape(values[name], known[name].of))
+            yield from (flaw.below(f"/{name}") for flaw in check_shape(values[name], known[name].of))
         seen.add(name)

@@ -11,7 +11,11 @@ from service.api.requests import Parameter, Request
 
 Handler = Callable[[Request, Any], Awaitable[Answer]]
 Methods = Mapping[str, "Route"]
-PLACEHOLDERS: Mapping[str, str] = {"grade": r"[^/]+", "revision": r"[1-9][0-9]{0,8}", "file": r"[a-z-]+\.[a-z]+"}
+PLACEHOLDERS: Mapping[str, str] = {
+    "grade": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
+    "revision": r"[1-9][0-9]{0,8}",
+    "file": r"[a-z-]+\.[a-z]+",
+}
 """What may stand in a path where it says {NAME}."""
 
 

@@ -6,12 +6,14 @@ from collections.abc import Awaitable, Callable
 import msgspec
 
 from service.api.problems import OK, Answer, Headers
-from service.usecases.judging import Shelf
+from service.ports import Catalogue
+from service.usecases.shelf import Shelf
 
 
 class Service(msgspec.Struct):
-    """The use cases' ports and what is counted, put together once."""
+    """What use cases need, and what is counted, put together once."""
 
+    catalogue: Catalogue
     shelf: Shelf
     reasons_not_ready: Callable[[], Awaitable[list[str]]]
     """Why requests can't be answered now; [] where they can."""

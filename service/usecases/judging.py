@@ -1,7 +1,6 @@
 """Judging a reading or a lot: by a revision that is held in memory, or by a specification that comes along."""
 
 from collections.abc import Iterator
-from typing import Protocol
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -12,6 +11,7 @@ from service.engine.judging import judge, judge_reading
 from service.engine.specification import Specification
 from service.engine.texts import Code, RevisionNumber
 from service.engine.verdict import CheckAnswer, Verdict
+from service.usecases.shelf import Held, Shelf
 
 
 class Against(Struct, frozen=True, forbid_unknown_fields=True):
@@ -27,28 +27,6 @@ class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
 
     against: Against
     evidence: Evidence
-
-
-class Held(Protocol):
-    """A released revision in memory, ready to judge by."""
-
-    @property
-    def compiled(self) -> CompiledGrade:
-        """The specification, compiled."""
-
-    @property
-    def number(self) -> int:
-        """Of the revision."""
-
-
-class Shelf(Protocol):
-    """The revisions that are held in memory."""
-
-    def held(self, grade: str, revision: int | None) -> Held | None:
-        """The revision named, or the one in force now; None where it is not in memory."""
-
-    async def fetch(self, grade: str, revision: int | None) -> Held:
-        """The same, from the catalogue where need be; FlawedDocumentError at /grade or /revision where there is none."""
 
 
 async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer:

@@ -14,20 +14,21 @@ from service.usecases.judging import LotToJudge, of_lot, of_reading
 from service.usecases.reviewing import Review, review
 
 CHECK, LOT = Shape(Check), Shape(LotToJudge)
+STALE = ((b"x-catalogue-stale", b"true"),)
 
 
 async def check_reading(request: Request, service: Service) -> Answer:
     """Judge one reading."""
     answer = await of_reading(service.shelf, decode(request.body, CHECK))
     service.outcomes["checks", answer.outcome] += 1
-    return shown(answer)
+    return shown(answer, headers=STALE if service.shelf.is_stale else ())
 
 
 async def judge_lot(request: Request, service: Service) -> Answer:
     """Judge a lot; nothing is stored."""
     verdict = await of_lot(service.shelf, decode(request.body, LOT))
     service.outcomes["verdicts", verdict.outcome] += 1
-    return shown(verdict)
+    return shown(verdict, headers=STALE if service.shelf.is_stale else ())
 
 
 async def review_specification(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers

@@ -2,6 +2,7 @@
 
 from functools import cache
 
+from service.api.routes.catalogue import catalogue_routes
 from service.api.routes.judging import judging_routes
 from service.api.routes.pages import page_routes
 from service.api.routing import Route
@@ -10,4 +11,4 @@ from service.api.routing import Route
 @cache
 def routes() -> tuple[Route, ...]:
     """All routes, in the order of the OpenAPI document."""
-    return (*judging_routes(), *page_routes())
+    return (*judging_routes(), *catalogue_routes(), *page_routes())

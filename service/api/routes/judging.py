@@ -59,7 +59,7 @@ def judging_routes() -> tuple[Route, ...]:
                     "What the reading comes to.",
                     CheckAnswer,
                     [_checked("single-limit", examples.CHECK), _checked("mean-only", examples.CHECK_OF_A_MEAN)],
-                    headers=("X-Catalogue-Stale-For",),
+                    headers=("X-Catalogue-Stale",),
                 )
             ],
             refusals=("not-ready",),
@@ -83,7 +83,7 @@ def judging_routes() -> tuple[Route, ...]:
                     "The verdict.",
                     Verdict,
                     [_judged("by-grade", by_grade=True), _judged("by-specification", by_grade=False)],
-                    headers=("X-Catalogue-Stale-For",),
+                    headers=("X-Catalogue-Stale",),
                 )
             ],
             refusals=("not-ready",),

@@ -1,0 +1,106 @@
+"""Grades and their revisions."""
+
+from msgspec import UNSET
+
+from service.api.decoding import Shape, decode
+from service.api.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
+from service.api.problems import CREATED, NOT_MODIFIED, OK, Answer, Headers
+from service.api.requests import Request
+from service.api.service import Service, shown
+from service.api.tags import etag, expected_by, is_among
+from service.engine.digests import digest_of
+from service.engine.specification import Specification
+from service.ports import Draft, Revision, Withdrawn
+from service.usecases import catalogue as use
+
+SPECIFICATION, RELEASE, WITHDRAWAL = Shape(Specification), Shape(Release), Shape(Withdrawal)
+FOR_EVER, ASK_EACH_TIME = b"public, max-age=31536000, immutable", b"no-cache"
+
+
+async def list_grades(request: Request, service: Service) -> Answer:
+    """Grades in the order of their codes."""
+    page = await use.list_grades(service.catalogue, **request.query)
+    grades = [GradeSummary(entry.grade, entry.revisions) for entry in page.grades]
+    return shown(GradeList(grades, page.after or UNSET))
+
+
+async def show_grade(request: Request, service: Service) -> Answer:
+    """A grade with its revisions."""
+    grade = request.path["grade"]
+    page = await use.list_revisions(service.catalogue, grade, **request.query)
+    return shown(GradeShown(grade, [envelope(each) for each in page.revisions], page.after or UNSET))
+
+
+async def show_in_force(request: Request, service: Service) -> Answer:
+    """The revision in force at a moment."""
+    return shown(envelope(await use.revision_in_force(service.catalogue, request.path["grade"], request.query.get("at"))))
+
+
+async def add_draft(request: Request, service: Service) -> Answer:
+    """A new draft, or the newest one where it is the same."""
+    specification = decode(request.body, SPECIFICATION)
+    revision, is_new = await use.add_draft(service.catalogue, request.path["grade"], specification)
+    location = f"/v1/grades/{revision.grade}/revisions/{revision.number}".encode()
+    return shown(envelope(revision), CREATED if is_new else OK, (*_tagged(revision.digest), (b"location", location)))
+
+
+async def show_revision(request: Request, service: Service) -> Answer:
+    """The envelope of a revision."""
+    return shown(envelope(await service.catalogue.revision(*_named(request))))
+
+
+async def show_specification(request: Request, service: Service) -> Answer:
+    """The document of a revision."""
+    revision = await service.catalogue.revision(*_named(request))
+    document = await service.catalogue.specification(*_named(request))
+    digest, keep = digest_of(document), ASK_EACH_TIME if isinstance(revision, Draft) else FOR_EVER
+    if is_among(digest, request.headers.get(b"if-none-match")):
+        return Answer(NOT_MODIFIED, headers=_tagged(digest), keep=keep)
+    return Answer(OK, document, headers=_tagged(digest), keep=keep)
+
+
+async def replace_specification(request: Request, service: Service) -> Answer:
+    """Another document for a draft."""
+    specification, tags = decode(request.body, SPECIFICATION), request.headers.get(b"if-match")
+    revision = await use.replace_draft(
+        service.catalogue, *_named(request), specification, expected=expected_by(tags), is_conditional=tags is not None
+    )
+    return shown(envelope(revision), headers=_tagged(revision.digest))
+
+
+async def show_changes(request: Request, service: Service) -> Answer:
+    """What differs from another revision."""
+    return shown(await use.changes(service.catalogue, *_named(request), request.query.get("since")))
+
+
+async def release_revision(request: Request, service: Service) -> Answer:
+    """Release a draft."""
+    moment = decode(request.body, RELEASE).effective_from or None
+    expected = expected_by(request.headers.get(b"if-match"))
+    revision = await use.release(service.catalogue, service.shelf, *_named(request), effective_from=moment, expected=expected)
+    return shown(envelope(revision), headers=_tagged(revision.digest))
+
+
+async def withdraw_revision(request: Request, service: Service) -> Answer:
+    """Withdraw a released revision."""
+    reason = decode(request.body, WITHDRAWAL).reason
+    return shown(envelope(await use.withdraw(service.catalogue, service.shelf, *_named(request), reason)))
+
+
+def envelope(revision: Revision) -> Envelope:
+    """A revision as it is sent."""
+    if isinstance(revision, Draft):
+        return Envelope(revision.grade, revision.number, "draft", revision.digest, revision.created_at)
+    made = (revision.digest, revision.created_at, revision.effective_from, revision.released_at)
+    if isinstance(revision, Withdrawn):
+        return Envelope(revision.grade, revision.number, "withdrawn", *made, revision.withdrawn_at, revision.reason)
+    return Envelope(revision.grade, revision.number, "released", *made)
+
+
+def _named(request: Request) -> tuple[str, int]:
+    """The grade and the number in the path."""
+    return request.path["grade"], int(request.path["revision"])
+
+
+def _tagged(digest: str) -> Headers:
+    return ((b"etag", etag(digest)),)

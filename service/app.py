@@ -1,0 +1,66 @@
+"""The whole service, put together once from its settings."""
+
+import asyncio
+from collections import Counter
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager, suppress
+from functools import cache
+
+from litestar import Litestar
+
+from service.api.application import framed
+from service.api.figures import Figures
+from service.api.frame import Bounds, Frame
+from service.api.openapi import written
+from service.api.routes import routes
+from service.api.service import Service
+from service.ports import CatalogueAwayError
+from service.settings import Settings
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.connecting import database
+from service.storage.migrating import migrate_database
+from service.usecases.shelf import Shelf
+
+
+@cache
+def document() -> bytes:
+    """The OpenAPI document, made when it is first asked for."""
+    return written(routes()).encode()
+
+
+def create_app(settings: Settings) -> Frame:
+    """An ASGI application; nothing is read and nothing is connected before its life span begins."""
+    kept = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
+    catalogue = DatabaseCatalogue(kept)
+    shelf = Shelf(catalogue, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
+
+    @asynccontextmanager
+    async def living(_: Litestar) -> AsyncIterator[None]:
+        if settings.is_embedded:
+            await migrate_database(settings.database_url)
+        # A service that starts while the database is away answers as soon as it is back.
+        with suppress(CatalogueAwayError):
+            await shelf.refresh()
+        polling = asyncio.create_task(shelf.keep_fresh())
+        try:
+            yield
+        finally:
+            polling.cancel()
+            with suppress(asyncio.CancelledError):
+                await polling
+            await kept.close()
+
+    async def reasons() -> list[str]:
+        return [*(["The service is stopping."] if frame.is_stopping else []), *await catalogue.reasons_not_ready()]
+
+    outcomes: Counter[tuple[str, str]] = Counter()
+    answers: Counter[tuple[str, int]] = Counter()
+    service = Service(catalogue, shelf, reasons, Figures(answers, outcomes).exposition, document, outcomes)
+    bounds = Bounds(_names(settings.hosts), settings.max_body, settings.body_timeout)
+    frame = framed(routes(), service, bounds, living, answers)
+    return frame
+
+
+def _names(hosts: str) -> list[str]:
+    """The names in a list by commas."""
+    return [name.strip() for name in hosts.split(",") if name.strip()]
