@@ -14,11 +14,11 @@ from service.api.frame import Bounds, Frame
 from service.api.openapi import written
 from service.api.routes import routes
 from service.api.service import Service
-from service.ports import CatalogueAwayError
+from service.ports import Catalogue, CatalogueAwayError
 from service.settings import Settings
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import database
-from service.storage.migrating import migrate_database
+from service.storage.migrating import migrate_database, newest
 from service.usecases.shelf import Shelf
 
 
@@ -51,7 +51,8 @@ def create_app(settings: Settings) -> Frame:
             await kept.close()
 
     async def reasons() -> list[str]:
-        return [*(["The service is stopping."] if frame.is_stopping else []), *await catalogue.reasons_not_ready()]
+        stopping = ["The service is stopping."] if frame.is_stopping else []
+        return stopping + await _reasons_of(catalogue)
 
     outcomes: Counter[tuple[str, str]] = Counter()
     answers: Counter[tuple[str, int]] = Counter()
@@ -59,6 +60,19 @@ def create_app(settings: Settings) -> Frame:
     bounds = Bounds(_names(settings.hosts), settings.max_body, settings.body_timeout)
     frame = framed(routes(), service, bounds, living, answers)
     return frame
+
+
+async def _reasons_of(catalogue: Catalogue) -> list[str]:
+    """Why the catalogue can't be asked; [] where it can."""
+    try:
+        found, wanted = await catalogue.schema(), newest()
+    except CatalogueAwayError as error:
+        return [str(error)]
+    if found == wanted:
+        return []
+    if found is None:
+        return ["The database has no tables yet. Run `markeryarn migrate`."]
+    return [f"The database has tables of version {found}, and this release works on {wanted}. Run `markeryarn migrate`."]
 
 
 def _names(hosts: str) -> list[str]:

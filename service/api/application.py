@@ -3,11 +3,13 @@
 from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import AbstractAsyncContextManager
+from functools import partial
 from typing import Any, cast
 
 from litestar import Litestar
-from litestar.handlers import ASGIRouteHandler, asgi
-from litestar.types import Receive, Scope, Send
+from litestar.enums import HttpMethod
+from litestar.handlers import HTTPRouteHandler
+from litestar.types import ASGIApp, Scope
 
 from service.api.frame import EXCHANGE, Bounds, Exchange, Frame
 from service.api.routing import Route, Router
@@ -24,10 +26,9 @@ def framed(
     lifespan  what is started before the first request and stopped after the last
     answers   where they are counted, by (operation, status)
     """
-    router = Router(routes)
     inner = _Inner()
-    frame = Frame(router, inner, bounds, service, answers)
-    handlers = [_handler(path, frame) for path, methods in router.by_path.items() if not all(map(_is_hot, methods.values()))]
+    frame = Frame(Router(routes), inner, bounds, service, answers)
+    handlers = [_handler(route, frame) for route in routes if not route.is_hot]
     inner.application = Litestar(handlers, lifespan=[lifespan], openapi_config=None, logging_config=None)
     return frame
 
@@ -44,17 +45,12 @@ class _Inner:
         return self.application.lifespan()
 
 
-def _is_hot(route: Route) -> bool:
-    return route.is_hot
+def _handler(route: Route, frame: Frame) -> HTTPRouteHandler:
+    """Litestar's handler of a route: it finds what the path names, and the frame does the rest."""
 
+    async def carry(scope: Scope) -> ASGIApp:
+        exchange: Exchange = cast("Any", scope)[EXCHANGE]
+        return cast("ASGIApp", partial(frame.carry, exchange))
 
-def _handler(path: str, frame: Frame) -> ASGIRouteHandler:
-    """Litestar's handler of a path, for all its methods."""
-    template = path.replace("}", ":str}")
-
-    async def carry(scope: Scope, receive: Receive, send: Send) -> None:
-        plain: Any = scope
-        exchange: Exchange = plain[EXCHANGE]
-        await frame.carry(exchange, plain, cast("Any", receive), cast("Any", send))
-
-    return asgi(template, name=path)(carry)
+    template = route.path.replace("}", ":str}")
+    return HTTPRouteHandler(template, http_method=HttpMethod(route.method), name=route.operation_id)(carry)

@@ -122,8 +122,7 @@ class Frame:
         if exchange.route.is_hot:
             await self.carry(exchange, scope, receive, send)
             return
-        scope[EXCHANGE] = exchange
-        await self._inner(scope, receive, send)
+        await self._inner(scope | {EXCHANGE: exchange, "method": exchange.route.method}, receive, send)
 
     def _admit(self, scope: Scope, headers: Mapping[bytes, bytes], request_id: str) -> Exchange:
         """The exchange of a request for a host, a path and a method that are known here. Raises RefusalError."""

@@ -79,3 +79,8 @@ def _prepare_sqlite(connection: Any, _entry: object) -> None:  # noqa: ANN401  t
 
 def _begin_sqlite(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+
+def newest() -> str:
+    """The version of the tables that this release works on: that of its last migration, by the name of its file."""
+    return max(path.name for path in (migrations() / "versions").glob("[0-9]*.py")).split("_")[0]

@@ -4,6 +4,7 @@ from msgspec import UNSET
 
 from service.api.decoding import Shape, decode
 from service.api.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
+from service.api.moments import in_utc
 from service.api.problems import CREATED, NOT_MODIFIED, OK, Answer, Headers
 from service.api.requests import Request
 from service.api.service import Service, shown
@@ -33,7 +34,8 @@ async def show_grade(request: Request, service: Service) -> Answer:
 
 async def show_in_force(request: Request, service: Service) -> Answer:
     """The revision in force at a moment."""
-    return shown(envelope(await use.revision_in_force(service.catalogue, request.path["grade"], request.query.get("at"))))
+    at = in_utc(request.query["at"], "/at") if "at" in request.query else None
+    return shown(envelope(await use.revision_in_force(service.catalogue, request.path["grade"], at)))
 
 
 async def add_draft(request: Request, service: Service) -> Answer:
@@ -75,7 +77,8 @@ async def show_changes(request: Request, service: Service) -> Answer:
 
 async def release_revision(request: Request, service: Service) -> Answer:
     """Release a draft."""
-    moment = decode(request.body, RELEASE).effective_from or None
+    asked = decode(request.body, RELEASE).effective_from
+    moment = in_utc(asked, "/effective_from") if asked else None
     expected = expected_by(request.headers.get(b"if-match"))
     revision = await use.release(service.catalogue, service.shelf, *_named(request), effective_from=moment, expected=expected)
     return shown(envelope(revision), headers=_tagged(revision.digest))

@@ -70,8 +70,8 @@ def _grade_routes() -> tuple[Route, ...]:
             tag="grades",
             summary="Show the revision in force",
             description="Which revision is, or was, in force at a moment, by the database's clock: among those released by "
-            "then, the one with the greatest effective moment not after it, then the greatest number. If that one is withdrawn by "
-            "then, none is.",
+            "then, the one with the greatest effective moment not after it, then the greatest number. If that one is withdrawn "
+            "by then, none is.",
             handler=does.show_in_force,
             parameters=[Parameter("at", Moment, "The moment, with its offset; now where it is left out.", examples.RELEASED)],
             replies=[Reply(OK, "The revision in force.", Envelope, [Example("released", RELEASED)])],
@@ -140,7 +140,7 @@ def _revision_routes() -> tuple[Route, ...]:
             operation_id="showSpecification",
             tag="grades",
             summary="Show the specification of a revision",
-            description="The document itself, in RFC 8785's canonical form. Released, it never changes and may be kept for ever.",
+            description="The document itself, in RFC 8785's canonical form. Released, it never changes; keep it for ever.",
             handler=does.show_specification,
             headers=("If-None-Match",),
             replies=[

@@ -1,0 +1,14 @@
+"""Moments as callers write them, in UTC."""
+
+from datetime import UTC, datetime
+
+from service.engine.flaws import Flaw, FlawedDocumentError
+
+
+def in_utc(moment: datetime, at: str) -> datetime:
+    """The same moment in UTC. Raises FlawedDocumentError with this pointer where that is no year from 1 to 9999."""
+    try:
+        return moment.astimezone(UTC)
+    except OverflowError as error:
+        text = "In UTC the moment is outside the years 1 to 9999. Name another one."
+        raise FlawedDocumentError([Flaw("not-a-moment", text, at)]) from error
