@@ -1,0 +1,17 @@
+"""`markeryarn openapi`: the contract as a document."""
+
+import click
+
+from service.api.openapi import written
+from service.api.routes import routes
+
+
+@click.command("openapi")
+def command() -> None:
+    r"""Print the OpenAPI 3.1 document that this release serves at /openapi.json.
+
+    \b
+    Example:
+      markeryarn openapi > openapi.json
+    """
+    click.echo(written(routes()), nl=False)

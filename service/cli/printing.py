@@ -1,0 +1,51 @@
+"""Answers for a person's eyes: the outcome first, then what failed, what is missing, and what passed."""
+
+from collections.abc import Iterator, Mapping
+from textwrap import wrap
+
+import click
+
+from service.engine.verdict import CheckAnswer, Finding, Outcome, Verdict
+
+COLOURS = {Outcome.PASS: "green", Outcome.FAIL: "red", Outcome.UNDECIDED: "yellow"}
+ORDER = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.PASS)
+WIDTH = 100
+OUTCOME_WIDTH = len(Outcome.UNDECIDED)
+CAUTION = (
+    "A breaking force is not a working load: that is the user's to set, with the design factor that the local code and a "
+    "competent person require."
+)
+
+
+def print_verdict(verdict: Verdict) -> None:
+    """The whole verdict, failing findings first; colours are taken off where no terminal shows them."""
+    against = f" against {verdict.grade}, revision {verdict.revision}" if verdict.grade else ""
+    click.echo(f"{_marked(verdict.outcome)}  lot {verdict.lot}{against}")
+    longest = max(len(finding.requirement) for finding in verdict.findings)
+    ordered = sorted(verdict.findings, key=lambda finding: ORDER.index(finding.outcome))
+    for finding in ordered:
+        for line in _lines(finding, longest):
+            click.echo(line)
+
+
+def print_check(asked: Mapping[str, object], answer: CheckAnswer) -> None:
+    """What was read, and what it comes to."""
+    read = f"{asked['value']} {asked['unit']}"
+    reasons = [reason for finding in answer.findings for reason in finding.reasons] + list(answer.reasons or ())
+    click.echo(f"  {_marked(answer.outcome)} {read:<12} {' '.join(reason.text for reason in reasons)}")
+
+
+def _lines(finding: Finding, longest: int) -> Iterator[str]:
+    """The outcome, the requirement, and its reasons beside it, wrapped."""
+    text = " ".join(reason.text for reason in finding.reasons)
+    text += f" Clause {finding.clause}." if finding.clause else ""
+    text += "" if finding.binding else " Not binding: it moves no verdict."
+    indent = 2 + OUTCOME_WIDTH + 1 + longest + 2
+    first, *others = wrap(text, WIDTH - indent)
+    yield f"  {_marked(finding.outcome)} {finding.requirement:<{longest}}  {first}"
+    yield from (" " * indent + line for line in others)
+
+
+def _marked(outcome: Outcome) -> str:
+    """The outcome in capitals and in its colour, always of one width."""
+    return click.style(f"{outcome.upper():<{OUTCOME_WIDTH}}", fg=COLOURS[outcome], bold=True)

@@ -1,0 +1,36 @@
+"""`markeryarn review`: every flaw of a specification file, and advice."""
+
+from pathlib import Path
+
+import click
+import msgspec
+
+from service.api.decoding import Shape, decode
+from service.cli.files import FILE, document_is_wanted, made_of
+from service.engine.compilation import compile_specification
+from service.engine.reviewing import advice_on
+from service.engine.specification import Specification
+
+
+@click.command("review")
+@click.argument("specification", type=FILE)
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print the review as a document on a terminal too; into a pipe it always is."
+)
+def command(specification: Path, *, as_json: bool) -> None:
+    r"""Say every flaw of the file SPECIFICATION, and what is allowed and yet seldom meant.
+
+    Exit status: 0 without flaws, with advice or not; 65 with flaws, each on standard error.
+
+    \b
+    Example:
+      markeryarn review twine.json
+    """
+    grade = made_of(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
+    advice = advice_on(grade)
+    if document_is_wanted(asked=as_json):
+        click.echo(msgspec.json.encode({"flaws": [], "advice": advice}))
+        return
+    for each in advice:
+        click.echo(f"{specification}#{each.at}: {each.text}")
+    click.echo(f"No flaws. {grade.digest}")

@@ -1,0 +1,28 @@
+"""`markeryarn serve`: one worker, until it is told to stop."""
+
+import os
+
+import click
+
+from service.api.serving import CannotServeError, serve
+from service.app import create_app
+from service.cli.failing import ended_by
+from service.ports import CatalogueAwayError
+from service.settings import SettingsError, settings_from
+
+
+@click.command("serve")
+@click.option("--host", default="127.0.0.1", show_default=True, help="A loopback address; others need keys and TLS.")
+@click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
+def command(host: str, port: int) -> None:
+    r"""Serve until SIGTERM or Ctrl+C, then finish what is in flight.
+
+    Settings come from the environment, MARKERYARN_DATABASE_URL first. An embedded file is migrated at start; before
+    PostgreSQL is served, run `markeryarn migrate`.
+
+    \b
+    Example:
+      markeryarn serve --port 8000
+    """
+    with ended_by(SettingsError, CannotServeError, CatalogueAwayError):
+        serve(create_app(settings_from(os.environ)), host, port)
