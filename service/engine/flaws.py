@@ -46,6 +46,12 @@ def listed(words: Iterable[str], last: str = "or") -> str:
     return ready[0] if len(ready) == 1 else f"{', '.join(ready[:-1])} {last} {ready[-1]}"
 
 
+def one_of(words: Iterable[str]) -> str:
+    """What to choose from: `` one of `%` or `1` ``, and where there is no choice, `` `1` ``."""
+    choices = list(words)
+    return listed(choices) if len(choices) == 1 else f"one of {listed(choices)}"
+
+
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """`` Did you mean `TB-130`? `` with a space before it, or nothing where no known word is near."""
     near = get_close_matches(word[:64], list(known), n=3, cutoff=0.6)

@@ -188,10 +188,13 @@ def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
 
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
-    own = [(document.sample or None, f"{at}/sample")] if document.sample else []
-    for sample, where in own or [(side.sample, f"{side.pointer}/sample") for side in of.sources]:
+    samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources]
+    if document.sample:
+        samples = [(of.name, document.sample, f"{at}/sample")]
+    more = "packages" if document.over == "packages" else "packages or readings"
+    for name, sample, where in samples:
         if isinstance(sample, Fixed) and sample.packages == 1 and (document.over == "packages" or not _gives_two(sample)):
-            text = f"A spread takes two values, and the sample of {of.name} gives one. Ask for more packages or readings."
+            text = f"A spread takes two values, and the sample of {name} gives one. Ask for more {more}."
             yield Flaw("sample-too-small", text, where)
 
 
