@@ -17,6 +17,25 @@ from service.engine.specification import Specification
 from tests.support.grades import Document
 
 MOST_POINTERS = 20
+REASONS = {
+    "within",
+    "below-lower",
+    "above-upper",
+    "outside-if-allowed",
+    "too-many-outside",
+    "beyond-outer",
+    "above-at-most",
+    "declared-agrees",
+    "declared-differs",
+    "not-declared",
+    "readings-missing",
+    "lot-size-unknown",
+    "no-partner",
+    "mean-not-positive",
+    "quality-below-k",
+    "no-single-limit",
+}
+"""As the contract lists them."""
 
 
 def compiled(specification: Document) -> CompiledGrade:
@@ -104,8 +123,9 @@ def _member(value: object, token: str) -> object:
 
 
 def assert_reasons_resolve(reasons: list[Document], specification: Document, evidence: Document) -> None:
-    """Rule and places stand in the documents, the places at most 20, in the document's order, each once."""
+    """The code is known; rule and places stand in the documents, the places at most 20, in the document's order, each once."""
     for reason in reasons:
+        assert reason["code"] in REASONS
         resolve(specification, reason["rule"])
         places = [_as_numbers(pointer) for pointer in reason["at"]]
         for pointer in reason["at"]:
