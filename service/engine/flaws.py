@@ -36,8 +36,12 @@ class FlawedDocumentError(ValueError):
 
 def quoted(text: object) -> str:
     """What the caller wrote, in backticks, cut at 40 characters."""
-    written = str(text)
-    return f"`{written if len(written) <= QUOTED_AT_MOST else written[: QUOTED_AT_MOST - 1] + '…'}`"
+    return f"`{cut(str(text))}`"
+
+
+def cut(text: str) -> str:
+    """The text itself, or 39 characters of it and `…`."""
+    return text if len(text) <= QUOTED_AT_MOST else text[: QUOTED_AT_MOST - 1] + "…"
 
 
 def listed(words: Iterable[str], last: str = "or") -> str:
