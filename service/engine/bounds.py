@@ -203,7 +203,7 @@ def _order_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterato
     if isinstance(limits.lower, UnsetType) or isinstance(limits.upper, UnsetType):
         return
     if limits.lower > limits.upper:
-        lower, upper = (f"{plain(exact(limit))} {of.symbol}" for limit in (limits.lower, limits.upper))
+        lower, upper = (with_unit(plain(exact(limit)), of.symbol) for limit in (limits.lower, limits.upper))
         text = f"The lower limit, {lower}, is above the upper one, {upper}. Swap them or correct one."
         yield Flaw("limits-upside-down", text, at)
 

@@ -12,7 +12,7 @@ from msgspec import Struct, UnsetType, field, to_builtins
 from service.engine.characteristics import CompiledCharacteristic, Quotient, conversions_to
 from service.engine.digests import canonical, digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
-from service.engine.requirements import ENGINE_1, CompiledRequirement, Requirement
+from service.engine.requirements import ENGINE_1, CompiledRequirement
 from service.engine.requirements.measuring import sample_flaws
 from service.engine.specification import Characteristic, Derived, Specification
 from service.engine.units import COUNTED, Unit, find_unit, units_of
@@ -51,7 +51,7 @@ def compile_specification(specification: Specification) -> CompiledGrade:
         chain(
             _document_flaws(specification),
             _characteristics_flaws(specification.characteristics),
-            _requirements_flaws(specification.requirements, characteristics),
+            _requirements_flaws(specification, characteristics),
         )
     )
     if flaws:
@@ -227,8 +227,9 @@ def unknown_here(name: str, known: Iterable[str], at: str) -> Flaw:
     return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
 
 
-def _requirements_flaws(documents: Sequence[Requirement], characteristics: Named) -> Iterator[Flaw]:
+def _requirements_flaws(specification: Specification, characteristics: Named) -> Iterator[Flaw]:
     """What is wrong with the requirements, in their order."""
+    documents, names = specification.requirements, [each.name for each in specification.characteristics]
     if not any(each.binding is not False for each in documents):
         text = "No requirement is binding, so every lot would pass. Make at least one binding."
         yield Flaw("nothing-binding", text, "/requirements")
@@ -243,7 +244,11 @@ def _requirements_flaws(documents: Sequence[Requirement], characteristics: Named
         if not isinstance(each.decision, UnsetType):
             text = "`decision` is not known here: acceptance is simple, by the limits as they stand. Leave it out."
             yield Flaw("not-known-here", text, f"{at}/decision")
-        if of := characteristics.get(each.of):
-            yield from ENGINE_1[type(each)].flaws(each, of, at)
-        else:
-            yield unknown_here(each.of, characteristics, f"{at}/of")
+        if each.of not in names:
+            yield unknown_here(each.of, names, f"{at}/of")
+        yield from ENGINE_1[type(each)].flaws(each, characteristics.get(each.of) or _stand_in(each.of), at)
+
+
+def _stand_in(name: str) -> CompiledCharacteristic:
+    """For a characteristic that is not there or has no quantity: a ratio, which takes any limits, so no flaw is made up."""
+    return CompiledCharacteristic("", name, "ratio", None, None, None, {})

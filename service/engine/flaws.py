@@ -36,14 +36,24 @@ class FlawedDocumentError(ValueError):
 
 def quoted(text: object) -> str:
     """What the caller wrote, in backticks, cut at 40 characters."""
-    written = str(text)
-    return f"`{written if len(written) <= QUOTED_AT_MOST else written[: QUOTED_AT_MOST - 1] + '…'}`"
+    return f"`{cut(str(text))}`"
+
+
+def cut(text: str) -> str:
+    """The text itself, or 39 characters of it and `…`."""
+    return text if len(text) <= QUOTED_AT_MOST else text[: QUOTED_AT_MOST - 1] + "…"
 
 
 def listed(words: Iterable[str], last: str = "or") -> str:
     """The words in backticks as a list in a sentence: `` `N`, `kN` or `lbf` ``."""
     ready = [f"`{word}`" for word in words]
     return ready[0] if len(ready) == 1 else f"{', '.join(ready[:-1])} {last} {ready[-1]}"
+
+
+def one_of(words: Iterable[str]) -> str:
+    """What to choose from: `` one of `%` or `1` ``, and where there is no choice, `` `1` ``."""
+    choices = list(words)
+    return listed(choices) if len(choices) == 1 else f"one of {listed(choices)}"
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

@@ -137,7 +137,9 @@ def unit_flaws(word: str, characteristic: CompiledCharacteristic, at: str) -> It
     """A reading's unit is one of the table, of the characteristic's quantity or of the reciprocal one."""
     if word not in characteristic.conversions:
         symbols = symbols_for(characteristic.quantity)
-        yield unit_flaw(word, characteristic.name, characteristic.quantity, symbols, at, f"{characteristic.pointer}/unit")
+        # A count may leave its unit out, so only the characteristic is sure to stand in the grade.
+        rule = characteristic.pointer if characteristic.quantity == "count" else f"{characteristic.pointer}/unit"
+        yield unit_flaw(word, characteristic.name, characteristic.quantity, symbols, at, rule)
 
 
 def _package_flaws(series: Series, at: str) -> Iterator[Flaw]:

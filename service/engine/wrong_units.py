@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.engine.flaws import Flaw, did_you_mean, listed, quoted
+from service.engine.flaws import Flaw, did_you_mean, listed, one_of, quoted
 from service.engine.units import MEANT_AS_FORCE, find_unit
 from service.engine.vocabulary import Quantity, in_words
 
@@ -12,8 +12,8 @@ def unit_flaw(word: str, name: str, quantity: Quantity, symbols: Sequence[str], 
     unit = find_unit(word, quantity)
     if unit is None:
         near = did_you_mean(word, symbols)
-        return Flaw("unknown-unit", f"{quoted(word)} is no unit known here.{near} Write one of {listed(symbols)}.", at, rule)
-    remedy = f"Write one of {listed(symbols)}."
+        return Flaw("unknown-unit", f"{quoted(word)} is no unit known here.{near} Write {one_of(symbols)}.", at, rule)
+    remedy = f"Write {one_of(symbols)}."
     if quantity == "force" and unit.symbol in MEANT_AS_FORCE:
         others = listed(symbol for symbol in symbols if symbol != MEANT_AS_FORCE[unit.symbol])
         remedy = f"Write `{MEANT_AS_FORCE[unit.symbol]}` if that is meant, or give the force in {others}."

@@ -7,11 +7,11 @@ from msgspec import Meta
 
 from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.flaws import Flaw, listed
+from service.engine.flaws import Flaw, cut, listed
 from service.engine.lots import NOWHERE, Lot, Pointers
 from service.engine.requirements.documents import Requirement
 from service.engine.requirements.rules import Rule, common_parts
-from service.engine.texts import Declarable
+from service.engine.texts import Declarable, written
 from service.engine.verdict import Finding, Outcome, Reason
 
 
@@ -52,10 +52,11 @@ def are_equal(one: Declarable, other: Declarable) -> bool:
 
 
 def shown(value: Declarable) -> str:
-    """The value as the document writes it."""
+    """The value as the document writes it, a long text cut."""
     if isinstance(value, bool):
         return "true" if value else "false"
-    return f"{value:.15g}" if isinstance(value, float | int) else value
+    # Adding 0 turns −0 into 0 and changes nothing else.
+    return written(value + 0.0) if isinstance(value, float | int) else cut(value)
 
 
 def flaws(document: Declared, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:  # noqa: ARG001  one signature for all kinds

@@ -64,10 +64,11 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
         if self.of.derived and len(present) == 1:
             return self._no_partner(lot)
         shortages = [(side, self._shortage(side, readings, lot.size)) for side, readings in sides]
-        if any(shortage is None for _, shortage in shortages):
-            return self._lot_size_unknown(present)
-        missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in shortages if lacking]
-        return self._readings_missing(missing, present) if missing else None
+        for side, shortage in shortages:
+            if shortage is None:
+                return self._lot_size_unknown(side, present)
+        lacking = [(side, shortage) for side, shortage in shortages if shortage]
+        return self._readings_missing(lacking, present) if lacking else None
 
     def rounded(self, value: Fraction) -> Fraction:
         """The value that is compared."""
@@ -103,25 +104,26 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
             return None
         return shortage_of(size, readings.package_counts if readings else {}, self.least, self.over)
 
-    def _sample_pointer(self) -> str:
-        """Where the grade asks for the sample; the first of two where both sides have their own."""
+    def _sample_pointer(self, side: CompiledCharacteristic) -> str:
+        """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""
         if self.sample:
             return f"{self.pointer}/sample"
-        return next((f"{side.pointer}/sample" for side in self.of.sources if side.sample), self.pointer)
+        return f"{side.pointer}/sample" if side.sample else self.pointer
 
-    def _readings_missing(self, missing: Sequence[Missing], present: Sequence[Readings]) -> Lack:
-        """The sample is not complete."""
-        parts = [_still_missing(each) for each in missing]
-        text = f"Still missing: at least {' and '.join(parts)}."
-        at = series_of(*present)
-        reason = Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(), at.first, at.total)
-        return Lack(reason, missing)
+    def _readings_missing(
+        self, lacking: Sequence[tuple[CompiledCharacteristic, Shortage]], present: Sequence[Readings]
+    ) -> Lack:
+        """The sample is not complete; the rule is where the first that lacks readings is asked for."""
+        missing = [Missing(side.name, shortage.packages, shortage.readings) for side, shortage in lacking]
+        text = f"Still missing: at least {' and '.join(_still_missing(each) for each in missing)}."
+        rule, at = self._sample_pointer(lacking[0][0]), series_of(*present)
+        return Lack(Reason("readings-missing", text, {"missing": missing}, rule, at.first, at.total), missing)
 
-    def _lot_size_unknown(self, present: Sequence[Readings]) -> Lack:
+    def _lot_size_unknown(self, side: CompiledCharacteristic, present: Sequence[Readings]) -> Lack:
         """The plan goes by the lot's size."""
         text = "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
         at = series_of(*present)
-        return Lack(Reason("lot-size-unknown", text, {}, self._sample_pointer(), at.first, at.total))
+        return Lack(Reason("lot-size-unknown", text, {}, self._sample_pointer(side), at.first, at.total))
 
     def _no_partner(self, lot: Lot) -> Lack:
         """One side of a quotient is absent."""
@@ -188,10 +190,13 @@ def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
 
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
-    own = [(document.sample or None, f"{at}/sample")] if document.sample else []
-    for sample, where in own or [(side.sample, f"{side.pointer}/sample") for side in of.sources]:
+    samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources]
+    if document.sample:
+        samples = [(of.name, document.sample, f"{at}/sample")]
+    more = "packages" if document.over == "packages" else "packages or readings"
+    for name, sample, where in samples:
         if isinstance(sample, Fixed) and sample.packages == 1 and (document.over == "packages" or not _gives_two(sample)):
-            text = f"A spread takes two values, and the sample of {of.name} gives one. Ask for more packages or readings."
+            text = f"A spread takes two values, and the sample of {name} gives one. Ask for more {more}."
             yield Flaw("sample-too-small", text, where)
 
 

@@ -1,0 +1,62 @@
+"""Advice on a specification that has no flaw and yet is seldom what its writer meant."""
+
+from service.engine.flaws import Flaw
+from service.engine.reviewing import advice_on
+from tests.support.grades import (
+    DIRECTION,
+    EFFICIENCY,
+    FORCE,
+    KNOT_FORCE,
+    RUNNAGE,
+    declared,
+    each,
+    fixed,
+    grade,
+    mean,
+    sampled,
+    spread,
+)
+from tests.support.judging import compiled
+
+
+def test_a_requirement_without_a_sample_is_advised_on() -> None:
+    """One good reading would pass a lot."""
+    text = "No sample is asked of breaking_force, so one reading is enough to pass a lot. Add a `sample` to the characteristic."
+
+    assert [Flaw("no-sample", text, "/requirements/0")] == advice_on(compiled(grade(mean(lower=1))))
+
+
+def test_a_spread_without_a_sample_is_told_of_two_readings() -> None:
+    """Two equal readings would pass a lot."""
+    advice = advice_on(compiled(grade(spread("range", 1))))
+
+    assert "so two readings are enough to pass a lot" in advice[0].text
+
+
+def test_both_sides_of_a_quotient_need_a_sample() -> None:
+    """The one that has none is named."""
+    both = advice_on(compiled(grade(each(lower=1), of=[EFFICIENCY, FORCE, KNOT_FORCE])))
+    one = advice_on(compiled(grade(each(lower=1), of=[EFFICIENCY, sampled(FORCE, 5), KNOT_FORCE])))
+
+    assert "No sample is asked of knot_breaking_force and breaking_force" in both[0].text
+    assert "No sample is asked of knot_breaking_force, so" in one[0].text
+
+
+def test_a_sample_anywhere_suffices() -> None:
+    """On the characteristic or on the requirement; what is declared needs none."""
+    specification = grade(
+        each(lower=1),
+        each(lower=1, of="runnage", sample=fixed(2)),
+        declared("Z", of="twist_direction"),
+        of=[sampled(FORCE, 5), RUNNAGE, DIRECTION],
+    )
+
+    assert [] == advice_on(compiled(specification))
+
+
+def test_a_characteristic_that_no_requirement_is_on_is_advised_on() -> None:
+    """Its readings are asked for and move nothing; the sides of a quotient that is judged do."""
+    specification = grade(each(lower=1), of=[EFFICIENCY, sampled(FORCE, 5), sampled(KNOT_FORCE, 5), RUNNAGE])
+    text = "No requirement is on runnage, so its readings move no verdict. Add one, or leave it out."
+
+    assert [Flaw("no-requirement", text, "/characteristics/3")] == advice_on(compiled(specification))
