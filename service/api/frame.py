@@ -27,7 +27,8 @@ class Application(Protocol):
     def __call__(self, scope: Any, receive: Any, send: Any, /) -> Awaitable[None]:  # noqa: ANN401  each server has its own types
         """Answer one request, or live through the life span."""
 
-    def lifespan(self) -> AbstractAsyncContextManager[None]:
+    @property
+    def lifespan(self) -> Callable[[], AbstractAsyncContextManager[None]]:
         """What is needed while it runs."""
 
 
