@@ -141,7 +141,8 @@ class Frame:
 
     def _check_host(self, host: bytes | None, scope: Scope) -> None:
         """Only names that this service goes by; HTTP/1.0 may leave the name out. Else a page elsewhere could reach in."""
-        if host is None and scope.get("http_version") == "1.0":
+        # Granian calls HTTP/1.0 "1", and gives an empty name where there is none.
+        if not host and scope.get("http_version") in {"1.0", "1"}:
             return
         match = _HOST.match(host or b"")
         if not match or match[1].lower() not in self._hosts:

@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator
 from pathlib import Path
+from typing import Any, cast
 
 import httpx
 import pytest
@@ -23,7 +24,7 @@ async def application(tmp_path: Path) -> AsyncIterator[Frame]:
 @pytest.fixture
 async def client(application: Frame) -> AsyncIterator[httpx.AsyncClient]:
     """Speaks to it."""
-    transport = httpx.ASGITransport(app=application)  # type: ignore[arg-type]  it says Mapping where ASGI says dict
+    transport = httpx.ASGITransport(app=cast("Any", application))
     async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as made:
         yield made
 
