@@ -6,8 +6,6 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from functools import cache
 
-from litestar import Litestar
-
 from service.api.application import framed
 from service.api.figures import Figures
 from service.api.frame import Bounds, Frame
@@ -35,7 +33,7 @@ def create_app(settings: Settings) -> Frame:
     shelf = Shelf(catalogue, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
 
     @asynccontextmanager
-    async def living(_: Litestar) -> AsyncIterator[None]:
+    async def living() -> AsyncIterator[None]:
         if settings.is_embedded:
             await migrate_database(settings.database_url)
         # A service that starts while the database is away answers as soon as it is back.

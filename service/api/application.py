@@ -15,7 +15,7 @@ from service.api.frame import EXCHANGE, Bounds, Exchange, Frame
 from service.api.routing import Route, Router
 from service.api.service import Service
 
-Lifespan = Callable[[Litestar], AbstractAsyncContextManager[None]]
+Lifespan = Callable[[], AbstractAsyncContextManager[None]]
 
 
 def framed(
@@ -26,10 +26,10 @@ def framed(
     lifespan  what is started before the first request and stopped after the last
     answers   where they are counted, by (operation, status)
     """
-    inner = _Inner()
+    inner = _Inner(lifespan)
     frame = Frame(Router(routes), inner, bounds, service, answers)
     handlers = [_handler(route, frame) for route in routes if not route.is_hot]
-    inner.application = Litestar(handlers, lifespan=[lifespan], openapi_config=None, logging_config=None)
+    inner.application = Litestar(handlers, lifespan=[lambda _: lifespan()], openapi_config=None, logging_config=None)
     return frame
 
 
@@ -38,11 +38,12 @@ class _Inner:
 
     application: Litestar
 
+    def __init__(self, lifespan: Lifespan) -> None:
+        # Litestar's own would have to be left in the task that entered it.
+        self.lifespan = lifespan
+
     async def __call__(self, scope: Any, receive: Any, send: Any, /) -> None:  # noqa: ANN401  each server has its own types
         await self.application(scope, receive, send)
-
-    def lifespan(self) -> AbstractAsyncContextManager[None]:
-        return self.application.lifespan()
 
 
 def _handler(route: Route, frame: Frame) -> HTTPRouteHandler:

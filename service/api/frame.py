@@ -27,7 +27,8 @@ class Application(Protocol):
     def __call__(self, scope: Any, receive: Any, send: Any, /) -> Awaitable[None]:  # noqa: ANN401  each server has its own types
         """Answer one request, or live through the life span."""
 
-    def lifespan(self) -> AbstractAsyncContextManager[None]:
+    @property
+    def lifespan(self) -> Callable[[], AbstractAsyncContextManager[None]]:
         """What is needed while it runs."""
 
 
@@ -140,7 +141,8 @@ class Frame:
 
     def _check_host(self, host: bytes | None, scope: Scope) -> None:
         """Only names that this service goes by; HTTP/1.0 may leave the name out. Else a page elsewhere could reach in."""
-        if host is None and scope.get("http_version") == "1.0":
+        # Granian calls HTTP/1.0 "1", and gives an empty name where there is none.
+        if not host and scope.get("http_version") in {"1.0", "1"}:
             return
         match = _HOST.match(host or b"")
         if not match or match[1].lower() not in self._hosts:

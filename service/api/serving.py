@@ -13,6 +13,7 @@ from granian.constants import HTTPModes, Interfaces
 from granian.server.embed import Server
 
 from service.api.frame import Frame
+from service.api.logs import log_to_standard_error
 
 LOCALHOST = "127.0.0.1"
 SECONDS_BETWEEN_LOOKS = 0.01
@@ -27,10 +28,11 @@ def serve(application: Frame, host: str, port: int) -> None:
 
     host  a loopback address or `localhost`: without keys and TLS nobody else may reach the service
 
-    Prints one line as soon as requests are answered. Raises CannotServeError, and whatever the application raises at its start.
+    Prints one line as soon as requests are answered; logs to standard error. Raises CannotServeError, and whatever the application raises at its start.
     """
     address = _loopback(host)
     _check_free(address, port)
+    log_to_standard_error()
     uvloop.run(_serve(application, address, port))
 
 

@@ -1,0 +1,154 @@
+"""One worker over real sockets: how it starts, what it takes, how it ends."""
+
+import json
+import signal
+import socket
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from service.api import examples
+from tests.support.servers import SECONDS_TO_END, Server, command, environment, free_port, serving
+
+VERDICT = json.dumps(examples.BY_SPECIFICATION).encode()
+HEAD = b"POST /v1/verdicts HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\n"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """One for all tests that leave it as it was."""
+    with serving(tmp_path_factory.mktemp("server"), BODY_TIMEOUT="0.5") as made:
+        yield made
+
+
+def answer_on(connection: socket.socket) -> tuple[int, bytes]:
+    """(status, body) of the next answer on a connection, by its Content-Length."""
+    with connection.makefile("rb") as lines:
+        status = int(lines.readline().split()[1])
+        length = 0
+        while (line := lines.readline().strip().lower()) != b"":
+            name, _, text = line.partition(b":")
+            length = int(text) if name == b"content-length" else length
+        return status, lines.read(length)
+
+
+def status_of(server: Server, request: bytes) -> int:
+    """The status of the answer to a request sent as it stands."""
+    with server.connect() as connection:
+        connection.sendall(request)
+        return answer_on(connection)[0]
+
+
+def test_one_line_says_where_it_answers(server: Server) -> None:
+    """Whoever starts it can wait for the line, and then ask."""
+    start = f"Marker Yarn answers at http://127.0.0.1:{server.port}"
+
+    assert server.line.startswith(start)
+
+
+def test_a_whole_body_gets_its_verdict(server: Server) -> None:
+    """The ordinary case."""
+    request = HEAD + b"Content-Length: %d\r\n\r\n" % len(VERDICT) + VERDICT
+
+    assert 200 == status_of(server, request)
+
+
+def test_a_chunked_body_gets_its_verdict(server: Server) -> None:
+    """Clients that stream do not say how long it will be."""
+    parts = b"".join(b"%x\r\n%b\r\n" % (len(part), part) for part in (VERDICT[:100], VERDICT[100:]))
+
+    assert 200 == status_of(server, HEAD + b"Transfer-Encoding: chunked\r\n\r\n" + parts + b"0\r\n\r\n")
+
+
+def test_http_1_0_without_a_host_is_answered(server: Server) -> None:
+    """Old stations and simple probes send none."""
+    assert 200 == status_of(server, b"GET /health/live HTTP/1.0\r\n\r\n")
+
+
+def test_a_body_that_says_it_has_50_mebibytes_is_refused_unread(server: Server) -> None:
+    """The answer comes before a byte of it is sent."""
+    assert 413 == status_of(server, HEAD + b"Content-Length: %d\r\n\r\n" % (50 * 1024 * 1024))
+
+
+def test_a_chunked_body_of_50_mebibytes_is_refused_while_it_comes(server: Server) -> None:
+    """By counting: it is not held in memory first."""
+    chunk = b"100000\r\n" + b" " * 0x100000 + b"\r\n"
+    with server.connect() as connection:
+        connection.sendall(HEAD + b"Transfer-Encoding: chunked\r\n\r\n")
+        try:
+            for _ in range(50):
+                connection.sendall(chunk)
+        except OSError:
+            pass  # the server has hung up, as it may: the answer is there to be read
+        assert 413 == answer_on(connection)[0]
+
+
+def test_a_body_that_stops_coming_is_told_so(server: Server) -> None:
+    """And the connection is free for others."""
+    assert 408 == status_of(server, HEAD + b"Content-Length: 1000\r\n\r\n{")
+
+
+def test_what_is_in_flight_is_finished_on_sigterm(tmp_path: Path) -> None:
+    """A lot that is being judged while the service is replaced gets its verdict; exit status 0."""
+    with serving(tmp_path) as server, server.connect() as connection, server.connect():
+        connection.sendall(HEAD + b"Content-Length: %d\r\n\r\n" % len(VERDICT) + VERDICT[:100])
+        # Answered on another connection, so the first part has been taken by then.
+        assert 200 == status_of(server, b"GET /health/live HTTP/1.0\r\n\r\n")
+        server.process.send_signal(signal.SIGTERM)
+        wait_until_refused(server)
+        connection.sendall(VERDICT[100:])
+
+        assert 200 == answer_on(connection)[0]
+        assert 0 == server.process.wait(SECONDS_TO_END)
+
+
+def wait_until_refused(server: Server) -> None:
+    """Until no new connection is taken."""
+    while True:
+        try:
+            server.connect().close()
+        except OSError:
+            return
+
+
+def refusal_of(folder: Path, *words: str) -> tuple[int, str]:
+    """(exit status, what is printed) of a server that does not start."""
+    ended = subprocess.run(  # noqa: S603  our own command
+        command("serve", *words), env=environment(folder), capture_output=True, text=True, timeout=SECONDS_TO_END, check=False
+    )
+    return ended.returncode, ended.stderr
+
+
+def test_a_port_in_use_is_one_clear_sentence(server: Server, tmp_path: Path) -> None:
+    """Two servers on one port would each answer some of the requests."""
+    status, text = refusal_of(tmp_path, "--port", str(server.port))
+
+    assert 0 != status
+    assert f"Port {server.port} on 127.0.0.1 is in use already. Give another one by --port." in text
+    assert "Traceback" not in text
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "192.0.2.1", "example.org", "::"])  # noqa: S104  it is to be refused
+def test_an_address_that_others_can_reach_is_refused(tmp_path: Path, host: str) -> None:
+    """There are neither keys nor TLS, so whoever reached it could release a grade."""
+    status, text = refusal_of(tmp_path, "--host", host, "--port", str(free_port()))
+
+    assert 0 != status
+    assert f"`{host}` can be reached from elsewhere, and neither keys nor TLS are set up." in text
+    assert "Traceback" not in text
+
+
+def test_what_is_refused_is_logged_in_one_line_of_json(tmp_path: Path) -> None:
+    """Under the id that the caller was given."""
+    with serving(tmp_path) as server:
+        with server.connect() as connection:
+            connection.sendall(b"GET /nowhere HTTP/1.1\r\nHost: localhost\r\n\r\n")
+            problem = json.loads(answer_on(connection)[1])
+        server.process.terminate()
+        _, logged = server.process.communicate(timeout=SECONDS_TO_END)
+    line = json.loads(logged.splitlines()[0])
+
+    assert problem["instance"] == f"urn:uuid:{line['request']}"
+    assert 404 == line["status"]
