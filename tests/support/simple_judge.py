@@ -5,7 +5,7 @@ The engine is compared with it. It was written from the rules alone and takes no
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from tests.support.exact import Root, exact, root, root_to_step, to_step
 from tests.support.simple_sampling import Missing, missing_of
@@ -240,7 +240,7 @@ def check_simply(specification: Document, check: Document) -> str:
     return next((worse for worse in ("fail", "undecided") if worse in outcomes), "pass")
 
 
-def bears_on_one(requirement: Document, check: Mapping[str, Any]) -> bool:
+def bears_on_one(requirement: Document, check: Document) -> bool:
     """Whether a requirement decides about one reading by itself."""
     return (
         requirement["kind"] == "each"
