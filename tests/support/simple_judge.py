@@ -3,7 +3,7 @@
 The engine is compared with it. It was written from the rules alone and takes no line of the engine.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 

@@ -68,7 +68,7 @@ def packages_of(sample: Document, lot_size: int) -> int:
     if sample["plan"] == "every":
         return lot_size
     wanted = share(exact(sample["percent"]), lot_size) if sample["plan"] == "percent" else rooted(sample, lot_size)
-    return min(lot_size, max(wanted, sample.get("at_least", 1)))
+    return min(lot_size, max(wanted, int(sample.get("at_least", 1))))
 
 
 def share(percent: Fraction, lot_size: int) -> int:
