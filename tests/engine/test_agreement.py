@@ -6,9 +6,9 @@ from random import Random
 import pytest
 from msgspec import to_builtins
 
-from tests.support.engine_answers import Document, verdict_on
+from tests.support.engine_answers import Document, answer_to, verdict_on
 from tests.support.lots import lot_at_the_edge
-from tests.support.simple_judge import Simple, judge_simply, verdict_simply
+from tests.support.simple_judge import Simple, check_simply, differences_simply, judge_simply, verdict_simply
 
 CASES = int(os.environ.get("MARKERYARN_AGREEMENT_CASES", "24000"))
 """How many lots are judged twice; a night may take more."""
@@ -30,7 +30,7 @@ def differences(finding: Document, simple: Simple) -> list[str]:
         f"{name}: the engine says {ours}, the simple judge {theirs}" for name, (ours, theirs) in found.items() if ours != theirs
     ]
     value = (measured.get("value"), measured.get("observed"))
-    if simple.outcome != "undecided" and value not in (list(simple.measured) or [(None, None)]):
+    if simple.outcome != "undecided" and value not in [*simple.measured, *([] if simple.measured else [(None, None)])]:
         wrong.append(f"measured: the engine says {value}, the simple judge one of {simple.measured[:5]}")
     return wrong
 
@@ -50,3 +50,17 @@ def test_the_engine_agrees_with_the_simple_judge(batch: int) -> None:
 
         assert not wrong
         assert verdict["outcome"] == verdict_simply(lot.specification, lot.evidence)
+
+
+@pytest.mark.parametrize("batch", range(BATCHES))
+def test_checks_of_one_reading_agree_with_the_simple_judge(batch: int) -> None:
+    """A station's light is green exactly where the grade lets one reading pass, and tells how far off a mean it lies."""
+    for seed in range(batch, CASES // 4, BATCHES):
+        lot = lot_at_the_edge(Random(seed))  # noqa: S311  cases, no secrets
+        for series in lot.evidence["series"][:1]:
+            reading = {key: series[key] for key in ("characteristic", "unit")} | {"grade": "G", "value": series["values"][0]}
+            answer = to_builtins(answer_to(lot.specification, reading))
+            apart = {each["requirement"]: each["difference"] for each in answer["with_others"] if each["kind"] == "mean"}
+
+            assert (seed, check_simply(lot.specification, reading)) == (seed, answer["outcome"])
+            assert (seed, differences_simply(lot.specification, reading)) == (seed, apart)

@@ -1,19 +1,15 @@
 """Lots to judge, most of them at the edge: limits are laid on, or one unit in the last place beside, what the readings give."""
 
 from collections.abc import Callable, Sequence
-from fractions import Fraction
-from math import inf, nextafter
 from random import Random
 from typing import Any, NamedTuple
 
 from hypothesis import strategies as st
 
 from tests.support.columns import column
-from tests.support.exact import FACTORS, converted, exact, root
-from tests.support.simple_judge import mean_of, variance_of
+from tests.support.edges import demands, in_range
+from tests.support.exact import FACTORS, converted, exact
 from tests.support.simple_values import Document, values_of
-
-LEAST, GREATEST = 1e-9, 1e12
 
 
 class Lot(NamedTuple):
@@ -41,7 +37,6 @@ QUOTIENTS = [
     ("runnage", ("m/kg", "ft/lb"), "specimen_length", "net_mass"),
     ("linear_density", ("tex", "den"), "net_mass", "specimen_length"),
 ]
-STEPS = (1, 0.5, 0.1, 0.05, 0.01, 0.005, 2, 5, 0.25)
 
 
 def lot_at_the_edge(rng: Random) -> Lot:
@@ -50,7 +45,7 @@ def lot_at_the_edge(rng: Random) -> Lot:
         return quotient_lot(rng)
     name = rng.choice(list(MEASURED))
     characteristic = measured(rng, name)
-    evidence: dict[str, Any] = {"lot": {"id": "L-1"}, "series": series_of(rng, characteristic, rng.choice((False, True)))}
+    evidence: dict[str, Any] = {"lot": {"id": "L-1"}, "series": series_of(rng, characteristic)}
     return with_requirements(rng, [characteristic], evidence, characteristic)
 
 
@@ -59,12 +54,12 @@ def measured(rng: Random, name: str) -> dict[str, Any]:
     return {"name": name, "unit": rng.choice(MEASURED[name])}
 
 
-def series_of(rng: Random, characteristic: Document, takes_reciprocal: bool) -> list[dict[str, Any]]:  # noqa: FBT001  drawn
+def series_of(rng: Random, characteristic: Document) -> list[dict[str, Any]]:
     """One to three series of a characteristic in units of their own, packages named or not; sometimes none at all."""
     if rng.random() < 0.02:
         return []
     name, unit = characteristic["name"], characteristic["unit"]
-    units = MEASURED[name] + (RECIPROCAL.get(name, ()) if takes_reciprocal else ())
+    units = MEASURED[name] + (RECIPROCAL.get(name, ()) if rng.random() < 0.5 else ())
     others = [rng.choice(units) if rng.random() < 0.5 else unit for _ in range(rng.choice((1, 1, 1, 2, 3)))]
     is_turned = any(FACTORS[each][0] != FACTORS[unit][0] for each in others)
     return [one_series(rng, characteristic, other, may_be_long=not is_turned and len(others) == 1) for other in others]
@@ -88,11 +83,6 @@ def carried(rng: Random, value: float, unit: str, other: str) -> float:
         return value
     there = float(converted(exact(value), unit, other))
     return there if rng.random() < 0.5 else float(f"{there:.5g}")
-
-
-def in_range(value: float, otherwise: float) -> float:
-    """The value where it may be sent."""
-    return value if value == 0 or LEAST <= abs(value) <= GREATEST else otherwise
 
 
 def named(rng: Random, number: int) -> list[str] | None:
@@ -147,131 +137,23 @@ def with_requirements(rng: Random, characteristics: list[dict[str, Any]], eviden
         if not is_pooled and rng.random() < 0.3:
             requirement["over"] = "packages"
         specification["requirements"].append(requirement)
-        requirement.update(body(rng, kind, values_of(specification, evidence, requirement), of))
+        values = values_of(specification, evidence, requirement)
+        requirement.update(demands(rng, kind, values, may_be_negative=FACTORS[of["unit"]][0] == "ratio"))
     specification["requirements"][0]["binding"] = True
+    if rng.random() < 0.1:
+        declare(rng, specification, evidence)
     lay_samples(rng, specification, evidence, is_pooled=is_pooled)
     return Lot(specification, evidence)
 
 
-def body(rng: Random, kind: str, values: Sequence[Fraction], of: Document) -> dict[str, Any]:
-    """What the requirement demands, near to what the values give."""
-    may_be_negative = FACTORS[of["unit"]][0] == "ratio"
-    values = values or [Fraction(100)]
-    made = BODIES[kind](rng, values, may_be_negative)
-    if kind != "variables" and rng.random() < 0.3:
-        step = rng.choice(STEPS)
-        if rng.random() < 0.3:
-            step = in_range(abs(float(values[0])) * 2 / rng.choice((1, 3, 5, 7, 2001)), 1) or 1
-        made["rounding"] = {"step": step, "ties": rng.choice(("even", "away"))}
-    if rng.random() < 0.2:
-        made["binding"] = False
-    return made
-
-
-def near(rng: Random, target: Fraction, may_be_negative: bool) -> float:  # noqa: FBT001  handed on
-    """A number on the target or just beside it, as near as a double or a last digit goes, or farther off."""
-    on = float(target)
-    ways = (
-        on,
-        on,
-        nextafter(on, inf),
-        nextafter(on, -inf),
-        float(f"{on:.6g}"),
-        float(f"{on:.15g}"),
-        beside(rng, on, 6),
-        beside(rng, on, 15),
-        on * rng.choice((0.9, 0.99, 1.01, 1.1)),
-        float(round(on)),
-    )
-    number = rng.choice(ways)
-    number = number if may_be_negative else max(number, 0.0)
-    return in_range(number, rng.choice((LEAST, GREATEST, 1.0))) if number else 0.0
-
-
-def beside(rng: Random, number: float, digits: int) -> float:
-    """The numeral of so many digits, with one more or less in its last place."""
-    mantissa, exponent = f"{number:.{digits - 1}e}".split("e")
-    whole = int(mantissa.replace(".", "")) + rng.choice((-1, 1))
-    return float(f"{whole}e{int(exponent) - digits + 1}")
-
-
-def limits_near(rng: Random, low: Fraction, high: Fraction, may_be_negative: bool) -> dict[str, Any]:  # noqa: FBT001
-    """Limits of which a side lies at one of the two numbers, in either form."""
-    form = rng.choice(("lower", "upper", "both", "both", "nominal"))
-    lower, upper = sorted((near(rng, low, may_be_negative), near(rng, high, may_be_negative)))
-    if form == "nominal":
-        return toleranced(rng, low, may_be_negative)
-    return {side: value for side, value in (("lower", lower), ("upper", upper)) if form in {side, "both"}}
-
-
-def toleranced(rng: Random, at: Fraction, may_be_negative: bool) -> dict[str, Any]:  # noqa: FBT001  handed on
-    """A nominal with a tolerance whose lower limit lies at a number, or near it."""
-    if rng.random() < 0.5:
-        percent = rng.choice((5, 2.5, 10, 0.1, 0, 100))
-        nominal = near(rng, at * 100 / (100 - percent) if percent < 100 else at, may_be_negative)
-        return {"nominal": nominal, "minus": percent, "plus": rng.choice((5, 0, 3)), "tolerance": "percent"}
-    minus = rng.choice((0, 1, 0.1, 5))
-    nominal = near(rng, at + exact(minus), may_be_negative)
-    sides = {"minus": minus if may_be_negative else min(minus, nominal), "plus": rng.choice((0, 1, 0.3))}
-    return {"nominal": nominal, **sides, "tolerance": "absolute"}
-
-
-def each_body(rng: Random, values: Sequence[Fraction], may_be_negative: bool) -> dict[str, Any]:  # noqa: FBT001
-    """Limits at readings, some allowed outside, an outer limit at the worst one."""
-    made: dict[str, Any] = {"limits": limits_near(rng, rng.choice(values), rng.choice(values), may_be_negative)}
-    if rng.random() < 0.5:
-        made["allowed_outside"] = rng.choice(
-            ({"count": rng.randint(0, 3)}, {"count": len(values)}, {"percent": rng.choice((0, 10, 20, 33.3, 50, 100))})
-        )
-    limits = made["limits"]
-    if "nominal" not in limits and rng.random() < 0.4:
-        made["outer"] = outer_of(rng, limits, min(values), max(values), may_be_negative)
-    return made
-
-
-def outer_of(rng: Random, limits: Document, least: Fraction, most: Fraction, may_be_negative: bool) -> dict[str, Any]:  # noqa: FBT001
-    """Bounds outside the limits, on the sides that they bound."""
-    outer = {}
-    if "lower" in limits:
-        outer["lower"] = min(limits["lower"], near(rng, least, may_be_negative))
-    if "upper" in limits and (not outer or rng.random() < 0.5):
-        outer["upper"] = max(limits["upper"], near(rng, most, may_be_negative))
-    return outer
-
-
-def mean_body(rng: Random, values: Sequence[Fraction], may_be_negative: bool) -> dict[str, Any]:  # noqa: FBT001
-    """Limits at the mean."""
-    return {"limits": limits_near(rng, mean_of(values), mean_of(values), may_be_negative)}
-
-
-def spread_body(rng: Random, values: Sequence[Fraction], may_be_negative: bool) -> dict[str, Any]:  # noqa: ARG001, FBT001
-    """A statistic, and its own value as the most it may be."""
-    statistic = rng.choice(("standard_deviation", "standard_deviation", "range", "coefficient_of_variation"))
-    variance = variance_of(values) if len(values) > 1 else Fraction(1)
-    target = max(values) - min(values) if statistic == "range" else root(variance).low
-    if statistic == "coefficient_of_variation" and mean_of(values):
-        target = abs(100 * target / mean_of(values))
-    return {"statistic": statistic, "at_most": near(rng, target, may_be_negative=False)}
-
-
-def variables_body(rng: Random, values: Sequence[Fraction], may_be_negative: bool) -> dict[str, Any]:  # noqa: FBT001
-    """A limit so many standard deviations off the mean."""
-    k = rng.choice((0, 0, 1, 1.53, 0.5, 2, 1.12))
-    deviation = root(variance_of(values)).low if len(values) > 1 else Fraction(0)
-    low, high = mean_of(values) - exact(k) * deviation, mean_of(values) + exact(k) * deviation
-    made = {"limits": limits_near(rng, low, high, may_be_negative), "k": k}
-    lower = made["limits"].get("lower")
-    if lower is not None and deviation and rng.random() < 0.5:
-        made["k"] = near(rng, abs(mean_of(values) - exact(lower)) / deviation, may_be_negative=False)
-    return made
-
-
-BODIES: dict[str, Callable[[Random, Sequence[Fraction], bool], dict[str, Any]]] = {
-    "each": each_body,
-    "mean": mean_body,
-    "spread": spread_body,
-    "variables": variables_body,
-}
+def declare(rng: Random, specification: dict[str, Any], evidence: dict[str, Any]) -> None:
+    """Add a property that is declared, and mostly a declaration of it: 1 and 1.0 are equal, 1 and true are not."""
+    specification["characteristics"].append({"name": "treatment", "quantity": "category"})
+    one_of = rng.choice((["Z"], ["oiled", "dry"], [1, "1"], [True], [1.0], [False, 0.5]))
+    specification["requirements"].append({"id": "d", "kind": "declared", "of": "treatment", "one_of": one_of})
+    if rng.random() < 0.9:
+        value = rng.choice((*one_of, 1, 1.0, True, "1", "z", 0.5, 0, False))
+        evidence["declared"] = [{"characteristic": "treatment", "value": value}]
 
 
 def lay_samples(rng: Random, specification: dict[str, Any], evidence: dict[str, Any], *, is_pooled: bool) -> None:
@@ -291,8 +173,9 @@ def most_packages(evidence: Document) -> int:
     """At least as many packages as any characteristic has, and two."""
     readings: dict[str, int] = {}
     for series in evidence["series"]:
-        readings[series["characteristic"]] = readings.get(series["characteristic"], 0) + len(series["values"])
-    return max(2, *readings.values(), 2)
+        name = series["characteristic"]
+        readings[name] = readings.get(name, 0) + len(series["values"])
+    return max([2, *readings.values()])
 
 
 def plan(rng: Random, packages: int) -> dict[str, Any]:

@@ -240,6 +240,16 @@ def check_simply(specification: Document, check: Document) -> str:
     return next((worse for worse in ("fail", "undecided") if worse in outcomes), "pass")
 
 
+def differences_simply(specification: Document, check: Document) -> dict[str, float | None]:
+    """For each `mean` on the characteristic the margin that the reading would have by itself, by the requirement's id."""
+    series = {**check, "values": [check["value"]]}
+    return {
+        requirement["id"]: mean(values_of(specification, {"series": [series]}, requirement), requirement).margin
+        for requirement in specification["requirements"]
+        if requirement["kind"] == "mean" and requirement["of"] == check["characteristic"]
+    }
+
+
 def bears_on_one(requirement: Document, check: Document) -> bool:
     """Whether a requirement decides about one reading by itself."""
     return (
