@@ -140,9 +140,9 @@ def with_requirements(rng: Random, characteristics: list[dict[str, Any]], eviden
         values = values_of(specification, evidence, requirement)
         requirement.update(demands(rng, kind, values, may_be_negative=FACTORS[of["unit"]][0] == "ratio"))
     specification["requirements"][0]["binding"] = True
+    lay_samples(rng, specification, evidence, is_pooled=is_pooled)
     if rng.random() < 0.1:
         declare(rng, specification, evidence)
-    lay_samples(rng, specification, evidence, is_pooled=is_pooled)
     return Lot(specification, evidence)
 
 
