@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from msgspec import convert
+from msgspec import convert, to_builtins
 
 from service.engine.compilation import compile_specification
 from service.engine.evidence import Check, Evidence
@@ -22,3 +22,9 @@ def verdict_on(specification: Document, evidence: Document) -> Verdict:
 def answer_to(specification: Document, check: Document) -> CheckAnswer:
     """The answer to one reading. Raises FlawedDocumentError where either document has flaws."""
     return judge_reading(compile_specification(convert(specification, Specification)), convert(check, Check))
+
+
+def finding_on(specification: Document, evidence: Document) -> Document:
+    """The finding of the first requirement, as sent."""
+    finding: Document = to_builtins(verdict_on(specification, evidence).findings[0])
+    return finding
