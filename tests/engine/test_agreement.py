@@ -1,0 +1,66 @@
+"""The engine and the simple judge agree: in outcome, value, margin, the value before rounding, and what is missing."""
+
+import os
+from random import Random
+
+import pytest
+from msgspec import to_builtins
+
+from tests.support.engine_answers import Document, answer_to, verdict_on
+from tests.support.lots import lot_at_the_edge
+from tests.support.simple_judge import Simple, check_simply, differences_simply, judge_simply, verdict_simply
+
+CASES = int(os.environ.get("MARKERYARN_AGREEMENT_CASES", "24000"))
+"""How many lots are judged twice; a night may take more."""
+BATCHES = 24
+
+
+def differences(finding: Document, simple: Simple) -> list[str]:
+    """In what a finding of the engine differs from the simple one; nothing where they agree."""
+    measured = finding.get("measured", {})
+    found = {
+        "outcome": (finding["outcome"], simple.outcome),
+        "margin": (finding.get("margin"), simple.margin),
+        "missing": (finding.get("missing", []), [each._asdict() for each in simple.missing]),
+    }
+    if simple.outcome != "undecided":
+        found["outside"] = (measured.get("outside"), simple.outside if measured else None)
+        found["allowed"] = (measured.get("allowed"), simple.allowed if measured else None)
+    wrong = [
+        f"{name}: the engine says {ours}, the simple judge {theirs}" for name, (ours, theirs) in found.items() if ours != theirs
+    ]
+    value = (measured.get("value"), measured.get("observed"))
+    if simple.outcome != "undecided" and value not in [*simple.measured, *([] if simple.measured else [(None, None)])]:
+        wrong.append(f"measured: the engine says {value}, the simple judge one of {simple.measured[:5]}")
+    return wrong
+
+
+@pytest.mark.parametrize("batch", range(BATCHES))
+def test_the_engine_agrees_with_the_simple_judge(batch: int) -> None:
+    """A buyer who works a lot out by hand, exactly, finds the outcome and every figure that the verdict gives."""
+    for seed in range(batch, CASES, BATCHES):
+        lot = lot_at_the_edge(Random(seed))  # noqa: S311  cases, no secrets
+        verdict = to_builtins(verdict_on(lot.specification, lot.evidence))
+        simple = judge_simply(lot.specification, lot.evidence)
+        wrong = [
+            f"seed {seed}, {finding['requirement']}: {difference}"
+            for finding in verdict["findings"]
+            for difference in differences(finding, simple[finding["requirement"]])
+        ]
+
+        assert not wrong
+        assert verdict["outcome"] == verdict_simply(lot.specification, lot.evidence)
+
+
+@pytest.mark.parametrize("batch", range(BATCHES))
+def test_checks_of_one_reading_agree_with_the_simple_judge(batch: int) -> None:
+    """A station's light is green exactly where the grade lets one reading pass, and tells how far off a mean it lies."""
+    for seed in range(batch, CASES // 4, BATCHES):
+        lot = lot_at_the_edge(Random(seed))  # noqa: S311  cases, no secrets
+        for series in lot.evidence["series"][:1]:
+            reading = {key: series[key] for key in ("characteristic", "unit")} | {"grade": "G", "value": series["values"][0]}
+            answer = to_builtins(answer_to(lot.specification, reading))
+            apart = {each["requirement"]: each["difference"] for each in answer["with_others"] if each["kind"] == "mean"}
+
+            assert (seed, check_simply(lot.specification, reading)) == (seed, answer["outcome"])
+            assert (seed, differences_simply(lot.specification, reading)) == (seed, apart)

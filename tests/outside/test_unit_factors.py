@@ -1,0 +1,168 @@
+"""The table of units against the documents that define them, against code lists, and against pint over every pair."""
+
+import json
+from fractions import Fraction
+from itertools import permutations
+from pathlib import Path
+from typing import Any
+
+import pint
+import pytest
+
+from service.engine.units import TABLE, UNITS, Unit
+from tests.support.engine_answers import finding_on
+
+LISTED: list[dict[str, Any]] = json.loads((Path(__file__).parent / "data" / "units.json").read_text())["units"]
+
+IN_PINT = {
+    "gf": "force_gram",
+    "kgf": "force_kilogram",
+    "tf": "force_metric_ton",
+    "ozf": "force_ounce",
+    "lbf": "force_pound",
+    "t": "metric_ton",
+    "oz": "ounce",
+    "lb": "pound",
+    "in": "inch",
+    "ft": "foot",
+    "yd": "yard",
+    "ft/lb": "foot / pound",
+    "yd/lb": "yard / pound",
+    "den": "denier",
+    "lb/ft": "pound / foot",
+    "lb/100ft": "pound / (100 * foot)",
+    "kg/220m": "kilogram / (220 * meter)",
+    "turn/m": "1 / meter",
+    "turn/cm": "1 / centimeter",
+    "turn/in": "1 / inch",
+    "turn/ft": "1 / foot",
+    "gf/den": "force_gram / denier",
+    "%": "percent",
+    "1": "dimensionless",
+    "d": "day",
+    "h": "hour",
+    "min": "minute",
+}
+"""What pint calls a unit where it has another name for it; a turn is 2π rad to pint and a unit of its own to us."""
+
+
+def factor(symbol: str) -> Fraction:
+    """The factor to SI that the service uses."""
+    return UNITS[symbol].factor
+
+
+def test_the_pound_and_the_foot_are_those_of_1959() -> None:
+    """A lot measured in pounds and feet is the same lot in any country.
+
+    Source: international yard and pound agreement, 1959: yard 0.9144 m, pound 0.453 592 37 kg, exactly.
+    """
+    assert Fraction("0.9144") == factor("yd") == 3 * factor("ft") == 36 * factor("in")
+    assert Fraction("0.45359237") == factor("lb") == 16 * factor("oz")
+
+
+def test_forces_stand_on_standard_gravity() -> None:
+    """A kilogram-force and a pound-force are not the local weight of anything.
+
+    Source: 3rd CGPM, 1901, declaration on the unit of mass and the definition of weight: 980.665 cm/s².
+    """
+    assert Fraction("9.80665") == factor("kgf") == 1000 * factor("gf") == factor("tf") / 1000
+    assert Fraction("4.4482216152605") == factor("lbf") == 16 * factor("ozf")
+
+
+def test_tex_is_a_gram_a_kilometre() -> None:
+    """Linear density in tex, its multiples, and denier.
+
+    Source: ISO 1144, tex system: 1 tex = 1 g/km; a denier is a gram in 9000 m.
+    """
+    assert Fraction(1, 10**6) == factor("tex") == 10 * factor("dtex") == factor("ktex") / 1000 == 9 * factor("den")
+    assert factor("ktex") == factor("g/m") == factor("kg/km") == factor("kg/m") / 1000
+
+
+def test_conversions_of_the_trade_are_exact() -> None:
+    """Figures that a buyer can check on paper. Source: worked from the definitions above, as exact rationals."""
+    assert Fraction(45359237, 30480000) == factor("m/kg") / factor("ft/lb")
+    assert Fraction("0.08825985") == factor("gf/den") / factor("N/tex")
+    assert Fraction(5000, 127) == factor("turn/in") / factor("turn/m")
+    assert Fraction("0.44482216152605") == factor("lbf") / factor("daN")
+
+
+@pytest.mark.parametrize("listed", LISTED, ids=[each["symbol"] for each in LISTED])
+def test_a_unit_is_known_by_its_published_codes(listed: dict[str, Any]) -> None:
+    """An ERP sends UN/CEFACT codes and a laboratory UCUM ones; both name the unit that they mean.
+
+    Source: UN/CEFACT Recommendation 20 and UCUM 2.2 (2024), after the files named in data/units.json.
+    """
+    named = {UNITS[word].symbol for word in (listed["symbol"], listed["ucum"], *listed["rec20"])}
+
+    assert {listed["symbol"]} == named
+    assert Fraction(listed["factor"]) == factor(listed["symbol"])
+
+
+def test_no_two_units_share_a_word() -> None:
+    """What a caller writes names one unit, whichever of its names it is."""
+    words = [word for unit in TABLE for word in unit.words]
+
+    assert sorted(set(words)) == sorted(words)
+
+
+@pytest.fixture(scope="module")
+def registry() -> pint.UnitRegistry[Any]:
+    """The field's library of units, with exact factors."""
+    return pint.UnitRegistry(non_int_type=Fraction)
+
+
+@pytest.mark.parametrize("quantity", sorted({unit.quantity for unit in TABLE}))
+def test_every_pair_of_units_converts_as_in_pint(registry: pint.UnitRegistry[Any], quantity: str) -> None:
+    """Whoever checks a conversion with the usual library gets the same number, exactly.
+
+    Source: pint, its own table of units, read with exact fractions.
+    """
+    of_pint = {unit: registry.parse_expression(IN_PINT.get(unit.symbol, unit.symbol)) * Fraction(1) for unit in units(quantity)}
+
+    for unit, other in permutations(of_pint, 2):
+        expected = (of_pint[unit] / of_pint[other]).to_base_units()
+
+        assert expected.dimensionless
+        assert (unit.symbol, other.symbol, expected.magnitude) == (unit.symbol, other.symbol, unit.factor / other.factor)
+
+
+def units(quantity: str) -> list[Unit]:
+    """The units of a quantity."""
+    return [unit for unit in TABLE if unit.quantity == quantity]
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "expected", "wanted"),
+    [
+        (225, "ft/lb", 225 * 30480000 / 45359237, "m/kg"),
+        (100, "lbf", 444.82216152605, "N"),
+        (8000, "tex", 125, "m/kg"),
+        (1, "turn/in", 39.37007874015748, "turn/m"),
+    ],
+)
+def test_a_reading_comes_out_in_the_unit_of_the_grade(value: float, unit: str, expected: float, wanted: str) -> None:
+    """Judged end to end. Source: worked from the definitions above; a runnage of 1000000 over 8000 tex is 125 m/kg."""
+    name = {"m/kg": "runnage", "N": "breaking_force", "turn/m": "twist"}[wanted]
+    specification = {
+        "characteristics": [{"name": name, "unit": wanted}],
+        "requirements": [{"id": "r", "kind": "mean", "of": name, "limits": {"lower": 0}}],
+    }
+    series = [{"characteristic": name, "unit": unit, "values": [value]}]
+    finding = finding_on(specification, {"lot": {"id": "L-1"}, "series": series})
+
+    assert expected == pytest.approx(finding["measured"]["value"], rel=1e-14)
+
+
+def test_the_mean_of_runnages_is_not_the_runnage_of_the_mean_density() -> None:
+    """10000 tex and 20000/3 tex are 100 and 150 m/kg, whose mean is 125; turned round after averaging it would be 120.
+
+    Source: worked by hand. 8000 tex (125 m/kg) and 12500 tex (80 m/kg) average to 102.5 m/kg, not to 97.56.
+    """
+    specification = {
+        "characteristics": [{"name": "runnage", "unit": "m/kg"}],
+        "requirements": [{"id": "r", "kind": "mean", "of": "runnage", "limits": {"lower": 102.5}}],
+    }
+    series = [{"characteristic": "runnage", "unit": "tex", "values": [8000, 12500]}]
+    finding = finding_on(specification, {"lot": {"id": "L-1"}, "series": series})
+
+    assert ("pass", 0) == (finding["outcome"], finding["margin"])

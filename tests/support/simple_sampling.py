@@ -1,0 +1,88 @@
+"""How much of a sample is still missing, counted plainly."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from tests.support.exact import exact
+from tests.support.simple_values import Document, Reading, by_package, characteristic_of, measured_readings, sides_of
+
+
+class Missing(NamedTuple):
+    """So many packages to complete or to draw anew, and the least number of readings that does it."""
+
+    characteristic: str
+    packages: int
+    readings: int
+
+
+class Shortage(NamedTuple):
+    """Whether a sample is short, and of what; of a lot whose size is not told it is short of what nobody can say."""
+
+    is_short: bool
+    missing: Sequence[Missing]
+
+
+def missing_of(specification: Document, evidence: Document, requirement: Document) -> Shortage:
+    """The shortage of all sides of a requirement's characteristic."""
+    is_short = False
+    missing = []
+    for name in sides_of(specification, requirement["of"]):
+        readings = measured_readings(specification, evidence, name)
+        sample = requirement.get("sample", characteristic_of(specification, name).get("sample"))
+        lot_size = evidence.get("lot", {}).get("size")
+        if sample is not None and sample["plan"] != "fixed" and lot_size is None:
+            is_short = True
+            continue
+        lacks = lacking(name, readings, requirement) if sample is None else lacking_of_plan(name, readings, sample, lot_size)
+        if lacks.packages > 0:
+            is_short = True
+            missing.append(lacks)
+    return Shortage(is_short, missing)
+
+
+def lacking(name: str, readings: Sequence[Reading], requirement: Document) -> Missing:
+    """Without a sample one reading suffices, for a spread two of the values that it is taken over."""
+    enough = 2 if requirement["kind"] in {"spread", "variables"} else 1
+    there = len(by_package(readings)) if requirement.get("over") == "packages" else len(readings)
+    return Missing(name, enough - there, enough - there)
+
+
+def lacking_of_plan(name: str, readings: Sequence[Reading], sample: Document, lot_size: int) -> Missing:
+    """Packages still to complete; those that have most readings cost the fewest further ones."""
+    each_needs = sample.get("readings_per_package", 1)
+    counts = sorted((len(values) for values in by_package(readings).values()), reverse=True)
+    complete = sum(1 for count in counts if count >= each_needs)
+    packages = packages_of(sample, lot_size) - complete
+    readings_needed = 0
+    for place in range(max(packages, 0)):
+        begun = counts[complete + place] if complete + place < len(counts) else 0
+        readings_needed += each_needs - begun
+    return Missing(name, packages, readings_needed)
+
+
+def packages_of(sample: Document, lot_size: int) -> int:
+    """How many packages a plan asks of a lot of this size."""
+    if sample["plan"] == "fixed":
+        return int(sample["packages"])
+    if sample["plan"] == "every":
+        return lot_size
+    wanted = share(exact(sample["percent"]), lot_size) if sample["plan"] == "percent" else rooted(sample, lot_size)
+    return min(lot_size, max(wanted, int(sample.get("at_least", 1))))
+
+
+def share(percent: Fraction, lot_size: int) -> int:
+    """So many per cent of the lot, rounded up."""
+    packages = 0
+    while packages * 100 < percent * lot_size:
+        packages += 1
+    return packages
+
+
+def rooted(sample: Document, lot_size: int) -> int:
+    """The factor times the root of the lot's size to the nearest whole, half up, compared by squares."""
+    square = exact(sample["factor"]) ** 2 * lot_size
+    packages = 0
+    while (packages + Fraction(1, 2)) ** 2 <= square:
+        packages += 1
+    return packages
