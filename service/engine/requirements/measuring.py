@@ -61,14 +61,14 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]
-        if self.of.derived and len(present) == 1:
-            return self._no_partner(lot)
         shortages = [(side, self._shortage(side, readings, lot.size)) for side, readings in sides]
-        for side, shortage in shortages:
-            if shortage is None:
-                return self._lot_size_unknown(side, present)
-        lacking = [(side, shortage) for side, shortage in shortages if shortage]
-        return self._readings_missing(lacking, present) if lacking else None
+        missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in shortages if lacking]
+        if self.of.derived and len(present) == 1:
+            return Lack(self._no_partner(lot), missing or UNSET)
+        if untold := [side for side, shortage in shortages if shortage is None]:
+            return Lack(self._lot_size_unknown(untold[0], present), missing or UNSET)
+        short = [side for side, shortage in shortages if shortage]
+        return Lack(self._readings_missing(missing, short[0], present), missing) if short else None
 
     def rounded(self, value: Fraction) -> Fraction:
         """The value that is compared."""
@@ -111,29 +111,27 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
         return f"{side.pointer}/sample" if side.sample else self.pointer
 
     def _readings_missing(
-        self, lacking: Sequence[tuple[CompiledCharacteristic, Shortage]], present: Sequence[Readings]
-    ) -> Lack:
+        self, missing: Sequence[Missing], first: CompiledCharacteristic, present: Sequence[Readings]
+    ) -> Reason:
         """The sample is not complete; the rule is where the first that lacks readings is asked for."""
-        missing = [Missing(side.name, shortage.packages, shortage.readings) for side, shortage in lacking]
         text = f"Still missing: at least {' and '.join(_still_missing(each) for each in missing)}."
-        rule, at = self._sample_pointer(lacking[0][0]), series_of(*present)
-        return Lack(Reason("readings-missing", text, {"missing": missing}, rule, at.first, at.total), missing)
+        at = series_of(*present)
+        return Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(first), at.first, at.total)
 
-    def _lot_size_unknown(self, side: CompiledCharacteristic, present: Sequence[Readings]) -> Lack:
+    def _lot_size_unknown(self, side: CompiledCharacteristic, present: Sequence[Readings]) -> Reason:
         """The plan goes by the lot's size."""
         text = "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
         at = series_of(*present)
-        return Lack(Reason("lot-size-unknown", text, {}, self._sample_pointer(side), at.first, at.total))
+        return Reason("lot-size-unknown", text, {}, self._sample_pointer(side), at.first, at.total)
 
-    def _no_partner(self, lot: Lot) -> Lack:
+    def _no_partner(self, lot: Lot) -> Reason:
         """One side of a quotient is absent."""
         absent, present = sorted(self.of.sources, key=lambda side: lot.readings(side) is not None)
-        readings, lacking = lot.readings(present), self._shortage(absent, None, lot.size)
+        readings = lot.readings(present)
         text = f"There are readings of {present.words} and none of {absent.words}; {self.of.words} needs both."
         at = series_of(readings) if readings else NOWHERE
         parameters = {"absent": absent.name, "present": present.name}
-        reason = Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
-        return Lack(reason, [Missing(absent.name, lacking.packages, lacking.readings)] if lacking else UNSET)
+        return Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
 
 
 class MeasuredParts(CommonParts):
