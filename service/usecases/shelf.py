@@ -41,6 +41,8 @@ class InForce(Struct, frozen=True):
 
     held: Held
     until: Moment | None
+    key: tuple[str, int]
+    """Of the revision among those in memory."""
 
 
 class Shelf:
@@ -91,7 +93,8 @@ class Shelf:
             return None
         if found.until is not None and self._database_now() >= found.until:
             return None
-        return self._used((grade, found.held.number))
+        self._pinned.move_to_end(found.key)
+        return found.held
 
     @property
     def is_stale(self) -> bool:
@@ -165,7 +168,7 @@ class Shelf:
             raise FlawedDocumentError([await self._none_in_force(grade, finals)])
         held = await self._hold(found)
         if version == self._version:
-            self._in_force[grade] = InForce(held, next_change(finals, now))
+            self._in_force[grade] = InForce(held, next_change(finals, now), (grade, held.number))
             if len(self._in_force) > MOST_GRADES:
                 self._in_force.popitem(last=False)
         return held
