@@ -34,7 +34,7 @@ def create_app(settings: Settings) -> Frame:
 
     @asynccontextmanager
     async def living() -> AsyncIterator[None]:
-        if settings.is_embedded:
+        if settings.migrates:
             await migrate_database(settings.database_url)
         # A service that starts while the database is away answers as soon as it is back.
         with suppress(CatalogueAwayError):

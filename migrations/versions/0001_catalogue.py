@@ -9,6 +9,14 @@ branch_labels = None
 depends_on = None
 
 INSERT_ONLY = ("releases", "withdrawals")
+REPLACED = {
+    "revisions": "EXISTS (SELECT 1 FROM releases WHERE grade = NEW.grade AND number = NEW.number)",
+    "releases": "EXISTS (SELECT 1 FROM releases WHERE (grade = NEW.grade AND number = NEW.number) OR version = NEW.version)",
+    "withdrawals": (
+        "EXISTS (SELECT 1 FROM withdrawals WHERE (grade = NEW.grade AND number = NEW.number) OR version = NEW.version)"
+    ),
+}
+"""By table, when a row to be inserted would push out one that has to stay."""
 
 
 def upgrade() -> None:
@@ -81,6 +89,11 @@ def _sqlite_triggers() -> list[str]:
     made += [
         f"CREATE TRIGGER revisions_keep_{event.lower()} BEFORE {event} ON revisions WHEN {released} BEGIN {refuse}; END"
         for event in ("UPDATE", "DELETE")
+    ]
+    # INSERT OR REPLACE deletes the row that is in its way, and asks no trigger on DELETE.
+    made += [
+        f"CREATE TRIGGER {table}_keep_insert BEFORE INSERT ON {table} WHEN {there} BEGIN {refuse}; END"
+        for table, there in REPLACED.items()
     ]
     return made
 

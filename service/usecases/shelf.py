@@ -41,6 +41,8 @@ class InForce(Struct, frozen=True):
 
     held: Held
     until: Moment | None
+    key: tuple[str, int]
+    """Of the revision among those in memory."""
 
 
 class Shelf:
@@ -67,7 +69,8 @@ class Shelf:
         self._requirements = 0
         self._version = -1
         self._now: Moment | None = None
-        self._read_at = 0.0
+        self._not_before: Moment | None = None
+        self._read_at = self._good_at = 0.0
         self._is_away = False
 
     # ------------------------------------------------------------------------------------------------- what judging asks
@@ -78,15 +81,19 @@ class Shelf:
         Raises CatalogueAwayError where what is in force has not been known for too long; a named one never grows old.
         """
         if revision is not None:
-            return self._pinned.get((grade, revision))
+            return self._used((grade, revision))
         found = self._in_force.get(grade)
         if found is None:
             return None
-        elapsed = self._clock() - self._read_at
-        if elapsed > self._stale_for_s:
-            raise CatalogueAwayError("The database has been away for too long to say what is in force. Ask again in a moment.")
-        if found.until is not None and self._now_after(elapsed) >= found.until:
+        if self._clock() - self._good_at > self._stale_for_s:
+            if self._is_away:
+                raise CatalogueAwayError(
+                    "The database has been away for too long to say what is in force. Ask again in a moment."
+                )
             return None
+        if found.until is not None and self._database_now() >= found.until:
+            return None
+        self._pinned.move_to_end(found.key)
         return found.held
 
     @property
@@ -102,19 +109,16 @@ class Shelf:
 
     async def refresh(self) -> None:
         """Read the catalogue's version and clock, and drop what has changed. Raises CatalogueAwayError."""
+        known, asked_at = self._version, self._clock()
         try:
-            before = self._clock()
             pulse = await self._catalogue.pulse()
-            if pulse.version != self._version and self._in_force:
-                for grade in await self._catalogue.changed_since(self._version):
-                    self._in_force.pop(grade, None)
-            self._version = pulse.version
+            # Not `asked_at`: a clock that was long on its way would then be taken for one that is ahead by as much.
+            self._take_over(pulse.now, read_at=self._clock())
+            await self._drop_changed(known, pulse.version)
         except CatalogueAwayError:
             self._is_away = True
             raise
-        # The clock never runs backwards here, so that what was in force a moment ago does not come back.
-        self._now = max(pulse.now, self._now_after(before - self._read_at)) if self._now else pulse.now
-        self._read_at, self._is_away = before, False
+        self._good_at, self._is_away = max(self._good_at, asked_at), False
 
     async def keep_fresh(self) -> None:
         """Refresh for ever; while the catalogue is away, try again each time."""
@@ -123,10 +127,34 @@ class Shelf:
             with suppress(CatalogueAwayError):
                 await self.refresh()
 
-    def _now_after(self, elapsed_s: float) -> Moment:
-        """The database's clock so long after it was read."""
+    async def _drop_changed(self, known: int, version: int) -> None:
+        """Drop what has changed since `known`, our version when the catalogue was asked for its own."""
+        if version < known:
+            # Another database, put back from a copy: nothing that was read from the one before counts.
+            self._in_force.clear()
+            self._pinned.clear()
+            self._requirements, self._version = 0, version
+        elif version > self._version:
+            changed = await self._catalogue.changed_since(self._version) if self._in_force else ()
+            for grade in changed:
+                self._in_force.pop(grade, None)
+            # Another refresh may have got further meanwhile.
+            self._version = max(self._version, version)
+
+    def _take_over(self, now: Moment, *, read_at: float) -> None:
+        """Go by this reading of the database's clock.
+
+        Where it is behind our estimate, that one stands still until it is caught up with: what was in force a moment ago
+        does not come back, and an estimate that was ahead does not stay so.
+        """
+        self._not_before = None if self._now is None else self._database_now()
+        self._now, self._read_at = now, read_at
+
+    def _database_now(self) -> Moment:
+        """The database's clock by now: as it was read, and the time since."""
         assert self._now is not None  # noqa: S101  nothing is in memory before the first refresh
-        return self._now + timedelta(seconds=elapsed_s)
+        estimate = self._now + timedelta(seconds=self._clock() - self._read_at)
+        return estimate if self._not_before is None else max(estimate, self._not_before)
 
     # ------------------------------------------------------------------------------------------------------------- filling
 
@@ -134,13 +162,13 @@ class Shelf:
         await self.refresh()
         version = self._version
         finals = await self._catalogue.finals(grade)
-        now = self._now_after(self._clock() - self._read_at)
+        now = self._database_now()
         found = in_force(finals, now)
         if found is None:
             raise FlawedDocumentError([await self._none_in_force(grade, finals)])
         held = await self._hold(found)
         if version == self._version:
-            self._in_force[grade] = InForce(held, next_change(finals, now))
+            self._in_force[grade] = InForce(held, next_change(finals, now), (grade, held.number))
             if len(self._in_force) > MOST_GRADES:
                 self._in_force.popitem(last=False)
         return held
@@ -180,16 +208,24 @@ class Shelf:
     async def _hold(self, revision: Final) -> Held:
         """The revision compiled, from memory where it is there."""
         key = (revision.grade, revision.number)
-        if found := self._pinned.get(key):
-            self._pinned.move_to_end(key)
+        if found := self._used(key):
             return found
         document = await self._catalogue.specification(*key)
-        compiled = compile_specification(msgspec.json.decode(document, type=Specification))
-        self._pinned[key] = Held(compiled, *key)
-        self._requirements += len(compiled.requirements)
+        if found := self._used(key):
+            # Somebody else has fetched it meanwhile; held twice it would be counted twice, and given back once.
+            return found
+        held = self._pinned[key] = Held(compile_specification(msgspec.json.decode(document, type=Specification)), *key)
+        self._requirements += len(held.compiled.requirements)
         while self._requirements > self._most_requirements and len(self._pinned) > 1:
             self._drop(next(iter(self._pinned)))
-        return Held(compiled, *key)
+        return held
+
+    def _used(self, key: tuple[str, int]) -> Held | None:
+        """The revision, if it is in memory, where it is now the last to go."""
+        found = self._pinned.get(key)
+        if found is not None:
+            self._pinned.move_to_end(key)
+        return found
 
     def _drop(self, key: tuple[str, int]) -> None:
         """Forget a revision, and that it is in force."""

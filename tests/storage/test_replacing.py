@@ -1,0 +1,46 @@
+"""SQLite's way of replacing a row by inserting another, which asks no trigger on DELETE."""
+
+from pathlib import Path
+
+import msgspec
+import pytest
+from sqlalchemy import text
+
+from service.engine.specification import Specification
+from service.ports import CatalogueAwayError
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.connecting import database
+from service.storage.migrating import migrate_database
+from service.usecases import catalogue as use
+
+DOCUMENT = {
+    "characteristics": [{"name": "breaking_force", "unit": "N"}],
+    "requirements": [{"id": "strength", "kind": "mean", "of": "breaking_force", "limits": {"lower": 1400}}],
+}
+REPLACEMENTS = {
+    "revisions": "INSERT OR REPLACE INTO revisions VALUES ('TB-130', 1, '{}', 'sha256:0', 0)",
+    "releases": "INSERT OR REPLACE INTO releases VALUES ('TB-130', 1, 0, 0, 1)",
+    "withdrawals": "INSERT OR REPLACE INTO withdrawals VALUES ('TB-130', 1, 0, 'none', 2)",
+}
+
+
+@pytest.mark.parametrize("statement", REPLACEMENTS.values(), ids=REPLACEMENTS.keys())
+async def test_what_is_released_is_not_replaced_by_an_insert(tmp_path: Path, statement: str) -> None:
+    """A released document stays as it was judged by, whoever opens the file."""
+    url = f"sqlite:///{tmp_path}/grades.db"
+    await migrate_database(url)
+    kept = database(url)
+    catalogue = DatabaseCatalogue(kept)
+    await use.add_draft(catalogue, "TB-130", msgspec.convert(DOCUMENT, Specification))
+    await catalogue.release("TB-130", 1, None, None)
+    withdrawn = await catalogue.withdraw("TB-130", 1, "Superseded.")
+    document = await catalogue.specification("TB-130", 1)
+
+    with pytest.raises(CatalogueAwayError) as raised:
+        async with kept.writing() as connection:
+            await connection.execute(text(statement))
+
+    assert "what is released never changes" in str(raised.value.__cause__)
+    assert withdrawn == await catalogue.revision("TB-130", 1)
+    assert document == await catalogue.specification("TB-130", 1)
+    await kept.close()

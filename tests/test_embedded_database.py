@@ -1,0 +1,38 @@
+"""Which file an embedded database is in, and whose tables are made at start."""
+
+import pytest
+
+from service.settings import SettingsError, settings_from
+
+
+@pytest.mark.parametrize("url", ["sqlite://", "sqlite:///", "sqlite:///:memory:"])
+def test_a_database_without_a_file_is_refused(url: str) -> None:
+    """Grades kept in memory would be gone with the connection, so that nobody finds what he has just released."""
+    with pytest.raises(SettingsError) as raised:
+        settings_from({"MARKERYARN_DATABASE_URL": url})
+
+    text = "MARKERYARN_DATABASE_URL names no file. Write `sqlite:///FILE`, or leave it out for markeryarn.db."
+    assert (text,) == raised.value.texts
+
+
+@pytest.mark.parametrize(
+    ("url", "setting", "migrates"),
+    [
+        ("sqlite:///grades.db", "false", True),
+        ("postgresql://mill@db.example/grades", "false", False),
+        ("postgresql://mill@db.example/grades", "true", True),
+    ],
+)
+def test_a_shared_database_is_migrated_at_start_only_when_told(url: str, setting: str, migrates: bool) -> None:  # noqa: FBT001  a case
+    """Whoever runs several replicas decides when the tables change; whoever runs one on a file need not know of tables."""
+    settings = settings_from({"MARKERYARN_DATABASE_URL": url, "MARKERYARN_MIGRATE_AT_START": setting})
+
+    assert migrates is settings.migrates
+
+
+def test_a_setting_that_is_neither_true_nor_false_is_told() -> None:
+    """`yes` could be meant either way by the next person who reads it, so there is one way to write it."""
+    with pytest.raises(SettingsError) as raised:
+        settings_from({"MARKERYARN_MIGRATE_AT_START": "yes"})
+
+    assert ("MARKERYARN_MIGRATE_AT_START is `yes`. Write `true` or `false`, or leave it out.",) == raised.value.texts

@@ -1,0 +1,213 @@
+"""What a replica holds, when many ask at once, when answers are late, and when a database is put back."""
+
+import asyncio
+from collections.abc import AsyncIterator, Sequence
+from datetime import timedelta
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from service.engine.specification import Specification
+from service.ports import Final, Pulse
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.connecting import Database, database
+from service.storage.migrating import migrate_database
+from service.usecases import catalogue as use
+from service.usecases.shelf import Shelf
+
+
+class Ticks:
+    """A clock that goes when it is told to."""
+
+    def __init__(self) -> None:
+        """Begin at 0 s."""
+        self.seconds = 0.0
+
+    def __call__(self) -> float:
+        """Seconds."""
+        return self.seconds
+
+
+class Distant(DatabaseCatalogue):
+    """The catalogue in a database that a question takes so many seconds to reach."""
+
+    def __init__(self, kept: Database, ticks: Ticks) -> None:
+        """Near, to begin with."""
+        super().__init__(kept)
+        self.ticks, self.takes_s = ticks, 0.0
+
+    async def pulse(self) -> Pulse:
+        """Read the clock at the end of the way there."""
+        self.ticks.seconds += self.takes_s
+        return await super().pulse()
+
+
+class Gate:
+    """Where one answer waits to be let go, once the gate is closed; the next one passes."""
+
+    def __init__(self) -> None:
+        """Open."""
+        self.is_closed, self.is_waiting, self.opened = False, asyncio.Event(), asyncio.Event()
+
+    async def passed(self) -> None:
+        """Wait, if it is closed."""
+        if self.is_closed:
+            self.is_closed = False
+            self.is_waiting.set()
+            await self.opened.wait()
+
+
+class Gated(DatabaseCatalogue):
+    """A catalogue whose answers are read at once and told when their gate lets them."""
+
+    def __init__(self, kept: Database) -> None:
+        """Both gates are open."""
+        super().__init__(kept)
+        self.pulses, self.timelines = Gate(), Gate()
+
+    async def pulse(self) -> Pulse:
+        """Read at once, told late."""
+        found = await super().pulse()
+        await self.pulses.passed()
+        return found
+
+    async def finals(self, grade: str) -> Sequence[Final]:
+        """Read at once, told late."""
+        found = await super().finals(grade)
+        await self.timelines.passed()
+        return found
+
+
+@pytest.fixture
+async def kept(tmp_path: Path) -> AsyncIterator[Database]:
+    """An embedded database with its tables."""
+    url = f"sqlite:///{tmp_path}/grades.db"
+    await migrate_database(url)
+    opened = database(url)
+    yield opened
+    await opened.close()
+
+
+def strength(lower: int) -> Specification:
+    """One requirement on the mean breaking force, in newtons."""
+    document = {
+        "characteristics": [{"name": "breaking_force", "unit": "N"}],
+        "requirements": [{"id": "strength", "kind": "mean", "of": "breaking_force", "limits": {"lower": lower}}],
+    }
+    return msgspec.convert(document, Specification)
+
+
+async def release(catalogue: DatabaseCatalogue, shelf: Shelf, grade: str, lower: int, after_s: float = 0) -> None:
+    """A further revision of a grade, in force at once or so many seconds from now."""
+    draft, _ = await use.add_draft(catalogue, grade, strength(lower))
+    start = (await catalogue.pulse()).now + timedelta(seconds=after_s) if after_s else None
+    await use.release(catalogue, shelf, grade, draft.number, effective_from=start, expected=None)
+
+
+async def test_asking_at_once_leaves_the_room_for_other_grades(kept: Database) -> None:
+    """A revision fetched by many at once counts once, or the memory would shrink with each rush until it holds one grade."""
+    catalogue = DatabaseCatalogue(kept)
+    shelf = Shelf(catalogue, most_requirements=2)
+    await release(catalogue, shelf, "TB-130", 1400)
+    await release(catalogue, shelf, "TB-150", 1200)
+
+    await asyncio.gather(*(shelf.fetch("TB-130") for _ in range(20)))
+    await shelf.fetch("TB-150")
+
+    assert shelf.held("TB-130") is not None
+    assert shelf.held("TB-150") is not None
+
+
+async def test_the_grade_in_use_stays_in_memory(kept: Database) -> None:
+    """A station that checks against one grade all day is not slowed by somebody who looks through the others."""
+    catalogue = DatabaseCatalogue(kept)
+    shelf = Shelf(catalogue, most_requirements=2)
+    for grade in ("TB-130", "TB-150", "TB-170"):
+        await release(catalogue, shelf, grade, 1400)
+    await shelf.fetch("TB-130")
+    await shelf.fetch("TB-150")
+
+    shelf.held("TB-130")
+    await shelf.fetch("TB-170")
+
+    assert shelf.held("TB-130") is not None
+    assert shelf.held("TB-150") is None
+
+
+async def test_a_late_answer_brings_no_revision_into_force_early(kept: Database) -> None:
+    """A revision is in force from its moment by the database's clock, however long a replica waits for that."""
+    ticks = Ticks()
+    catalogue = Distant(kept, ticks)
+    for lower, after_s in ((1400, 0), (1300, 60)):
+        await release(catalogue, Shelf(catalogue), "TB-130", lower, after_s)
+
+    catalogue.takes_s = 120
+
+    assert 1 == (await Shelf(catalogue, stale_for_s=1000, clock=ticks).fetch("TB-130")).number
+
+
+async def test_an_estimate_that_was_ahead_does_not_stay_ahead(kept: Database) -> None:
+    """A replica whose own clock once ran fast goes by the database's again after it has read it."""
+    ticks = Ticks()
+    catalogue = Distant(kept, ticks)
+    shelf = Shelf(catalogue, stale_for_s=1000, clock=ticks)
+    await release(catalogue, shelf, "TB-130", 1400)
+    await release(catalogue, shelf, "TB-130", 1300, after_s=60)
+    await shelf.fetch("TB-130")
+
+    ticks.seconds += 50  # ahead of the database by that, since no time has passed there
+    await shelf.refresh()
+    ticks.seconds += 20
+
+    held = shelf.held("TB-130")
+    assert held is not None
+    assert 1 == held.number
+
+
+async def test_held_up_answers_do_not_undo_a_later_one(kept: Database) -> None:
+    """A check right after a release is judged by it, though two answers from before the release come in after it."""
+    catalogue = Gated(kept)
+    shelf = Shelf(catalogue)
+    await release(catalogue, shelf, "TB-130", 1400)
+    catalogue.pulses.is_closed = catalogue.timelines.is_closed = True
+    poll = asyncio.create_task(shelf.refresh())
+    await catalogue.pulses.is_waiting.wait()
+    check = asyncio.create_task(shelf.fetch("TB-130"))
+    await catalogue.timelines.is_waiting.wait()
+
+    await release(catalogue, shelf, "TB-130", 1300)
+    catalogue.pulses.opened.set()
+    await poll
+    catalogue.timelines.opened.set()
+    await check
+
+    held = shelf.held("TB-130") or await shelf.fetch("TB-130")
+    assert 2 == held.number
+
+
+async def test_a_database_put_back_is_read_anew(tmp_path: Path) -> None:
+    """After a copy is put back, its revisions are judged by, and not what was read from the database before it."""
+    copy, used = f"sqlite:///{tmp_path}/copy.db", f"sqlite:///{tmp_path}/used.db"
+    opened = []
+    for url in (copy, used):
+        await migrate_database(url)
+        opened.append(database(url))
+    old, new = map(DatabaseCatalogue, opened)
+    for lower in (1400, 1300):
+        await release(new, Shelf(new), "TB-130", lower)
+    await release(old, Shelf(old), "TB-130", 1500)
+    catalogue = DatabaseCatalogue(opened[1])
+    shelf = Shelf(catalogue)
+    first = await shelf.fetch("TB-130")
+    await shelf.fetch("TB-130", 1)
+
+    catalogue._database = opened[0]  # noqa: SLF001  the file of the copy in the place of the other
+    await shelf.refresh()
+
+    assert 2 == first.number
+    assert shelf.held("TB-130") is None
+    assert 1 == (await shelf.fetch("TB-130")).number
+    assert "1500" in str((await shelf.fetch("TB-130")).compiled.requirements)
+    for each in opened:
+        await each.close()
