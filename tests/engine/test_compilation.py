@@ -296,6 +296,13 @@ def test_a_characteristic_without_a_quantity_is_not_called_absent() -> None:
     assert ["quantity-missing", "limits-upside-down"] == [flaw.code for flaw in flaws]
 
 
+def test_a_quotient_is_not_blamed_for_a_side_without_a_quantity() -> None:
+    """What the side is has to be known first."""
+    flaws = flaws_of(grade(mean(lower=5), of=[derived("shade_depth", "breaking_force"), FORCE, OWN]))
+
+    assert ["quantity-missing"] == [flaw.code for flaw in flaws]
+
+
 def test_a_requirement_on_an_unknown_characteristic_is_checked_all_the_same() -> None:
     """All flaws come at once: after the name is mended, none is left that could have been told before."""
     flaws = flaws_of(grade(mean(lower=5, upper=4, of="breaking_forc")))

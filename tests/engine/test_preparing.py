@@ -230,6 +230,13 @@ def test_each_zero_that_would_be_divided_by_is_named() -> None:
     ] == flaws_in(EFFICIENT, lot(series(900, 0, -0.0), series(500, 510, 520, of=KNOT_FORCE)))
 
 
+def test_zeros_alone_are_named_too() -> None:
+    """A column of nothing but zeros is no better than one among others."""
+    flaws = flaws_in(EFFICIENT, lot(series(0, 0), series(500, 510, of=KNOT_FORCE)))
+
+    assert ["/series/0/values/0", "/series/0/values/1"] == [flaw.at for flaw in flaws]
+
+
 def test_a_mean_of_zero_that_would_be_divided_by_is_named() -> None:
     """The quotient of means divides once, by the mean."""
     text = "The mean of these readings of breaking_force is 0, and knot_efficiency divides by it. Leave it out, or correct it."
