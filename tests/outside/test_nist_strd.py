@@ -1,6 +1,7 @@
 """Mean and standard deviation against the certified values of NIST StRD, judged end to end."""
 
 import json
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -47,7 +48,7 @@ def arctangent_of_reciprocal(of: int, one: int) -> int:
 
 def readings(name: str) -> list[float]:
     """The data set, spelt out."""
-    made = {
+    made: dict[str, Callable[[], list[float]]] = {
         "pidigits": pidigits,
         "numacc2": lambda: [1.2, *([1.1, 1.3] * 500)],
         "numacc3": lambda: [1000000.2, *([1000000.1, 1000000.3] * 500)],
