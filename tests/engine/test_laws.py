@@ -19,7 +19,13 @@ from tests.support.exact import FACTORS, converted, exact
 from tests.support.lots import Lot, lot_at_the_edge, lots
 
 SEVERITY = {"pass": 0, "undecided": 1, "fail": 2}
-FAR_SIDES = {"below-lower": -1, "above-upper": 1}
+NUMERAL = r"-?\d+(?:\.\d+)?"
+COMPARED = re.compile(
+    rf", (?:rounded to )?(?P<figure>{NUMERAL})[^,]*, is (?P<distance>{NUMERAL}) "
+    rf".*?(?P<side>above|below) .*?(?P<limit>{NUMERAL})[^ ]*( [^ ]+)?\.$"
+)
+"""`…, 1392.4 N, is 7.6 N below the lower limit of 1400 N.`"""
+EXACTLY = re.compile(rf", (?:rounded to )?(?P<figure>{NUMERAL})[^,]*, is exactly .*?(?P<limit>{NUMERAL})( [^ ]+)?\.$")
 ROOT = Path(__file__).parents[2]
 repeatable = settings(derandomize=True, deadline=None, max_examples=300)
 
@@ -139,22 +145,18 @@ def test_the_sign_of_the_margin_agrees_with_the_outcome(lot: Lot) -> None:
 
 @repeatable
 @given(lot=lots)
-def test_the_first_figure_of_a_sentence_lies_on_its_true_side(lot: Lot) -> None:
+def test_figures_of_a_sentence_lie_on_their_true_side(lot: Lot) -> None:
     """Nobody reads that 1400.0 N is below 1400 N."""
     for finding in to_builtins(verdict_on(*lot).findings):
         for reason in finding["reasons"]:
-            side, text = FAR_SIDES.get(reason["code"], 0), reason["text"]
-            if not side or finding["kind"] != "mean":
-                continue
-            limit = Decimal(repr(float(finding["limits"]["lower" if side < 0 else "upper"])))
-            figure = Decimal(numerals(text)[0])
+            if compared := COMPARED.search(reason["text"]):
+                figure, distance, limit = (Decimal(compared[name]) for name in ("figure", "distance", "limit"))
 
-            assert (figure - limit) * side > 0, text
-
-
-def numerals(text: str) -> list[str]:
-    """The numerals in a sentence, units and names left out."""
-    return re.findall(r"(?<![\w.])-?\d+(?:\.\d+)?(?:e[+-]?\d+)?(?![\w/])", text.replace("\N{MINUS SIGN}", "-"))
+                assert distance > 0, reason["text"]
+                assert compared["side"] == ("above" if figure > limit else "below"), reason["text"]
+                assert figure != limit, reason["text"]
+            elif exactly := EXACTLY.search(reason["text"]):
+                assert Decimal(exactly["figure"]) == Decimal(exactly["limit"]), reason["text"]
 
 
 @pytest.mark.parametrize("seed", [3, 7])
@@ -175,6 +177,17 @@ def verdict_of_another_process(seed: int, hash_seed: str) -> bytes:
     environment = {"PYTHONHASHSEED": hash_seed, "PYTHONPATH": str(ROOT)}
     ran = subprocess.run([sys.executable, "-c", program], env=environment, cwd=ROOT, capture_output=True, check=True)  # noqa: S603  our own program
     return ran.stdout
+
+
+def test_sentences_that_compare_are_read_whole() -> None:
+    """The law on sentences would be empty if none of them were understood."""
+    compared = COMPARED.search("The mean breaking force, 1392.4 N, is 7.6 N below the lower limit of 1400 N.")
+    exactly = EXACTLY.search("The mean knot efficiency, rounded to 50.0 %, is exactly on the upper limit of 50 %.")
+
+    assert compared
+    assert exactly
+    assert ("1392.4", "7.6", "below", "1400") == compared.group("figure", "distance", "side", "limit")
+    assert ("50.0", "50") == exactly.group("figure", "limit")
 
 
 def test_the_lots_reach_every_kind_and_outcome() -> None:
