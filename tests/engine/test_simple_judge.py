@@ -136,7 +136,7 @@ def test_a_short_binding_requirement_leaves_the_lot_undecided() -> None:
 
     def outcome(*requirements: dict[str, Any]) -> str:
         named = [{**each, "id": f"r{place}"} for place, each in enumerate(requirements)]
-        return verdict_simply(grade(*named), evidence)
+        return verdict_simply(grade(*named), judge_simply(grade(*named), evidence))
 
     assert "undecided" == outcome(good, short)
     assert "fail" == outcome(short, bad)

@@ -1,6 +1,7 @@
 """Mean and standard deviation against the certified values of NIST StRD, judged end to end."""
 
 import json
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,18 @@ def digits_of_pi(number: int) -> list[float]:
     return [float(digit) for digit in f"{pi // 10**half}{pi % 10**half:0{half}}"]
 
 
+def pidigits() -> list[float]:
+    """The set PiDigits as far as mean and s can tell.
+
+    The certified values are those of a sum of 22 674 and squares of 143 922; the digits of pi have 22 679 and 143 977.
+    The set is thus not pi to the last digit: 5 and 55 less is what one 8 read as a 3 makes.
+    """
+    digits = digits_of_pi(5000)
+    digits[digits.index(8)] = 3.0
+    assert (22674, 143922) == (sum(digits), sum(digit * digit for digit in digits))
+    return digits
+
+
 def arctangent_of_reciprocal(of: int, one: int) -> int:
     """arctan(1/of) in units of 1/one."""
     power = one // of
@@ -35,8 +48,8 @@ def arctangent_of_reciprocal(of: int, one: int) -> int:
 
 def readings(name: str) -> list[float]:
     """The data set, spelt out."""
-    made = {
-        "pidigits": lambda: digits_of_pi(5000),
+    made: dict[str, Callable[[], list[float]]] = {
+        "pidigits": pidigits,
         "numacc2": lambda: [1.2, *([1.1, 1.3] * 500)],
         "numacc3": lambda: [1000000.2, *([1000000.1, 1000000.3] * 500)],
     }

@@ -1,7 +1,7 @@
 """Columns of readings that arithmetic finds hard: what floats get wrong, ties, long numerals, no spread, many readings."""
 
 from collections.abc import Callable
-from math import inf, nextafter
+from math import inf, isqrt, nextafter
 from random import Random
 
 LEAST, GREATEST = 1e-9, 1e12
@@ -24,13 +24,13 @@ def fitted(value: float, *, may_be_zero: bool) -> float:
 
 
 def length(rng: Random, *, may_be_long: bool) -> int:
-    """Mostly a handful, often about thirty where other arithmetic may set in, now and then thousands."""
+    """Mostly a handful, often about thirty or sixty where other arithmetic may set in, now and then thousands."""
     drawn = rng.random()
-    if may_be_long and drawn < 0.004:
+    if may_be_long and drawn < 0.003:
         return rng.choice((1000, 1001, 5000, 10_000))
-    if drawn < 0.03:
-        return rng.randint(60, 130)
-    return rng.randint(27, 40) if drawn < 0.15 else rng.randint(1, 12)
+    if drawn < 0.04:
+        return rng.choice((62, 63, 64, 65, 66, 100, 130))
+    return rng.randint(27, 40) if drawn < 0.1 else rng.randint(1, 12)
 
 
 def base(rng: Random) -> float:
@@ -81,7 +81,13 @@ def neighbours(rng: Random, number: int) -> list[float]:
 
 def large(rng: Random, number: int) -> list[float]:
     """About the upper end of the range: squares beyond 2**53 and 2**63, sums too."""
-    return [1e12 - rng.choice((0, 1, 0.0001, 1000, 123456789.125)) * rng.randint(0, 9) for _ in range(number)]
+    return [1e12 - rng.choice((0, 1, 0.0001, 0.001, 1000, 123456789.125)) * rng.randint(0, 9) for _ in range(number)]
+
+
+def about_machine_words(rng: Random, number: int) -> list[float]:
+    """Whole numbers of the last place whose squares add up to about 2**53 or 2**63."""
+    whole, places = isqrt(rng.choice((2**53, 2**63)) // number), rng.choice((0, 1, 3))
+    return [float(f"{whole + rng.randint(-2, 2)}e-{places}") for _ in range(number)]
 
 
 def small(rng: Random, number: int) -> list[float]:
@@ -117,6 +123,7 @@ PATTERNS: tuple[Callable[[Random, int], list[float]], ...] = (
     neighbours,
     large,
     small,
+    about_machine_words,
     mixed,
     signed,
     repeated,

@@ -49,6 +49,15 @@ def lot_at_the_edge(rng: Random) -> Lot:
     return with_requirements(rng, [characteristic], evidence, characteristic)
 
 
+def turned_lot(rng: Random, number: int) -> Lot:
+    """A lot graded by runnage of which so many different readings came as linear densities, or the other way."""
+    characteristic = measured(rng, rng.choice(("runnage", "linear_density")))
+    name = characteristic["name"]
+    values = [round(rng.uniform(5000, 9000), rng.choice((0, 1, 2))) for _ in range(number)]
+    series = {"characteristic": name, "unit": rng.choice(RECIPROCAL[name]), "values": values}
+    return with_requirements(rng, [characteristic], {"lot": {"id": "L-1"}, "series": [series]}, characteristic)
+
+
 def measured(rng: Random, name: str) -> dict[str, Any]:
     """A characteristic that is measured."""
     return {"name": name, "unit": rng.choice(MEASURED[name])}
@@ -61,20 +70,26 @@ def series_of(rng: Random, characteristic: Document) -> list[dict[str, Any]]:
     name, unit = characteristic["name"], characteristic["unit"]
     units = MEASURED[name] + (RECIPROCAL.get(name, ()) if rng.random() < 0.5 else ())
     others = [rng.choice(units) if rng.random() < 0.5 else unit for _ in range(rng.choice((1, 1, 1, 2, 3)))]
-    is_turned = any(FACTORS[each][0] != FACTORS[unit][0] for each in others)
-    return [one_series(rng, characteristic, other, may_be_long=not is_turned and len(others) == 1) for other in others]
+    return [one_series(rng, characteristic, other, is_alone=len(others) == 1) for other in others]
 
 
-def one_series(rng: Random, characteristic: Document, unit: str, *, may_be_long: bool) -> dict[str, Any]:
+def one_series(rng: Random, characteristic: Document, unit: str, *, is_alone: bool) -> dict[str, Any]:
     """A series in a unit; where that is another one, its readings are those of the characteristic's unit, converted."""
     is_turned = FACTORS[unit][0] != FACTORS[characteristic["unit"]][0]
     may_be_negative = characteristic["name"] == "elongation_at_break"
-    values = column(rng, may_be_long=may_be_long, may_be_negative=may_be_negative, may_be_zero=not is_turned)
+    values = column(rng, may_be_long=is_alone, may_be_negative=may_be_negative, may_be_zero=not is_turned)
+    if is_turned:
+        values = few_if_long(values)
     if unit != characteristic["unit"] and rng.random() < 0.5:
         values = [in_range(carried(rng, value, characteristic["unit"], unit), value) for value in values]
     series = {"characteristic": characteristic["name"], "unit": unit, "values": values}
     packages = named(rng, len(values))
     return series if packages is None else {**series, "packages": packages}
+
+
+def few_if_long(values: list[float]) -> list[float]:
+    """The same number of readings; of a long column the first few over and over, as sums of reciprocals grow without end."""
+    return values if len(values) <= 130 else [values[place % 24] for place in range(len(values))]
 
 
 def carried(rng: Random, value: float, unit: str, other: str) -> float:
@@ -110,7 +125,7 @@ def quotient_lot(rng: Random) -> Lot:
         "unit": rng.choice(units),
         "derived": {"kind": kind, "numerator": sides[0], "denominator": sides[1]},
     }
-    values = [value or 1.0 for value in column(rng, may_be_long=False, may_be_negative=False, may_be_zero=False)]
+    values = few_if_long(column(rng, may_be_long=True, may_be_negative=False, may_be_zero=False))
     top = {"characteristic": sides[0], "unit": tops["unit"], "values": values}
     bottom = {"characteristic": sides[1], "unit": bottoms["unit"], "values": partners(rng, values, kind)}
     packages = named(rng, len(values))

@@ -3,7 +3,7 @@
 The engine is compared with it. It was written from the rules alone and takes no line of the engine.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -62,9 +62,8 @@ def judge_simply(specification: Document, evidence: Document) -> dict[str, Simpl
     return {each["id"]: finding(specification, evidence, each) for each in specification["requirements"]}
 
 
-def verdict_simply(specification: Document, evidence: Document) -> str:
+def verdict_simply(specification: Document, findings: Mapping[str, Simple]) -> str:
     """The verdict fails if a binding finding fails, else is undecided if one is undecided, else passes."""
-    findings = judge_simply(specification, evidence)
     outcomes = [findings[each["id"]].outcome for each in specification["requirements"] if each.get("binding", True)]
     for outcome in ("fail", "undecided"):
         if outcome in outcomes:
