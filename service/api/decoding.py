@@ -60,11 +60,14 @@ def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
 def _keys_in(value: object) -> int:
     """How many keys the objects of a decoded document have."""
     if isinstance(value, Struct):
-        always, optional, nested = _members(type(value))
-        present = [member for name in optional if (member := getattr(value, name)) is not UNSET]
-        holding = [getattr(value, name) for name in nested]
-        holding += [member for member in present if type(member) not in _WITHOUT_KEYS]
-        return always + len(present) + (sum(map(_keys_in, holding)) if holding else 0)
+        keys, optional, nested = _members(type(value))
+        for name in optional:
+            member = getattr(value, name)
+            if member is not UNSET:
+                keys += 1 if type(member) in _WITHOUT_KEYS else 1 + _keys_in(member)
+        for name in nested:
+            keys += _keys_in(getattr(value, name))
+        return keys
     if isinstance(value, list):
         return sum(map(_keys_in, value)) if value and type(value[0]) not in _WITHOUT_KEYS else 0
     return len(value) + sum(map(_keys_in, value.values())) if isinstance(value, dict) else 0
@@ -75,9 +78,14 @@ def _members(struct: type[Struct]) -> tuple[int, tuple[str, ...], tuple[str, ...
     """(how many keys are always there, the optional ones, those always there that may hold keys themselves)."""
     fields = msgspec.structs.fields(struct)
     always = [field for field in fields if field.required]
-    nested = tuple(field.name for field in always if not isinstance(inspect.type_info(field.type), _PLAIN))
+    nested = tuple(field.name for field in always if _may_hold_keys(inspect.type_info(field.type)))
     optional = tuple(field.name for field in fields if not field.required)
     return len(always) + (struct.__struct_config__.tag is not None), optional, nested
+
+
+def _may_hold_keys(of: inspect.Type) -> bool:
+    """False for plain values and lists of them."""
+    return not isinstance(of.item_type if isinstance(of, inspect.ListType) else of, _PLAIN)
 
 
 _PLAIN = (inspect.StrType, inspect.FloatType, inspect.IntType, inspect.BoolType, inspect.LiteralType)

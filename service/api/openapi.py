@@ -49,7 +49,7 @@ HEADER_PARAMETERS: Mapping[str, Json] = {
         "name": "If-Match",
         "in": "header",
         "description": "The ETag of the specification that was read, in quotation marks, or `*`.",
-        "schema": {"type": "string", "pattern": r"^(\*|\"sha256:[0-9a-f]{64}\")$"},
+        "schema": {"type": "string"},
         "example": "*",
     },
     "If-None-Match": {

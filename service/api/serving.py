@@ -28,7 +28,9 @@ def serve(application: Frame, host: str, port: int) -> None:
 
     host  a loopback address or `localhost`: without keys and TLS nobody else may reach the service
 
-    Prints one line as soon as requests are answered; logs to standard error. Raises CannotServeError, and whatever the application raises at its start.
+    Prints one line as soon as requests are answered; logs to standard error.
+
+    Raises CannotServeError, and whatever the application raises at its start.
     """
     address = _loopback(host)
     _check_free(address, port)

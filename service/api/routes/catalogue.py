@@ -105,7 +105,7 @@ def _grade_routes() -> tuple[Route, ...]:
                     links=("release", "specification", "revision"),
                 ),
             ],
-            refusals=("not-ready",),
+            refusals=("not-found", "not-ready"),
         ),
     )
 
