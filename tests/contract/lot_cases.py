@@ -319,7 +319,7 @@ def of_samples() -> Iterator[LotCase]:
     )
     outer = on("each", limits={"lower": 10}, allowed_outside={"percent": 10}, outer={"lower": 8})
     yield one("each-outer-lost-early", "Beyond outer is final.", outer, lot(readings(7)), "beyond-outer", characteristics=five)
-    plans = {
+    plans: dict[str, tuple[Document, int]] = {
         "percent-rounded-up": ({"plan": "percent", "percent": 2.5}, 81),
         "percent-at-least": ({"plan": "percent", "percent": 1, "at_least": 2}, 30),
         "percent-of-a-small-lot": ({"plan": "percent", "percent": 50, "at_least": 9}, 2),
@@ -373,7 +373,7 @@ def of_derived() -> Iterator[LotCase]:
     kilonewtons = readings(0.8, 0.85, of="knot_breaking_force", unit="kN")
     yield one("ratio-in-two-units", "Units are taken out.", each, lot(straight, kilonewtons), "within", characteristics=singly)
     derived = {"kind": "ratio", "numerator": "specimen_length", "denominator": "specimen_mass"}
-    runnage = [
+    runnage: list[Document] = [
         {"name": "specimen_length", "unit": "m"},
         {"name": "specimen_mass", "unit": "g"},
         {"name": "runnage", "unit": "m/kg", "derived": derived},

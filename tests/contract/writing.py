@@ -5,14 +5,14 @@ what this gives, and the running service with the files.
 """
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
-
-from tests.support.simple_judge import Simple, judge_simply, verdict_simply
 
 from service.engine import ENGINE
 from tests.contract.cases import CheckCase, Document, FlawCase, LotCase
 from tests.contract.check_cases import CHECKS, FLAWS, GRADES
 from tests.contract.lot_cases import all_lot_cases
+from tests.support.simple_judge import Simple, judge_simply, verdict_simply
 
 FOLDER = Path(__file__).parents[2] / "openapi" / "vectors"
 SYMBOLS = {"[lbf_av]": "lbf", "C78": "lbf"}
@@ -42,12 +42,12 @@ def of_lot(case: LotCase) -> Document:
     return vector(case.name, case.says, "/v1/verdicts", body, 200, {"engine": ENGINE, "outcome": outcome, "findings": findings})
 
 
-def finding(requirement: str, simple: Simple, codes: object) -> Document:
+def finding(requirement: str, simple: Simple, codes: Sequence[str]) -> Document:
     """What has to be in a finding; absent means that it must be absent."""
     found: Document = {
         "requirement": requirement,
         "outcome": simple.outcome,
-        "reasons": [{"code": code} for code in list(codes)],
+        "reasons": [{"code": code} for code in codes],
     }
     if simple.margin is not None:
         found["margin"] = simple.margin
