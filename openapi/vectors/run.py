@@ -1,0 +1,81 @@
+"""Runs the conformance vectors against a service: `python run.py http://127.0.0.1:8000`. Python 3.11, nothing to install.
+
+Each vector is a request and what has to be in the answer. An object in the answer may hold more members than the vector names;
+lists have to be of the same length; numbers are compared as numbers. The service gets the grade that the checks need, unless
+it has it already. Exit status: 0 if all hold, 1 if not.
+"""
+
+import json
+import sys
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).parent
+FILES = ("verdicts.json", "checks.json", "flaws.json")
+
+
+def main(service: str) -> int:
+    """Run all of them and say which do not hold."""
+    publish(service)
+    failed = 0
+    vectors = [vector for name in FILES for vector in json.loads((HERE / name).read_text(encoding="utf-8"))["vectors"]]
+    for vector in vectors:
+        found = list(differences_of(service, vector))
+        failed += bool(found)
+        for line in found:
+            print(f"{vector['name']}: {line}")
+    print(f"{len(vectors) - failed} passed, {failed} failed")
+    return 1 if failed else 0
+
+
+def publish(service: str) -> None:
+    """Bring the grade in and release it, unless one is in force."""
+    for grade, specification in json.loads((HERE / "grades.json").read_text(encoding="utf-8")).items():
+        path = f"/v1/grades/{grade}"
+        if ask(service, "GET", f"{path}/in-force", None)[0] != 200:
+            _, draft = ask(service, "POST", f"{path}/revisions", specification)
+            ask(service, "POST", f"{path}/revisions/{draft['revision']}/release", {})
+
+
+def differences_of(service: str, vector: dict[str, Any]) -> Iterator[str]:
+    """What in the answer is not as it has to be."""
+    request, answer = vector["request"], vector["answer"]
+    status, body = ask(service, request["method"], request["path"], request["body"])
+    if status != answer["status"]:
+        yield f"status {status} instead of {answer['status']}"
+    yield from differences(answer["body"], body, "")
+
+
+def differences(wanted: Any, found: Any, at: str) -> Iterator[str]:
+    """Where the answer differs from what it has to hold."""
+    if isinstance(wanted, dict) and isinstance(found, dict):
+        for name, member in wanted.items():
+            if name in found:
+                yield from differences(member, found[name], f"{at}/{name}")
+            else:
+                yield f"{at}/{name} is missing"
+    elif isinstance(wanted, list) and isinstance(found, list) and len(wanted) == len(found):
+        for number, (one, other) in enumerate(zip(wanted, found, strict=True)):
+            yield from differences(one, other, f"{at}/{number}")
+    elif wanted != found or isinstance(wanted, bool) != isinstance(found, bool):
+        yield f"{at} is {json.dumps(found)[:200]} instead of {json.dumps(wanted)[:200]}"
+
+
+def ask(service: str, method: str, path: str, body: Any) -> tuple[int, Any]:
+    """Status and document of an answer."""
+    data = None if body is None else json.dumps(body).encode()
+    request = urllib.request.Request(service.rstrip("/") + path, data, {"Content-Type": "application/json"}, method=method)
+    try:
+        with urllib.request.urlopen(request, timeout=30) as answer:
+            return answer.status, json.load(answer)
+    except urllib.error.HTTPError as refusal:
+        return refusal.code, json.load(refusal)
+
+
+if __name__ == "__main__":
+    if len(sys.argv) != 2:
+        sys.exit(__doc__)
+    sys.exit(main(sys.argv[1]))

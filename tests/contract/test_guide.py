@@ -1,0 +1,114 @@
+"""The integrator's guide: everything in it is run in its order against a real service, and what it shows is what comes."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from service.api.problems import KINDS
+from service.engine.compilation import QUOTIENTS
+from service.engine.evidence import MOST_SERIES
+from service.engine.specification import MOST_CHARACTERISTICS, MOST_REQUIREMENTS
+from service.engine.vocabulary import in_words
+from service.settings import Settings
+from tests.support.pages import TOP, Block, Reader, Step, blocks, differences, environment_with, left_running, steps
+from tests.support.servers import free_port
+
+GUIDE = TOP / "openapi" / "GUIDE.md"
+STEPS = list(steps(GUIDE))
+
+
+@pytest.fixture(scope="module")
+def reader(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Reader]:
+    """Somebody who has started a service by the guide's first step and goes on from there, on a port that is free here."""
+    folder, port = tmp_path_factory.mktemp("reader"), str(free_port())
+    environment = environment_with(folder / "bin")
+    reader = Reader(folder, environment, {"8000": port, "openapi/vectors/run.py": str(TOP / "openapi" / "vectors" / "run.py")})
+    with left_running(reader.adapted(STEPS[0].run.text), folder, environment) as line:
+        assert f"Marker Yarn answers at http://127.0.0.1:{port}," in line
+        yield reader
+
+
+def at_line(step: Step) -> str:
+    """Where a step stands."""
+    return f"line-{step.run.line}"
+
+
+@pytest.mark.parametrize("step", STEPS[1:], ids=at_line)
+def test_a_step_of_the_guide_does_what_it_shows(reader: Reader, step: Step) -> None:
+    """A reader copies; what is shown has to come. The steps build on each other, so they run in the page's order."""
+    came = reader.output_of(step.run)
+
+    assert [] == (differences(step.shown.text, step.shown.language, came) if step.shown else [])
+
+
+def test_every_block_is_run_or_shows_what_comes() -> None:
+    """A block that nobody runs goes out of date."""
+    taken = [block for step in STEPS for block in step if block]
+
+    assert blocks(GUIDE) == taken
+    assert len(STEPS) > 20
+
+
+@pytest.mark.parametrize(
+    ("language", "shown", "came"),
+    [
+        ("json", '{"a": [1, 2]}', '{"a": [1]}'),
+        ("json", '{"a": 1}', '{"a": true}'),
+        ("json", '{"a": "x …"}', '{"a": "y"}'),
+        ("json", '{"a": 1}', "{}"),
+        ("text", "a\nb", "a\nc"),
+        ("text", "a …", "b"),
+    ],
+)
+def test_what_is_shown_and_does_not_come_is_found(language: str, shown: str, came: str) -> None:
+    """A comparison that finds nothing proves nothing."""
+    assert differences(shown, language, came)
+
+
+def test_the_guide_lists_every_code_that_the_engine_gives() -> None:
+    """A station's programmer looks a code up in one place."""
+    sources = "".join(path.read_text(encoding="utf-8") for path in (TOP / "service" / "engine").rglob("*.py"))
+    given = set(re.findall(r'Reason\(\s*"([a-z-]+)"', sources)) | {"below-lower", "above-upper", "above-at-most"}
+    given |= {"declared-agrees", "declared-differs", "not-declared"}
+    listed = set(
+        re.findall(r"^\| `(?:pass|fail|undecided)` \| `([a-z-]+)` \|", GUIDE.read_text(encoding="utf-8"), re.MULTILINE)
+    )
+
+    assert given == listed
+
+
+def test_the_guide_lists_every_status_of_a_refusal() -> None:
+    """A client decides by the status whether to send a request again."""
+    listed = re.findall(r"^\| ([45][0-9]{2}) \|", GUIDE.read_text(encoding="utf-8"), re.MULTILINE)
+
+    assert sorted({kind.status for kind in KINDS.values()}) == [int(status) for status in listed]
+
+
+def test_the_bounds_in_the_guide_are_those_of_the_service() -> None:
+    """Who splits bodies by the guide must not be refused."""
+    text = " ".join(GUIDE.read_text(encoding="utf-8").split())
+    defaults = Settings()
+
+    assert f"at most {defaults.max_body // 2**20} MiB and have to come within {defaults.body_timeout:g} seconds" in text
+    assert f"a lot has at most {MOST_SERIES} series" in text
+    assert f"at most {MOST_CHARACTERISTICS} characteristics and {MOST_REQUIREMENTS} requirements" in text
+    assert f"({defaults.stale_for:g} seconds unless" in text
+
+
+def test_the_guide_lists_every_quotient() -> None:
+    """A refusal of a quotient points to the guide."""
+    row = r"^\| ([a-z ]+) by ([a-z ]+) \| ([a-z ]+?)(?: \([a-z ]+\))? \|$"
+    rows = set(re.findall(row, GUIDE.read_text(encoding="utf-8"), re.MULTILINE))
+    known = {(in_words(one), in_words(other), in_words(quotient)) for (one, other), quotient in QUOTIENTS.items()}
+
+    assert known == rows
+
+
+def test_a_page_is_read_block_by_block(tmp_path: Path) -> None:
+    """Line numbers lead to the block that is out of date."""
+    page = tmp_path / "page.md"
+    page.write_text("Title\n\n```sh\necho 1\n```\n```text\n1\n```\n\n```console\n$ nothing\n```\n", encoding="utf-8")
+
+    assert [Step(Block("sh", "echo 1\n", 3), Block("text", "1\n", 6))] == list(steps(page))

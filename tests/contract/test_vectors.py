@@ -1,0 +1,93 @@
+"""The conformance vectors: worked out apart from the engine, committed as files, and held by the service."""
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from service.engine import ENGINE
+from tests.contract.writing import FOLDER, files
+
+Document = dict[str, Any]
+OF_VECTORS = ("verdicts.json", "checks.json", "flaws.json")
+
+
+def vectors() -> list[Document]:
+    """All that are committed."""
+    return [vector for name in OF_VECTORS for vector in json.loads((FOLDER / name).read_text(encoding="utf-8"))["vectors"]]
+
+
+def run(folder: Path, service: str) -> subprocess.CompletedProcess[str]:
+    """The runner as an integrator starts it, from any folder with the vectors beside it."""
+    arguments = [sys.executable, str(folder / "run.py"), service]
+    return subprocess.run(arguments, capture_output=True, text=True, check=False, timeout=60)  # noqa: S603  our own script
+
+
+@pytest.mark.parametrize("name", [*OF_VECTORS, "grades.json"])
+def test_committed_vectors_are_those_that_the_slow_judge_gives(name: str) -> None:
+    """The answers are worked out by other means than the engine's, so that they can prove it wrong."""
+    assert files()[name] == (FOLDER / name).read_text(encoding="utf-8")
+
+
+def test_there_are_at_least_eighty_and_no_name_stands_twice() -> None:
+    """An integrator names the vector that does not hold."""
+    names = [vector["name"] for vector in vectors()]
+
+    assert 80 <= len(names)
+    assert sorted(set(names)) == sorted(names)
+
+
+@pytest.mark.parametrize("name", OF_VECTORS)
+def test_every_file_says_for_which_rules_it_holds(name: str) -> None:
+    """If a vector moves, the number of the rules has to move with it."""
+    document = json.loads((FOLDER / name).read_text(encoding="utf-8"))
+    judged = [vector["answer"]["body"] for vector in document["vectors"] if vector["answer"]["status"] == 200]
+
+    assert ENGINE == document["engine"]
+    assert {ENGINE} >= {body["engine"] for body in judged}
+
+
+def test_all_vectors_hold_on_a_running_service(service: str) -> None:
+    """What an integrator runs against any instance holds on this one, and can be run again on the same one."""
+    first, second = run(FOLDER, service), run(FOLDER, service)
+
+    assert (0, f"{len(vectors())} passed, 0 failed\n") == (first.returncode, first.stdout)
+    assert first.stdout == second.stdout
+
+
+@pytest.mark.parametrize(
+    ("file", "at", "other"),
+    [
+        ("verdicts.json", "/findings/0/margin", 1e-9),
+        ("checks.json", "/findings/0/reasons/0/code", "beyond-outer"),
+        ("flaws.json", "/flaws/0/at", "/elsewhere"),
+    ],
+)
+def test_an_answer_that_is_not_the_expected_one_is_found(
+    service: str, tmp_path: Path, file: str, at: str, other: object
+) -> None:
+    """A runner that finds nothing proves nothing."""
+    for name in ("run.py", "grades.json", *OF_VECTORS):
+        shutil.copy(FOLDER / name, tmp_path)
+    document = json.loads((FOLDER / file).read_text(encoding="utf-8"))
+    first = document["vectors"][0]
+    put(first["answer"]["body"], at, other)
+    (tmp_path / file).write_text(json.dumps(document), encoding="utf-8")
+
+    done = run(tmp_path, service)
+
+    assert 1 == done.returncode
+    assert f"{first['name']}: {at} is " in done.stdout
+    assert f"{len(vectors()) - 1} passed, 1 failed" in done.stdout
+
+
+def put(document: Any, at: str, other: object) -> None:  # noqa: ANN401  what JSON holds
+    """Put something else where the pointer points."""
+    *steps, last = at.removeprefix("/").split("/")
+    for step in steps:
+        document = document[int(step) if isinstance(document, list) else step]
+    document[last] = other

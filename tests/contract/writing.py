@@ -1,0 +1,82 @@
+"""Writes the conformance vectors: `python -m tests.contract.writing` from the top of the repository.
+
+What has to come back is worked out by the slow judge and by hand, never by the engine; a test compares the committed files with
+what this gives, and the running service with the files.
+"""
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from service.engine import ENGINE
+from tests.contract.cases import CheckCase, Document, FlawCase, LotCase
+from tests.contract.check_cases import CHECKS, FLAWS, GRADES
+from tests.contract.lot_cases import all_lot_cases
+from tests.support.simple_judge import Simple, judge_simply, verdict_simply
+
+FOLDER = Path(__file__).parents[2] / "openapi" / "vectors"
+SYMBOLS = {"[lbf_av]": "lbf", "C78": "lbf"}
+"""The slow judge knows units by their symbols alone."""
+
+
+def files() -> dict[str, str]:
+    """The text of each file by its name."""
+    vectors = {
+        "verdicts.json": [of_lot(case) for case in all_lot_cases()],
+        "checks.json": [of_check(case) for case in CHECKS],
+        "flaws.json": [of_flaws(case) for case in FLAWS],
+    }
+    texts = {name: {"engine": ENGINE, "vectors": each} for name, each in vectors.items()}
+    return {name: json.dumps(document, indent=1) + "\n" for name, document in (texts | {"grades.json": GRADES}).items()}
+
+
+def of_lot(case: LotCase) -> Document:
+    """A verdict on a lot by a specification that comes along."""
+    evidence = case.evidence | {
+        "series": [each | {"unit": SYMBOLS.get(each["unit"], each["unit"])} for each in case.evidence.get("series", [])]
+    }
+    found = judge_simply(case.specification, evidence)
+    findings = [finding(name, simple, case.codes[name]) for name, simple in found.items()]
+    body = {"against": {"specification": case.specification}, "evidence": case.evidence}
+    outcome = verdict_simply(case.specification, evidence)
+    return vector(case.name, case.says, "/v1/verdicts", body, 200, {"engine": ENGINE, "outcome": outcome, "findings": findings})
+
+
+def finding(requirement: str, simple: Simple, codes: Sequence[str]) -> Document:
+    """What has to be in a finding; absent means that it must be absent."""
+    found: Document = {
+        "requirement": requirement,
+        "outcome": simple.outcome,
+        "reasons": [{"code": code} for code in codes],
+    }
+    if simple.margin is not None:
+        found["margin"] = simple.margin
+    if len(simple.measured) == 1:
+        value, observed = simple.measured[0]
+        found["measured"] = {"value": value} | ({} if observed is None else {"observed": observed})
+    if simple.missing:
+        found["missing"] = [dict(zip(("characteristic", "packages", "readings"), each, strict=True)) for each in simple.missing]
+    return found
+
+
+def of_check(case: CheckCase) -> Document:
+    """A reading checked."""
+    return vector(case.name, case.says, "/v1/checks", case.check, 200, {"engine": ENGINE, **case.answer})
+
+
+def of_flaws(case: FlawCase) -> Document:
+    """A request refused."""
+    flaws = [{"at": at, "code": code} for at, code in case.flaws]
+    return vector(case.name, case.says, case.path, case.body, 422, {"status": 422, "flaws": flaws})
+
+
+def vector(name: str, says: str, path: str, body: Document, status: int, answer: Document) -> Document:  # noqa: PLR0913, PLR0917  its parts
+    """One vector."""
+    request = {"method": "POST", "path": path, "body": body}
+    return {"name": name, "says": says, "request": request, "answer": {"status": status, "body": answer}}
+
+
+if __name__ == "__main__":
+    FOLDER.mkdir(exist_ok=True)
+    for file, text in files().items():
+        (FOLDER / file).write_text(text, encoding="utf-8")

@@ -1,0 +1,70 @@
+"""A service that tests speak to over a socket as a client would: its address, one request, one grade released."""
+
+import contextlib
+import http.client
+import json
+import signal
+import subprocess
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+from urllib.parse import urlsplit
+
+from tests.support.servers import SECONDS_TO_END, command, environment, free_port
+
+HOST = "127.0.0.1"
+NO_HEADERS: Mapping[str, str] = {}
+
+
+class Answered(NamedTuple):
+    """An answer as it came: status, headers with names in small letters, bytes."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+    @property
+    def document(self) -> Any:  # noqa: ANN401  what JSON holds
+        """Its JSON."""
+        return json.loads(self.body)
+
+
+@contextlib.contextmanager
+def service_in(folder: Path, **settings: str) -> Iterator[str]:
+    """The address of a server of its own; stopped as an operator would, and then it must have ended well.
+
+    settings  by their names without the prefix; the database is a file in the folder unless one is named
+
+    What it logs goes where the tests' own output goes: thousands of refusals would fill a pipe that nobody reads.
+    """
+    port = free_port()
+    settings_of_it = environment(folder, **settings)
+    arguments = command("serve", "--port", str(port))
+    server = subprocess.Popen(arguments, env=settings_of_it, stdout=subprocess.PIPE, text=True)  # noqa: S603  our own command
+    try:
+        said = server.stdout.readline() if server.stdout else ""
+        assert f"http://{HOST}:{port}" in said, f"The server said: {said!r}"
+        yield f"http://{HOST}:{port}"
+    finally:
+        server.send_signal(signal.SIGTERM)
+        server.communicate(timeout=SECONDS_TO_END)
+    assert 0 == server.returncode
+
+
+def ask(address: str, method: str, path: str, body: object = None, headers: Mapping[str, str] = NO_HEADERS) -> Answered:
+    """The answer to one request on a connection of its own; a body is sent as JSON."""
+    content = None if body is None else json.dumps(body)
+    sent = dict(headers) if body is None else {"Content-Type": "application/json", **headers}
+    connection = http.client.HTTPConnection(urlsplit(address).netloc, timeout=SECONDS_TO_END)
+    with contextlib.closing(connection):
+        connection.request(method, path, content, sent)
+        answer = connection.getresponse()
+        return Answered(answer.status, {name.lower(): text for name, text in answer.getheaders()}, answer.read())
+
+
+def released(address: str, grade: str, specification: object) -> int:
+    """The number of a revision that is brought in and released as from now."""
+    draft = ask(address, "POST", f"/v1/grades/{grade}/revisions", specification).document
+    number: int = draft["revision"]
+    assert 200 == ask(address, "POST", f"/v1/grades/{grade}/revisions/{number}/release", {}).status
+    return number
