@@ -1,19 +1,21 @@
 """What holds for every answer, whatever becomes of the request: one thin ASGI application around all others."""
 
+import asyncio
 import logging
 import re
 import secrets
 from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping, Sequence
-from contextlib import AbstractAsyncContextManager
+from contextlib import AbstractAsyncContextManager, suppress
 from itertools import count
 from typing import Any, NamedTuple, Protocol
 
 from service.api.patience import Patience
-from service.api.problems import JSON, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
+from service.api.problems import JSON, TOO_LARGE, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.requests import Request, read_query
 from service.api.routing import Route, Router
 from service.api.service import Service
+from service.usecases.catalogue import check_there
 
 Scope = dict[str, Any]
 Message = dict[str, Any]
@@ -50,6 +52,8 @@ _JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s
 _HOST = re.compile(rb"(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?\Z")
 MOST_HOSTS_REMEMBERED = 64
 FIRST_ERROR = 400
+MOST_POURED = 256 * 1024 * 1024
+"""Of a body that was refused as too large, so many bytes are taken and forgotten before the connection is cut."""
 
 
 class Bounds(NamedTuple):
@@ -152,17 +156,21 @@ class Frame:
 
     async def carry(self, exchange: Exchange, scope: Scope, receive: Receive, send: Send) -> None:
         """Read the body, let the handler answer, and send the answer or the refusal."""
-        route = exchange.route
+        route, path, query_string = exchange.route, scope.get("path_params") or {}, scope["query_string"]
         try:
+            # What is not there is told before anything that is wrong with the request.
+            if path and not route.makes_grade and (route.takes_body or query_string):
+                await check_there(self._use.catalogue, path)
             body = await self._body(exchange, receive) if route.takes_body else b""
-            query = read_query(scope["query_string"], route.parameters) if route.is_strict else {}
-            request = Request(body, exchange.headers, scope.get("path_params") or {}, query)
-            answer = await route.handler(request, self._use)
+            query = read_query(query_string, route.parameters) if route.is_strict else {}
+            answer = await route.handler(Request(body, exchange.headers, path, query), self._use)
         except Gone:
             return
         except Exception as error:  # noqa: BLE001  the last resort: every caller gets an answer, and we get the traceback
             answer = refusal_of(error, exchange.request_id) or self._failed(error, exchange)
         await self._send(send, answer, exchange.request_id, route.operation_id, exchange.method)
+        if answer.status == TOO_LARGE:
+            await self._pour_away(receive)
 
     async def _body(self, exchange: Exchange, receive: Receive) -> bytes:
         """The whole body. Raises RefusalError where it is too large, not JSON by type, or not here in time."""
@@ -174,8 +182,8 @@ class Frame:
         if media_type != JSON and not _JSON_TYPE.match(media_type):
             text = "The body must be sent as JSON in UTF-8. Set the header Content-Type to application/json."
             raise RefusalError("not-json-by-type", text, ((b"accept", b"application/json"),))
-        if headers.get(b"content-encoding", b"identity").lower() != b"identity":
-            text = "A compressed body is not taken. Send it plain, without the header Content-Encoding."
+        if b"content-encoding" in headers:
+            text = "An encoded body is not taken. Send it plain, without the header Content-Encoding."
             raise RefusalError("not-json-by-type", text, ((b"accept-encoding", b"identity"),))
         try:
             return await self._patience.wait_for(self._received(receive))
@@ -200,6 +208,17 @@ class Frame:
         if len(body) > self._bounds.most_bytes:
             raise self._too_large()
         return body
+
+    async def _pour_away(self, receive: Receive) -> None:
+        """Take what still comes of a body that was refused: many clients look for the answer only after they have sent all."""
+        poured = 0
+        with suppress(TimeoutError):
+            async with asyncio.timeout(self._bounds.body_seconds):
+                while poured < MOST_POURED:
+                    message = await receive()
+                    poured += len(message.get("body", b""))
+                    if not message.get("more_body"):
+                        return
 
     def _too_large(self) -> RefusalError:
         text = f"A body may have at most {self._bounds.most_bytes} bytes. Send less at a time."

@@ -21,7 +21,7 @@ from service.ports import (
     StateError,
 )
 
-OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, AWAY = 200, 201, 204, 304, 503
+OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 204, 304, 413, 503
 WITHOUT_BODY = (NOTHING_TO_SAY, NOT_MODIFIED)
 MOST_FLAWS = 100
 JSON, PROBLEM, PLAIN = b"application/json", b"application/problem+json", b"text/plain; charset=utf-8"
@@ -69,7 +69,7 @@ KINDS: Mapping[str, Kind] = {
     "body-not-in-time": Kind(408, "The body did not come in time"),
     "conflict": Kind(409, "The state of the revision does not allow it"),
     "specification-changed": Kind(412, "The specification is not the one that was read"),
-    "body-too-large": Kind(413, "The body is too large"),
+    "body-too-large": Kind(TOO_LARGE, "The body is too large"),
     "not-json-by-type": Kind(415, "The body is not sent as plain JSON"),
     "wrong-host": Kind(421, "The request is for another host"),
     "flawed": Kind(422, "The request has flaws"),

@@ -67,6 +67,8 @@ class Route(Struct, frozen=True, kw_only=True):
     """Names of header parameters in the OpenAPI document's components."""
     refusals: Sequence[str] = ()
     """Kinds of problem besides those that every route of its sort has."""
+    makes_grade: bool = False
+    """True where the grade in the path need not be there yet."""
     is_hot: bool = False
     """True where the frame calls the handler itself, ahead of Litestar."""
     is_strict: bool = True

@@ -1,6 +1,6 @@
 """What a caller can ask of the catalogue: grades, their revisions, what is in force, drafts, releases, withdrawals."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import NamedTuple
 
@@ -42,6 +42,14 @@ class RevisionPage(NamedTuple):
 
     revisions: Sequence[Revision]
     after: int
+
+
+async def check_there(catalogue: Catalogue, path: Mapping[str, str]) -> None:
+    """Raise GradeUnknownError or RevisionUnknownError where the `grade` or the `revision` that a path names is not there."""
+    if "revision" in path:
+        await catalogue.revision(path["grade"], int(path["revision"]))
+    elif "grade" in path:
+        await catalogue.revisions(path["grade"], 0, 1)
 
 
 async def list_grades(catalogue: Catalogue, after: str = "", limit: int = MOST_AT_ONCE) -> Page:

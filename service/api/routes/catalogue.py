@@ -86,6 +86,7 @@ def _grade_routes() -> tuple[Route, ...]:
             description="A new draft of a grade, which comes to be with its first. If the newest draft has the same "
             "specification, that one is the answer, so that it is safe to repeat. A flawed specification is refused whole.",
             handler=does.add_draft,
+            makes_grade=True,
             body=SPECIFICATION_BODY,
             replies=[
                 Reply(
