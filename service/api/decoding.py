@@ -1,19 +1,23 @@
 """Bytes → typed documents, strictly, and at msgspec's speed where nothing is wrong with them."""
 
 import re
+from collections.abc import Awaitable, Callable, Sequence
 from functools import cache
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 import msgspec
 from msgspec import UNSET, Struct, inspect
 
 from service.api.grammar import NotJsonError, parse
+from service.api.salvaging import in_order, rest_of
 from service.api.shapes import check_shape
-from service.engine.flaws import FlawedDocumentError
+from service.engine.flaws import Flaw, FlawedDocumentError
 
-__all__ = ["FlawedDocumentError", "NotJsonError", "Shape", "check_shape", "decode", "parse"]
+__all__ = ["FlawedDocumentError", "NotJsonError", "Shape", "check_shape", "decode", "decode_and", "parse"]
 
 T = TypeVar("T")
+MOST_SALVAGED = 100
+"""A document with so many flaws of shape has enough to mend."""
 _C1 = re.compile(rb"\xc2[\x80-\x9f]")
 
 
@@ -53,8 +57,47 @@ def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
     """By the grammar, then by a walk that gathers every flaw."""
     value = parse(body)
     if flaws := check_shape(value, shape.of):
-        raise FlawedDocumentError(flaws)
+        raise MisshapenError(value, shape, flaws)
     return msgspec.convert(value, shape.of)
+
+
+class MisshapenError(FlawedDocumentError):
+    """A document has flaws of shape; what is left without them may have flaws of meaning."""
+
+    def __init__(self, value: object, shape: "Shape[Any]", flaws: Sequence[Flaw]) -> None:
+        """Keep the document as it was parsed."""
+        super().__init__(flaws)
+        self.value, self.shape = value, shape
+
+
+async def decode_and(look: Callable[[T], Awaitable[object]], body: bytes, shape: Shape[T]) -> T:
+    """The document that the bytes write, as `decode` gives it; where that has flaws of shape, those of meaning are told too.
+
+    look  raises FlawedDocumentError with the flaws of meaning in a document; it is asked only about what is left of one, so it
+          must change nothing
+    """
+    try:
+        return decode(body, shape)
+    except MisshapenError as error:
+        more = await _flaws_of_rest(look, error)
+        raise FlawedDocumentError(in_order(error.value, (*error.flaws, *more))) from error
+
+
+async def _flaws_of_rest(look: Callable[[T], Awaitable[object]], error: MisshapenError) -> list[Flaw]:
+    """The flaws of meaning in what is left of a misshapen document."""
+    if len(error.flaws) >= MOST_SALVAGED:
+        return []
+    try:
+        rest = rest_of(error.value, error.shape.of, error.flaws)
+    except RecursionError:
+        return []
+    if rest is None:
+        return []
+    try:
+        await look(rest.document)
+    except FlawedDocumentError as found:
+        return rest.flaws_of_whole(found.flaws)
+    return []
 
 
 def _keys_in(value: object) -> int:

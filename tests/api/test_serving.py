@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from service.api import examples
-from tests.support.servers import SECONDS_TO_END, Server, command, environment, free_port, serving
+from tests.support.servers import LOG, SECONDS_TO_END, Server, command, environment, free_port, serving
 
 VERDICT = json.dumps(examples.BY_SPECIFICATION).encode()
 HEAD = b"POST /v1/verdicts HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\n"
@@ -142,13 +142,10 @@ def test_an_address_that_others_can_reach_is_refused(tmp_path: Path, host: str) 
 
 def test_what_is_refused_is_logged_in_one_line_of_json(tmp_path: Path) -> None:
     """Under the id that the caller was given."""
-    with serving(tmp_path) as server:
-        with server.connect() as connection:
-            connection.sendall(b"GET /nowhere HTTP/1.1\r\nHost: localhost\r\n\r\n")
-            problem = json.loads(answer_on(connection)[1])
-        server.process.terminate()
-        _, logged = server.process.communicate(timeout=SECONDS_TO_END)
-    line = json.loads(logged.splitlines()[0])
+    with serving(tmp_path) as server, server.connect() as connection:
+        connection.sendall(b"GET /nowhere HTTP/1.1\r\nHost: localhost\r\n\r\n")
+        problem = json.loads(answer_on(connection)[1])
+    line = json.loads((tmp_path / LOG).read_text().splitlines()[0])
 
     assert problem["instance"] == f"urn:uuid:{line['request']}"
     assert 404 == line["status"]

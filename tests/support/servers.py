@@ -9,7 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
-SECONDS_TO_START = 20
+LOG = "log"
+"""The file that holds what a server logs, in its folder."""
 SECONDS_TO_END = 20
 
 
@@ -49,16 +50,18 @@ def environment(folder: Path, **settings: str) -> dict[str, str]:
 def serving(folder: Path, **settings: str) -> Iterator[Server]:
     """A server, ended at the end if it has not been before."""
     port = free_port()
-    process = subprocess.Popen(  # noqa: S603  our own command
-        command("serve", "--port", str(port)),
-        env=environment(folder, **settings),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    try:
-        assert process.stdout
-        yield Server(process, port, process.stdout.readline())
-    finally:
-        process.terminate()
-        process.communicate(timeout=SECONDS_TO_END)
+    # Into a file: a pipe that nobody reads is full after some hundred lines, and the server would wait.
+    with (folder / LOG).open("w") as log:
+        process = subprocess.Popen(  # noqa: S603  our own command
+            command("serve", "--port", str(port)),
+            env=environment(folder, **settings),
+            stdout=subprocess.PIPE,
+            stderr=log,
+            text=True,
+        )
+        try:
+            assert process.stdout
+            yield Server(process, port, process.stdout.readline())
+        finally:
+            process.terminate()
+            process.communicate(timeout=SECONDS_TO_END)

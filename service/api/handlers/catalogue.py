@@ -2,19 +2,19 @@
 
 from msgspec import UNSET
 
-from service.api.decoding import Shape, decode
+from service.api.decoding import Shape, decode, decode_and
 from service.api.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
 from service.api.moments import in_utc
 from service.api.problems import CREATED, NOT_MODIFIED, OK, Answer, Headers
 from service.api.requests import Request
+from service.api.reviews import SPECIFICATION, compiled
 from service.api.service import Service, shown
 from service.api.tags import etag, expected_by, is_among
 from service.engine.digests import digest_of
-from service.engine.specification import Specification
 from service.ports import Draft, Revision, Withdrawn
 from service.usecases import catalogue as use
 
-SPECIFICATION, RELEASE, WITHDRAWAL = Shape(Specification), Shape(Release), Shape(Withdrawal)
+RELEASE, WITHDRAWAL = Shape(Release), Shape(Withdrawal)
 FOR_EVER, ASK_EACH_TIME = b"public, max-age=31536000, immutable", b"no-cache"
 
 
@@ -40,7 +40,7 @@ async def show_in_force(request: Request, service: Service) -> Answer:
 
 async def add_draft(request: Request, service: Service) -> Answer:
     """A new draft, or the newest one where it is the same."""
-    specification = decode(request.body, SPECIFICATION)
+    specification = await decode_and(compiled, request.body, SPECIFICATION)
     revision, is_new = await use.add_draft(service.catalogue, request.path["grade"], specification)
     location = f"/v1/grades/{revision.grade}/revisions/{revision.number}".encode()
     return shown(envelope(revision), CREATED if is_new else OK, (*_tagged(revision.digest), (b"location", location)))
@@ -63,7 +63,7 @@ async def show_specification(request: Request, service: Service) -> Answer:
 
 async def replace_specification(request: Request, service: Service) -> Answer:
     """Another document for a draft."""
-    specification, tags = decode(request.body, SPECIFICATION), request.headers.get(b"if-match")
+    specification, tags = await decode_and(compiled, request.body, SPECIFICATION), request.headers.get(b"if-match")
     revision = await use.replace_draft(
         service.catalogue, *_named(request), specification, expected=expected_by(tags), is_conditional=tags is not None
     )

@@ -1,17 +1,14 @@
 """Checks, verdicts, reviews."""
 
-import msgspec
+from functools import partial
 
-from service.api.decoding import Shape, decode
-from service.api.grammar import parse
+from service.api.decoding import Shape, decode, decode_and
 from service.api.problems import Answer
 from service.api.requests import Request
+from service.api.reviews import reviewed
 from service.api.service import Service, shown
-from service.api.shapes import check_shape
 from service.engine.evidence import Check
-from service.engine.specification import Specification
 from service.usecases.judging import LotToJudge, of_lot, of_reading
-from service.usecases.reviewing import Review, review
 
 CHECK, LOT = Shape(Check), Shape(LotToJudge)
 STALE = ((b"x-catalogue-stale", b"true"),)
@@ -26,14 +23,11 @@ async def check_reading(request: Request, service: Service) -> Answer:
 
 async def judge_lot(request: Request, service: Service) -> Answer:
     """Judge a lot; nothing is stored."""
-    verdict = await of_lot(service.shelf, decode(request.body, LOT))
+    verdict = await of_lot(service.shelf, await decode_and(partial(of_lot, service.shelf), request.body, LOT))
     service.outcomes["verdicts", verdict.outcome] += 1
     return shown(verdict, headers=STALE if service.shelf.is_stale else ())
 
 
 async def review_specification(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
     """Every flaw of a specification, and advice; any JSON is answered."""
-    document = parse(request.body)
-    if flaws := check_shape(document, Specification):
-        return shown(Review(flaws, []))
-    return shown(review(msgspec.convert(document, Specification)))
+    return shown(await reviewed(request.body))

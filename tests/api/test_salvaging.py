@@ -1,0 +1,84 @@
+"""A document with flaws of shape gets its flaws of meaning told too, and none that it would not have whole."""
+
+import copy
+import json
+from typing import Any
+
+import httpx
+import pytest
+
+from service.api import examples
+from tests.support.problems import problem_of
+
+
+def changed(document: Any, *changes: tuple[str, object]) -> Any:  # noqa: ANN401  JSON
+    """A copy with members set by JSON Pointer."""
+    made = copy.deepcopy(document)
+    for at, value in changes:
+        *path, last = at.split("/")[1:]
+        holder = made
+        for step in path:
+            holder = holder[int(step) if isinstance(holder, list) else step]
+        holder[int(last) if isinstance(holder, list) else last] = value
+    return made
+
+
+@pytest.mark.parametrize(
+    ("changes", "flaws"),
+    [
+        (
+            [("/titel", "x"), ("/requirements/1/limits", {"lower": 1400, "upper": 1200}), ("/requirements/0/binding", 1)],
+            [
+                ("/requirements/0/binding", "wrong-type"),
+                ("/requirements/1/limits", "limits-upside-down"),
+                ("/titel", "unknown-field"),
+            ],
+        ),
+        (
+            [("/requirements/0", {"kind": "attributes"}), ("/requirements/2/id", "strength")],
+            [("/requirements/0/kind", "not-known-here"), ("/requirements/2/id", "id-twice")],
+        ),
+        (
+            [("/characteristics/0/unit", 1), ("/requirements/1/of", "knot_force")],
+            [("/characteristics/0/unit", "wrong-type")],
+        ),
+        ([("/requirements/1/limits/lower", "1400")], [("/requirements/1/limits/lower", "wrong-type")]),
+        ([("/characteristics/0/name", 7)], [("/characteristics/0/name", "wrong-type")]),
+    ],
+)  # fmt: skip
+async def test_flaws_of_shape_and_of_meaning_come_together(
+    client: httpx.AsyncClient, changes: list[tuple[str, object]], flaws: list[tuple[str, str]]
+) -> None:
+    """In the order of the document; what may only come from a gap waits until the gap is filled."""
+    document = changed(examples.SPECIFICATION, *changes)
+    told = problem_of(await client.post("/v1/grades/TB-130/revisions", json=document), 422)["flaws"]
+    review = (await client.post("/v1/reviews", json=document)).json()["flaws"]
+
+    assert flaws == [(flaw["at"], flaw["code"]) for flaw in told]
+    assert told == review
+
+
+async def test_pointers_are_into_the_evidence_as_it_was_sent(released: httpx.AsyncClient) -> None:
+    """Though the series before it, which has no unit, was left out to judge the rest."""
+    series = [{"characteristic": "runnage", "values": [1]}, {"characteristic": "breaking_force", "unit": "lb", "values": [1]}]
+    body = changed(examples.BY_GRADE, ("/evidence/series", series))
+    told = problem_of(await released.post("/v1/verdicts", json=body), 422)["flaws"]
+
+    places = ["/evidence/series/0/unit", "/evidence/series/1/unit"]
+    assert places == [flaw["at"] for flaw in told]
+
+
+async def test_nothing_is_kept_of_what_is_left(client: httpx.AsyncClient) -> None:
+    """The rest is only looked at."""
+    document = json.dumps({**examples.SPECIFICATION, "titel": "x"})
+    await client.post("/v1/grades/TB-130/revisions", content=document, headers={"content-type": "application/json"})
+
+    problem_of(await client.get("/v1/grades/TB-130"), 404)
+
+
+async def test_a_place_that_a_sentence_names_is_one_of_the_document_sent(client: httpx.AsyncClient) -> None:
+    """The first of two ids stands where the caller put it, not where it stands without the requirement before it."""
+    document = changed(examples.SPECIFICATION, ("/requirements/0", {"kind": "attributes"}), ("/requirements/2/id", "strength"))
+    told = problem_of(await client.post("/v1/grades/TB-130/revisions", json=document), 422)["flaws"]
+
+    assert "/requirements/1 already" in told[1]["text"]
