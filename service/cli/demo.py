@@ -20,20 +20,16 @@ import msgspec
 
 from service.cli.printing import CAUTION, print_check, print_verdict
 from service.engine.verdict import CheckAnswer, Verdict
+from service.settings import PREFIX
 
 HOST = "127.0.0.1"
 DEMONSTRATION = files("service.cli") / "demonstration"
 ENDS_WITHIN_S = 10
 
 
-@click.command("demo")
+@click.command("demo", epilog="Example: markeryarn demo")
 def command() -> None:
-    r"""Start the service on a temporary file and judge three invented lots over HTTP.
-
-    \b
-    Example:
-      markeryarn demo
-    """
+    """Start the service on a temporary file and judge three invented lots over HTTP."""
     with tempfile.TemporaryDirectory(prefix="markeryarn-") as folder, running(Path(folder)) as port:
         click.echo("Three grades, with invented figures, are brought to it and released:")
         for grade in documents("grades"):
@@ -60,11 +56,16 @@ def documents(folder: str) -> Iterator[Traversable]:
 def running(folder: Path) -> Iterator[int]:
     """The real server as a process of its own on loopback, stopped as an operator would; gives its port."""
     port = free_port()
-    environment = os.environ | {"MARKERYARN_DATABASE_URL": f"sqlite:///{folder / 'demo.db'}"}
+    # Settings of another service that stand in the environment would make it another demonstration.
+    others = {name: text for name, text in os.environ.items() if not name.startswith(PREFIX)}
+    environment = others | {f"{PREFIX}DATABASE_URL": f"sqlite:///{folder / 'demo.db'}"}
     arguments = [sys.executable, "-m", "service.cli", "serve", "--host", HOST, "--port", str(port)]
     server = subprocess.Popen(arguments, env=environment, stdout=subprocess.PIPE, text=True)  # noqa: S603  our own command
     try:
-        click.echo(server.stdout.readline() if server.stdout else "")
+        line = server.stdout.readline() if server.stdout else ""
+        if not line:
+            raise click.ClickException("The service did not start. What it said stands above; mend that and try again.")
+        click.echo(line)
         yield port
     finally:
         server.send_signal(signal.SIGTERM)

@@ -18,18 +18,14 @@ from service.engine.verdict import Outcome
 STATUS = {Outcome.PASS: 0, Outcome.FAIL: 3, Outcome.UNDECIDED: 4}
 
 
-@click.command("judge")
+@click.command("judge", epilog="Example: markeryarn judge twine.json lot-0412-07.json")
 @click.argument("specification", type=FILE)
 @click.argument("evidence", type=FILE)
 @click.option("--json", "as_json", is_flag=True, help="Print the verdict document on a terminal too; into a pipe it always is.")
 def command(specification: Path, evidence: Path, *, as_json: bool) -> None:
-    r"""Judge the lot of the file EVIDENCE by the file SPECIFICATION, without a server.
+    """Judge the lot of the file EVIDENCE by the file SPECIFICATION, without a server.
 
     Exit status: 0 pass, 3 fail, 4 undecided, 65 where a file has flaws; each is said on standard error.
-
-    \b
-    Example:
-      markeryarn judge twine.json lot-0412-07.json
     """
     grade = made_of(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
     verdict = made_of(evidence, lambda body: judge(grade, decode(body, Shape(Evidence))), as_json=as_json)

@@ -6,12 +6,7 @@ from service.api.openapi import written
 from service.api.routes import routes
 
 
-@click.command("openapi")
+@click.command("openapi", epilog="Example: markeryarn openapi > openapi.json")
 def command() -> None:
-    r"""Print the OpenAPI 3.1 document that this release serves at /openapi.json.
-
-    \b
-    Example:
-      markeryarn openapi > openapi.json
-    """
+    """Print the OpenAPI 3.1 document that this release serves at /openapi.json."""
     click.echo(written(routes()), nl=False)

@@ -12,19 +12,15 @@ from service.engine.reviewing import advice_on
 from service.engine.specification import Specification
 
 
-@click.command("review")
+@click.command("review", epilog="Example: markeryarn review twine.json")
 @click.argument("specification", type=FILE)
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the review as a document on a terminal too; into a pipe it always is."
 )
 def command(specification: Path, *, as_json: bool) -> None:
-    r"""Say every flaw of the file SPECIFICATION, and what is allowed and yet seldom meant.
+    """Say every flaw of the file SPECIFICATION, and what is allowed and yet seldom meant.
 
     Exit status: 0 without flaws, with advice or not; 65 with flaws, each on standard error.
-
-    \b
-    Example:
-      markeryarn review twine.json
     """
     grade = made_of(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
     advice = advice_on(grade)

@@ -11,18 +11,14 @@ from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 
 
-@click.command("serve")
+@click.command("serve", epilog="Example: markeryarn serve --port 8000")
 @click.option("--host", default="127.0.0.1", show_default=True, help="A loopback address; others need keys and TLS.")
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
 def command(host: str, port: int) -> None:
-    r"""Serve until SIGTERM or Ctrl+C, then finish what is in flight.
+    """Serve until SIGTERM or Ctrl+C, then finish what is in flight.
 
     Settings come from the environment, MARKERYARN_DATABASE_URL first. An embedded file is migrated at start; before
     PostgreSQL is served, run `markeryarn migrate`.
-
-    \b
-    Example:
-      markeryarn serve --port 8000
     """
     with ended_by(SettingsError, CannotServeError, CatalogueAwayError):
         serve(create_app(settings_from(os.environ)), host, port)
