@@ -65,6 +65,21 @@ def test_many_different_readings_turned_round_agree(seed: int) -> None:
     assert not disagreements(lot)
 
 
+def test_sums_beyond_a_machine_word_agree() -> None:
+    """Ten thousand readings of fifteen digits add up to more than 2**63 in their last place, and no digit is lost."""
+    values = [999999999999.999, 999999999999.998] * 5000
+    specification = {
+        "characteristics": [{"name": "net_mass", "unit": "g"}],
+        "requirements": [
+            {"id": "mean", "kind": "mean", "of": "net_mass", "limits": {"lower": 999999999999.9985}},
+            {"id": "s", "kind": "spread", "of": "net_mass", "statistic": "standard_deviation", "at_most": 0.0005},
+        ],
+    }
+    series = [{"characteristic": "net_mass", "unit": "g", "values": values}]
+
+    assert not disagreements(Lot(specification, {"lot": {"id": "L-1"}, "series": series}))
+
+
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_checks_of_one_reading_agree_with_the_simple_judge(batch: int) -> None:
     """A station's light is green exactly where the grade lets one reading pass, and tells how far off a mean it lies."""

@@ -85,9 +85,11 @@ def large(rng: Random, number: int) -> list[float]:
 
 
 def about_machine_words(rng: Random, number: int) -> list[float]:
-    """Whole numbers of the last place whose squares add up to about 2**53 or 2**63."""
-    whole, places = isqrt(rng.choice((2**53, 2**63)) // number), rng.choice((0, 1, 3))
-    return [float(f"{whole + rng.randint(-2, 2)}e-{places}") for _ in range(number)]
+    """Whole numbers of the last place, many of them, from 0 up, whose squares add up to about 2**53 or 2**63 or twice that."""
+    number = rng.choice((number, 65, 70))
+    sum_of_squares = rng.choice((2**53, 2**63)) * rng.choice((1, 2, 4))
+    whole, places = isqrt(sum_of_squares // number), rng.choice((0, 1, 3))
+    return [float(f"{rng.choice((0, whole, whole - 1, whole - rng.randint(0, 99)))}e-{places}") for _ in range(number)]
 
 
 def small(rng: Random, number: int) -> list[float]:
