@@ -270,6 +270,18 @@ def test_no_more_than_twenty_places_are_pointed_to() -> None:
     assert "/series/1/values/17" == finding["reasons"][0]["at"][-1]
 
 
+def test_the_places_of_a_ratio_are_the_first_twenty_of_both_sides() -> None:
+    """15 pairs, the straight ones sent first and backwards: all 15 of series 0, then the first 5 of series 1, of 30."""
+    names = [f"b{number}" for number in range(15)]
+    straight = series(*[1000] * 15, packages=names[::-1])
+    knots = [series(*[500] * 8, of=KNOT_FORCE, packages=names[:8]), series(*[500] * 7, of=KNOT_FORCE, packages=names[8:])]
+    finding = found(grade(each(lower=55), of=[EFFICIENCY, FORCE, KNOT_FORCE]), straight, *knots)
+
+    assert 30 == finding["reasons"][0]["at_total"]
+    assert [f"/series/0/values/{place}" for place in range(15)] == finding["reasons"][0]["at"][:15]
+    assert [f"/series/1/values/{place}" for place in range(5)] == finding["reasons"][0]["at"][15:]
+
+
 RATIO = grade(each(lower=55), of=[EFFICIENCY, FORCE, KNOT_FORCE])
 
 
