@@ -203,6 +203,18 @@ def test_each_value_is_rounded_as_the_grade_says(ties: str, outcome: str, value:
     assert f"rounded to {value}.0 turn/m" in finding["reasons"][0]["text"]
 
 
+@pytest.mark.parametrize(("allowed", "observed"), [(0, 34.6), (1, 35.2), (2, 43.4), (3, 42.6), (4, 38)])
+def test_of_values_that_round_alike_the_one_that_decides_is_told(allowed: int, observed: float) -> None:
+    """34.6 and 35.2 round to 35, 42.6 and 43.4 to 43: all 1 outside of 36 to 42, the lower first, the farther observed first.
+
+    Among those rounded to 43, 43.4 lies farther outside before rounding, so it comes before 42.6; 38 alone is inside.
+    """
+    requirement = each(lower=36, upper=42, rounding={"step": 1, "ties": "even"}, allowed_outside={"count": allowed})
+    finding = found(grade(requirement, of=TWIST), series(42.6, 38, 34.6, 43.4, 35.2, of=TWIST))
+
+    assert observed == finding["measured"]["observed"]
+
+
 def test_the_outer_limit_sees_the_rounded_value_too() -> None:
     """979.6 N rounds to 980 N, which is on the outer limit."""
     requirement = each(lower=1120, allowed_outside=ONE_ALLOWED, outer={"lower": 980}, rounding={"step": 1, "ties": "even"})
