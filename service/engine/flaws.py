@@ -2,10 +2,17 @@
 
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
+from functools import lru_cache
+from heapq import nlargest
+from itertools import pairwise
 
 from msgspec import Struct
 
 QUOTED_AT_MOST = 40
+LOOKED_AT = 40
+"""So many characters of a word are compared with those of known ones."""
+LIKELIEST = 6
+"""So many known words are compared in full."""
 
 
 class Flaw(Struct, frozen=True, omit_defaults=True):
@@ -58,8 +65,23 @@ def one_of(words: Iterable[str]) -> str:
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """`` Did you mean `TB-130`? `` with a space before it, or nothing where no known word is near."""
-    near = get_close_matches(word[:64], list(known), n=3, cutoff=0.6)
+    looked_at = word[:LOOKED_AT]
+    # Comparing with every word in full would take minutes for a document of a thousand long wrong names.
+    likeliest = nlargest(LIKELIEST, known, key=lambda each: _likeness(looked_at, each[:LOOKED_AT]))
+    near = get_close_matches(looked_at, likeliest, n=3, cutoff=0.6)
     return f" Did you mean {listed(near)}?" if near else ""
+
+
+def _likeness(one: str, other: str) -> float:
+    """The share of pairs of neighbouring letters that two words have in common."""
+    pairs, others = _pairs(one), _pairs(other)
+    return len(pairs & others) / (len(pairs) + len(others))
+
+
+@lru_cache(maxsize=4096)
+def _pairs(word: str) -> frozenset[str]:
+    """Its pairs of neighbouring letters, its ends with a space beside them; never none."""
+    return frozenset(map("".join, pairwise(f" {word} ")))
 
 
 def counted(number: int, what: str) -> str:

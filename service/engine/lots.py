@@ -1,9 +1,11 @@
 """A lot ready to be judged: its readings as exact columns in the units of the grade, by package, and where they stand."""
 
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from itertools import chain
+from heapq import nsmallest
+from itertools import accumulate
 from typing import NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic
@@ -84,15 +86,26 @@ class Readings:
         if over == "packages" and self.names is not None:
             packages = set(values)
             values = [number for number, group in enumerate(self.groups) if group in packages]
-        places = [place_of(self.series, number) for number in values]
+        places, total = [self.place(number) for number in values[:MOST_POINTERS]], len(values)
         if self._partners:
             partners, numbers = self._partners
-            places = sorted(chain(places, (place_of(partners.series, numbers[value]) for value in values)))
-        return Pointers([pointer(place) for place in places[:MOST_POINTERS]], len(places))
+            divisors = nsmallest(MOST_POINTERS, [numbers[value] for value in values])
+            places, total = sorted([*places, *map(partners.place, divisors)])[:MOST_POINTERS], 2 * total
+        return Pointers([pointer(place) for place in places], total)
+
+    def place(self, number: int) -> Place:
+        """Where the reading of this number stands."""
+        part = bisect_right(self._ends, number)
+        return self.series[part][0], number - (self._ends[part - 1] if part else 0)
 
     def all_pointers(self) -> Pointers:
         """Every series that the readings, and what they were divided by, came from."""
         return series_of(self, self._partners.readings) if self._partners else series_of(self)
+
+    @cached_property
+    def _ends(self) -> Sequence[int]:
+        """How many readings there are up to the end of each series."""
+        return list(accumulate(count for _, count in self.series))
 
     @cached_property
     def _package_means(self) -> Column:
@@ -116,15 +129,6 @@ class Lot(NamedTuple):
 def pointer(place: Place) -> str:
     """JSON Pointer to a reading."""
     return f"/series/{place[0]}/values/{place[1]}"
-
-
-def place_of(series: Sequence[tuple[int, int]], number: int) -> Place:
-    """Where the reading of this number stands, in series of which each is (its number, how many readings)."""
-    for index, count in series:
-        if number < count:
-            return index, number
-        number -= count
-    raise IndexError(number)
 
 
 def series_of(*readings: Readings) -> Pointers:

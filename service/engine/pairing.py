@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import quotient_of
 from service.engine.flaws import Flaw, quoted
-from service.engine.lots import Partners, Readings, place_of, pointer
+from service.engine.lots import Partners, Readings, pointer
 
 Key = tuple[str | None, int]
 """A package and the running number of a reading in it; all readings without a package are numbered together."""
@@ -61,7 +61,7 @@ def _without_partner(derived: CompiledCharacteristic, numerator: Readings, denom
     for readings, keys, others in ((numerator, sides[0], counts[1]), (denominator, sides[1], counts[0])):
         for number, (name, running) in enumerate(keys):
             if running == others[name]:
-                first[name] = place_of(readings.series, number)
+                first[name] = readings.place(number)
     one, other = (source.name for source in derived.sources)
     for name, place in sorted(first.items(), key=lambda item: item[1]):
         where = "Readings without a package" if name is None else f"Package {quoted(name)}"
@@ -91,4 +91,4 @@ def _zero_mean(derived: CompiledCharacteristic, denominator: Readings) -> Iterat
 def _division_by_zero(derived: CompiledCharacteristic, denominator: Readings, number: int, what: str) -> Flaw:
     name = derived.sources[1].name
     text = f"{what} of {name} is 0, and {derived.name} divides by it. Leave it out, or correct it."
-    return Flaw("division-by-zero", text, pointer(place_of(denominator.series, number)), f"{derived.pointer}/derived")
+    return Flaw("division-by-zero", text, pointer(denominator.place(number)), f"{derived.pointer}/derived")

@@ -55,6 +55,13 @@ def test_near_words_are_offered_and_far_ones_are_not() -> None:
     assert "" == did_you_mean("zzz", [])
 
 
+def test_a_near_word_is_found_among_many() -> None:
+    """A mill with a thousand grades is helped as one with three is."""
+    known = [f"TB-{number}" for number in range(1000, 2000)]
+
+    assert did_you_mean("TB1234", known).startswith(" Did you mean `TB-1234`")
+
+
 def test_numbers_of_things_are_said_with_their_plural() -> None:
     """1 reading, 2 readings, 0 readings."""
     assert ["1 reading", "2 readings", "0 readings"] == [counted(number, "reading") for number in (1, 2, 0)]

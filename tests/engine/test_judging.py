@@ -1,7 +1,11 @@
 """The outcome of a lot: findings and their order, and what moves it."""
 
+import msgspec
 import pytest
 
+from service.engine.evidence import Evidence
+from service.engine.judging import judge
+from service.engine.verdict import Outcome
 from tests.support.grades import (
     DIRECTION,
     FORCE,
@@ -73,3 +77,12 @@ def test_a_grade_is_compiled_with_the_digest_of_its_document() -> None:
     turned = dict(reversed(document.items()))
 
     assert compiled(turned).digest == compiled(document).digest
+
+
+def test_a_numeral_too_small_for_a_double_is_zero() -> None:
+    """A machine that writes 1e-400 means nothing at all; it is judged as 0, and the evidence is that of a 0."""
+    strength = compiled(grade(each(lower=0)))
+    text = '{"lot": {"id": "L-1"}, "series": [{"characteristic": "breaking_force", "unit": "N", "values": [%s]}]}'
+    small, zero = (judge(strength, msgspec.json.decode(text % numeral, type=Evidence)) for numeral in ("-1e-400", "0"))
+
+    assert (Outcome.PASS, zero) == (small.outcome, small)

@@ -162,9 +162,17 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
     def _observed(self, values: Values, decisive: Decisive) -> Fraction:
         """The decisive value before rounding: the same one of those that were rounded to it, in the order of their margins."""
         rank = values.allowed if decisive.bounds is self.bounds else 0
-        margin = decisive.bounds.margin
-        pairs = zip(values.compared.exact_values(), values.observed.exact_values(), strict=True)
-        return sorted((margin(compared), compared, margin(observed), observed) for compared, observed in pairs)[rank][3]
+        bounds, (lower, upper) = decisive.bounds, decisive.bounds.limits
+        margin = bounds.margin(decisive.value)
+        compared = values.compared.exact_values()
+        # Worse are those outside of limits that lie so much further in, and of those beside them the lower first.
+        nearer = None if lower is None else lower + margin
+        worse = len(values.compared.outside(nearer, None if upper is None else upper - margin))
+        if nearer is not None and nearer < decisive.value:
+            worse += compared.count(nearer)
+        pairs = zip(compared, values.observed.exact_values(), strict=True)
+        alike = sorted((bounds.margin(before), before) for value, before in pairs if value == decisive.value)
+        return alike[rank - worse][1]
 
     def _subject(self, number: int, total: int) -> str:
         """The start of a sentence: `2 of 10 readings of breaking force are`."""

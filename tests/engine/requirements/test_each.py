@@ -203,6 +203,18 @@ def test_each_value_is_rounded_as_the_grade_says(ties: str, outcome: str, value:
     assert f"rounded to {value}.0 turn/m" in finding["reasons"][0]["text"]
 
 
+@pytest.mark.parametrize(("allowed", "observed"), [(0, 34.6), (1, 35.2), (2, 43.4), (3, 42.6), (4, 38)])
+def test_of_values_that_round_alike_the_one_that_decides_is_told(allowed: int, observed: float) -> None:
+    """34.6 and 35.2 round to 35, 42.6 and 43.4 to 43: all 1 outside of 36 to 42, the lower first, the farther observed first.
+
+    Among those rounded to 43, 43.4 lies farther outside before rounding, so it comes before 42.6; 38 alone is inside.
+    """
+    requirement = each(lower=36, upper=42, rounding={"step": 1, "ties": "even"}, allowed_outside={"count": allowed})
+    finding = found(grade(requirement, of=TWIST), series(42.6, 38, 34.6, 43.4, 35.2, of=TWIST))
+
+    assert observed == finding["measured"]["observed"]
+
+
 def test_the_outer_limit_sees_the_rounded_value_too() -> None:
     """979.6 N rounds to 980 N, which is on the outer limit."""
     requirement = each(lower=1120, allowed_outside=ONE_ALLOWED, outer={"lower": 980}, rounding={"step": 1, "ties": "even"})
@@ -268,6 +280,18 @@ def test_no_more_than_twenty_places_are_pointed_to() -> None:
     assert (20, 27) == (len(finding["reasons"][0]["at"]), finding["reasons"][0]["at_total"])
     assert ["/series/0/values/0", "/series/0/values/2", "/series/1/values/0"] == finding["reasons"][0]["at"][:3]
     assert "/series/1/values/17" == finding["reasons"][0]["at"][-1]
+
+
+def test_the_places_of_a_ratio_are_the_first_twenty_of_both_sides() -> None:
+    """15 pairs, the straight ones sent first and backwards: all 15 of series 0, then the first 5 of series 1, of 30."""
+    names = [f"b{number}" for number in range(15)]
+    straight = series(*[1000] * 15, packages=names[::-1])
+    knots = [series(*[500] * 8, of=KNOT_FORCE, packages=names[:8]), series(*[500] * 7, of=KNOT_FORCE, packages=names[8:])]
+    finding = found(grade(each(lower=55), of=[EFFICIENCY, FORCE, KNOT_FORCE]), straight, *knots)
+
+    assert 30 == finding["reasons"][0]["at_total"]
+    assert [f"/series/0/values/{place}" for place in range(15)] == finding["reasons"][0]["at"][:15]
+    assert [f"/series/1/values/{place}" for place in range(5)] == finding["reasons"][0]["at"][15:]
 
 
 RATIO = grade(each(lower=55), of=[EFFICIENCY, FORCE, KNOT_FORCE])
