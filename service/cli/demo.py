@@ -60,16 +60,16 @@ def running(folder: Path) -> Iterator[int]:
     others = {name: text for name, text in os.environ.items() if not name.startswith(PREFIX)}
     environment = others | {f"{PREFIX}DATABASE_URL": f"sqlite:///{folder / 'demo.db'}"}
     arguments = [sys.executable, "-m", "service.cli", "serve", "--host", HOST, "--port", str(port)]
-    server = subprocess.Popen(arguments, env=environment, stdout=subprocess.PIPE, text=True)  # noqa: S603  our own command
-    try:
-        line = server.stdout.readline() if server.stdout else ""
-        if not line:
-            raise click.ClickException("The service did not start. What it said stands above; mend that and try again.")
-        click.echo(line)
-        yield port
-    finally:
-        server.send_signal(signal.SIGTERM)
-        server.wait(ENDS_WITHIN_S)
+    with subprocess.Popen(arguments, env=environment, stdout=subprocess.PIPE, text=True) as server:  # noqa: S603  our own command
+        try:
+            line = server.stdout.readline() if server.stdout else ""
+            if not line:
+                raise click.ClickException("The service did not start. What it said stands above; mend that and try again.")
+            click.echo(line)
+            yield port
+        finally:
+            server.send_signal(signal.SIGTERM)
+            server.wait(ENDS_WITHIN_S)
 
 
 def free_port() -> int:

@@ -1,11 +1,14 @@
 """The commands that run and keep a service: demo, serve, migrate, openapi; and the help of all."""
 
 import re
+import socket
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from service.cli import COMMANDS
+from service.cli.demo import HOST, command
 from service.storage.migrating import newest
 from tests.support.commands import run
 from tests.support.pages import TOP
@@ -48,6 +51,19 @@ def test_the_demo_leaves_nothing_behind_and_takes_no_other_service_s_settings(tm
 
     assert 0 == done.returncode
     assert [] == list(tmp_path.iterdir())
+
+
+def test_a_demo_whose_service_does_not_start_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Somebody else may take the port between the look and the start."""
+    with socket.socket() as taken:
+        taken.bind((HOST, 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        monkeypatch.setattr("service.cli.demo.free_port", lambda: port)
+        done = CliRunner().invoke(command, [])
+
+    assert 1 == done.exit_code
+    assert "The service did not start." in done.output
 
 
 @pytest.mark.parametrize("name", ["serve", "migrate"])
