@@ -91,8 +91,11 @@ def _plan(grade: CompiledGrade, name: str, unit: str) -> ReadingPlan:
     limiting = [each for each in grade.requirements if isinstance(each, EachRule | MeanRule) and each.of is of]
     single = [each for each in limiting if isinstance(each, EachRule) and each.over == "readings"]
     others = [each for each in limiting if isinstance(each, MeanRule) or each.over == "packages"]
-    undecided = UNSET if any(each.binding for each in single) else [_no_single_limit(of)]
-    return ReadingPlan(of, None if is_as_it_is else conversion.factor, conversion.turned_round, single, others, undecided)
+    factor = None if is_as_it_is else conversion.factor
+    if any(each.binding for each in single):
+        return ReadingPlan(of, factor, conversion.turned_round, single, others, UNSET)
+    # A finding that binds nothing, alone under an answer without a limit, would be taken for the answer.
+    return ReadingPlan(of, factor, conversion.turned_round, [], others, [_no_single_limit(of)])
 
 
 def _beside(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers:

@@ -124,10 +124,10 @@ def test_a_reading_on_which_no_single_limit_bears_is_undecided() -> None:
 
 
 def test_a_limit_that_is_not_binding_is_no_green() -> None:
-    """A reading within it is still not one that the grade takes."""
+    """A reading within it is still not one that the grade takes, and its finding is not shown as if it were."""
     answer = checked(grade(each(lower=1120, binding=False), mean(lower=1400)), 1500)
 
-    assert "undecided" == answer["outcome"]
+    assert ("undecided", []) == (answer["outcome"], answer["findings"])
     assert "no-single-limit" == answer["reasons"][0]["code"]
 
 
