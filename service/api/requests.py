@@ -50,9 +50,10 @@ def read_query(query: bytes, parameters: Sequence[Parameter]) -> dict[str, Any]:
 
 
 def _value(text: str, of: object) -> object:
-    """A whole number where one is asked for and the text is one; else the text."""
-    wants_whole = isinstance(msgspec.inspect.type_info(of), msgspec.inspect.IntType)
-    return int(text) if wants_whole and _WHOLE.match(text) else text
+    """The text, as a whole number where one is asked for; None where it is none."""
+    if not isinstance(msgspec.inspect.type_info(of), msgspec.inspect.IntType):
+        return text
+    return int(text) if _WHOLE.match(text) else None
 
 
 def _query_flaws(
@@ -66,6 +67,9 @@ def _query_flaws(
             yield Flaw("unknown-parameter", f"There is no parameter {quoted(name)}.{remedy}", below("", name))
         elif name in seen:
             yield Flaw("parameter-twice", f"`{name}` stands twice in the query. Leave one.", f"/{name}")
+        elif values[name] is None:
+            text = f"`{name}` must be a whole number. Write it in digits alone, without a zero in front."
+            yield Flaw("not-whole", text, f"/{name}")
         else:
             yield from (flaw.below(f"/{name}") for flaw in check_shape(values[name], known[name].of))
         seen.add(name)
