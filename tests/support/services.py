@@ -35,15 +35,17 @@ def service_in(folder: Path, **settings: str) -> Iterator[str]:
 
     settings  by their names without the prefix; the database is a file in the folder unless one is named
 
-    What it logs goes where the tests' own output goes: thousands of refusals would fill a pipe that nobody reads.
+    What it logs is in the folder: thousands of refusals would fill a pipe that nobody reads.
     """
     port = free_port()
     settings_of_it = environment(folder, **settings)
     arguments = command("serve", "--port", str(port))
-    server = subprocess.Popen(arguments, env=settings_of_it, stdout=subprocess.PIPE, text=True)  # noqa: S603  our own command
+    logged = folder / "log"
+    with logged.open("wb") as log:
+        server = subprocess.Popen(arguments, env=settings_of_it, stdout=subprocess.PIPE, stderr=log, text=True)  # noqa: S603  our own
     try:
         said = server.stdout.readline() if server.stdout else ""
-        assert f"http://{HOST}:{port}" in said, f"The server said: {said!r}"
+        assert f"http://{HOST}:{port}" in said, logged.read_text(encoding="utf-8")
         yield f"http://{HOST}:{port}"
     finally:
         server.send_signal(signal.SIGTERM)
@@ -52,8 +54,8 @@ def service_in(folder: Path, **settings: str) -> Iterator[str]:
 
 
 def ask(address: str, method: str, path: str, body: object = None, headers: Mapping[str, str] = NO_HEADERS) -> Answered:
-    """The answer to one request on a connection of its own; a body is sent as JSON."""
-    content = None if body is None else json.dumps(body)
+    """The answer to one request on a connection of its own; a body is sent as JSON, and bytes as they stand."""
+    content = body if body is None or isinstance(body, bytes) else json.dumps(body)
     sent = dict(headers) if body is None else {"Content-Type": "application/json", **headers}
     connection = http.client.HTTPConnection(urlsplit(address).netloc, timeout=SECONDS_TO_END)
     with contextlib.closing(connection):

@@ -1,0 +1,172 @@
+"""The committed OpenAPI document and a running service, compared both ways over a socket.
+
+What the document says is answered is provoked, and what is answered is looked up in the document. Left out are 500, 408 and
+503: the first must not happen, and what a body that does not come and a database that is away lead to has tests of its own.
+"""
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
+
+import jsonschema_rs
+import pytest
+
+from service.api import examples
+from tests.support.pages import TOP
+from tests.support.services import Answered, ask, released, service_in
+
+COMMITTED = (TOP / "openapi" / "openapi.json").read_text(encoding="utf-8")
+DOCUMENT: dict[str, Any] = json.loads(COMMITTED)
+OPERATIONS = {
+    operation["operationId"]: (method.upper(), path, operation)
+    for path, methods in DOCUMENT["paths"].items()
+    for method, operation in methods.items()
+}
+PROVOKED_ELSEWHERE = {"408", "500", "503"}
+RELEASED, DRAFT = "1", "2"
+MOST_BYTES = 100_000
+JSON_TYPE = {"Content-Type": "application/json"}
+
+
+class Sent(NamedTuple):
+    """What is changed in a good request, to get another answer."""
+
+    revision: str = RELEASED
+    grade: str = examples.GRADE
+    query: str = ""
+    content: bytes | None = None
+    headers: Mapping[str, str] = {}
+
+
+OF_STATUS: Mapping[str, Sent] = {
+    "304": Sent(headers={"If-None-Match": "*"}),
+    "400": Sent(content=b"{"),
+    "404": Sent(grade="NO-SUCH"),
+    "412": Sent(DRAFT, headers={"If-Match": '"stale"'}),
+    "413": Sent(content=b" " * (MOST_BYTES + 1)),
+    "415": Sent(headers={"Content-Type": "text/plain"}),
+    "421": Sent(headers={"Host": "elsewhere.example"}),
+    "422": Sent(query="?no-such-parameter=1"),
+    "428": Sent(DRAFT),
+}
+"""What leads to a status, whatever the operation."""
+OF_OPERATION: Mapping[tuple[str, str], Sent] = {
+    ("addDraft", "200"): Sent(grade="TB-132"),
+    ("addDraft", "201"): Sent(grade="TB-131"),
+    ("addDraft", "404"): Sent(grade="-"),
+    ("replaceSpecification", "200"): Sent(DRAFT, headers={"If-Match": "*"}),
+    ("replaceSpecification", "409"): Sent(headers={"If-Match": "*"}),
+    ("showChanges", "200"): Sent(DRAFT),
+    ("releaseRevision", "200"): Sent("3"),
+    ("withdrawRevision", "200"): Sent("4"),
+    ("withdrawRevision", "409"): Sent(DRAFT),
+}
+"""What leads to a status with one operation."""
+CASES = [
+    (name, status)
+    for name, (_, _, operation) in OPERATIONS.items()
+    for status in operation["responses"]
+    if status not in PROVOKED_ELSEWHERE
+]
+
+
+@pytest.fixture(scope="module")
+def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a service with revision 1 released, 2 and 3 drafts, 4 released."""
+    with service_in(tmp_path_factory.mktemp("service"), MAX_BODY=str(MOST_BYTES)) as address:
+        assert 1 == released(address, examples.GRADE, examples.SPECIFICATION)
+        for title in ("Two", "Three"):
+            draft = {**examples.SPECIFICATION, "title": title}
+            assert 201 == ask(address, "POST", f"/v1/grades/{examples.GRADE}/revisions", draft).status
+        assert 4 == released(address, examples.GRADE, {**examples.SPECIFICATION, "title": "Four"})
+        assert 201 == ask(address, "POST", "/v1/grades/TB-132/revisions", examples.SPECIFICATION).status
+        yield address
+
+
+def answer_to(address: str, name: str, sent: Sent) -> Answered:
+    """The answer to the operation's first example, changed in this way."""
+    method, path, operation = OPERATIONS[name]
+    to = path.format(grade=sent.grade, revision=sent.revision) + sent.query
+    shown = operation.get("requestBody", {}).get("content", {}).get("application/json", {}).get("examples", {})
+    content = (
+        sent.content
+        if sent.content is not None
+        else next((json.dumps(each["value"]).encode() for each in shown.values()), None)
+    )
+    return ask(address, method, to, content, {**JSON_TYPE, **sent.headers} if shown else sent.headers)
+
+
+def resolved(part: dict[str, Any]) -> dict[str, Any]:
+    """A part of the document, or the component that it names."""
+    found: Any = part
+    for step in part.get("$ref", "").removeprefix("#/").split("/") if "$ref" in part else ():
+        found = DOCUMENT[step] if found is part else found[step]
+    return dict(found)
+
+
+def check_answer(name: str, answer: Answered) -> None:
+    """The answer is one that the document says the operation has: by its status, type, shape and headers."""
+    responses = OPERATIONS[name][2]["responses"]
+    assert str(answer.status) in responses
+    stated = resolved(responses[str(answer.status)])
+    assert {header.lower() for header in stated["headers"]} - {"x-catalogue-stale"} <= set(answer.headers)
+    if "content" not in stated:
+        assert b"" == answer.body
+        return
+    media_type = answer.headers["content-type"].partition(";")[0]
+    said = answer.document if media_type.endswith("json") else answer.body.decode()
+    schema = stated["content"][media_type]["schema"]
+    jsonschema_rs.validator_for({**schema, "components": DOCUMENT["components"]}).validate(said)
+
+
+def test_the_service_gives_the_committed_document(furnished: str) -> None:
+    """A client made from the file works with the service."""
+    assert COMMITTED == ask(furnished, "GET", "/openapi.json").body.decode()
+
+
+@pytest.mark.parametrize(("name", "status"), CASES, ids=str)
+def test_every_status_that_is_documented_is_answered(furnished: str, name: str, status: str) -> None:
+    """A client that handles what is documented handles what there is, and nothing for nothing."""
+    fallen_back_to = OF_STATUS.get(status, Sent())
+    answer = answer_to(furnished, name, OF_OPERATION.get((name, status), fallen_back_to))
+
+    assert int(status) == answer.status, answer.body
+    check_answer(name, answer)
+
+
+@pytest.mark.parametrize("name", OPERATIONS)
+def test_every_answer_is_documented(furnished: str, name: str) -> None:
+    """Whatever is sent that leads to some status with one operation, sent to each of the others."""
+    method, path, _ = OPERATIONS[name]
+    for sent in OF_STATUS.values():
+        if method == "GET" and sent.content is not None:
+            continue
+        check_answer(name, answer_to(furnished, name, sent._replace(grade="TB-132" if "{" in path else sent.grade)))
+
+
+@pytest.mark.parametrize("path", DOCUMENT["paths"])
+def test_a_path_takes_the_methods_that_are_documented_and_no_others(furnished: str, path: str) -> None:
+    """OPTIONS tells the same, and HEAD goes with GET."""
+    documented = {method.upper() for method in DOCUMENT["paths"][path]}
+    told = ask(furnished, "OPTIONS", path.format(grade=examples.GRADE, revision=RELEASED)).headers["allow"].split(", ")
+    refused = {"DELETE", "PATCH", "PUT", "POST", "GET"} - documented
+
+    assert documented == set(told) - {"HEAD", "OPTIONS"}
+    assert ("GET" in told) == ("HEAD" in told)
+    for method in refused:
+        assert 405 == ask(furnished, method, path.format(grade=examples.GRADE, revision=RELEASED)).status
+
+
+def test_no_other_path_is_there(furnished: str) -> None:
+    """What later releases bring is not there by half."""
+    for path in (
+        "/",
+        "/v1",
+        "/v1/lots",
+        "/v1/draws",
+        "/v1/sampling-plans",
+        "/v2/checks",
+        "/v1/checks/",
+        "/docs/../openapi.json",
+    ):
+        assert 404 == ask(furnished, "GET", path).status

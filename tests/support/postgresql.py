@@ -1,0 +1,91 @@
+"""A PostgreSQL for tests: the one that MARKERYARN_TEST_POSTGRESQL_URL names, else a private one on a socket in a folder."""
+
+import asyncio
+import contextlib
+import getpass
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from uuid import uuid4
+
+import asyncpg  # type: ignore[import-untyped]  # it comes without types
+import pytest
+
+URL, WANTED = "MARKERYARN_TEST_POSTGRESQL_URL", "MARKERYARN_TEST_POSTGRESQL"
+USER = "tests"
+WITHIN_S = 30
+
+
+@contextlib.contextmanager
+def postgresql() -> Iterator[str]:
+    """The URL of a server, DATABASE where the name of one goes. Without one, the test is skipped, or fails if required."""
+    if given := os.environ.get(URL):
+        yield f"{given.rpartition('/')[0]}/DATABASE"
+    elif binaries := _binaries():
+        with _private(binaries) as folder:
+            yield f"postgresql://{USER}@/DATABASE?host={folder}"
+    else:
+        said = f"There is no PostgreSQL: {URL} is not set, and initdb is neither in /usr/lib/postgresql nor on the path."
+        assert os.environ.get(WANTED) != "required", said
+        pytest.skip(said)
+
+
+def new_database(server: str) -> str:
+    """The URL of an empty database of its own."""
+    name = f"markeryarn_{uuid4().hex}"
+    asyncio.run(_create(server.replace("DATABASE", "postgres"), name))
+    return server.replace("DATABASE", name)
+
+
+async def _create(url: str, name: str) -> None:
+    connection = await asyncpg.connect(url)
+    try:
+        await connection.execute(f"CREATE DATABASE {name}")
+    finally:
+        await connection.close()
+
+
+def _binaries() -> Path | None:
+    """The folder of the newest PostgreSQL on this machine."""
+    packaged = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
+    found = str(packaged[-1]) if packaged else shutil.which("initdb")
+    return Path(found).parent if found else None
+
+
+@contextlib.contextmanager
+def _private(binaries: Path) -> Iterator[Path]:
+    """The folder of the socket of a server that nobody else can reach, gone afterwards."""
+    # A socket's path has about 100 bytes at most, so not in pytest's folders.
+    with tempfile.TemporaryDirectory(prefix="pg-", ignore_cleanup_errors=True) as name:
+        folder = Path(name)
+        as_user = _as_unprivileged(folder)
+        data = str(folder / "data")
+        options = f"-k {folder} -c listen_addresses='' -c fsync=off"
+        _run(
+            [*as_user, str(binaries / "initdb"), "-D", data, "-A", "trust", "-U", USER, "-E", "UTF8", "--locale=C", "--no-sync"]
+        )
+        control = [*as_user, str(binaries / "pg_ctl"), "-D", data, "-w", "-t", str(WITHIN_S)]
+        _run([*control, "-l", str(folder / "log"), "-o", options, "start"])
+        try:
+            yield folder
+        finally:
+            _run([*control, "-m", "immediate", "stop"])
+
+
+def _as_unprivileged(folder: Path) -> Sequence[str]:
+    """What stands before a command so that it does not run as root, which PostgreSQL refuses."""
+    if getpass.getuser() != "root":
+        return ()
+    known = {entry.pw_name for entry in pwd.getpwall()}
+    user = "postgres" if "postgres" in known else "nobody"
+    shutil.chown(folder, user)
+    return ("runuser", "-u", user, "--")
+
+
+def _run(words: Sequence[str]) -> None:
+    done = subprocess.run(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=False, cwd="/")  # noqa: S603  our own
+    assert 0 == done.returncode, done.stderr
