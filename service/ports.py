@@ -10,6 +10,11 @@ Moment = datetime
 """Always in UTC, to the microsecond."""
 
 
+def written(moment: Moment) -> str:
+    """A moment in a sentence: `2026-11-25T00:00:00Z`, years before 1000 with their zeros."""
+    return moment.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
+
+
 class Draft(Struct, frozen=True, kw_only=True):
     """A revision that can still be replaced."""
 

@@ -23,6 +23,7 @@ from service.ports import (
     RevisionUnknownError,
     SpecificationHasChangedError,
     Withdrawn,
+    written,
 )
 from service.storage.connecting import Database
 from service.storage.moments import moment, now_of, stored
@@ -125,7 +126,7 @@ class DatabaseCatalogue:
             now = await _lock(connection)
             await _draft_of(connection, grade, number, expected)
             if effective_from is not None and stored(effective_from) < now:
-                text = f"The moment is past; it is {moment(now):%Y-%m-%dT%H:%M:%SZ} now. Name a later one, or none for now."
+                text = f"The moment is past; it is {written(moment(now))} now. Name a later one, or none for now."
                 raise FlawedDocumentError([Flaw("moment-past", text, "/effective_from")])
             effective = now if effective_from is None else stored(effective_from)
             values = {"grade": grade, "number": number, "effective_from": effective, "released_at": now}
@@ -142,7 +143,7 @@ class DatabaseCatalogue:
                     f"Revision {number} of {grade} is a draft, which nothing is judged by. Nothing to withdraw."
                 )
             if isinstance(revision, Withdrawn):
-                since = f"{revision.withdrawn_at:%Y-%m-%dT%H:%M:%SZ}"
+                since = written(revision.withdrawn_at)
                 raise RevisionIsWithdrawnError(f"Revision {number} of {grade} is withdrawn already, since {since}.")
             values = {"grade": grade, "number": number, "withdrawn_at": now, "reason": reason}
             await connection.execute(insert(withdrawals).values(**values, version=await _next_version(connection)))

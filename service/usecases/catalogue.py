@@ -20,6 +20,7 @@ from service.ports import (
     PreconditionMissingError,
     Revision,
     RevisionUnknownError,
+    written,
 )
 from service.usecases.changes import Changes, changes_between
 from service.usecases.in_force import in_force
@@ -74,7 +75,7 @@ async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None 
     found = in_force(finals, moment)
     if found is None:
         await catalogue.revisions(grade, 0, 1)
-        text = f"No revision of {grade} is in force at {moment:%Y-%m-%dT%H:%M:%SZ}. Release one, or ask for another moment."
+        text = f"No revision of {grade} is in force at {written(moment)}. Release one, or ask for another moment."
         raise NoneInForceError(text)
     return found
 
