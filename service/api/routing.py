@@ -120,7 +120,7 @@ def _options(path: str, may: str) -> Route:
     """The route that tells what a path takes."""
     answer = Answer(NOTHING_TO_SAY, headers=((b"allow", may.encode()),))
 
-    async def tell(request: Request, use: object) -> Answer:  # noqa: ARG001  the signature of all handlers
+    async def tell(request: Request, use: object) -> Answer:
         return answer
 
     reply = Reply(NOTHING_TO_SAY, "The methods are in the header Allow.", headers=("Allow",))

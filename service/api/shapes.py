@@ -187,7 +187,7 @@ def _bounds(value: float, of: inspect.IntType | inspect.FloatType, at: str) -> I
         yield Flaw("above-greatest", f"The number is above {of.le:.0f}, the greatest that is taken here. Correct it.", at)
 
 
-def _boolean(value: object, of: inspect.BoolType, at: str) -> Iterator[Flaw]:  # noqa: ARG001  one signature for all walks
+def _boolean(value: object, of: inspect.BoolType, at: str) -> Iterator[Flaw]:
     """`true` or `false`."""
     if not isinstance(value, bool):
         yield _wrong_type(value, "`true` or `false`", at)
@@ -239,7 +239,7 @@ def _tagged_object(value: object, tagged: Tagged, at: str) -> Iterator[Flaw]:
         yield from _object(value, tagged[value[field]], at)
 
 
-def _moment(value: object, of: inspect.DateTimeType, at: str) -> Iterator[Flaw]:  # noqa: ARG001  one signature for all walks
+def _moment(value: object, of: inspect.DateTimeType, at: str) -> Iterator[Flaw]:
     """A moment with its offset from UTC."""
     if not isinstance(value, str):
         yield _wrong_type(value, "A moment as a text", at)
@@ -251,7 +251,7 @@ def _moment(value: object, of: inspect.DateTimeType, at: str) -> Iterator[Flaw]:
         yield Flaw("not-a-moment", text, at)
 
 
-def _anything(value: object, of: inspect.Type, at: str) -> Iterator[Flaw]:  # noqa: ARG001  one signature for all walks
+def _anything(value: object, of: inspect.Type, at: str) -> Iterator[Flaw]:
     """Nothing is asked of it here."""
     return iter(())
 

@@ -21,11 +21,11 @@ COMMANDS: Mapping[str, str] = {
 class Commands(click.Group):
     """The commands of the table, each imported when it is asked for."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  click's signature
+    def list_commands(self, ctx: click.Context) -> list[str]:
         """All of them, in the order of the table."""
         return list(COMMANDS)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  click's signature
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of this name."""
         if cmd_name not in COMMANDS:
             return None

@@ -88,7 +88,7 @@ class Bounds(Struct, frozen=True):
         if self.lower and self.upper:
             return self.lower if self.lower.margin(value) <= self.upper.margin(value) else self.upper
         side = self.lower or self.upper
-        assert side  # noqa: S101  one side is given: compilation has refused limits without
+        assert side
         return side
 
     def margin(self, value: Fraction) -> Fraction:

@@ -7,7 +7,7 @@ from service.engine.units import MEANT_AS_FORCE, find_unit
 from service.engine.vocabulary import Quantity, in_words
 
 
-def unit_flaw(word: str, name: str, quantity: Quantity, symbols: Sequence[str], at: str, rule: str = "") -> Flaw:  # noqa: PLR0913, PLR0917  a flaw's parts
+def unit_flaw(word: str, name: str, quantity: Quantity, symbols: Sequence[str], at: str, rule: str = "") -> Flaw:
     """Why this word is no unit for a characteristic of this quantity, and which ones would do."""
     unit = find_unit(word, quantity)
     if unit is None:

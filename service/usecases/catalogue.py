@@ -89,7 +89,7 @@ async def add_draft(catalogue: Catalogue, grade: str, specification: Specificati
     return await catalogue.add_draft(grade, document_of(specification), digest)
 
 
-async def replace_draft(  # noqa: PLR0913  what it takes
+async def replace_draft(
     catalogue: Catalogue, grade: str, number: int, specification: Specification, *, expected: Expected, is_conditional: bool
 ) -> Revision:
     """The draft with another specification, if it still is the expected one.
@@ -104,7 +104,7 @@ async def replace_draft(  # noqa: PLR0913  what it takes
     return await catalogue.replace_draft(grade, number, document_of(specification), digest, expected)
 
 
-async def release(  # noqa: PLR0913  what it takes
+async def release(
     catalogue: Catalogue, shelf: Shelf, grade: str, number: int, *, effective_from: Moment | None, expected: Expected
 ) -> Revision:
     """The draft released; a check that comes after the answer is judged by it, if it is in force by then."""

@@ -152,7 +152,7 @@ class Shelf:
 
     def _database_now(self) -> Moment:
         """The database's clock by now: as it was read, and the time since."""
-        assert self._now is not None  # noqa: S101  nothing is in memory before the first refresh
+        assert self._now is not None
         estimate = self._now + timedelta(seconds=self._clock() - self._read_at)
         return estimate if self._not_before is None else max(estimate, self._not_before)
 

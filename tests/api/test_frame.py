@@ -146,7 +146,7 @@ async def never() -> None:
     await asyncio.Event().wait()
 
 
-async def status_of(application: Frame, receive: Any) -> int:  # noqa: ANN401  an ASGI callable
+async def status_of(application: Frame, receive: Any) -> int:
     """The status of the answer to a check whose body comes by `receive`."""
     sent: list[dict[str, Any]] = []
 

@@ -11,7 +11,7 @@ from service.api import examples
 from tests.support.problems import problem_of
 
 
-def changed(document: Any, *changes: tuple[str, object]) -> Any:  # noqa: ANN401  JSON
+def changed(document: Any, *changes: tuple[str, object]) -> Any:
     """A copy with members set by JSON Pointer."""
     made = copy.deepcopy(document)
     for at, value in changes:

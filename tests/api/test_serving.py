@@ -115,7 +115,7 @@ def wait_until_refused(server: Server) -> None:
 
 def refusal_of(folder: Path, *words: str) -> tuple[int, str]:
     """(exit status, what is printed) of a server that does not start."""
-    ended = subprocess.run(  # noqa: S603  our own command
+    ended = subprocess.run(
         command("serve", *words), env=environment(folder), capture_output=True, text=True, timeout=SECONDS_TO_END, check=False
     )
     return ended.returncode, ended.stderr

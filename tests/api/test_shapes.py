@@ -33,7 +33,7 @@ VALUES = st.one_of(
 )
 
 
-def places_in(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:  # noqa: ANN401  JSON
+def places_in(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     """The paths of all members and items of a document."""
     keys = list(value) if isinstance(value, dict) else range(len(value)) if isinstance(value, list) else []
     below = [place for key in keys for place in places_in(value[key], (*path, key))]
@@ -60,7 +60,7 @@ def mutants(draw: st.DrawFn) -> tuple[object, Any]:
     return of, document
 
 
-def is_taken(document: object, of: Any) -> bool:  # noqa: ANN401  a type
+def is_taken(document: object, of: Any) -> bool:
     """Whether msgspec takes it."""
     try:
         msgspec.convert(document, of)

@@ -48,7 +48,7 @@ def specification(*requirements: Document, characteristics: Sequence[Document] =
     }
 
 
-def on(kind: str, of: str = "breaking_force", **members: Any) -> Document:  # noqa: ANN401  what a document holds
+def on(kind: str, of: str = "breaking_force", **members: Any) -> Document:
     """A requirement of that kind."""
     return {"kind": kind, "of": of, **members}
 

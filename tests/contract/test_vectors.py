@@ -24,7 +24,7 @@ def vectors() -> list[Document]:
 def run(folder: Path, service: str) -> subprocess.CompletedProcess[str]:
     """The runner as an integrator starts it, from any folder with the vectors beside it."""
     arguments = [sys.executable, str(folder / "run.py"), service]
-    return subprocess.run(arguments, capture_output=True, text=True, check=False, timeout=60)  # noqa: S603  our own script
+    return subprocess.run(arguments, capture_output=True, text=True, check=False, timeout=60)
 
 
 @pytest.mark.parametrize("name", [*OF_VECTORS, "grades.json"])
@@ -85,7 +85,7 @@ def test_an_answer_that_is_not_the_expected_one_is_found(
     assert f"{len(vectors()) - 1} passed, 1 failed" in done.stdout
 
 
-def put(document: Any, at: str, other: object) -> None:  # noqa: ANN401  what JSON holds
+def put(document: Any, at: str, other: object) -> None:
     """Put something else where the pointer points."""
     *steps, last = at.removeprefix("/").split("/")
     for step in steps:

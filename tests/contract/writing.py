@@ -70,7 +70,7 @@ def of_flaws(case: FlawCase) -> Document:
     return vector(case.name, case.says, case.path, case.body, 422, {"status": 422, "flaws": flaws})
 
 
-def vector(name: str, says: str, path: str, body: Document, status: int, answer: Document) -> Document:  # noqa: PLR0913, PLR0917  its parts
+def vector(name: str, says: str, path: str, body: Document, status: int, answer: Document) -> Document:
     """One vector."""
     request = {"method": "POST", "path": path, "body": body}
     return {"name": name, "says": says, "request": request, "answer": {"status": status, "body": answer}}

@@ -54,13 +54,13 @@ def disagreements(lot: Lot) -> list[str]:
 def test_the_engine_agrees_with_the_simple_judge(batch: int) -> None:
     """A buyer who works a lot out by hand, exactly, finds the outcome and every figure that the verdict gives."""
     for seed in range(batch, CASES, BATCHES):
-        assert (seed, []) == (seed, disagreements(lot_at_the_edge(Random(seed))))  # noqa: S311  cases, no secrets
+        assert (seed, []) == (seed, disagreements(lot_at_the_edge(Random(seed))))
 
 
 @pytest.mark.parametrize("seed", range(24))
 def test_many_different_readings_turned_round_agree(seed: int) -> None:
     """A sum of hundreds of reciprocals has thousands of digits, and its mean still lies on one side of its limit."""
-    lot = turned_lot(Random(seed), 280)  # noqa: S311  cases, no secrets
+    lot = turned_lot(Random(seed), 280)
 
     assert not disagreements(lot)
 
@@ -84,7 +84,7 @@ def test_sums_beyond_a_machine_word_agree() -> None:
 def test_checks_of_one_reading_agree_with_the_simple_judge(batch: int) -> None:
     """A station's light is green exactly where the grade lets one reading pass, and tells how far off a mean it lies."""
     for seed in range(batch, CASES // 4, BATCHES):
-        lot = lot_at_the_edge(Random(seed))  # noqa: S311  cases, no secrets
+        lot = lot_at_the_edge(Random(seed))
         for series in lot.evidence["series"][:1]:
             reading = {key: series[key] for key in ("characteristic", "unit")} | {"grade": "G", "value": series["values"][0]}
             answer = to_builtins(answer_to(lot.specification, reading))

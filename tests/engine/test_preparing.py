@@ -259,7 +259,7 @@ CHECKS = [
 
 
 @pytest.mark.parametrize(("specification", "value", "of", "unit", "codes", "places"), CHECKS)
-def test_a_check_is_refused_for_what_evidence_is_refused_for(  # noqa: PLR0913, PLR0917  a check's parts and two answers
+def test_a_check_is_refused_for_what_evidence_is_refused_for(
     specification: Document, value: float, of: str, unit: str, codes: list[str], places: list[str]
 ) -> None:
     """The station hears the same as the ERP, pointed into its own request."""

@@ -10,7 +10,7 @@ from tests.support.simple_judge import Simple, check_simply, judge_simply, verdi
 from tests.support.simple_sampling import Missing, packages_of
 
 
-def found(values: list[float], requirement: dict[str, Any], unit: str = "N", **more: Any) -> Simple:  # noqa: ANN401  JSON
+def found(values: list[float], requirement: dict[str, Any], unit: str = "N", **more: Any) -> Simple:
     """The finding on breaking forces in newtons; `more` goes into the series."""
     series = {"characteristic": "breaking_force", "unit": unit, "values": values, **more}
     return judge_simply(grade(requirement), {"lot": {"id": "L", "size": 10}, "series": [series] if values else []})["r"]

@@ -19,7 +19,7 @@ SPECIFICATION: Mapping[str, Any] = {
 
 def run(folder: Path, *words: object, **settings: str) -> subprocess.CompletedProcess[str]:
     """What becomes of `markeryarn WORDS`, its output going into pipes; settings without their prefix."""
-    return subprocess.run(  # noqa: S603  our own command
+    return subprocess.run(
         command(*map(str, words)),
         env=environment(folder, **settings),
         capture_output=True,
@@ -32,7 +32,7 @@ def run(folder: Path, *words: object, **settings: str) -> subprocess.CompletedPr
 def on_a_terminal(folder: Path, *words: object) -> tuple[int, str]:
     """(exit status, what a person sees) of `markeryarn WORDS` on a terminal."""
     ours, its = pty.openpty()
-    with subprocess.Popen(command(*map(str, words)), env=environment(folder), stdout=its, stderr=its) as process:  # noqa: S603  our own command
+    with subprocess.Popen(command(*map(str, words)), env=environment(folder), stdout=its, stderr=its) as process:
         os.close(its)
         seen = b""
         while part := _read(ours):

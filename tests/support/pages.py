@@ -69,7 +69,7 @@ class Reader:
         return text
 
     def _of_shell(self, text: str) -> str:
-        done = subprocess.run(  # noqa: S603  our own page
+        done = subprocess.run(
             ["/bin/bash", "-euo", "pipefail", "-c", text],
             cwd=self._folder,
             env=self._environment,
@@ -131,7 +131,7 @@ def _in_json(shown: object, came: object, at: str) -> Iterator[str]:
 def left_running(command: str, folder: Path, environment: Mapping[str, str]) -> Iterator[str]:
     """The first line of a command that goes on, as in a second terminal; it is ended as by Ctrl+C."""
     arguments = shlex.split(command)
-    process = subprocess.Popen(arguments, cwd=folder, env=environment, stdout=subprocess.PIPE, text=True)  # noqa: S603  our own page
+    process = subprocess.Popen(arguments, cwd=folder, env=environment, stdout=subprocess.PIPE, text=True)
     try:
         yield process.stdout.readline() if process.stdout else ""
     finally:

@@ -52,7 +52,7 @@ def serving(folder: Path, **settings: str) -> Iterator[Server]:
     port = free_port()
     # Into a file: a pipe that nobody reads is full after some hundred lines, and the server would wait.
     with (folder / LOG).open("w") as log:
-        process = subprocess.Popen(  # noqa: S603  our own command
+        process = subprocess.Popen(
             command("serve", "--port", str(port)),
             env=environment(folder, **settings),
             stdout=subprocess.PIPE,

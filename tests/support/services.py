@@ -24,7 +24,7 @@ class Answered(NamedTuple):
     body: bytes
 
     @property
-    def document(self) -> Any:  # noqa: ANN401  what JSON holds
+    def document(self) -> Any:
         """Its JSON."""
         return json.loads(self.body)
 
@@ -42,7 +42,7 @@ def service_in(folder: Path, **settings: str) -> Iterator[str]:
     arguments = command("serve", "--port", str(port))
     logged = folder / "log"
     with logged.open("wb") as log:
-        server = subprocess.Popen(arguments, env=settings_of_it, stdout=subprocess.PIPE, stderr=log, text=True)  # noqa: S603  our own
+        server = subprocess.Popen(arguments, env=settings_of_it, stdout=subprocess.PIPE, stderr=log, text=True)
     try:
         said = server.stdout.readline() if server.stdout else ""
         assert f"http://{HOST}:{port}" in said, logged.read_text(encoding="utf-8")

@@ -28,6 +28,6 @@ async def judge_lot(request: Request, service: Service) -> Answer:
     return shown(verdict, headers=STALE if service.shelf.is_stale else ())
 
 
-async def review_specification(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def review_specification(request: Request, service: Service) -> Answer:
     """Every flaw of a specification, and advice; any JSON is answered."""
     return shown(await reviewed(request.body))

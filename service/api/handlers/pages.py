@@ -12,17 +12,17 @@ MEDIA_TYPES = {"html": HTML, "css": CSS, "js": SCRIPT, "txt": PLAIN}
 FOR_A_DAY = b"public, max-age=86400"
 
 
-async def show_document(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def show_document(request: Request, service: Service) -> Answer:
     """The OpenAPI document."""
     return Answer(OK, service.document())
 
 
-async def show_docs(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def show_docs(request: Request, service: Service) -> Answer:
     """The page that shows the OpenAPI document."""
     return Answer(OK, _file("index.html"), HTML)
 
 
-async def show_docs_file(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def show_docs_file(request: Request, service: Service) -> Answer:
     """A file that the page needs."""
     name = request.path["file"]
     if name not in _names():
@@ -41,17 +41,17 @@ def _file(name: str) -> bytes:
     return (files("service.api") / "docs" / name).read_bytes()
 
 
-async def show_live(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def show_live(request: Request, service: Service) -> Answer:
     """The process answers."""
     return shown(Health(ready=True, reasons=[]))
 
 
-async def show_ready(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def show_ready(request: Request, service: Service) -> Answer:
     """Whether requests can be answered, and why not."""
     reasons = await service.reasons_not_ready()
     return shown(Health(ready=not reasons, reasons=reasons), AWAY if reasons else OK)
 
 
-async def show_metrics(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def show_metrics(request: Request, service: Service) -> Answer:
     """Figures for Prometheus."""
     return Answer(OK, service.exposition(), b"text/plain; version=0.0.4; charset=utf-8")

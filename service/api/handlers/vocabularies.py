@@ -10,12 +10,12 @@ from service.engine.units import COUNTED, RECIPROCAL, TABLE, Unit, units_of
 from service.engine.vocabulary import TERMS, Quantity, Term
 
 
-async def list_characteristics(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def list_characteristics(request: Request, service: Service) -> Answer:
     """The vocabulary."""
     return shown(CharacteristicList(shown_characteristics()))
 
 
-async def list_units(request: Request, service: Service) -> Answer:  # noqa: ARG001  the signature of all handlers
+async def list_units(request: Request, service: Service) -> Answer:
     """The table of units."""
     return shown(UnitList(shown_units()))
 

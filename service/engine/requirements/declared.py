@@ -59,7 +59,7 @@ def shown(value: Declarable) -> str:
     return written(value + 0.0) if isinstance(value, float | int) else cut(value)
 
 
-def flaws(document: Declared, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:  # noqa: ARG001  one signature for all kinds
+def flaws(document: Declared, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     for number, value in enumerate(document.one_of):
         if isinstance(value, float | int):

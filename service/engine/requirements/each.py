@@ -72,7 +72,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         """Pass, fail, or undecided while the sample is short and a further reading could still save it."""
         lack, readings = self.lack(lot), lot.readings(self.of)
         if readings is None:
-            assert lack  # noqa: S101  a sample without readings is short
+            assert lack
             return self.undecided(lack)
         values = self._values(readings)
         reasons = list(self._broken(values, readings, is_complete=lack is None))

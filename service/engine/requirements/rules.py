@@ -21,7 +21,7 @@ class Rule(Struct, frozen=True, kw_only=True):
     binding: bool
     clause: str | UnsetType
 
-    def finding(  # noqa: PLR0913, PLR0917  a finding's parts
+    def finding(
         self,
         outcome: Outcome,
         reasons: Sequence[Reason],

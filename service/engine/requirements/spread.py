@@ -41,7 +41,7 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         """Pass, fail, or undecided while the sample is short or a coefficient has no mean above 0 to be of."""
         lack, readings = self.lack(lot), lot.readings(self.of)
         if readings is None or (lack and not self._is_lost(readings)):
-            assert lack  # noqa: S101  a sample without readings is short
+            assert lack
             return self.undecided(lack)
         column = readings.values(self.over)
         if self.statistic == "coefficient_of_variation" and column.mean() <= 0:

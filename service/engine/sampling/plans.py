@@ -31,7 +31,7 @@ class Fixed(Plan, frozen=True, tag="fixed"):
 
     packages: Count
 
-    def packages_of(self, lot_size: int | None) -> int:  # noqa: ARG002  one signature for all plans
+    def packages_of(self, lot_size: int | None) -> int:
         """As many as it says."""
         return self.packages
 

@@ -27,8 +27,8 @@ SHORTAGES = [
 
 
 @pytest.mark.parametrize(("case", "size", "counts", "least", "over", "lacking"), SHORTAGES, ids=[row[0] for row in SHORTAGES])
-def test_what_is_missing_is_the_least_that_completes_the_sample(  # noqa: PLR0913, PLR0917  the columns of the table
-    case: str,  # noqa: ARG001  names the row
+def test_what_is_missing_is_the_least_that_completes_the_sample(
+    case: str,
     size: SampleSize | None,
     counts: dict[int, int],
     least: int,
