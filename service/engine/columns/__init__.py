@@ -2,11 +2,10 @@
 
 A column is made of a series' doubles by `column_of`; what it can do is `Column`. Three ways of holding one stand behind
 it: whole multiples of a step, in plain Python (`whole`) or numpy (`long`), and fractions (`quotients`), which readings
-turned round and quotients of readings need. A number made of a column's mean or variance is asked for through `settled`.
+turned round and quotients of readings need.
 """
 
 from service.engine.columns.making import LONG, column_of, joined, quotient_of
 from service.engine.columns.protocol import Column
-from service.engine.columns.settling import settled
 
-__all__ = ["LONG", "Column", "column_of", "joined", "quotient_of", "settled"]
+__all__ = ["LONG", "Column", "column_of", "joined", "quotient_of"]

@@ -99,10 +99,6 @@ class LongColumn:
         """The mean of each group."""
         return self.in_plain_python().means(groups, group_count)
 
-    def in_full(self) -> "LongColumn":
-        """Itself: integers are always added up in full."""
-        return self
-
     def exact_values(self) -> list[Fraction]:
         """All values, one by one."""
         return self.in_plain_python().exact_values()

@@ -18,10 +18,10 @@ class Column(Protocol):
         """How many values."""
 
     def mean(self) -> Fraction:
-        """The arithmetic mean; `settled` makes it exact."""
+        """The arithmetic mean."""
 
     def variance(self) -> Fraction:
-        """The squared deviations from the mean, summed, by n − 1; of at least two values. `settled` makes it exact."""
+        """The squared deviations from the mean, summed and divided by n − 1; of at least two values."""
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
@@ -43,9 +43,6 @@ class Column(Protocol):
 
     def in_plain_python(self) -> "WholeColumn | None":
         """The same values as whole multiples of a step in plain integers, where they are held as such."""
-
-    def in_full(self) -> "Column":
-        """The same values; the mean and the variance are then exact, never cut."""
 
     def exact_values(self) -> Sequence[Fraction]:
         """All values, one by one; slow."""

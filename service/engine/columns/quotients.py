@@ -6,10 +6,6 @@ from fractions import Fraction
 
 from service.engine.numerals import Ties, to_step
 
-MANY = 500
-"""So many distinct values are still added up in full; more are cut, and `settled` tells whether that is enough."""
-BITS = 6500
-"""Of the fraction of every quotient that is cut."""
 Pair = tuple[int, int]
 """Numerator and denominator, not reduced: reducing at every step would cost more than it saves."""
 
@@ -17,14 +13,12 @@ Pair = tuple[int, int]
 class QuotientColumn:
     """Value i is distinct[index[i]]."""
 
-    __slots__ = ("_is_cut", "counts", "distinct", "index")
+    __slots__ = ("counts", "distinct", "index")
 
-    def __init__(self, distinct: Sequence[Fraction], index: Sequence[int], *, may_cut: bool = True) -> None:
-        """Hold them; at least one."""
+    def __init__(self, distinct: Sequence[Fraction], index: Sequence[int]) -> None:
+        """Hold them; at least one, each of the distinct ones in use."""
         self.distinct, self.index = distinct, index
         self.counts = Counter(index)
-        many = may_cut and len(self.counts) > MANY
-        self._is_cut = many and all(distinct[number].numerator > 0 for number in self.counts)
 
     @property
     def count(self) -> int:
@@ -32,7 +26,7 @@ class QuotientColumn:
         return len(self.index)
 
     def mean(self) -> Fraction:
-        """The sum, divided once."""
+        """The exact sum, divided once."""
         return self._sum(1) / self.count
 
     def variance(self) -> Fraction:
@@ -68,8 +62,7 @@ class QuotientColumn:
         members: list[list[int]] = [[] for _ in range(group_count)]
         for group, number in zip(groups, self.index, strict=True):
             members[group].append(number)
-        # In full: what is made of these means is exact only where they are.
-        means = [QuotientColumn(self.distinct, numbers, may_cut=False).mean() for numbers in members]
+        means = [QuotientColumn(self.distinct, numbers).mean() for numbers in members]
         return QuotientColumn(means, range(group_count))
 
     def exact_values(self) -> list[Fraction]:
@@ -79,16 +72,9 @@ class QuotientColumn:
     def in_plain_python(self) -> None:
         """Not of whole multiples of one step."""
 
-    def in_full(self) -> "QuotientColumn":
-        """The same, its sums worked out to the last digit; slow where there are many distinct values."""
-        return QuotientColumn(self.distinct, self.index, may_cut=False) if self._is_cut else self
-
     def _sum(self, power: int) -> Fraction:
-        """Σ x^power; of many distinct values less than it by at most count / 2^BITS."""
+        """Σ x^power."""
         used = ((self.distinct[number], count) for number, count in self.counts.items())
-        if self._is_cut:
-            parts = (count * ((value.numerator**power << BITS) // value.denominator**power) for value, count in used)
-            return Fraction(sum(parts), 1 << BITS)
         return sum_of((value.numerator**power * count, value.denominator**power) for value, count in used)
 
 

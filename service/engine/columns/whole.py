@@ -110,10 +110,6 @@ class WholeColumn:
         common = lcm(*set(sizes))
         return WholeColumn([total * (common // size) for total, size in zip(sums, sizes, strict=True)], self.step / common)
 
-    def in_full(self) -> "WholeColumn":
-        """Itself: integers are always added up in full."""
-        return self
-
     def exact_values(self) -> list[Fraction]:
         """All values, one by one."""
         return [number * self.step for number in self.numbers]

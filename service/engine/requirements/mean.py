@@ -5,7 +5,6 @@ from fractions import Fraction
 
 from service.engine.bounds import Bounds, bounds_of, limits_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import settled
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings, series_of
@@ -50,10 +49,10 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _mean(self, readings: Sequence[Readings]) -> Fraction:
         """The mean in the characteristic's unit; for a ratio of means the quotient of the two pooled ones."""
-        if (quotient := self.of.derived) and quotient.of_means:
-            numerator, denominator = (each.column for each in readings)
-            return settled(lambda above, below: above.mean() / below.mean() * quotient.factor, numerator, denominator)
-        return settled(lambda column: column.mean(), readings[0].values(self.over))
+        if self.of.derived and self.of.derived.of_means:
+            numerator, denominator = readings
+            return numerator.column.mean() / denominator.column.mean() * self.of.derived.factor
+        return readings[0].values(self.over).mean()
 
 
 def flaws(document: Mean, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:

@@ -6,7 +6,7 @@ from typing import Literal
 
 from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import Column, settled
+from service.engine.columns import Column
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings
 from service.engine.numerals import Exact, exact, nearest_double, reported, root_of
@@ -65,8 +65,8 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         if self.statistic == "range":
             return self._range(column)
         if self.statistic == "standard_deviation":
-            return root_of(settled(lambda values: values.variance(), column))
-        return root_of(settled(lambda values: values.variance() / values.mean() ** 2 * 100**2, column))
+            return root_of(column.variance())
+        return root_of(column.variance() / column.mean() ** 2 * 100**2)
 
     @staticmethod
     def _range(column: Column) -> Fraction:

@@ -11,7 +11,6 @@ from msgspec.structs import replace
 
 from service.engine.bounds import Bounds, Side, bounds_of, limits_flaws, number_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import settled
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings
@@ -54,12 +53,11 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
             assert lack  # noqa: S101  a sample without readings is short
             return self.undecided(lack)
         column = readings.values(self.over)
-        mean = settled(lambda values: values.mean(), column)
+        mean, variance = column.mean(), column.variance()
         side = self.bounds.nearest(mean)
-        if column.variance() == 0:
+        if variance == 0:
             return self._without_spread(mean, side, readings)
-        squared = settled(lambda values: side.margin(values.mean()) ** 2 / values.variance(), column)
-        quality = root_of(squared, -1 if side.margin(mean) < 0 else 1)
+        quality = root_of(side.margin(mean) ** 2 / variance, -1 if side.margin(mean) < 0 else 1)
         outcome = Outcome.FAIL if is_below(quality, self.k) else Outcome.PASS
         value = nearest_double(quality)
         measured = self.measured("quality", value, value, [readings], "1")
