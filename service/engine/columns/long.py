@@ -99,6 +99,10 @@ class LongColumn:
         """The mean of each group."""
         return self.in_plain_python().means(groups, group_count)
 
+    def picked(self, places: Sequence[int]) -> WholeColumn:
+        """The values at these places."""
+        return WholeColumn(self.numbers[np.asarray(places)].tolist(), self.step)
+
     def exact_values(self) -> list[Fraction]:
         """All values, one by one."""
         return self.in_plain_python().exact_values()
