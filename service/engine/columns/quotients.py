@@ -87,7 +87,7 @@ class QuotientColumn:
         members: list[list[Pair]] = [[] for _ in range(group_count)]
         for group, one, other in zip(groups, self.numerators, self.denominators, strict=True):
             members[group].append((one, other))
-        sums = [sum_of(pairs) for pairs in members]
+        sums = [_total_of(pairs) for pairs in members]
         denominators = [total[1] * len(pairs) for total, pairs in zip(sums, members, strict=True)]
         return QuotientColumn([total[0] for total in sums], denominators, self.step)
 
@@ -145,14 +145,14 @@ class QuotientColumn:
 
     def _exact_mean(self) -> Fraction:
         """The exact sum, divided once."""
-        return Fraction(*self._sum(1)) / self.count * self.step
+        return self._sum(1) / self.count * self.step
 
     def _exact_variance(self) -> Fraction:
         """(n·Σx² − (Σx)²) / n(n − 1)."""
-        squares, total = Fraction(*self._sum(2)), Fraction(*self._sum(1))
+        squares, total = self._sum(2), self._sum(1)
         return (self.count * squares - total**2) / (self.count * (self.count - 1)) * self.step**2
 
-    def _sum(self, power: int) -> Pair:
+    def _sum(self, power: int) -> Fraction:
         """Σ (numerator / denominator)^power, equal ones at once."""
         counts = Counter(zip(self.numerators, self.denominators, strict=True))
         return sum_of((one**power * times, other**power) for (one, other), times in counts.items())
@@ -224,8 +224,13 @@ class QuotientColumn:
         return Fraction(self.numerators[place] * self.step.numerator, self.denominators[place] * self.step.denominator)
 
 
-def sum_of(pairs: Iterable[Pair]) -> Pair:
-    """The exact sum of fractions by a tree, whose numbers stay short until its root; equal denominators first."""
+def sum_of(pairs: Iterable[Pair]) -> Fraction:
+    """The exact sum of fractions."""
+    return Fraction(*_total_of(pairs))
+
+
+def _total_of(pairs: Iterable[Pair]) -> Pair:
+    """The exact sum by a tree, whose numbers stay short until its root; equal denominators first."""
     level = sorted(pairs, key=itemgetter(1))
     while len(level) > 1:
         odd = level[-1:] if len(level) % 2 else []
