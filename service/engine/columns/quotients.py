@@ -106,7 +106,7 @@ class QuotientColumn:
 
     @cached_property
     def _mean(self) -> Known:
-        if self.count <= FEW or self._is_level:
+        if self._is_short or self._is_level:
             return self._exact_mean()
         return Enclosed(self._mean_between, self._exact_mean)
 
@@ -114,7 +114,12 @@ class QuotientColumn:
     def _variance(self) -> Known:
         if self._is_level:
             return Fraction(0)
-        return self._exact_variance() if self.count <= FEW else Enclosed(self._variance_between, self._exact_variance)
+        return self._exact_variance() if self._is_short else Enclosed(self._variance_between, self._exact_variance)
+
+    @cached_property
+    def _is_short(self) -> bool:
+        """True where the exact sum is short: of few values, and none of them a long sum itself."""
+        return self.count <= FEW and 2 * max(self.denominators).bit_length() <= LONGEST_KEY
 
     @cached_property
     def _is_level(self) -> bool:
