@@ -13,6 +13,9 @@ from service.engine.bounds import Bounds, Side
 from service.engine.columns.quotients import FEW, LONGEST_KEY, QuotientColumn
 from service.engine.enclosures import WIDTHS, Enclosed, combined, exactly, rooted, settled
 from service.engine.numerals import difference, figure, figures_beside, nearest_double, root_of, side_of, to_step
+from tests.support.grades import RUNNAGE, Document, grade, series, spread, variables
+from tests.support.grades import mean as mean_within
+from tests.support.judging import found
 
 Value = TypeVar("Value")
 Answer = TypeVar("Answer")
@@ -222,3 +225,17 @@ def test_ten_thousand_readings_turned_round_are_exact() -> None:
 
     assert nearest_double(expected) == settled(column.mean(), nearest_double)
     assert 1 == settled(column.mean(), lambda value: side_of(value, expected - Fraction(1, 10**100)))
+
+
+@pytest.mark.parametrize(
+    "requirement",
+    [mean_within(lower=100), spread("standard_deviation", 5), spread("coefficient_of_variation", 5), variables(1, lower=100)],
+)
+def test_a_day_s_densities_are_judged_as_any_others(requirement: Document) -> None:
+    """2000 different readings in tex, and the same turned round by hand to numerals that differ from them by less than 1e-9."""
+    densities = [7000 + number * number % 1_000_003 / 1000 for number in range(2000)]
+    as_sent = found(grade(requirement, of=RUNNAGE), series(*densities, of=RUNNAGE, unit="tex"))
+    by_hand = found(grade(requirement, of=RUNNAGE), series(*[1e6 / density for density in densities], of=RUNNAGE))
+
+    assert by_hand["outcome"] == as_sent["outcome"]
+    assert by_hand["margin"] == pytest.approx(as_sent["margin"], rel=1e-9)

@@ -23,7 +23,7 @@ def column_of(values: list[float], doubles: "Doubles | None", factor: Fraction, 
     values        at least one, in the series' unit
     doubles       the same as an array, where they are many
     factor        what a value is multiplied by, or divided into where `turned_round`
-    turned_round  the unit is of the reciprocal quantity; no value is 0 then
+    turned_round  the unit is of the reciprocal quantity; all values are above 0 then
     """
     if doubles is not None:
         from service.engine.columns.long import LongColumn, scaled_long  # noqa: PLC0415  numpy only where it pays
