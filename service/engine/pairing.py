@@ -5,8 +5,10 @@ from collections.abc import Iterator, Mapping
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import quotient_of
+from service.engine.enclosures import settled
 from service.engine.flaws import Flaw, quoted
 from service.engine.lots import Partners, Readings, pointer
+from service.engine.numerals import ZERO, side_of
 
 Key = tuple[str | None, int]
 """A package and the running number of a reading in it; all readings without a package are numbered together."""
@@ -84,7 +86,7 @@ def _zeros(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[F
 
 def _zero_mean(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[Flaw]:
     """The mean that would be divided by is 0."""
-    if denominator.column.mean() == 0:
+    if settled(denominator.column.mean(), lambda mean: side_of(mean, ZERO)) == 0:
         yield _division_by_zero(derived, denominator, 0, "The mean of these readings")
 
 

@@ -1,12 +1,12 @@
 """Readings as columns of exact numbers: sums, extremes, order and rounding, without a float that decides.
 
 A column is made of a series' doubles by `column_of`; what it can do is `Column`. Three ways of holding one stand behind
-it: whole multiples of a step, in plain Python (`whole`) or numpy (`long`), and fractions (`quotients`), which readings
-turned round and quotients of readings need. A number made of a column's mean or variance is asked for through `settled`.
+it: whole multiples of a step, in plain Python (`whole`) or numpy (`long`), and quotients of whole numbers (`quotients`),
+which readings turned round and ratios of readings need.
 """
 
 from service.engine.columns.making import LONG, column_of, joined, quotient_of
 from service.engine.columns.protocol import Column
-from service.engine.columns.settling import settled
+from service.engine.columns.whole import WholeColumn
 
-__all__ = ["LONG", "Column", "column_of", "joined", "quotient_of", "settled"]
+__all__ = ["LONG", "Column", "WholeColumn", "column_of", "joined", "quotient_of"]

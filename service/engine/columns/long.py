@@ -99,9 +99,9 @@ class LongColumn:
         """The mean of each group."""
         return self.in_plain_python().means(groups, group_count)
 
-    def in_full(self) -> "LongColumn":
-        """Itself: integers are always added up in full."""
-        return self
+    def picked(self, places: Sequence[int]) -> WholeColumn:
+        """The values at these places."""
+        return WholeColumn(self.numbers[np.asarray(places)].tolist(), self.step)
 
     def exact_values(self) -> list[Fraction]:
         """All values, one by one."""

@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Protocol
 
+from service.engine.enclosures import Known
 from service.engine.numerals import Ties
 
 if TYPE_CHECKING:
+    from service.engine.columns.quotients import QuotientColumn
     from service.engine.columns.whole import WholeColumn
 
 
@@ -17,11 +19,11 @@ class Column(Protocol):
     def count(self) -> int:
         """How many values."""
 
-    def mean(self) -> Fraction:
-        """The arithmetic mean; `settled` makes it exact."""
+    def mean(self) -> Known:
+        """The arithmetic mean."""
 
-    def variance(self) -> Fraction:
-        """The squared deviations from the mean, summed, by n − 1; of at least two values. `settled` makes it exact."""
+    def variance(self) -> Known:
+        """The squared deviations from the mean, summed and divided by n − 1; of at least two values."""
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
@@ -35,17 +37,17 @@ class Column(Protocol):
         Of two at the same distance the lower counts first.
         """
 
-    def rounded(self, step: Fraction, ties: Ties) -> "Column":
+    def rounded(self, step: Fraction, ties: Ties) -> "WholeColumn":
         """Each value rounded to a multiple of `step`."""
 
     def means(self, groups: Sequence[int], group_count: int) -> "Column":
         """The mean of each group; `groups` gives each value's group, numbered from 0, none of them empty."""
 
-    def in_plain_python(self) -> "WholeColumn | None":
-        """The same values as whole multiples of a step in plain integers, where they are held as such."""
+    def picked(self, places: Sequence[int]) -> "Column":
+        """The values at these places, at least one."""
 
-    def in_full(self) -> "Column":
-        """The same values; the mean and the variance are then exact, never cut."""
+    def in_plain_python(self) -> "WholeColumn | QuotientColumn":
+        """The same values in plain integers: whole multiples of a step, or quotients of whole numbers."""
 
     def exact_values(self) -> Sequence[Fraction]:
         """All values, one by one; slow."""

@@ -84,11 +84,12 @@ class WholeColumn:
 
     def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
         """By the extremes where the worst is asked for, else by order."""
-        candidates = self._ends() if rank == 0 else self.numbers
+        candidates: Sequence[int] = self._ends() if rank == 0 else self.numbers
         if upper is None:
             return sorted(candidates)[rank] * self.step
         if lower is None:
             return sorted(candidates, reverse=True)[rank] * self.step
+        candidates = _ends_of(candidates, rank + 1)
         low, high = lower / self.step, upper / self.step
         common = lcm(low.denominator, high.denominator)
         least, greatest = int(low * common), int(high * common)
@@ -110,9 +111,18 @@ class WholeColumn:
         common = lcm(*set(sizes))
         return WholeColumn([total * (common // size) for total, size in zip(sums, sizes, strict=True)], self.step / common)
 
-    def in_full(self) -> "WholeColumn":
-        """Itself: integers are always added up in full."""
-        return self
+    def picked(self, places: Sequence[int]) -> "WholeColumn":
+        """The values at these places."""
+        return WholeColumn([self.numbers[place] for place in places], self.step)
+
+    def places_of(self, value: Fraction) -> Sequence[int]:
+        """Where this value stands."""
+        wanted = value / self.step
+        return (
+            [place for place, number in enumerate(self.numbers) if number == wanted.numerator]
+            if wanted.denominator == 1
+            else ()
+        )
 
     def exact_values(self) -> list[Fraction]:
         """All values, one by one."""
@@ -127,6 +137,14 @@ class WholeColumn:
         if self._extremes is None:
             self._extremes = min(self.numbers), max(self.numbers)
         return self._extremes
+
+
+def _ends_of(numbers: Sequence[int], most: int) -> Sequence[int]:
+    """So many of the lowest and of the highest, all where these overlap: none but they can be the worst ones."""
+    if 2 * most >= len(numbers):
+        return numbers
+    ordered = sorted(numbers)
+    return ordered[:most] + ordered[-most:]
 
 
 def whole_ones_inside(lower: Fraction | None, upper: Fraction | None, step: Fraction) -> tuple[int | None, int | None]:

@@ -8,7 +8,7 @@ from msgspec import UNSET, UnsetType
 
 from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, limits_flaws, outer_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import Column
+from service.engine.columns import Column, WholeColumn
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Limits, Outer
 from service.engine.lots import Lot, Pointers, Readings
@@ -41,13 +41,18 @@ class Decisive(NamedTuple):
 
 
 class Values(NamedTuple):
-    """The values as they are compared and as they were before rounding, and which of them are outside."""
+    """The values before rounding and rounded, and which of them are outside as they are compared."""
 
-    compared: Column
     observed: Column
+    rounded: WholeColumn | None
     outside: Sequence[int]
     beyond: Sequence[int]
     allowed: int
+
+    @property
+    def compared(self) -> Column:
+        """The rounded ones where the requirement rounds."""
+        return self.rounded or self.observed
 
 
 class EachRule(MeasuredRule, frozen=True, kw_only=True):
@@ -115,10 +120,11 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _values(self, readings: Readings) -> Values:
         observed = readings.values(self.over)
-        compared = observed.rounded(self.rounding.step, self.rounding.ties) if self.rounding else observed
+        rounded = observed.rounded(self.rounding.step, self.rounding.ties) if self.rounding else None
+        compared = rounded or observed
         outside = compared.outside(*self.bounds.limits)
         beyond = compared.outside(*self.outer.limits) if self.outer else ()
-        return Values(compared, observed, outside, beyond, self.allowed(compared.count))
+        return Values(observed, rounded, outside, beyond, self.allowed(compared.count))
 
     def _broken(self, values: Values, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
         """Why it fails; while the sample is short, only what no further reading could mend.
@@ -147,7 +153,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _measured(self, values: Values, decisive: Decisive | None, readings: Readings) -> MeasuredValue:
         """The decisive value, and how many are outside."""
-        observed = self._observed(values, decisive) if decisive and self.rounding else None
+        observed = self._observed(values, values.rounded, decisive) if decisive and values.rounded else None
         return MeasuredValue(
             statistic="reading" if self.over == "readings" else "package_mean",
             value=decisive.standing.value if decisive else UNSET,
@@ -159,20 +165,17 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
             allowed=values.allowed,
         )
 
-    def _observed(self, values: Values, decisive: Decisive) -> Fraction:
+    def _observed(self, values: Values, rounded: WholeColumn, decisive: Decisive) -> Fraction:
         """The decisive value before rounding: the same one of those that were rounded to it, in the order of their margins."""
         rank = values.allowed if decisive.bounds is self.bounds else 0
-        bounds, (lower, upper) = decisive.bounds, decisive.bounds.limits
-        margin = bounds.margin(decisive.value)
-        compared = values.compared.exact_values()
-        # Worse are those outside of limits that lie so much further in, and of those beside them the lower first.
-        nearer = None if lower is None else lower + margin
-        worse = len(values.compared.outside(nearer, None if upper is None else upper - margin))
-        if nearer is not None and nearer < decisive.value:
-            worse += compared.count(nearer)
-        pairs = zip(compared, values.observed.exact_values(), strict=True)
-        alike = sorted((bounds.margin(before), before) for value, before in pairs if value == decisive.value)
-        return alike[rank - worse][1]
+        lower, upper = decisive.bounds.limits
+        margin = decisive.side.margin(decisive.value)
+        # Worse are those outside limits drawn in by this margin, and those on the lower of them where this is on the upper.
+        drawn_in = None if lower is None else lower + margin
+        worse = len(rounded.outside(drawn_in, None if upper is None else upper - margin))
+        if drawn_in is not None and drawn_in != decisive.value:
+            worse += len(rounded.places_of(drawn_in))
+        return values.observed.picked(rounded.places_of(decisive.value)).worst(lower, upper, rank - worse)
 
     def _subject(self, number: int, total: int) -> str:
         """The start of a sentence: `2 of 10 readings of breaking force are`."""

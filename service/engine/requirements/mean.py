@@ -1,11 +1,10 @@
 """The kind `mean`: the arithmetic mean is within limits."""
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 
 from service.engine.bounds import Bounds, bounds_of, limits_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import settled
+from service.engine.enclosures import Known, combined, settled
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings, series_of
@@ -33,12 +32,12 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
             return self.undecided(lack)
         readings = self._readings(lot)
         observed = self._mean(readings)
-        value = self.rounded(observed)
-        side = self.bounds.nearest(value)
+        value = settled(observed, self.rounding.of) if self.rounding else observed
+        side = settled(value, self.bounds.nearest)
         at = readings[0].all_pointers() if len(readings) == 1 else series_of(*readings)
-        standing = side.standing(value)
+        standing = settled(value, side.standing)
         reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", standing, side, at)
-        measured = self.measured("mean", standing.value, nearest_double(observed), readings)
+        measured = self.measured("mean", standing.value, settled(observed, nearest_double), readings)
         outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
 
@@ -48,12 +47,13 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
         found = (lot.readings(side) for side in (self.of.sources if pooled else (self.of,)))
         return [readings for readings in found if readings]
 
-    def _mean(self, readings: Sequence[Readings]) -> Fraction:
+    def _mean(self, readings: Sequence[Readings]) -> Known:
         """The mean in the characteristic's unit; for a ratio of means the quotient of the two pooled ones."""
-        if (quotient := self.of.derived) and quotient.of_means:
-            numerator, denominator = (each.column for each in readings)
-            return settled(lambda above, below: above.mean() / below.mean() * quotient.factor, numerator, denominator)
-        return settled(lambda column: column.mean(), readings[0].values(self.over))
+        if self.of.derived and self.of.derived.of_means:
+            numerator, denominator = readings
+            factor = self.of.derived.factor
+            return combined(lambda one, other: one / other * factor, numerator.column.mean(), denominator.column.mean())
+        return readings[0].values(self.over).mean()
 
 
 def flaws(document: Mean, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:

@@ -6,10 +6,11 @@ from typing import Literal
 
 from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import Column, settled
+from service.engine.columns import Column
+from service.engine.enclosures import KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings
-from service.engine.numerals import Exact, exact, nearest_double, reported, root_of
+from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.measuring import Lack, MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
 from service.engine.requirements.wording import Spreading, below_at_most
@@ -44,12 +45,12 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             assert lack
             return self.undecided(lack)
         column = readings.values(self.over)
-        if self.statistic == "coefficient_of_variation" and column.mean() <= 0:
+        if self.statistic == "coefficient_of_variation" and settled(column.mean(), lambda mean: mean <= 0):
             return self.undecided(self._mean_not_positive(column, readings))
         observed = self._value(column)
-        value: Exact = self.rounding.of(observed) if self.rounding else observed
-        found = below_at_most(value, self.at_most, self.unit)
-        before = nearest_double(observed) if self.rounding else found.value
+        value: KnownExact = settled(observed, self.rounding.of) if self.rounding else observed
+        found = settled(value, lambda number: below_at_most(number, self.at_most, self.unit))
+        before = settled(observed, nearest_double) if self.rounding else found.value
         measured = self.measured(self.statistic, found.value, before, [readings], self.unit)
         outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
         return self.finding(outcome, [self._reason(found, readings)], self.resolved, measured, found.margin)
@@ -60,13 +61,13 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             self.statistic == "range" and self.over == "readings" and self.rounded(self._range(readings.column)) > self.at_most
         )
 
-    def _value(self, column: Column) -> Exact:
-        """The statistic before rounding, exactly."""
+    def _value(self, column: Column) -> KnownExact:
+        """The statistic before rounding."""
         if self.statistic == "range":
             return self._range(column)
         if self.statistic == "standard_deviation":
-            return root_of(settled(lambda values: values.variance(), column))
-        return root_of(settled(lambda values: values.variance() / values.mean() ** 2 * 100**2, column))
+            return rooted(column.variance())
+        return rooted(combined(lambda variance, mean: variance / mean**2 * 100**2, column.variance(), column.mean()))
 
     @staticmethod
     def _range(column: Column) -> Fraction:
@@ -85,7 +86,7 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             f"The mean {self.of.words} is not above 0, so there is no coefficient of variation. Put a limit on another spread."
         )
         at = readings.all_pointers()
-        parameters = {"mean": float(column.mean()), "unit": self.of.symbol}
+        parameters = {"mean": settled(column.mean(), nearest_double), "unit": self.of.symbol}
         return Lack(Reason("mean-not-positive", text, parameters, f"{self.pointer}/statistic", at.first, at.total))
 
 

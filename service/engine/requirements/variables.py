@@ -5,13 +5,14 @@ Source: MIL-STD-414, section B, Form 1: accept where (mean − L)/s ≥ k, s wit
 
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import Bounds, Side, bounds_of, limits_flaws, number_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import settled
+from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings
@@ -21,11 +22,9 @@ from service.engine.numerals import (
     difference,
     exact,
     figures_beside,
-    is_below,
     nearest_double,
     plain,
     reported,
-    root_of,
     side_of,
 )
 from service.engine.requirements.documents import Measured, NotNegative
@@ -41,6 +40,18 @@ class Variables(Measured, frozen=True, kw_only=True, tag="variables"):
     k: NotNegative
 
 
+class Quality(NamedTuple):
+    """Where the quality statistic lies beside k, worked out once for all that is said of it."""
+
+    is_low: bool
+    """True below k."""
+    value: float
+    margin: float
+    """How far above k; negative below it."""
+    shown: str
+    where: str
+
+
 class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
@@ -54,37 +65,43 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
             assert lack
             return self.undecided(lack)
         column = readings.values(self.over)
-        mean = settled(lambda values: values.mean(), column)
-        side = self.bounds.nearest(mean)
-        if column.variance() == 0:
+        mean, variance = column.mean(), column.variance()
+        side = settled(mean, self.bounds.nearest)
+        if variance == 0:
             return self._without_spread(mean, side, readings)
-        squared = settled(lambda values: side.margin(values.mean()) ** 2 / values.variance(), column)
-        quality = root_of(squared, -1 if side.margin(mean) < 0 else 1)
-        outcome = Outcome.FAIL if is_below(quality, self.k) else Outcome.PASS
-        value = nearest_double(quality)
-        measured = self.measured("quality", value, value, [readings], "1")
-        return self.finding(
-            outcome, [self._reason(quality, side, readings)], self.resolved, measured, difference(quality, self.k)
-        )
+        quality = settled(_quality(combined(side.margin, mean), variance), self._beside_k)
+        measured = self.measured("quality", quality.value, quality.value, [readings], "1")
+        outcome = Outcome.FAIL if quality.is_low else Outcome.PASS
+        return self.finding(outcome, [self._reason(quality, side, readings)], self.resolved, measured, quality.margin)
 
-    def _reason(self, quality: Exact, side: Side, readings: Readings) -> Reason:
+    def _beside_k(self, quality: Exact) -> Quality:
         """The quality statistic beside k."""
-        shown, by = figures_beside(quality, self.k, decimals_of(self.k), side_of(quality, self.k))
-        fails = is_below(quality, self.k)
-        where = "exactly" if quality == self.k else f"{by} below" if fails else f"{by} above"
-        text = f"The quality statistic of {self.of.words} towards {side.words}, {shown}, is {where} the k of {plain(self.k)}."
-        parameters = {"value": nearest_double(quality), "k": reported(self.k), "limit": side.reported, "unit": self.of.symbol}
-        at = readings.all_pointers()
-        return Reason("quality-below-k" if fails else "within", text, parameters, f"{self.pointer}/k", at.first, at.total)
+        away = side_of(quality, self.k)
+        shown, by = figures_beside(quality, self.k, decimals_of(self.k), away)
+        where = f"{by} below" if away < 0 else f"{by} above" if away else "exactly"
+        return Quality(away < 0, nearest_double(quality), difference(quality, self.k), shown, where)
 
-    def _without_spread(self, mean: Fraction, side: Side, readings: Readings) -> Finding:
+    def _reason(self, quality: Quality, side: Side, readings: Readings) -> Reason:
+        subject = f"The quality statistic of {self.of.words} towards {side.words}"
+        text = f"{subject}, {quality.shown}, is {quality.where} the k of {plain(self.k)}."
+        parameters = {"value": quality.value, "k": reported(self.k), "limit": side.reported, "unit": self.of.symbol}
+        code = "quality-below-k" if quality.is_low else "within"
+        return Reason(code, text, parameters, f"{self.pointer}/k", *readings.all_pointers())
+
+    def _without_spread(self, mean: Known, side: Side, readings: Readings) -> Finding:
         """All values are equal: then the limits themselves decide."""
-        standing = side.standing(mean)
+        standing = settled(mean, side.standing)
         passes, at = standing.is_met, readings.all_pointers()
         text = f"All values of {self.of.words} are equal, so their mean decides: {standing.shown} {standing.where}."
         code = "within" if passes else "quality-below-k"
         reason = Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
         return self.finding(Outcome.PASS if passes else Outcome.FAIL, [reason], self.resolved)
+
+
+def _quality(margin: Known, variance: Known) -> KnownExact:
+    """The mean's margin divided by the standard deviation."""
+    sign = -1 if settled(margin, lambda number: number < 0) else 1
+    return rooted(combined(lambda apart, square: apart**2 / square, margin, variance), sign)
 
 
 def flaws(document: Variables, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
