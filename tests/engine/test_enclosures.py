@@ -55,7 +55,7 @@ def limits_about(rng: Random, values: list[Fraction]) -> tuple[Fraction | None, 
 @pytest.mark.parametrize("seed", range(8))
 def test_quotients_order_as_fractions_do(seed: int) -> None:
     """The readings a finding names and the one that decides are those of exact arithmetic, limits on readings included."""
-    rng = Random(seed)  # noqa: S311  cases, no secrets
+    rng = Random(seed)
     for _ in range(MANY):
         column = drawn(rng)
         values = column.exact_values()
@@ -72,7 +72,7 @@ def test_quotients_order_as_fractions_do(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_both_ends_hold_the_statistic_between_them(seed: int) -> None:
     """Whatever is settled rests on this: the mean and the variance lie between their ends, at every width."""
-    rng = Random(seed)  # noqa: S311  cases, no secrets
+    rng = Random(seed)
     for _ in range(MANY):
         column = drawn(rng)
         values = column.exact_values()
@@ -103,7 +103,7 @@ QUESTIONS: dict[str, Callable[[Fraction, Fraction], object]] = {
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_every_question_gets_the_exact_answer(name: str) -> None:
     """Beside a limit, on it, and a hair from it: the verdict is the one of exact arithmetic."""
-    rng, ask = Random(name), QUESTIONS[name]  # noqa: S311  cases, no secrets
+    rng, ask = Random(name), QUESTIONS[name]
     for _ in range(MANY):
         column = drawn(rng)
         expected = mean(column.exact_values())
@@ -116,7 +116,7 @@ def test_every_question_gets_the_exact_answer(name: str) -> None:
 
 def test_spreads_get_the_exact_answer() -> None:
     """A coefficient of variation and a quality statistic are made of two enclosed numbers and a root."""
-    rng = Random(7)  # noqa: S311  cases, no secrets
+    rng = Random(7)
     for _ in range(MANY):
         column = turned([rng.randint(7000, 8000) for _ in range(SOME)])
         values = column.exact_values()
