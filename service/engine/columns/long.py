@@ -86,9 +86,8 @@ class LongColumn:
         most = rank + 1
         if 2 * most >= self.count:
             return self.in_plain_python().worst(lower, upper, rank)
-        parts = np.partition(self.numbers, (rank, self.count - most)) if rank else np.array([self._low, self._high])
-        ends = [] if lower is None else parts[:most].tolist()
-        ends += [] if upper is None else parts[-most:].tolist()
+        ends = [] if lower is None else self._lowest(most)
+        ends += [] if upper is None else self._highest(most)
         return WholeColumn(ends, self.step).worst(lower, upper, rank)
 
     def rounded(self, step: Fraction, ties: Ties) -> WholeColumn:
@@ -110,6 +109,20 @@ class LongColumn:
     def in_plain_python(self) -> WholeColumn:
         """The same column for what numpy has no exact way to do."""
         return WholeColumn(self.numbers.tolist(), self.step)
+
+    def _lowest(self, most: int) -> list[int]:
+        """The so many lowest numbers, in no order."""
+        if most == 1:
+            return [self._low]
+        found: list[int] = np.partition(self.numbers, most - 1)[:most].tolist()
+        return found
+
+    def _highest(self, most: int) -> list[int]:
+        """The so many highest numbers, in no order."""
+        if most == 1:
+            return [self._high]
+        found: list[int] = np.partition(self.numbers, self.count - most)[-most:].tolist()
+        return found
 
     def _total(self) -> int:
         """Σm: in words while no sum of so many can leave them."""
