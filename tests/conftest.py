@@ -8,31 +8,22 @@ import pytest_asyncio
 
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.migrating import migrate_database
-from tests.support.databases import NoPostgresqlError, drop_database, is_required, new_database, server
+from tests.support.postgresql import new_database, postgresql
 
 
 @pytest.fixture(scope="session")
 def postgresql_server() -> Iterator[str]:
     """The URL of a PostgreSQL server, one for all tests."""
-    try:
-        with server() as url:
-            yield url
-    except NoPostgresqlError as error:
-        if is_required():
-            raise
-        pytest.skip(str(error))
+    with postgresql() as url:
+        yield url
 
 
-@pytest_asyncio.fixture(params=["sqlite", "postgresql"])
-async def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[str]:
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """The URL of an empty database, on each of both."""
     if request.param == "sqlite":
-        yield f"sqlite:///{tmp_path / 'catalogue.db'}"
-        return
-    server_url: str = request.getfixturevalue("postgresql_server")
-    url = await new_database(server_url)
-    yield url
-    await drop_database(server_url, url)
+        return f"sqlite:///{tmp_path / 'catalogue.db'}"
+    return new_database(request.getfixturevalue("postgresql_server"))
 
 
 @pytest_asyncio.fixture
