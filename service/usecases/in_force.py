@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from service.ports import Final, Moment, Released, Withdrawn
+from service.ports import Final, Moment, Withdrawn
 
 
 def in_force(revisions: Iterable[Final], at: Moment) -> Final | None:
@@ -18,6 +18,9 @@ def in_force(revisions: Iterable[Final], at: Moment) -> Final | None:
 
 
 def next_change(revisions: Iterable[Final], after: Moment) -> Moment | None:
-    """The next moment at which a revision that is released already comes into force; None where nothing is to come."""
-    coming = [each.effective_from for each in revisions if isinstance(each, Released) and each.effective_from > after]
+    """The next moment at which another revision, or none, comes into force by time alone; None where nothing is to come.
+
+    The moment of a withdrawn one counts too: when it comes, none is in force, and the older one ends.
+    """
+    coming = [each.effective_from for each in revisions if each.effective_from > after]
     return min(coming, default=None)

@@ -1,0 +1,59 @@
+"""The tables are those that this release works on, in both databases."""
+
+import asyncio
+
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection
+
+from service.storage import Database, DatabaseCatalogue, database
+from service.storage.migrating import migrate_database, migrations
+from service.storage.tables import SCHEMA, metadata
+
+
+def test_this_release_works_on_the_newest_version() -> None:
+    """A release that forgot its own migration would never be ready."""
+    assert SCHEMA == ScriptDirectory(str(migrations())).get_current_head()
+
+
+async def test_an_empty_database_has_no_version(database_url: str) -> None:
+    """A replica on a database that nobody migrated says so."""
+    opened = database(database_url)
+
+    assert await DatabaseCatalogue(opened).schema() is None
+    await opened.close()
+
+
+async def test_the_migrated_tables_are_those_that_are_asked(store: Database) -> None:
+    """A column that only one of both knows would be found in the mill, not here."""
+
+    def differing(connection: Connection) -> list[object]:
+        return list(compare_metadata(MigrationContext.configure(connection), metadata))
+
+    async with store.engine.connect() as connection:
+        assert [] == await connection.run_sync(differing)
+
+
+async def test_replicas_that_start_together_migrate_once(database_url: str) -> None:
+    """Each waits for the other, and all find the tables."""
+    await asyncio.gather(*(migrate_database(database_url) for _ in range(3)))
+    opened = database(database_url)
+
+    assert SCHEMA == await DatabaseCatalogue(opened).schema()
+    await opened.close()
+
+
+async def test_the_newest_version_goes_down_and_up_again(database_url: str) -> None:
+    """A release that disappoints can be taken back, with grades in the tables."""
+    await migrate_database(database_url)
+    opened = database(database_url)
+    await DatabaseCatalogue(opened).add_draft("TB-130", b"{}", "a")
+    await DatabaseCatalogue(opened).release("TB-130", 1, None, None)
+    await opened.close()
+    await migrate_database(database_url, "-1", down=True)
+    await migrate_database(database_url)
+    again = database(database_url)
+
+    assert SCHEMA == await DatabaseCatalogue(again).schema()
+    await again.close()
