@@ -102,16 +102,21 @@ def written(routes: Iterable[Route]) -> str:
 
 def links() -> Json:
     """How one gets from an answer to the next request."""
-    named = {"grade": "$request.path.grade", "revision": "$response.body#/revision"}
+    grade = {"grade": "$request.path.grade"}
+    named = {**grade, "revision": "$response.body#/revision"}
+    as_read = {**named, "If-Match": "$response.header.ETag"}
     to = {
-        "release": ("releaseRevision", "Release this draft."),
-        "specification": ("showSpecification", "Its document."),
-        "revision": ("showRevision", "Its state."),
-        "withdraw": ("withdrawRevision", "Withdraw it."),
+        "release": ("releaseRevision", "Release this draft.", named),
+        "replace": ("replaceSpecification", "Replace its document.", as_read),
+        "specification": ("showSpecification", "Its document.", named),
+        "revision": ("showRevision", "Its state.", named),
+        "changes": ("showChanges", "What differs from the revision before.", named),
+        "withdraw": ("withdrawRevision", "Withdraw it.", named),
+        "in-force": ("showInForce", "Which revision of the grade is in force.", grade),
     }
     return {
-        name: {"operationId": operation, "description": text, "parameters": dict(named)}
-        for name, (operation, text) in to.items()
+        name: {"operationId": operation, "description": text, "parameters": dict(parameters)}
+        for name, (operation, text, parameters) in to.items()
     }
 
 

@@ -38,7 +38,7 @@ def of_lot(case: LotCase) -> Document:
     found = judge_simply(case.specification, evidence)
     findings = [finding(name, simple, case.codes[name]) for name, simple in found.items()]
     body = {"against": {"specification": case.specification}, "evidence": case.evidence}
-    outcome = verdict_simply(case.specification, evidence)
+    outcome = verdict_simply(case.specification, found)
     return vector(case.name, case.says, "/v1/verdicts", body, 200, {"engine": ENGINE, "outcome": outcome, "findings": findings})
 
 

@@ -137,3 +137,4 @@ def left_running(command: str, folder: Path, environment: Mapping[str, str]) -> 
     finally:
         process.send_signal(signal.SIGINT)
         process.communicate(timeout=WITHIN_S)
+    assert 0 == process.returncode

@@ -95,7 +95,7 @@ def _grade_routes() -> tuple[Route, ...]:
                     Envelope,
                     [Example("draft", DRAFT)],
                     headers=("ETag", "Location"),
-                    links=("release", "specification", "revision"),
+                    links=("release", "replace", "specification", "revision", "changes"),
                 ),
                 Reply(
                     CREATED,
@@ -103,7 +103,7 @@ def _grade_routes() -> tuple[Route, ...]:
                     Envelope,
                     [Example("draft", DRAFT)],
                     headers=("ETag", "Location"),
-                    links=("release", "specification", "revision"),
+                    links=("release", "replace", "specification", "revision", "changes"),
                 ),
             ],
             refusals=("not-found", "not-ready"),
@@ -201,7 +201,7 @@ def _state_routes() -> tuple[Route, ...]:
                     Envelope,
                     [Example("released", RELEASED)],
                     headers=("ETag",),
-                    links=("withdraw",),
+                    links=("withdraw", "in-force"),
                 )
             ],
             refusals=("not-found", "conflict", "specification-changed", "not-ready"),
