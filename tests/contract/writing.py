@@ -9,12 +9,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from service.engine import ENGINE
+from service.engine.digests import canonical, digest_of
 from tests.contract.cases import CheckCase, Document, FlawCase, LotCase
 from tests.contract.check_cases import CHECKS, FLAWS, GRADES
 from tests.contract.lot_cases import all_lot_cases
 from tests.support.simple_judge import Simple, judge_simply, verdict_simply
 
 FOLDER = Path(__file__).parents[2] / "openapi" / "vectors"
+FROZEN = Path(__file__).with_name("frozen.json")
 SYMBOLS = {"[lbf_av]": "lbf", "C78": "lbf"}
 """The slow judge knows units by their symbols alone."""
 
@@ -28,6 +30,19 @@ def files() -> dict[str, str]:
     }
     texts = {name: {"engine": ENGINE, "vectors": each} for name, each in vectors.items()}
     return {name: json.dumps(document, indent=1) + "\n" for name, document in (texts | {"grades.json": GRADES}).items()}
+
+
+def frozen() -> dict[str, dict[str, str]]:
+    """The digest of each vector by number of the rules and name: what stands there already stays, new ones are added."""
+    kept: dict[str, dict[str, str]] = json.loads(FROZEN.read_text(encoding="utf-8")) if FROZEN.exists() else {}
+    return kept | {ENGINE: digests() | kept.get(ENGINE, {})}
+
+
+def digests() -> dict[str, str]:
+    """The digest of each vector by its name; what it says to people may be reworded."""
+    documents = [json.loads(text) for text in files().values()]
+    vectors = [vector for document in documents for vector in document.get("vectors", [])]
+    return {vector["name"]: digest_of(canonical([vector["request"], vector["answer"]])) for vector in vectors}
 
 
 def of_lot(case: LotCase) -> Document:
@@ -80,3 +95,4 @@ if __name__ == "__main__":
     FOLDER.mkdir(exist_ok=True)
     for file, text in files().items():
         (FOLDER / file).write_text(text, encoding="utf-8")
+    FROZEN.write_text(json.dumps(frozen(), indent=1) + "\n", encoding="utf-8")
