@@ -6,7 +6,7 @@ import pytest
 
 from service.api import examples
 from tests.support.commands import run
-from tests.support.postgresql import new_database, postgresql
+from tests.support.postgresql import new_database
 from tests.support.services import released, service_in
 
 
@@ -25,11 +25,10 @@ def service_on_each(request: pytest.FixtureRequest, tmp_path_factory: pytest.Tem
         with service_in(folder) as address:
             yield with_examples(address)
     else:
-        with postgresql() as server:
-            database = new_database(server)
-            assert 0 == run(folder, "migrate", DATABASE_URL=database).returncode
-            with service_in(folder, DATABASE_URL=database) as address:
-                yield with_examples(address)
+        database = new_database(request.getfixturevalue("postgresql_server"))
+        assert 0 == run(folder, "migrate", DATABASE_URL=database).returncode
+        with service_in(folder, DATABASE_URL=database) as address:
+            yield with_examples(address)
 
 
 def with_examples(address: str) -> str:
