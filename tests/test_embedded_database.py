@@ -1,5 +1,7 @@
 """Which file an embedded database is in, and whose tables are made at start."""
 
+from pathlib import Path
+
 import pytest
 
 from service.settings import SettingsError, settings_from
@@ -12,6 +14,15 @@ def test_a_database_without_a_file_is_refused(url: str) -> None:
         settings_from({"MARKERYARN_DATABASE_URL": url})
 
     text = "MARKERYARN_DATABASE_URL names no file. Write `sqlite:///FILE`, or leave it out for markeryarn.db."
+    assert (text,) == raised.value.texts
+
+
+def test_a_folder_that_is_missing_is_told(tmp_path: Path) -> None:
+    """A database that "can not be reached" would send people looking for a server."""
+    with pytest.raises(SettingsError) as raised:
+        settings_from({"MARKERYARN_DATABASE_URL": f"sqlite:///{tmp_path.name}/grades.db"})
+
+    text = f"MARKERYARN_DATABASE_URL names a file in `{tmp_path.name}`, and there is no such folder. Make it, or name another."
     assert (text,) == raised.value.texts
 
 
