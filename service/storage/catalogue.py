@@ -90,10 +90,11 @@ class DatabaseCatalogue:
         """The draft and whether it is new."""
         async with self._database.writing() as connection:
             now = await _lock(connection)
-            of_grade = _ENVELOPES.where(revisions.c.grade == grade).order_by(revisions.c.number.desc())
-            newest = (await connection.execute(of_grade.limit(1))).first()
-            if newest and newest.released_at is None and newest.digest == digest:
-                return _revision(newest), False
+            of_grade = _ENVELOPES.where(revisions.c.grade == grade).order_by(revisions.c.number.desc()).limit(1)
+            draft = (await connection.execute(of_grade.where(releases.c.released_at.is_(None)))).first()
+            if draft and draft.digest == digest:
+                return _revision(draft), False
+            newest = (await connection.execute(of_grade)).first()
             if newest is None:
                 await connection.execute(insert(grades).values(code=grade, created_at=now))
             number = newest.number + 1 if newest else 1

@@ -48,6 +48,15 @@ async def test_a_released_document_sent_again_is_a_new_draft(catalogue: Database
     assert (2, True) == (second.number, is_new)
 
 
+async def test_the_newest_draft_sent_again_is_found_behind_a_released_revision(catalogue: DatabaseCatalogue) -> None:
+    """Somebody may have released another revision while the answer to the draft was lost."""
+    first, _ = await catalogue.add_draft(GRADE, b"{}", "a")
+    await catalogue.add_draft(GRADE, b"{}", "b")
+    await catalogue.release(GRADE, 2, None, None)
+
+    assert (first, False) == await catalogue.add_draft(GRADE, b"{}", "a")
+
+
 async def test_twenty_different_drafts_at_once_get_twenty_numbers(catalogue: DatabaseCatalogue) -> None:
     """No document is lost where many people write at once."""
     made = await asyncio.gather(*(catalogue.add_draft(GRADE, b"{}", str(n)) for n in range(20)))
