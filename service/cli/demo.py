@@ -27,7 +27,7 @@ DEMONSTRATION = files("service.cli") / "demonstration"
 ENDS_WITHIN_S = 10
 
 
-@click.command("demo", epilog="Example: markeryarn demo")
+@click.command("demo", short_help="Start the service and judge three invented lots.", epilog="Example: markeryarn demo")
 def command() -> None:
     """Start the service on a temporary file and judge three invented lots over HTTP."""
     with tempfile.TemporaryDirectory(prefix="markeryarn-") as folder, running(Path(folder)) as port:

@@ -18,7 +18,11 @@ from service.engine.verdict import Outcome
 STATUS = {Outcome.PASS: 0, Outcome.FAIL: 3, Outcome.UNDECIDED: 4}
 
 
-@click.command("judge", epilog="Example: markeryarn judge twine.json lot-0412-07.json")
+@click.command(
+    "judge",
+    short_help="Judge a lot from two files, without a server.",
+    epilog="Example: markeryarn judge twine.json lot-0412-07.json",
+)
 @click.argument("specification", type=FILE)
 @click.argument("evidence", type=FILE)
 @click.option("--json", "as_json", is_flag=True, help="Print the verdict document on a terminal too; into a pipe it always is.")

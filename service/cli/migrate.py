@@ -10,7 +10,11 @@ from service.settings import SettingsError, settings_from
 from service.storage.migrating import migrate, newest
 
 
-@click.command("migrate", epilog="Example: MARKERYARN_DATABASE_URL=postgresql:///markeryarn markeryarn migrate")
+@click.command(
+    "migrate",
+    short_help="Bring the database's tables up to date.",
+    epilog="Example: MARKERYARN_DATABASE_URL=postgresql:///markeryarn markeryarn migrate",
+)
 def command() -> None:
     """Bring the tables of the database that MARKERYARN_DATABASE_URL names to this release's version.
 

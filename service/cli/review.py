@@ -12,7 +12,7 @@ from service.engine.reviewing import advice_on
 from service.engine.specification import Specification
 
 
-@click.command("review", epilog="Example: markeryarn review twine.json")
+@click.command("review", short_help="Say every flaw of a specification file.", epilog="Example: markeryarn review twine.json")
 @click.argument("specification", type=FILE)
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the review as a document on a terminal too; into a pipe it always is."

@@ -11,7 +11,7 @@ from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 
 
-@click.command("serve", epilog="Example: markeryarn serve --port 8000")
+@click.command("serve", short_help="Serve until told to stop.", epilog="Example: markeryarn serve --port 8000")
 @click.option("--host", default="127.0.0.1", show_default=True, help="A loopback address; others need keys and TLS.")
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
 def command(host: str, port: int) -> None:

@@ -57,7 +57,7 @@ async def reached() -> AsyncIterator[None]:
     try:
         yield
     except (SQLAlchemyError, OSError) as error:
-        text = "The database can't be reached now. Ask again in a moment."
+        text = "The database does not answer as it should. `GET /health/ready` may tell why; ask again in a moment."
         raise CatalogueAwayError(text) from error
 
 
