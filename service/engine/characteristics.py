@@ -5,6 +5,7 @@ from fractions import Fraction
 from functools import cache
 
 from msgspec import Struct
+from msgspec.structs import force_setattr
 
 from service.engine.sampling import Sample
 from service.engine.units import RECIPROCAL, Unit, units_of
@@ -39,16 +40,15 @@ class CompiledCharacteristic(Struct, frozen=True):
     derived: Quotient | None
     conversions: Mapping[str, Conversion]
     """By every word that a series may give as its unit."""
+    words: str = ""
+    """Its name in a sentence: `knot breaking force`."""
+    symbol: str = ""
+    """The symbol of its unit; a category has none."""
 
-    @property
-    def words(self) -> str:
-        """Its name in a sentence: `knot breaking force`."""
-        return self.name.replace("_", " ")
-
-    @property
-    def symbol(self) -> str:
-        """The symbol of its unit; a category has none."""
-        return self.unit.symbol if self.unit else ""
+    def __post_init__(self) -> None:
+        """Work out what sentences say, once for all of them."""
+        force_setattr(self, "words", self.name.replace("_", " "))
+        force_setattr(self, "symbol", self.unit.symbol if self.unit else "")
 
     @property
     def sources(self) -> "tuple[CompiledCharacteristic, ...]":

@@ -98,8 +98,9 @@ class Readings:
         part = bisect_right(self._ends, number)
         return self.series[part][0], number - (self._ends[part - 1] if part else 0)
 
+    @cached_property
     def all_pointers(self) -> Pointers:
-        """Every series that the readings, and what they were divided by, came from."""
+        """Every series that the readings, and what they were divided by, came from; the same for each requirement on them."""
         return series_of(self, self._partners.readings) if self._partners else series_of(self)
 
     @cached_property

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
-from functools import reduce
+from functools import cache, reduce
 from math import gcd, lcm
 from typing import TYPE_CHECKING
 
@@ -31,11 +31,18 @@ def column_of(values: list[float], doubles: "Doubles | None", factor: Fraction, 
         if found := scaled_long(doubles):
             if turned_round:
                 return _turned_round(found[0].tolist(), factor * 10 ** found[1])
-            return LongColumn(found[0], factor / 10 ** found[1])
+            return LongColumn(found[0], _step(factor, found[1]))
     numbers, decimals = scaled(values)
     if turned_round:
         return _turned_round(numbers, factor * 10**decimals)
-    return WholeColumn(numbers, factor / 10**decimals)
+    return WholeColumn(numbers, _step(factor, decimals))
+
+
+@cache
+def _step(factor: Fraction, decimals: int) -> Fraction:
+    """What one unit in the last decimal comes to; of the few units and decimals that readings come in, so it is kept."""
+    step: Fraction = factor / 10**decimals
+    return step
 
 
 def _turned_round(numbers: Sequence[int], dividend: Fraction) -> QuotientColumn:

@@ -201,7 +201,7 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         return Reason("beyond-outer", text, parameters, decisive.side.pointer, *readings.pointers(values.beyond, self.over))
 
     def _within(self, values: Values, decisive: Decisive | None, readings: Readings) -> Reason:
-        outside, total, at = len(values.outside), values.compared.count, readings.all_pointers()
+        outside, total, at = len(values.outside), values.compared.count, readings.all_pointers
         what = "reading" if self.over == "readings" else "package mean"
         if outside == 0:
             counted_words = f"All {total} {what}s of {self.of.words} are" if total > 1 else f"The {what} of {self.of.words} is"

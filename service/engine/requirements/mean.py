@@ -34,7 +34,7 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
         observed = self._mean(readings)
         value = settled(observed, self.rounding.of) if self.rounding else observed
         side = settled(value, self.bounds.nearest)
-        at = readings[0].all_pointers() if len(readings) == 1 else series_of(*readings)
+        at = readings[0].all_pointers if len(readings) == 1 else series_of(*readings)
         standing = settled(value, side.standing)
         reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", standing, side, at)
         measured = self.measured("mean", standing.value, settled(observed, nearest_double), readings)

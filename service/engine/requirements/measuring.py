@@ -88,8 +88,8 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
             value=value,
             unit=self.of.symbol if unit is None else unit,
             observed=observed if self.rounding else UNSET,
-            readings=sum(each.count for each in readings),
-            packages=max(each.packages for each in readings),
+            readings=sum([each.count for each in readings]),
+            packages=max([each.packages for each in readings]),
         )
 
     def _sample_of(self, side: CompiledCharacteristic) -> Sample | None:

@@ -33,6 +33,8 @@ def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least: int, 
 
     5 packages with 2 readings each, of which 3 have 2 and one has 1: 2 packages, 3 readings.
     """
+    if size is None and sum(counts.values()) >= least:
+        return NOTHING
     wanted, each = size or ONE
     complete = sum([packages for count, packages in counts.items() if count >= each])
     values = sum([count * packages for count, packages in counts.items()]) if over == "readings" else sum(counts.values())

@@ -79,13 +79,13 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         text = f"The {what} of {self.of.words}, {self.as_rounded}{found.shown}, {found.where}."
         limit = reported(self.at_most)
         parameters = {"value": found.value, "limit": limit, "unit": self.unit, "by": abs(found.margin)}
-        return Reason(found.code, text, parameters, f"{self.pointer}/at_most", *readings.all_pointers())
+        return Reason(found.code, text, parameters, f"{self.pointer}/at_most", *readings.all_pointers)
 
     def _mean_not_positive(self, column: Column, readings: Readings) -> Lack:
         text = (
             f"The mean {self.of.words} is not above 0, so there is no coefficient of variation. Put a limit on another spread."
         )
-        at = readings.all_pointers()
+        at = readings.all_pointers
         parameters = {"mean": settled(column.mean(), nearest_double), "unit": self.of.symbol}
         return Lack(Reason("mean-not-positive", text, parameters, f"{self.pointer}/statistic", at.first, at.total))
 

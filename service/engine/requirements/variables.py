@@ -86,12 +86,12 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
         text = f"{subject}, {quality.shown}, is {quality.where} the k of {plain(self.k)}."
         parameters = {"value": quality.value, "k": reported(self.k), "limit": side.reported, "unit": self.of.symbol}
         code = "quality-below-k" if quality.is_low else "within"
-        return Reason(code, text, parameters, f"{self.pointer}/k", *readings.all_pointers())
+        return Reason(code, text, parameters, f"{self.pointer}/k", *readings.all_pointers)
 
     def _without_spread(self, mean: Known, side: Side, readings: Readings) -> Finding:
         """All values are equal: then the limits themselves decide."""
         standing = settled(mean, side.standing)
-        passes, at = standing.is_met, readings.all_pointers()
+        passes, at = standing.is_met, readings.all_pointers
         text = f"All values of {self.of.words} are equal, so their mean decides: {standing.shown} {standing.where}."
         code = "within" if passes else "quality-below-k"
         reason = Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
