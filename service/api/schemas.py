@@ -31,7 +31,7 @@ def components_of(types: Iterable[Any]) -> Schemas:
 def _anything(of: type) -> Json:
     """The schema of a value that may be any JSON."""
     if of is not object:
-        raise NotImplementedError(of)
+        raise TypeError(of)
     return {"description": "Any JSON."}
 
 
