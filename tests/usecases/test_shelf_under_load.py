@@ -2,31 +2,16 @@
 
 import asyncio
 from collections.abc import AsyncIterator, Sequence
-from datetime import timedelta
 from pathlib import Path
 
-import msgspec
 import pytest
 
-from service.engine.specification import Specification
 from service.ports import Final, Pulse
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import Database, database
 from service.storage.migrating import migrate_database
-from service.usecases import catalogue as use
 from service.usecases.shelf import Shelf
-
-
-class Ticks:
-    """A clock that goes when it is told to."""
-
-    def __init__(self) -> None:
-        """Begin at 0 s."""
-        self.seconds = 0.0
-
-    def __call__(self) -> float:
-        """Seconds."""
-        return self.seconds
+from tests.support.shelves import Ticks, release
 
 
 class Distant(DatabaseCatalogue):
@@ -89,22 +74,6 @@ async def kept(tmp_path: Path) -> AsyncIterator[Database]:
     await opened.close()
 
 
-def strength(lower: int) -> Specification:
-    """One requirement on the mean breaking force, in newtons."""
-    document = {
-        "characteristics": [{"name": "breaking_force", "unit": "N"}],
-        "requirements": [{"id": "strength", "kind": "mean", "of": "breaking_force", "limits": {"lower": lower}}],
-    }
-    return msgspec.convert(document, Specification)
-
-
-async def release(catalogue: DatabaseCatalogue, shelf: Shelf, grade: str, lower: int, after_s: float = 0) -> None:
-    """A further revision of a grade, in force at once or so many seconds from now."""
-    draft, _ = await use.add_draft(catalogue, grade, strength(lower))
-    start = (await catalogue.pulse()).now + timedelta(seconds=after_s) if after_s else None
-    await use.release(catalogue, shelf, grade, draft.number, effective_from=start, expected=None)
-
-
 async def test_asking_at_once_leaves_the_room_for_other_grades(kept: Database) -> None:
     """A revision fetched by many at once counts once, or the memory would shrink with each rush until it holds one grade."""
     catalogue = DatabaseCatalogue(kept)
@@ -140,7 +109,7 @@ async def test_a_late_answer_brings_no_revision_into_force_early(kept: Database)
     ticks = Ticks()
     catalogue = Distant(kept, ticks)
     for lower, after_s in ((1400, 0), (1300, 60)):
-        await release(catalogue, Shelf(catalogue), "TB-130", lower, after_s)
+        await release(catalogue, Shelf(catalogue), "TB-130", lower, after_s=after_s)
 
     catalogue.takes_s = 120
 

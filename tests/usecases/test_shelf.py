@@ -1,0 +1,238 @@
+"""What a replica judges by, on a real catalogue in each database."""
+
+import contextlib
+from collections.abc import AsyncIterator
+
+import pytest
+from sqlalchemy import text
+
+from service.engine.flaws import FlawedDocumentError
+from service.ports import CatalogueAwayError
+from service.storage import Database, DatabaseCatalogue
+from service.usecases import catalogue as use
+from service.usecases.shelf import Shelf
+from tests.support.shelves import Ticks, release, strength
+
+GRADE = "TB-130"
+
+
+@contextlib.asynccontextmanager
+async def away(store: Database) -> AsyncIterator[None]:
+    """A database that refuses whatever a shelf asks it, and answers again afterwards."""
+    tables = ("catalogue_version", "revisions")
+    async with store.engine.begin() as connection:
+        for table in tables:
+            await connection.execute(text(f"ALTER TABLE {table} RENAME TO gone_{table}"))
+    try:
+        yield
+    finally:
+        async with store.engine.begin() as connection:
+            for table in tables:
+                await connection.execute(text(f"ALTER TABLE gone_{table} RENAME TO {table}"))
+
+
+async def in_force(shelf: Shelf, grade: str = GRADE) -> int:
+    """The number of the revision that a check is judged by, as a check asks for it."""
+    return (shelf.held(grade) or await shelf.fetch(grade)).number
+
+
+async def flaw_of(shelf: Shelf, grade: str, revision: int | None = None) -> tuple[str, str, str]:
+    """(code, pointer, text) of the one flaw that a check is refused with."""
+    with pytest.raises(FlawedDocumentError) as raised:
+        await shelf.fetch(grade, revision)
+    [flaw] = raised.value.flaws
+    return flaw.code, flaw.at, flaw.text
+
+
+async def test_a_release_counts_from_the_next_check(catalogue: DatabaseCatalogue) -> None:
+    """Whoever was told that a revision is released is judged by it at once, on the replica that told him."""
+    shelf = Shelf(catalogue)
+    await release(catalogue, shelf, GRADE, 1400)
+    first = await in_force(shelf)
+
+    await release(catalogue, shelf, GRADE, 1300)
+
+    assert (1, 2) == (first, await in_force(shelf))
+
+
+async def test_a_withdrawal_counts_from_the_next_check(catalogue: DatabaseCatalogue) -> None:
+    """Nobody passes a lot by a revision that was withdrawn a moment ago."""
+    shelf = Shelf(catalogue)
+    await release(catalogue, shelf, GRADE, 1400)
+    await in_force(shelf)
+
+    await use.withdraw(catalogue, shelf, GRADE, 1, "Too weak.")
+
+    assert shelf.held(GRADE) is None
+    assert ("none-in-force", "/grade") == (await flaw_of(shelf, GRADE))[:2]
+
+
+async def test_another_replica_follows_with_its_next_look(catalogue: DatabaseCatalogue) -> None:
+    """All stations of a mill go by one revision, whichever replica they speak to."""
+    here, there = Shelf(catalogue), Shelf(catalogue)
+    await release(catalogue, here, GRADE, 1400)
+    await in_force(there)
+    await release(catalogue, here, GRADE, 1300)
+    before = await in_force(there)
+
+    await there.refresh()
+
+    assert (1, 2) == (before, await in_force(there))
+
+
+async def test_a_release_leaves_other_grades_in_memory(catalogue: DatabaseCatalogue) -> None:
+    """A release in the office makes no station of another grade wait."""
+    shelf = Shelf(catalogue)
+    for grade in (GRADE, "TB-150"):
+        await release(catalogue, shelf, grade, 1400)
+        await in_force(shelf, grade)
+
+    await release(catalogue, shelf, GRADE, 1300)
+
+    assert shelf.held("TB-150") is not None
+
+
+async def test_a_revision_comes_into_force_by_time_alone(catalogue: DatabaseCatalogue) -> None:
+    """A revision that holds from midnight is judged by from midnight, though nothing happens in the catalogue then."""
+    ticks = Ticks()
+    shelf = Shelf(catalogue, stale_for_s=10_000, clock=ticks)
+    await release(catalogue, shelf, GRADE, 1400)
+    await release(catalogue, shelf, GRADE, 1300, after_s=600)
+    before = await in_force(shelf)
+
+    ticks.seconds = 601
+
+    assert (1, 2) == (before, await in_force(shelf))
+
+
+async def test_a_withdrawn_revision_ends_the_older_one_when_its_moment_comes(catalogue: DatabaseCatalogue) -> None:
+    """The older revision was to hold until that moment and no longer, so nothing is judged by it from then on."""
+    ticks = Ticks()
+    shelf = Shelf(catalogue, stale_for_s=10_000, clock=ticks)
+    await release(catalogue, shelf, GRADE, 1400)
+    await release(catalogue, shelf, GRADE, 1300, after_s=600)
+    await use.withdraw(catalogue, shelf, GRADE, 2, "A mistake in writing.")
+    before = await in_force(shelf)
+
+    ticks.seconds = 601
+
+    assert 1 == before
+    assert shelf.held(GRADE) is None
+    assert "none-in-force" == (await flaw_of(shelf, GRADE))[0]
+
+
+async def test_a_draft_judges_nothing(catalogue: DatabaseCatalogue) -> None:
+    """A draft can change until it is released, so no answer may rest on it."""
+    shelf = Shelf(catalogue)
+    await use.add_draft(catalogue, GRADE, strength(1400))
+    said = f"Revision 1 of {GRADE} is a draft. Release it first, or leave `revision` out for the one in force."
+
+    assert ("revision-not-released", "/revision", said) == await flaw_of(shelf, GRADE, 1)
+    assert "none-in-force" == (await flaw_of(shelf, GRADE))[0]
+
+
+async def test_a_revision_that_is_not_there_is_told(catalogue: DatabaseCatalogue) -> None:
+    """A number with a slip of the finger is found in the number, not in the grade."""
+    shelf = Shelf(catalogue)
+    await release(catalogue, shelf, GRADE, 1400)
+    said = f"{GRADE} has no revision 7. `GET /v1/grades/{GRADE}` lists those that it has."
+
+    assert ("unknown-revision", "/revision", said) == await flaw_of(shelf, GRADE, 7)
+
+
+@pytest.mark.parametrize("revision", [None, 1])
+async def test_a_grade_that_is_not_there_is_told_with_near_ones(catalogue: DatabaseCatalogue, revision: int | None) -> None:
+    """A letter for a figure is seen when the right code stands beside it."""
+    shelf = Shelf(catalogue)
+    await release(catalogue, shelf, GRADE, 1400)
+
+    said = "There is no grade `TB-13O`. Did you mean `TB-130`?"
+    assert ("unknown-grade", "/grade", said) == await flaw_of(shelf, "TB-13O", revision)
+    said = "There is no grade `xyz`. `GET /v1/grades` lists them."
+    assert ("unknown-grade", "/grade", said) == await flaw_of(shelf, "xyz", revision)
+
+
+async def test_a_withdrawn_revision_still_judges_by_its_number(catalogue: DatabaseCatalogue) -> None:
+    """A claim about an old delivery is answered by what held then."""
+    shelf = Shelf(catalogue)
+    await release(catalogue, shelf, GRADE, 1400)
+    await use.withdraw(catalogue, shelf, GRADE, 1, "Too weak.")
+
+    assert 1 == (await shelf.fetch(GRADE, 1)).number
+    assert shelf.held(GRADE, 1) is not None
+
+
+async def test_a_large_grade_makes_room_for_itself(catalogue: DatabaseCatalogue) -> None:
+    """Memory is bounded by requirements, since one grade can have a thousand times those of another."""
+    shelf = Shelf(catalogue, most_requirements=3)
+    await release(catalogue, shelf, "small", 1400)
+    await release(catalogue, shelf, "middle", 1400, 1300)
+    await release(catalogue, shelf, "large", 1400, 1300, 1200, 1100)
+    await in_force(shelf, "small")
+    await in_force(shelf, "middle")
+    both = [shelf.held(grade) is not None for grade in ("small", "middle")]
+
+    await in_force(shelf, "large")
+
+    assert [True, True] == both
+    assert [False, False, True] == [shelf.held(grade) is not None for grade in ("small", "middle", "large")]
+    assert [False, False, True] == [shelf.held(grade, 1) is not None for grade in ("small", "middle", "large")]
+
+
+async def test_while_the_catalogue_is_away_checks_go_on_for_a_time(catalogue: DatabaseCatalogue, store: Database) -> None:
+    """A line does not stop for a database that restarts; after a time nobody can say any more what is in force."""
+    ticks = Ticks()
+    shelf = Shelf(catalogue, stale_for_s=60, clock=ticks)
+    await release(catalogue, shelf, GRADE, 1400)
+    await in_force(shelf)
+    await shelf.fetch(GRADE, 1)
+    async with away(store):
+        with pytest.raises(CatalogueAwayError):
+            await shelf.refresh()
+        ticks.seconds = 60
+        went_on = (shelf.is_stale, shelf.held(GRADE) is not None)
+        ticks.seconds = 61
+        with pytest.raises(CatalogueAwayError, match=r"^The database has been away for too long to say what is in force\."):
+            shelf.held(GRADE)
+        pinned = shelf.held(GRADE, 1)
+        with pytest.raises(CatalogueAwayError):
+            await shelf.fetch("TB-150")
+    await shelf.refresh()
+
+    assert (True, True) == went_on
+    assert pinned is not None
+    assert not shelf.is_stale
+    assert 1 == await in_force(shelf)
+
+
+async def test_a_release_while_the_catalogue_was_away_counts_once_it_is_back(
+    catalogue: DatabaseCatalogue, store: Database
+) -> None:
+    """Another replica may reach the database earlier; what it released is not missed."""
+    shelf = Shelf(catalogue)
+    await release(catalogue, shelf, GRADE, 1400)
+    await in_force(shelf)
+    async with away(store):
+        with pytest.raises(CatalogueAwayError):
+            await shelf.refresh()
+    await release(catalogue, Shelf(catalogue), GRADE, 1300)
+
+    await shelf.refresh()
+
+    assert 2 == await in_force(shelf)
+
+
+async def test_a_release_is_told_though_the_shelf_cannot_follow(catalogue: DatabaseCatalogue, store: Database) -> None:
+    """What is done is done: whoever released is not told that it failed because the database went away right after."""
+
+    class Leaving(Shelf):
+        async def refresh(self) -> None:
+            async with away(store):
+                await super().refresh()
+
+    await use.add_draft(catalogue, GRADE, strength(1400))
+    shelf = Leaving(catalogue)
+
+    await use.release(catalogue, shelf, GRADE, 1, effective_from=None, expected=None)
+
+    assert 1 == await in_force(Shelf(catalogue))
