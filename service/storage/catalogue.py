@@ -29,6 +29,9 @@ from service.storage.connecting import Database
 from service.storage.moments import moment, now_of, stored
 from service.storage.tables import catalogue_version, grades, releases, revisions, withdrawals
 
+UNDEFINED_TABLE = "42P01"
+"""PostgreSQL's code, by its manual's appendix on error codes."""
+
 # Everything about revisions but their documents, which can be large.
 _ENVELOPES = (
     select(
@@ -249,5 +252,6 @@ def _revision(row: Row[*tuple[Any, ...]]) -> Revision:
 
 
 def _is_no_table(error: DatabaseError) -> bool:
-    """A database in which nothing was made yet says that there is no such table, each in its words."""
-    return "no such table" in str(error.orig) or "does not exist" in str(error.orig)
+    """A database in which nothing was made yet says so: PostgreSQL by a code, SQLite in words alone."""
+    code = getattr(error.orig, "sqlstate", None)
+    return code == UNDEFINED_TABLE if code else str(error.orig).startswith("no such table")

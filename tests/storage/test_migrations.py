@@ -2,11 +2,13 @@
 
 import asyncio
 
+import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection
+from sqlalchemy import Connection, text
 
+from service.ports import CatalogueAwayError
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.migrating import migrate_database, migrations
 from service.storage.tables import SCHEMA, metadata
@@ -22,6 +24,16 @@ async def test_an_empty_database_has_no_version(database_url: str) -> None:
     opened = database(database_url)
 
     assert await DatabaseCatalogue(opened).schema() is None
+    await opened.close()
+
+
+async def test_a_table_of_another_make_is_not_taken_for_none(database_url: str) -> None:
+    """Whoever named the database of another program is not told to migrate it."""
+    opened = database(database_url)
+    async with opened.writing() as connection:
+        await connection.execute(text("CREATE TABLE alembic_version (release TEXT)"))
+    with pytest.raises(CatalogueAwayError):
+        await DatabaseCatalogue(opened).schema()
     await opened.close()
 
 
