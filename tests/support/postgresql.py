@@ -10,6 +10,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 from uuid import uuid4
 
 import asyncpg  # type: ignore[import-untyped]  # it comes without types
@@ -20,18 +21,45 @@ USER = "tests"
 WITHIN_S = 30
 
 
+class Private(NamedTuple):
+    """A running server that nobody else can reach."""
+
+    url: str
+    """DATABASE stands where the name of one goes."""
+    control: Sequence[str]
+    """The command that starts and stops it."""
+    start: Sequence[str]
+
+    @contextlib.contextmanager
+    def stopped(self) -> Iterator[None]:
+        """Down as after a loss of power; up again afterwards."""
+        _run([*self.control, "-m", "immediate", "stop"])
+        try:
+            yield
+        finally:
+            _run([*self.control, *self.start])
+
+
 @contextlib.contextmanager
 def postgresql() -> Iterator[str]:
     """The URL of a server, DATABASE where the name of one goes. Without one, the test is skipped, or fails if required."""
     if given := os.environ.get(URL):
         yield f"{given.rpartition('/')[0]}/DATABASE"
-    elif binaries := _binaries():
-        with _private(binaries) as folder:
-            yield f"postgresql://{USER}@/DATABASE?host={folder}"
     else:
-        said = f"There is no PostgreSQL: {URL} is not set, and initdb is neither in /usr/lib/postgresql nor on the path."
-        assert os.environ.get(WANTED) != "required", said
+        with private_postgresql() as server:
+            yield server.url
+
+
+@contextlib.contextmanager
+def private_postgresql() -> Iterator[Private]:
+    """A server that a test may stop. Without one, the test is skipped, or fails if there is none at all and it is required."""
+    binaries = _binaries()
+    if binaries is None:
+        said = "There is no PostgreSQL to start: initdb is neither in /usr/lib/postgresql nor on the path."
+        assert os.environ.get(URL) or os.environ.get(WANTED) != "required", f"{said} {URL} is not set either."
         pytest.skip(said)
+    with _private(binaries) as server:
+        yield server
 
 
 def new_database(server: str) -> str:
@@ -57,8 +85,8 @@ def _binaries() -> Path | None:
 
 
 @contextlib.contextmanager
-def _private(binaries: Path) -> Iterator[Path]:
-    """The folder of the socket of a server that nobody else can reach, gone afterwards."""
+def _private(binaries: Path) -> Iterator[Private]:
+    """The server of these binaries, gone afterwards."""
     # A socket's path has about 100 bytes at most, so not in pytest's folders.
     with tempfile.TemporaryDirectory(prefix="pg-", ignore_cleanup_errors=True) as name:
         folder = Path(name)
@@ -69,9 +97,10 @@ def _private(binaries: Path) -> Iterator[Path]:
             [*as_user, str(binaries / "initdb"), "-D", data, "-A", "trust", "-U", USER, "-E", "UTF8", "--locale=C", "--no-sync"]
         )
         control = [*as_user, str(binaries / "pg_ctl"), "-D", data, "-w", "-t", str(WITHIN_S)]
-        _run([*control, "-l", str(folder / "log"), "-o", options, "start"])
+        start = ["-l", str(folder / "log"), "-o", options, "start"]
+        _run([*control, *start])
         try:
-            yield folder
+            yield Private(f"postgresql://{USER}@/DATABASE?host={folder}", control, start)
         finally:
             _run([*control, "-m", "immediate", "stop"])
 
