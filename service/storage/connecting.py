@@ -71,19 +71,20 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
     """The database at a URL: `sqlite:///FILE`, `postgresql://…`.
 
     timeout_s  for a statement, a lock, a free connection of the pool
+    pool_size  connections at most
     """
     url = url_of(text)
+    # SQLAlchemy would open ten more than the pool's when many ask at once.
+    pool: dict[str, Any] = {"pool_size": pool_size, "max_overflow": 0, "pool_timeout": timeout_s}
     if url.drivername == DRIVERS["sqlite"]:
-        engine = create_async_engine(url, connect_args={"timeout": timeout_s}, pool_size=pool_size, pool_timeout=timeout_s)
+        engine = create_async_engine(url, connect_args={"timeout": timeout_s}, **pool)
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
         event.listen(engine.sync_engine, "begin", _begin_sqlite)
     else:
         milliseconds = str(int(timeout_s * 1000))
         settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
         arguments = {"timeout": timeout_s, "command_timeout": timeout_s, "server_settings": settings}
-        engine = create_async_engine(
-            url, connect_args=arguments, pool_size=pool_size, pool_timeout=timeout_s, pool_pre_ping=True
-        )
+        engine = create_async_engine(url, connect_args=arguments, pool_pre_ping=True, **pool)
     return Database(engine, timeout_s)
 
 

@@ -144,3 +144,16 @@ async def test_a_refusing_trigger_is_the_same_error(catalogue: DatabaseCatalogue
     assert isinstance(raised.value.__cause__, DBAPIError)
     assert "what is released never changes" in str(raised.value.__cause__)
     assert b"{}" == await catalogue.specification(GRADE, 1)
+
+
+async def test_no_more_connections_are_opened_than_told(database_url: str) -> None:
+    """Several replicas share what a PostgreSQL allows, so that each keeps to its part, and whoever waits is told."""
+    await migrate_database(database_url)
+    kept = database(database_url, timeout_s=0.2, pool_size=1)
+    catalogue = DatabaseCatalogue(kept)
+    async with kept.reading():
+        with pytest.raises(CatalogueAwayError):
+            await catalogue.pulse()
+
+    assert 0 == (await catalogue.pulse()).version
+    await kept.close()
