@@ -12,6 +12,7 @@ from service.ports import CatalogueAwayError
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.migrating import migrate_database, migrations
 from service.storage.tables import SCHEMA, metadata
+from tests.support.servers import SECONDS_TO_END
 
 
 def test_this_release_works_on_the_newest_version() -> None:
@@ -49,7 +50,8 @@ async def test_the_migrated_tables_are_those_that_are_asked(store: Database) -> 
 
 async def test_replicas_that_start_together_migrate_once(database_url: str) -> None:
     """Each waits for the other, and all find the tables."""
-    await asyncio.gather(*(migrate_database(database_url) for _ in range(3)))
+    async with asyncio.timeout(SECONDS_TO_END):
+        await asyncio.gather(*(migrate_database(database_url) for _ in range(3)))
     opened = database(database_url)
 
     assert SCHEMA == await DatabaseCatalogue(opened).schema()
