@@ -143,7 +143,7 @@ def _pattern_of(text: object) -> str:
 
 _PATTERNS: Mapping[str, tuple[str, str]] = {
     _pattern_of(Code): ("not-a-code", "Use letters, digits, `.`, `_` and `-`, a letter or a digit first, at most 64."),
-    _pattern_of(Name): ("not-a-name", "Use small letters, digits and `_`, a letter first, at most 63."),
+    _pattern_of(Name): ("not-a-name", "Use letters, digits, `_`, `.` and `-`, a letter first, at most 63."),
     _pattern_of(RequirementId): ("not-an-id", "Use small letters, digits and `-`, a letter or a digit first, at most 63."),
     r"^[0-9]{4}-[0-9]{2}-[0-9]{2}\Z": ("not-a-date", "Write a date as 2025-06-01."),
 }

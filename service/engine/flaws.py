@@ -65,10 +65,12 @@ def one_of(words: Iterable[str]) -> str:
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """`` Did you mean `TB-130`? `` with a space before it, or nothing where no known word is near."""
-    looked_at = word[:LOOKED_AT]
+    looked_at = word[:LOOKED_AT].casefold()
     # Comparing with every word in full would take minutes for a document of a thousand long wrong names.
-    likeliest = nlargest(LIKELIEST, known, key=lambda each: _likeness(looked_at, each[:LOOKED_AT]))
-    near = get_close_matches(looked_at, likeliest, n=3, cutoff=0.6)
+    likeliest = nlargest(LIKELIEST, known, key=lambda each: _likeness(looked_at, each[:LOOKED_AT].casefold()))
+    # Small and capital letters are alike here; of two words that differ in these alone the likelier stands first.
+    by_folded = {each.casefold(): each for each in reversed(likeliest)}
+    near = [by_folded[each] for each in get_close_matches(looked_at, list(by_folded), n=3, cutoff=0.6)]
     return f" Did you mean {listed(near)}?" if near else ""
 
 

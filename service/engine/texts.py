@@ -12,8 +12,8 @@ Text = Annotated[str, Meta(min_length=1, max_length=200, pattern=rf"^[^{CONTROLS
 LongText = Annotated[str, Meta(min_length=1, max_length=2000, pattern=rf"^[^{CONTROLS}]*\Z")]
 UnitName = Annotated[str, Meta(min_length=1, max_length=32)]
 """Looked up in the closed table, so it needs no pattern."""
-Name = Annotated[str, Meta(pattern=r"^[a-z][a-z0-9_]{0,62}\Z", max_length=63)]
-"""Of a characteristic."""
+Name = Annotated[str, Meta(pattern=r"^[A-Za-z][A-Za-z0-9._-]{0,62}\Z", max_length=63)]
+"""Of a characteristic. The vocabulary keeps to small letters; a near miss such as `Runnage` is told the name that is meant."""
 RequirementId = Annotated[str, Meta(pattern=r"^[a-z0-9][a-z0-9-]{0,62}\Z", max_length=63)]
 Code = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z", max_length=64)]
 """Of a grade or a lot; case is kept."""

@@ -80,7 +80,7 @@ def test_what_is_not_json_is_refused_with_its_place(body: bytes, code: str, at: 
         ({"grade": "TB 130"}, "not-a-code", "/grade"),
         ({"grade": "TB-130\n"}, "control-character", "/grade"),
         ({"grade": "x" * 65}, "too-long", "/grade"),
-        ({"characteristic": "Runnage"}, "not-a-name", "/characteristic"),
+        ({"characteristic": "run nage"}, "not-a-name", "/characteristic"),
         ({"unit": "m\tkg"}, "control-character", "/unit"),
         ({"unit": "m\x7fkg"}, "control-character", "/unit"),
         ({"unit": "m\x85kg"}, "control-character", "/unit"),

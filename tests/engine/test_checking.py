@@ -224,3 +224,14 @@ def test_readings_in_two_units_are_told_apart() -> None:
     assert [Outcome.PASS] == list(of_readings(strength, "breaking_force", "N", 1400))
     assert [Outcome.FAIL, Outcome.PASS] == list(of_readings(strength, "breaking_force", "lbf", 314, 315))
     assert [Outcome.PASS] == list(of_readings(strength, "breaking_force", "N", 1400))
+
+
+@pytest.mark.parametrize("name", ["Breaking_force", "BREAKING_FORCE", "breaking-force"])
+def test_a_name_written_in_another_way_is_told_the_one_that_is_meant(name: str) -> None:
+    """A station's list of names rarely has our underscores and small letters at the first try."""
+    with pytest.raises(FlawedDocumentError) as raised:
+        judge_reading(compiled(STRENGTH), Check("TB-130", name, "N", 1300))
+
+    (flaw,) = raised.value.flaws
+    assert ("unknown-characteristic", "/characteristic") == (flaw.code, flaw.at)
+    assert f"The grade has no characteristic `{name}`. Did you mean `breaking_force`?" == flaw.text
