@@ -16,7 +16,8 @@ from service.ports import Catalogue, CatalogueAwayError
 from service.settings import Settings
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import database
-from service.storage.migrating import migrate_database, newest
+from service.storage.migrating import migrate_database
+from service.storage.tables import SCHEMA
 from service.usecases.shelf import Shelf
 
 
@@ -34,7 +35,7 @@ def create_app(settings: Settings) -> Frame:
 
     @asynccontextmanager
     async def living() -> AsyncIterator[None]:
-        if settings.migrates:
+        if settings.migrates and await catalogue.schema() != SCHEMA:
             await migrate_database(settings.database_url)
         # A service that starts while the database is away answers as soon as it is back.
         with suppress(CatalogueAwayError):
@@ -63,14 +64,14 @@ def create_app(settings: Settings) -> Frame:
 async def _reasons_of(catalogue: Catalogue) -> list[str]:
     """Why the catalogue can't be asked; [] where it can."""
     try:
-        found, wanted = await catalogue.schema(), newest()
+        found = await catalogue.schema()
     except CatalogueAwayError as error:
         return [str(error)]
-    if found == wanted:
+    if found == SCHEMA:
         return []
     if found is None:
         return ["The database has no tables yet. Run `markeryarn migrate`."]
-    return [f"The database has tables of version {found}, and this release works on {wanted}. Run `markeryarn migrate`."]
+    return [f"The database has tables of version {found}, and this release works on {SCHEMA}. Run `markeryarn migrate`."]
 
 
 def _names(hosts: str) -> list[str]:

@@ -35,12 +35,13 @@ MOST_COUNTED = 10_000
 
 def sent(evidence: Evidence) -> list[Sent]:
     """The series of the evidence; the long ones as arrays, made once for all that need them."""
-    if any(len(series.values) >= LONG for series in evidence.series or ()):
+    series = evidence.series or ()
+    arrays: Sequence[Doubles | None] = [None] * len(series)
+    if any(len(each.values) >= LONG for each in series):
         from service.engine.columns.long import doubles_of  # noqa: PLC0415  numpy only where it pays
 
-        arrays = [doubles_of(each.values) if len(each.values) >= LONG else None for each in evidence.series or ()]
-        return [Sent(number, each, arrays[number]) for number, each in enumerate(evidence.series or ())]
-    return [Sent(number, each, None) for number, each in enumerate(evidence.series or ())]
+        arrays = [doubles_of(each.values) if len(each.values) >= LONG else None for each in series]
+    return [Sent(number, each, array) for number, (each, array) in enumerate(zip(series, arrays, strict=True))]
 
 
 def prepare(

@@ -79,7 +79,7 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
     if url.drivername == DRIVERS["sqlite"]:
         engine = create_async_engine(url, connect_args={"timeout": timeout_s}, **pool)
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
-        event.listen(engine.sync_engine, "begin", _begin_sqlite)
+        event.listen(engine.sync_engine, "begin", begin_sqlite)
     else:
         milliseconds = str(int(timeout_s * 1000))
         settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
@@ -97,7 +97,7 @@ def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # no
     cursor.close()
 
 
-def _begin_sqlite(connection: Connection) -> None:
+def begin_sqlite(connection: Connection) -> None:
     """A writer takes the lock at once: two that first read and then write would deadlock."""
     is_reading = connection.get_execution_options().get(READING, False)
     connection.exec_driver_sql("BEGIN" if is_reading else "BEGIN IMMEDIATE")

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, event, text
 from sqlalchemy.ext.asyncio import AsyncConnection, create_async_engine
 from sqlalchemy.pool import NullPool
 
-from service.storage.connecting import reached, url_of
+from service.storage.connecting import begin_sqlite, reached, url_of
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -29,7 +29,7 @@ async def migrate_database(url: str, to: str = "head", *, down: bool = False) ->
     engine = create_async_engine(url_of(url), poolclass=NullPool)
     if engine.dialect.name == "sqlite":
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
-        event.listen(engine.sync_engine, "begin", _begin_sqlite)
+        event.listen(engine.sync_engine, "begin", begin_sqlite)
     try:
         async with reached(), engine.begin() as connection:
             await _take_lock(connection)
@@ -75,12 +75,3 @@ async def _check_references(connection: AsyncConnection) -> None:
 
 def _prepare_sqlite(connection: Any, _entry: object) -> None:  # noqa: ANN401  the driver's own type
     connection.isolation_level = None
-
-
-def _begin_sqlite(connection: Connection) -> None:
-    connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-
-def newest() -> str:
-    """The version of the tables that this release works on: that of its last migration, by the name of its file."""
-    return max(path.name for path in (migrations() / "versions").glob("[0-9]*.py")).split("_")[0]
