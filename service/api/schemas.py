@@ -50,9 +50,6 @@ def _mended(schema: object) -> Any:  # noqa: ANN401  JSON
         made["pattern"] = made["pattern"].replace(r"\Z", "$")
     if "discriminator" in made:
         made["oneOf"] = made.pop("anyOf")
-    if isinstance(made.get("properties"), dict):
-        # Only there to be refused with a sentence of its own.
-        made["properties"].pop("decision", None)
     return made
 
 

@@ -208,7 +208,7 @@ def _not_known(word: str, known: Sequence[str], what: str, at: str) -> Flaw:
 
 
 def _union(value: object, of: inspect.UnionType, at: str) -> Iterator[Flaw]:
-    """One of several objects, told apart by a word in them; or one of several plain values, told apart by what they are."""
+    """One of several objects, told apart by a word in them; or one of several values, told apart by what they are."""
     if tagged := _tagged(of):
         yield from _tagged_object(value, tagged, at)
         return
@@ -216,7 +216,14 @@ def _union(value: object, of: inspect.UnionType, at: str) -> Iterator[Flaw]:
         if type(value) in _PLAIN.get(type(member), ()):
             yield from _walk(value, member, at)
             return
-    yield _wrong_type(value, "A text, a number, `true` or `false`", at)
+    asked = [_ASKED[type(member)] for member in of.types]
+    yield _wrong_type(value, _either(asked), at)
+
+
+def _either(asked: Sequence[str]) -> str:
+    """`A text, a number, `true` or `false``: what may stand in a place."""
+    words = [word if number == 0 else word[0].lower() + word[1:] for number, word in enumerate(asked)]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])}{',' if ' or ' in words[-1] else ' or'} {words[-1]}"
 
 
 def _tagged(of: inspect.UnionType) -> Tagged:
@@ -283,4 +290,6 @@ _PLAIN: Mapping[type[inspect.Type], tuple[type, ...]] = {
     inspect.StrType: (str,),
     inspect.FloatType: (int, float),
     inspect.BoolType: (bool,),
+    inspect.StructType: (dict,),
+    inspect.ListType: (list,),
 }

@@ -13,7 +13,9 @@ from service.engine.characteristics import CompiledCharacteristic, Quotient, con
 from service.engine.digests import canonical, digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 from service.engine.requirements import ENGINE_1, CompiledRequirement
+from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.measuring import sample_flaws
+from service.engine.requirements.surroundings import Surroundings
 from service.engine.specification import Characteristic, Derived, Specification
 from service.engine.units import COUNTED, Unit, find_unit, units_of
 from service.engine.vocabulary import VOCABULARY, Quantity, in_words
@@ -56,13 +58,21 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     )
     if flaws:
         raise FlawedDocumentError(flaws)
+    surroundings = _surroundings(specification, characteristics)
     requirements = [
-        ENGINE_1[type(each)].compiled(each, characteristics[each.of], f"/requirements/{number}")
+        ENGINE_1[type(each)].compiled(each, surroundings, f"/requirements/{number}")
         for number, each in enumerate(specification.requirements)
     ]
-    used = {requirement.of.name: requirement.of for requirement in requirements}
+    used = {source.name: source for requirement in requirements for source in requirement.sources}
     derived = [characteristic for characteristic in used.values() if characteristic.derived]
     return CompiledGrade(digest_of(canonical(to_builtins(specification))), characteristics, requirements, derived)
+
+
+def _surroundings(specification: Specification, characteristics: Named) -> Surroundings:
+    """The grade, as each of its requirements sees it."""
+    numbered = list(enumerate(specification.requirements))
+    documents = {each.id: each for _, each in reversed(numbered)}
+    return Surroundings(characteristics, documents, {each.id: f"/requirements/{number}" for number, each in reversed(numbered)})
 
 
 def _characteristics(documents: Sequence[Characteristic]) -> dict[str, CompiledCharacteristic]:
@@ -233,7 +243,7 @@ def _requirements_flaws(specification: Specification, characteristics: Named) ->
     if not any(each.binding is not False for each in documents):
         text = "No requirement is binding, so every lot would pass. Make at least one binding."
         yield Flaw("nothing-binding", text, "/requirements")
-    times = Counter(each.id for each in documents)
+    times, surroundings = Counter(each.id for each in documents), _surroundings(specification, characteristics)
     first: dict[str, int] = {}
     for number, each in enumerate(documents):
         at = f"/requirements/{number}"
@@ -241,14 +251,6 @@ def _requirements_flaws(specification: Specification, characteristics: Named) ->
             text = f"{quoted(each.id)} is the id of /requirements/{first[each.id]} already. Give this one another."
             yield Flaw("id-twice", text, f"{at}/id")
         first.setdefault(each.id, number)
-        if not isinstance(each.decision, UnsetType):
-            text = "`decision` is not known here: acceptance is simple, by the limits as they stand. Leave it out."
-            yield Flaw("not-known-here", text, f"{at}/decision")
-        if each.of not in names:
+        if isinstance(each, OnCharacteristic) and each.of not in names:
             yield unknown_here(each.of, names, f"{at}/of")
-        yield from ENGINE_1[type(each)].flaws(each, characteristics.get(each.of) or _stand_in(each.of), at)
-
-
-def _stand_in(name: str) -> CompiledCharacteristic:
-    """For a characteristic that is not there or has no quantity: a ratio, which takes any limits, so no flaw is made up."""
-    return CompiledCharacteristic("", name, "ratio", None, None, None, {})
+        yield from ENGINE_1[type(each)].flaws(each, surroundings, at)

@@ -11,7 +11,7 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.digests import canonical, digest_of
-from service.engine.evidence import DeclaredValue, Evidence, Lot
+from service.engine.evidence import Evidence, Lot, Remark, Series
 
 if TYPE_CHECKING:
     from service.engine.columns.long import Doubles
@@ -21,16 +21,23 @@ class _Series(Struct, frozen=True):
     """A series with its members in RFC 8785's order."""
 
     characteristic: str
+    method: str | UnsetType
     packages: list[str] | UnsetType
+    packages_per_specimen: int | UnsetType
+    remarks: list[Remark] | UnsetType
+    stage: int | UnsetType
+    uncertainty: msgspec.Raw | UnsetType
     unit: str
     values: str
 
 
 class _Evidence(Struct, frozen=True):
-    """Evidence with its members in RFC 8785's order; `id` stands before `size` in Lot as it is."""
+    """Evidence with its members in RFC 8785's order."""
 
+    counts: msgspec.Raw | UnsetType
+    dates: msgspec.Raw | UnsetType
     declared: msgspec.Raw | UnsetType
-    lot: Lot
+    lot: Lot | msgspec.Raw
     series: list[_Series] | UnsetType
 
 
@@ -42,21 +49,42 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
 
     arrays  for each series its values as an array where they are many, else None
 
-    msgspec writes texts and whole numbers as RFC 8785 wants them, but not every other number: declared ones go the long way.
+    msgspec writes texts and whole numbers as RFC 8785 wants them, but not every other number, nor does it sort the members of
+    what has been added since: those go the long way. `id` stands before `size` as it is.
     """
+    lot = evidence.lot
+    is_plain = lot.inspection is UNSET and lot.length is UNSET and lot.mass is UNSET
     series: list[_Series] | UnsetType = UNSET
     if not isinstance(evidence.series, UnsetType):
-        columns = zip(evidence.series, arrays, strict=True)
-        series = [
-            _Series(each.characteristic, each.packages, each.unit, _values_digest(each.values, array))
-            for each, array in columns
-        ]
-    declared = UNSET if isinstance(evidence.declared, UnsetType) else _declared(evidence.declared)
-    return digest_of(_encode(_Evidence(declared, evidence.lot, series)))
+        series = [_with_digest(each, array) for each, array in zip(evidence.series, arrays, strict=True)]
+    document = _Evidence(
+        counts=_sorted(evidence.counts),
+        dates=_sorted(evidence.dates),
+        declared=_sorted(evidence.declared),
+        lot=lot if is_plain else msgspec.Raw(canonical(msgspec.to_builtins(lot))),
+        series=series,
+    )
+    return digest_of(_encode(document))
 
 
-def _declared(declared: Sequence[DeclaredValue]) -> msgspec.Raw:
-    return msgspec.Raw(canonical(msgspec.to_builtins(declared)))
+def _with_digest(series: Series, array: "Doubles | None") -> _Series:
+    """The series with a digest for its values."""
+    return _Series(
+        characteristic=series.characteristic,
+        method=series.method,
+        packages=series.packages,
+        packages_per_specimen=series.packages_per_specimen,
+        remarks=series.remarks,
+        stage=series.stage,
+        uncertainty=_sorted(series.uncertainty),
+        unit=series.unit,
+        values=_values_digest(series.values, array),
+    )
+
+
+def _sorted(part: Struct | Sequence[Struct] | UnsetType) -> msgspec.Raw | UnsetType:
+    """A part of the document in RFC 8785's form; nothing where there is none."""
+    return UNSET if isinstance(part, UnsetType) else msgspec.Raw(canonical(msgspec.to_builtins(part)))
 
 
 def _values_digest(values: Sequence[float], array: "Doubles | None") -> str:

@@ -27,7 +27,7 @@ def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
 
 def _unused(grade: CompiledGrade) -> Iterator[Flaw]:
     """A characteristic that no requirement is on, nor on what is derived from it, moves no verdict."""
-    used = {source.name for requirement in grade.requirements for source in (requirement.of, *requirement.of.sources)}
+    used = {source.name for requirement in grade.requirements for source in requirement.sources}
     for characteristic in grade.characteristics.values():
         if characteristic.name not in used:
             text = f"No requirement is on {characteristic.name}, so its readings move no verdict. Add one, or leave it out."

@@ -79,7 +79,10 @@ class Finding(Struct, frozen=True, kw_only=True):
 
     requirement: str
     kind: str
-    characteristic: str
+    characteristic: str | UnsetType = UNSET
+    """Of a requirement that is put on one."""
+    class_: str | UnsetType = field(default=UNSET, name="class")
+    """Of a requirement that counts a class."""
     binding: bool
     outcome: Outcome
     clause: str | UnsetType = UNSET

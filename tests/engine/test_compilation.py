@@ -257,14 +257,6 @@ DOCUMENTS = [
         Flaw("id-twice", "`r0` is the id of /requirements/0 already. Give this one another.", "/requirements/1/id"),
     ),
     (
-        grade(mean(lower=1, decision={"kind": "guarded"})),
-        Flaw(
-            "not-known-here",
-            "`decision` is not known here: acceptance is simple, by the limits as they stand. Leave it out.",
-            "/requirements/0/decision",
-        ),
-    ),
-    (
         grade(mean(lower=1, of="breaking_forc")),
         Flaw(
             "unknown-characteristic",

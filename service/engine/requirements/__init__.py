@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
 from service.engine.requirements import declared, each, mean, spread, variables
+from service.engine.requirements.surroundings import Surroundings
 
 Requirement = each.Each | mean.Mean | spread.Spread | variables.Variables | declared.Declared
 """Any requirement as a specification writes it; `kind` says which."""
@@ -14,10 +14,10 @@ CompiledRequirement = each.EachRule | mean.MeanRule | spread.SpreadRule | variab
 
 
 class Kind(NamedTuple):
-    """What a kind knows: the flaws of its document on a characteristic, by pointer, and how it compiles."""
+    """What a kind knows: the flaws of its document among its surroundings, by pointer, and how it compiles."""
 
-    flaws: Callable[[Any, CompiledCharacteristic, str], Iterator[Flaw]]
-    compiled: Callable[[Any, CompiledCharacteristic, str], CompiledRequirement]
+    flaws: Callable[[Any, Surroundings, str], Iterator[Flaw]]
+    compiled: Callable[[Any, Surroundings, str], CompiledRequirement]
 
 
 ENGINE_1: Mapping[type[Requirement], Kind] = {

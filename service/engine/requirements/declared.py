@@ -6,22 +6,22 @@ from typing import Annotated
 from msgspec import Meta
 
 from service.engine.bounds import number_flaws
-from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, cut, listed
 from service.engine.lots import NOWHERE, Lot, Pointers
-from service.engine.requirements.documents import Requirement
-from service.engine.requirements.rules import Rule, common_parts
+from service.engine.requirements.documents import OnCharacteristic
+from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
+from service.engine.requirements.surroundings import Surroundings
 from service.engine.texts import Declarable, written
 from service.engine.verdict import Finding, Outcome, Reason
 
 
-class Declared(Requirement, frozen=True, kw_only=True, tag="declared"):
+class Declared(OnCharacteristic, frozen=True, kw_only=True, tag="declared"):
     """The declared value is one of these texts, numbers or booleans."""
 
     one_of: Annotated[list[Declarable], Meta(min_length=1, max_length=100)]
 
 
-class DeclaredRule(Rule, frozen=True, kw_only=True):
+class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
     one_of: Sequence[Declarable]
@@ -59,13 +59,14 @@ def shown(value: Declarable) -> str:
     return written(value + 0.0) if isinstance(value, float | int) else cut(value)
 
 
-def flaws(document: Declared, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+def flaws(document: Declared, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     for number, value in enumerate(document.one_of):
         if isinstance(value, float | int):
             yield from number_flaws(value, f"{at}/one_of/{number}")
 
 
-def compiled(document: Declared, of: CompiledCharacteristic, pointer: str) -> DeclaredRule:
+def compiled(document: Declared, surroundings: Surroundings, pointer: str) -> DeclaredRule:
     """Ready to judge; the document has no flaws."""
-    return DeclaredRule(one_of=document.one_of, **common_parts(document, of, pointer))
+    of = surroundings.characteristic(document.of)
+    return DeclaredRule(one_of=document.one_of, **characteristic_parts(document, of, pointer))

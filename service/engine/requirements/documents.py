@@ -1,9 +1,10 @@
 """What requirements of all kinds say alike in a specification."""
 
-from typing import Annotated, Any
+from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
+from service.engine.evidence import Uncertainty
 from service.engine.limits import Over, Rounding
 from service.engine.sampling import Sample
 from service.engine.texts import LongText, Name, RequirementId, Text
@@ -11,21 +12,39 @@ from service.engine.texts import LongText, Name, RequirementId, Text
 NotNegative = Annotated[float, Meta(ge=0)]
 
 
+class Decision(Struct, frozen=True, forbid_unknown_fields=True):
+    """How the uncertainty of a measured value bears on the outcome; simple acceptance takes no account of it.
+
+    Source: JCGM 106:2012, 8.2 and 8.3; ILAC-G8:09/2019, 4.2.
+    """
+
+    rule: Literal["simple", "guarded_acceptance", "guarded_rejection"]
+    uncertainty: Uncertainty | UnsetType = UNSET
+    """Left out where every series states its own."""
+    between: Literal["fail", "undecided"] | UnsetType = UNSET
+    """The outcome between the guarded limits; `undecided` where left out."""
+
+
 class Requirement(Struct, frozen=True, forbid_unknown_fields=True, tag_field="kind", kw_only=True):
-    """One rule that a grade puts on a characteristic; `kind` says which."""
+    """One rule that a grade makes; `kind` says which."""
 
     id: RequirementId
-    of: Name
     binding: bool | UnsetType = UNSET
     """True where left out. A finding that is not binding is reported and moves no verdict."""
-    decision: Any | UnsetType = UNSET
-    """Simple acceptance where left out; nothing else is known here yet."""
+    decision: Decision | UnsetType = UNSET
+    """Simple acceptance where left out."""
     clause: Text | UnsetType = UNSET
     """Where the buyer's document says it."""
     note: LongText | UnsetType = UNSET
 
 
-class Measured(Requirement, frozen=True, kw_only=True):
+class OnCharacteristic(Requirement, frozen=True, kw_only=True):
+    """What all kinds say that are put on one characteristic."""
+
+    of: Name
+
+
+class Measured(OnCharacteristic, frozen=True, kw_only=True):
     """What all kinds say that judge readings."""
 
     over: Over | UnsetType = UNSET

@@ -7,7 +7,6 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 
 from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, limits_flaws, outer_flaws
-from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column, WholeColumn
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Limits, Outer
@@ -15,6 +14,7 @@ from service.engine.lots import Lot, Pointers, Readings
 from service.engine.numerals import exact, nearest_double, plain
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
+from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
 from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason
 
@@ -216,8 +216,9 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         return Reason("within", text, parameters | beside(standing, decisive.side), decisive.side.pointer, *at)
 
 
-def flaws(document: Each, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+def flaws(document: Each, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
+    of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from limits_flaws(document.limits, of, f"{at}/limits")
     if not isinstance(document.allowed_outside, UnsetType):
@@ -226,8 +227,9 @@ def flaws(document: Each, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]
         yield from outer_flaws(document.outer, document.limits, of, f"{at}/outer")
 
 
-def compiled(document: Each, of: CompiledCharacteristic, pointer: str) -> EachRule:
+def compiled(document: Each, surroundings: Surroundings, pointer: str) -> EachRule:
     """Ready to judge; the document has no flaws."""
+    of = surroundings.characteristic(document.of)
     allowed = Allowed(count=0) if isinstance(document.allowed_outside, UnsetType) else document.allowed_outside
     bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
     outer = None if isinstance(document.outer, UnsetType) else bounds_of(document.outer, of.symbol, f"{pointer}/outer")

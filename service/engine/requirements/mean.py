@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 
 from service.engine.bounds import Bounds, bounds_of, limits_flaws
-from service.engine.characteristics import CompiledCharacteristic
 from service.engine.enclosures import Known, combined, settled
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
@@ -11,6 +10,7 @@ from service.engine.lots import Lot, Readings, series_of
 from service.engine.numerals import nearest_double
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
+from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
 from service.engine.verdict import Finding, Outcome
 
@@ -56,13 +56,15 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
         return readings[0].values(self.over).mean()
 
 
-def flaws(document: Mean, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+def flaws(document: Mean, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
+    of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from limits_flaws(document.limits, of, f"{at}/limits")
 
 
-def compiled(document: Mean, of: CompiledCharacteristic, pointer: str) -> MeanRule:
+def compiled(document: Mean, surroundings: Surroundings, pointer: str) -> MeanRule:
     """Ready to judge; the document has no flaws."""
+    of = surroundings.characteristic(document.of)
     bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
     return MeanRule(bounds=bounds, resolved=bounds.resolved(of.symbol), **measured_parts(document, of, pointer))

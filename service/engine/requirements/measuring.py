@@ -13,7 +13,7 @@ from service.engine.limits import Over
 from service.engine.lots import NOWHERE, Lot, Readings, series_of
 from service.engine.numerals import Exact, Ties, exact, to_step
 from service.engine.requirements.documents import Measured
-from service.engine.requirements.rules import CommonParts, Rule, common_parts
+from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.sampling import Fixed, Percent, Sample, SquareRoot, size_of
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
@@ -37,7 +37,7 @@ class Lack(NamedTuple):
     missing: Sequence[Missing] | UnsetType = UNSET
 
 
-class MeasuredRule(Rule, frozen=True, kw_only=True):
+class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     """A requirement on readings."""
 
     over: Over
@@ -134,7 +134,7 @@ class MeasuredRule(Rule, frozen=True, kw_only=True):
         return Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
 
 
-class MeasuredParts(CommonParts):
+class MeasuredParts(CharacteristicParts):
     """What every requirement on readings takes over from its document."""
 
     over: Over
@@ -145,7 +145,7 @@ class MeasuredParts(CommonParts):
 def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str) -> MeasuredParts:
     """What the compiled requirement takes over."""
     return {
-        **common_parts(document, of, pointer),
+        **characteristic_parts(document, of, pointer),
         "over": document.over or "readings",
         "sample": document.sample or None,
         "rounding": None if not document.rounding else Step(exact(document.rounding.step), document.rounding.ties),

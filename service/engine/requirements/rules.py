@@ -6,7 +6,7 @@ from typing import TypedDict
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.requirements.documents import Requirement
+from service.engine.requirements.documents import OnCharacteristic, Requirement
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
@@ -17,9 +17,23 @@ class Rule(Struct, frozen=True, kw_only=True):
     """`/requirements/3`"""
     id: str
     kind: str
-    of: CompiledCharacteristic
     binding: bool
     clause: str | UnsetType
+
+    @property
+    def characteristic_name(self) -> str | UnsetType:
+        """Of the characteristic that it is put on, where it is put on one."""
+        return UNSET
+
+    @property
+    def class_name(self) -> str | UnsetType:
+        """Of the class that it counts, where it counts one."""
+        return UNSET
+
+    @property
+    def sources(self) -> Sequence[CompiledCharacteristic]:
+        """The characteristics that it takes readings or declarations of."""
+        return ()
 
     def finding(
         self,
@@ -34,7 +48,8 @@ class Rule(Struct, frozen=True, kw_only=True):
         return Finding(
             requirement=self.id,
             kind=self.kind,
-            characteristic=self.of.name,
+            characteristic=self.characteristic_name,
+            class_=self.class_name,
             binding=self.binding,
             outcome=outcome,
             reasons=reasons,
@@ -46,24 +61,49 @@ class Rule(Struct, frozen=True, kw_only=True):
         )
 
 
+class CharacteristicRule(Rule, frozen=True, kw_only=True):
+    """A requirement on one characteristic."""
+
+    of: CompiledCharacteristic
+
+    @property
+    def characteristic_name(self) -> str:
+        """Of the characteristic that it is put on."""
+        return self.of.name
+
+    @property
+    def sources(self) -> Sequence[CompiledCharacteristic]:
+        """That characteristic, and what it is derived from."""
+        return (self.of, *self.of.sources)
+
+
 class CommonParts(TypedDict):
     """What every compiled requirement takes over from its document."""
 
     pointer: str
     id: str
     kind: str
-    of: CompiledCharacteristic
     binding: bool
     clause: str | UnsetType
 
 
-def common_parts(document: Requirement, of: CompiledCharacteristic, pointer: str) -> CommonParts:
+class CharacteristicParts(CommonParts):
+    """What every requirement on a characteristic takes over from its document."""
+
+    of: CompiledCharacteristic
+
+
+def common_parts(document: Requirement, pointer: str) -> CommonParts:
     """What the compiled requirement takes over."""
     return {
         "pointer": pointer,
         "id": document.id,
         "kind": str(type(document).__struct_config__.tag),
-        "of": of,
         "binding": document.binding is not False,
         "clause": document.clause,
     }
+
+
+def characteristic_parts(document: OnCharacteristic, of: CompiledCharacteristic, pointer: str) -> CharacteristicParts:
+    """What the compiled requirement on a characteristic takes over."""
+    return {**common_parts(document, pointer), "of": of}

@@ -5,7 +5,6 @@ from fractions import Fraction
 from typing import Literal
 
 from service.engine.bounds import number_flaws
-from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
 from service.engine.enclosures import KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
@@ -13,6 +12,7 @@ from service.engine.lots import Lot, Readings
 from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.measuring import Lack, MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
+from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import Spreading, below_at_most
 from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
@@ -90,15 +90,17 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         return Lack(Reason("mean-not-positive", text, parameters, f"{self.pointer}/statistic", at.first, at.total))
 
 
-def flaws(document: Spread, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+def flaws(document: Spread, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
+    of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from number_flaws(document.at_most, f"{at}/at_most")
     yield from sample_of_two_flaws(document, of, at)
 
 
-def compiled(document: Spread, of: CompiledCharacteristic, pointer: str) -> SpreadRule:
+def compiled(document: Spread, surroundings: Surroundings, pointer: str) -> SpreadRule:
     """Ready to judge; the document has no flaws."""
+    of = surroundings.characteristic(document.of)
     at_most = exact(document.at_most)
     unit = PERCENT if document.statistic == "coefficient_of_variation" else of.symbol
     return SpreadRule(

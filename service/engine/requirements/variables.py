@@ -11,7 +11,6 @@ from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import Bounds, Side, bounds_of, limits_flaws, number_flaws
-from service.engine.characteristics import CompiledCharacteristic
 from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
@@ -29,6 +28,7 @@ from service.engine.numerals import (
 )
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
+from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside
 from service.engine.verdict import Finding, Outcome, Reason
 
@@ -104,8 +104,9 @@ def _quality(margin: Known, variance: Known) -> KnownExact:
     return rooted(combined(lambda apart, square: apart**2 / square, margin, variance), sign)
 
 
-def flaws(document: Variables, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+def flaws(document: Variables, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
+    of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from limits_flaws(document.limits, of, f"{at}/limits")
     yield from number_flaws(document.k, f"{at}/k")
@@ -115,8 +116,9 @@ def flaws(document: Variables, of: CompiledCharacteristic, at: str) -> Iterator[
         yield Flaw("rounding-not-here", text, f"{at}/rounding")
 
 
-def compiled(document: Variables, of: CompiledCharacteristic, pointer: str) -> VariablesRule:
+def compiled(document: Variables, surroundings: Surroundings, pointer: str) -> VariablesRule:
     """Ready to judge; the document has no flaws."""
+    of = surroundings.characteristic(document.of)
     bounds, k = bounds_of(document.limits, of.symbol, f"{pointer}/limits"), exact(document.k)
     resolved = replace(bounds.resolved(of.symbol), k=reported(k))
     parts = measured_parts(replace(document, rounding=UNSET), of, pointer)

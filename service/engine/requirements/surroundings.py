@@ -1,0 +1,25 @@
+"""What stands around a requirement in its grade: the characteristics that it may name, and the other requirements."""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.requirements.documents import Requirement
+
+
+class Surroundings(NamedTuple):
+    """The grade, as a requirement sees it while it is looked over and compiled."""
+
+    characteristics: Mapping[str, CompiledCharacteristic]
+    """Those without flaws, by name."""
+    requirements: Mapping[str, Requirement]
+    """The documents of all requirements by id, the first of an id."""
+    pointers: Mapping[str, str]
+    """Where each of them stands, by id."""
+
+    def characteristic(self, name: str) -> CompiledCharacteristic:
+        """The characteristic of this name; one that is not there or has no quantity is taken for a ratio.
+
+        A ratio takes any limits, so that no flaw is made up while another is told.
+        """
+        return self.characteristics.get(name) or CompiledCharacteristic("", name, "ratio", None, None, None, {})
