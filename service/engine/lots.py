@@ -12,6 +12,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
 from service.engine.limits import Over
 from service.engine.texts import Declarable
+from service.engine.uncertainties import Expanded
 from service.engine.verdict import MOST_POINTERS
 
 Place = tuple[int, int]
@@ -52,6 +53,8 @@ class Readings:
         partners  for a ratio, what its values were divided by
         """
         self.column, self.series, self.names, self._partners = column, series, names, partners
+        self.uncertainties: Sequence[Expanded | None] = ()
+        """What each series states; None for one that states none. Empty where none of them does."""
 
     @property
     def count(self) -> int:

@@ -15,10 +15,28 @@ from service.engine.specification import Specification
 from service.engine.texts import is_in_range
 from service.usecases.judging import LotToJudge
 
+DEPENDING = {
+    "characteristics": [{"name": "breaking_force", "unit": "N"}, {"name": "runnage", "unit": "m/kg"}],
+    "requirements": [
+        {
+            "id": "strength",
+            "kind": "mean",
+            "of": "breaking_force",
+            "limits": {
+                "lower": {"law": "reciprocal", "numerator": 32400, "of_mean": "runnage", "in": "daN"},
+                "below": {"schedule": [{"up_to": 200, "limit": 900}], "of_mean": "runnage"},
+            },
+            "rounding": {"step": 1, "toward": "down"},
+            "decision": {"rule": "guarded_acceptance", "uncertainty": {"percent": 1, "coverage_factor": 2}},
+        }
+    ],
+}
+"""Limits that are no numbers, and a decision rule."""
 DOCUMENTS: list[tuple[object, Any]] = [
     (Specification, examples.SPECIFICATION),
     (LotToJudge, examples.BY_GRADE),
     (LotToJudge, examples.BY_SPECIFICATION),
+    (Specification, DEPENDING),
     (Release, {"effective_from": "2026-11-25T00:00:00Z"}),
 ]
 VALUES = st.one_of(

@@ -11,23 +11,12 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
 from service.engine.lots import NOWHERE, Lot, Readings, series_of
-from service.engine.numerals import Exact, Ties, exact, to_step
 from service.engine.requirements.documents import Measured
+from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.sampling import Fixed, Percent, Sample, SquareRoot, size_of
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
-
-
-class Step(NamedTuple):
-    """How a value is rounded before it is compared."""
-
-    step: Fraction
-    ties: Ties
-
-    def of(self, value: Exact) -> Fraction:
-        """The value rounded."""
-        return to_step(value, self.step, self.ties)
 
 
 class Lack(NamedTuple):
@@ -148,7 +137,7 @@ def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str)
         **characteristic_parts(document, of, pointer),
         "over": document.over or "readings",
         "sample": document.sample or None,
-        "rounding": None if not document.rounding else Step(exact(document.rounding.step), document.rounding.ties),
+        "rounding": step_of(document.rounding),
     }
 
 
