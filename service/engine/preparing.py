@@ -12,6 +12,7 @@ from service.engine.evidence import Evidence, Series
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot, Readings, pointer
 from service.engine.pairing import pairing_flaws, ratio_readings
+from service.engine.sampling import LotSize
 from service.engine.texts import CONTROL, Declarable, is_in_range, written
 from service.engine.wrong_units import unit_flaw
 
@@ -61,7 +62,7 @@ def prepare(
     if derived:
         _raise_any(flaw for each in derived for flaw in pairing_flaws(each, readings))
         readings |= {each.name: made for each in derived if (made := ratio_readings(each, readings))}
-    return Lot(evidence.lot.size or None, readings, _declared(evidence))
+    return Lot(LotSize(evidence.lot.size or None), readings, _declared(evidence))
 
 
 def _raise_any(flaws: Iterable[Flaw]) -> None:
