@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.bounds import number_flaws, rounding_flaws
+from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
@@ -15,7 +15,8 @@ from service.engine.numerals import Exact, Ties, exact, to_step
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
-from service.engine.sampling import Fixed, LotSize, NoPlan, Percent, Sample, SquareRoot, size_of
+from service.engine.sampling import LotSize, NoPlan, Sample, size_of
+from service.engine.sampling.checking import sample_flaws
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
@@ -178,14 +179,6 @@ def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: st
         yield Flaw("sample-not-here", text, f"{at}/sample")
 
 
-def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
-    """The numbers of a plan are in range."""
-    if isinstance(sample, Percent):
-        yield from number_flaws(sample.percent, f"{at}/percent")
-    if isinstance(sample, SquareRoot):
-        yield from number_flaws(sample.factor, f"{at}/factor")
-
-
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
     samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources]
@@ -193,12 +186,12 @@ def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str)
         samples = [(of.name, document.sample, f"{at}/sample")]
     more = "packages" if document.over == "packages" else "packages or readings"
     for name, sample, where in samples:
-        if isinstance(sample, Fixed) and sample.packages == 1 and (document.over == "packages" or not _gives_two(sample)):
+        if sample and sample.greatest == 1 and (document.over == "packages" or not _gives_two(sample)):
             text = f"A spread takes two values, and the sample of {name} gives one. Ask for more {more}."
             yield Flaw("sample-too-small", text, where)
 
 
-def _gives_two(sample: Fixed) -> bool:
+def _gives_two(sample: Sample) -> bool:
     return bool(sample.readings_per_package) and sample.readings_per_package != 1
 
 

@@ -1,15 +1,14 @@
 """What a plan comes to for one lot: how many packages to draw, and how many may fail or how good they must be."""
 
 from fractions import Fraction
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
+from service.engine.evidence import Inspection
+
 if TYPE_CHECKING:
     from service.engine.sampling import Sample
-
-Inspection = Literal["normal", "tightened", "reduced"]
-"""How severely a lot is inspected, by the switching rules of the table that the plan names."""
 
 
 class LotSize(NamedTuple):
