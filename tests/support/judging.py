@@ -32,6 +32,7 @@ REASONS = {
     "lot-size-unknown",
     "lot-beyond-bands",
     "lot-smaller-than-plan",
+    "plan-not-in-table",
     "no-partner",
     "mean-not-positive",
     "quality-below-k",

@@ -16,7 +16,8 @@ from service.engine.requirements.documents import Measured
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
-from service.engine.sampling.checking import sample_flaws
+from service.engine.sampling.acceptance import Basis
+from service.engine.sampling.checking import plan_place_flaws, sample_flaws
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
@@ -162,8 +163,20 @@ def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> I
         yield from _ratio_of_means_flaws(document, of, at)
     if not isinstance(document.sample, UnsetType):
         yield from sample_flaws(document.sample, f"{at}/sample")
+    yield from _plan_flaws(document, of, at)
     if not isinstance(document.rounding, UnsetType):
         yield from rounding_flaws(document.rounding, f"{at}/rounding")
+
+
+def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """The sample that holds, its own or that of what it is on, is a plan that this kind can use."""
+    basis: Basis | None = "variables" if document.__struct_config__.tag == "variables" else None
+    if not isinstance(document.sample, UnsetType):
+        yield from plan_place_flaws(document.sample, basis, "The sample", f"{at}/sample")
+        return
+    for side in of.sources:
+        if side.sample:
+            yield from plan_place_flaws(side.sample, basis, f"The sample of {side.name}", at)
 
 
 def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
