@@ -65,7 +65,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         shortages = [(side, self._shortage(side, readings, lot.sizes)) for side, readings in sides]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
         missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
-        if self.of.derived and len(present) == 1:
+        if 0 < len(present) < len(sides):
             return Lack(self._no_partner(lot), missing or UNSET)
         if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:
             return Lack(self._no_plan(*without[0], present), missing or UNSET)
@@ -126,8 +126,8 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return Reason(no_plan.code, no_plan.text, {}, self._sample_pointer(side), at.first, at.total)
 
     def _no_partner(self, lot: Lot) -> Reason:
-        """One side of a quotient is absent."""
-        absent, present = sorted(self.of.sources, key=lambda side: lot.readings(side) is not None)
+        """One of the sides that it is derived from is absent."""
+        absent, *_, present = sorted(self.of.sources, key=lambda side: lot.readings(side) is not None)
         readings = lot.readings(present)
         text = f"There are readings of {present.words} and none of {absent.words}; {self.of.words} needs both."
         at = series_of(readings) if readings else NOWHERE
