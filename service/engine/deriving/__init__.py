@@ -4,14 +4,16 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic, Derivation
-from service.engine.deriving import ratios
+from service.engine.deriving import products, ratios, tare
 from service.engine.deriving.derivation import Side, Subject
+from service.engine.deriving.products import PRODUCTS, Product
 from service.engine.deriving.ratios import QUOTIENTS, Ratio, RatioOfMeans
+from service.engine.deriving.tare import NetOfTare
 from service.engine.flaws import Flaw
 from service.engine.units import Unit
 from service.engine.vocabulary import Quantity
 
-Derived = Ratio | RatioOfMeans
+Derived = Ratio | RatioOfMeans | NetOfTare | Product
 """Any derivation as a specification writes it; `kind` says which."""
 
 
@@ -29,7 +31,9 @@ class Kind(NamedTuple):
 KINDS: Mapping[type[Derived], Kind] = {
     Ratio: Kind(ratios.sides, ratios.flaws, ratios.compiled),
     RatioOfMeans: Kind(ratios.sides, ratios.flaws, ratios.compiled),
+    NetOfTare: Kind(tare.sides, tare.flaws, tare.compiled),
+    Product: Kind(products.sides, products.flaws, products.compiled),
 }
 """A new kind is a module, its place in the type above, and a line here."""
 
-__all__ = ["KINDS", "QUOTIENTS", "Derived", "Kind", "Side", "Subject"]
+__all__ = ["KINDS", "PRODUCTS", "QUOTIENTS", "Derived", "Kind", "Side", "Subject"]
