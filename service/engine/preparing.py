@@ -13,7 +13,6 @@ from service.engine.evidence import Amount, Evidence, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot, Readings, pointer
-from service.engine.pairing import pairing_flaws, ratio_readings
 from service.engine.sampling import LotSize
 from service.engine.texts import CONTROL, Declarable, is_in_range, written
 from service.engine.uncertainties import Expanded, expanded_of, uncertainty_flaws
@@ -54,7 +53,7 @@ def prepare(
     """The lot that the evidence tells of.
 
     characteristics  of the compiled grade, by name
-    derived          those of them that a requirement needs and that come from two measured ones
+    derived          those of them that a requirement needs and that come from measured ones
     series           of the evidence, by `sent`
 
     Raises FlawedDocumentError with pointers into the evidence document.
@@ -62,9 +61,9 @@ def prepare(
     found = chain.from_iterable(_series_flaws(each, characteristics) for each in series)
     _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, _declaration_flaws(evidence, characteristics)))
     readings = _by_characteristic(series, characteristics)
-    if derived:
-        _raise_any(flaw for each in derived for flaw in pairing_flaws(each, readings))
-        readings |= {each.name: made for each in derived if (made := ratio_readings(each, readings))}
+    derivations = [(each, each.derived) for each in derived if each.derived]
+    _raise_any(flaw for each, derivation in derivations for flaw in derivation.flaws(each, readings))
+    readings |= {each.name: made for each, derivation in derivations if (made := derivation.readings(each, readings))}
     return Lot(lot_size_of(evidence.lot), readings, _declared(evidence))
 
 

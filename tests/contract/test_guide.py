@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from service.api.problems import KINDS
-from service.engine.compilation import QUOTIENTS
+from service.engine.deriving import QUOTIENTS
 from service.engine.evidence import MOST_SERIES
 from service.engine.specification import MOST_CHARACTERISTICS, MOST_REQUIREMENTS
 from service.engine.vocabulary import in_words

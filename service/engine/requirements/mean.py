@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from service.engine.enclosures import Known, combined, settled
+from service.engine.deriving.ratios import Quotient
+from service.engine.enclosures import Known, settled
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings, series_of
 from service.engine.numerals import nearest_double
@@ -46,10 +47,8 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
 
     def _mean(self, readings: Sequence[Readings]) -> Known:
         """The mean in the characteristic's unit; for a ratio of means the quotient of the two pooled ones."""
-        if self.of.derived and self.of.derived.of_means:
-            numerator, denominator = readings
-            factor = self.of.derived.factor
-            return combined(lambda one, other: one / other * factor, numerator.column.mean(), denominator.column.mean())
+        if isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
+            return self.of.derived.of_pooled(*readings)
         return readings[0].values(self.over).mean()
 
 

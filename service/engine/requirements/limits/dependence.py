@@ -12,6 +12,7 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.bounds import MEMBERS, SIDES, Bounds, Side, bounds_of, member_of
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.deriving.ratios import Quotient
 from service.engine.enclosures import exactly
 from service.engine.limits import Dependent, Limits, Row
 from service.engine.lots import NOWHERE, Lot, Pointers, series_of
@@ -102,14 +103,14 @@ class MeanOf(Struct, frozen=True):
 
     def _mean(self, lot: Lot) -> Fraction:
         """Of its readings; of a ratio of means, the quotient of the two means."""
-        if not (self.of.derived and self.of.derived.of_means):
-            readings = lot.readings(self.of)
-            assert readings
-            return exactly(readings.column.mean())
-        numerator, denominator = (lot.readings(source) for source in self.of.sources)
-        assert numerator
-        assert denominator
-        return exactly(numerator.column.mean()) / exactly(denominator.column.mean()) * self.of.derived.factor
+        if isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
+            numerator, denominator = (lot.readings(source) for source in self.of.sources)
+            assert numerator
+            assert denominator
+            return exactly(self.of.derived.of_pooled(numerator, denominator))
+        readings = lot.readings(self.of)
+        assert readings
+        return exactly(readings.column.mean())
 
 
 class LimitOf(Struct, frozen=True):
