@@ -21,7 +21,7 @@ def judge(
     """
     series = sent(evidence)
     lot = prepare(grade.characteristics, grade.derived, evidence, series)
-    findings = [requirement.judge(lot) for requirement in grade.requirements]
+    findings = [requirement.in_doubt(lot) or requirement.judge(lot) for requirement in grade.requirements]
     return Verdict(
         outcome=outcome_of(findings),
         grade=code,

@@ -158,7 +158,7 @@ class CheckAnswer(Struct, frozen=True, kw_only=True):
     findings: Sequence[Finding]
     with_others: Sequence[WithOthers]
     reasons: Sequence[Reason] | UnsetType = UNSET
-    """Only where no requirement puts a limit on a single reading: `no-single-limit`."""
+    """Only where no requirement puts a limit on a single reading, or where the reading can't be taken as it stands."""
 
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:

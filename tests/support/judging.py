@@ -40,6 +40,9 @@ REASONS = {
     "limit-not-known",
     "between-guarded-limits",
     "uncertainty-missing",
+    "implausible",
+    "other-method",
+    "remark-without-rule",
 }
 """As the contract lists them."""
 
