@@ -82,6 +82,17 @@ class Readings:
         self.specimens, self.origin = specimens, origin
 
     @property
+    def whole(self) -> "Readings":
+        """All that these were picked of; themselves where nothing was."""
+        picked_of = self.origin.picked_of if self.origin else None
+        return picked_of.readings.whole if picked_of else self
+
+    def worked_into(self, column: Column, partners: Partners | None = None, averaged: Sequence["Readings"] = ()) -> "Readings":
+        """What is derived from these one by one: values of the same packages, that stand in the same places."""
+        origin = Origin(self.origin.places) if self.origin else None
+        return Readings(column, self.series, self.names, partners, averaged, specimens=self.specimens, origin=origin)
+
+    @property
     def count(self) -> int:
         """How many readings."""
         return self.column.count
@@ -190,6 +201,16 @@ class Lot(NamedTuple):
     def readings(self, characteristic: CompiledCharacteristic) -> Readings | None:
         """The readings of a characteristic; None where there is none."""
         return self.by_characteristic.get(characteristic.name)
+
+    def counting(self, source: CompiledCharacteristic, of: CompiledCharacteristic) -> Readings | None:
+        """What counts towards the sample of a source of this characteristic: a reading without its partner gives no value."""
+        readings, derived = self.readings(source), of.derived
+        if readings is None or derived is None or derived.of_means or source in derived.averaged:
+            return readings
+        if any(self.readings(each) is None for each in derived.sources):
+            return readings
+        pairs = self.readings(of)
+        return readings if pairs and pairs.count == readings.count else pairs
 
 
 def pointer(place: Place) -> str:

@@ -4,6 +4,7 @@ import pytest
 
 from tests.support.grades import (
     EFFICIENCY,
+    ELONGATION,
     FORCE,
     KNOT_FORCE,
     RUNNAGE,
@@ -375,3 +376,109 @@ def test_a_guarded_limit_has_its_share_as_guarded() -> None:
     )
 
     assert ("pass", "undecided", "fail") == (accepted, between, rejected)
+
+
+def efficiency(requirement: Document) -> Document:
+    """A grade on the knot efficiency, which leaves out what slips."""
+    rules = {"leave_out": ["slipped"]}
+    return grade(requirement, of=[EFFICIENCY, {**KNOT_FORCE, "remarks": rules}, {**FORCE, "remarks": rules}])
+
+
+def test_a_reading_that_is_left_out_takes_its_partner_with_it() -> None:
+    """50/100, (60/100) and 70/100 are 50 % and 70 %, 60 % on average; the third does not move up to the second's place."""
+    knots, straight = series(50, 6, 70, of=KNOT_FORCE), series(100, 1000, 100)
+    finding = found(efficiency(mean(lower=60)), remarked(knots, "", "slipped", ""), straight)
+
+    assert ("pass", 60, 2) == (finding["outcome"], finding["measured"]["value"], finding["measured"]["readings"])
+
+
+def test_a_pair_is_left_out_whichever_side_of_it_is() -> None:
+    """The straight specimen slipped: 1 of 3 is outside, and it stands where it was sent."""
+    knots, straight = series(50, 6, 70, of=KNOT_FORCE), series(100, 1000, 100)
+    finding = found(efficiency(each(lower=60)), knots, remarked(straight, "", "slipped", ""))
+
+    assert ("fail", -10) == (finding["outcome"], finding["margin"])
+    assert ["/series/0/values/0", "/series/1/values/0"] == finding["reasons"][0]["at"]
+
+
+def test_pairs_are_told_by_the_places_of_the_readings_that_count() -> None:
+    """The last pair is too weak, and both of its readings are named by their own places."""
+    knots, straight = series(5, 60, 50, of=KNOT_FORCE), series(100, 100, 100)
+    finding = found(efficiency(each(lower=60)), remarked(knots, "slipped", "", ""), straight)
+
+    assert ["/series/0/values/2", "/series/1/values/2"] == finding["reasons"][0]["at"]
+
+
+def test_a_struck_reading_has_no_partner() -> None:
+    """It is as if not sent: 50/100 and 70/100; were it paired, the numbers would not agree."""
+    knots = remarked(series(50, 999, 70, of=KNOT_FORCE), "", "struck", "")
+
+    assert 60 == found(efficiency(mean(lower=1)), knots, series(100, 100))["measured"]["value"]
+
+
+def test_a_slipped_reading_still_wants_its_partner_sent() -> None:
+    """Three knots and two straight breaks: which of them belong together nobody can say."""
+    knots = remarked(series(50, 6, 70, of=KNOT_FORCE), "", "slipped", "")
+    (flaw,) = flaws_in(efficiency(mean(lower=1)), lot(knots, series(100, 100)))
+
+    assert ("reading-without-partner", "/series/0/values/2") == (flaw.code, flaw.at)
+
+
+def test_a_pair_that_is_left_out_is_asked_for_again_on_both_sides() -> None:
+    """Two pairs are wanted; of the second pair only one reading counts."""
+    rules = {"leave_out": ["slipped"]}
+    characteristics = [EFFICIENCY, sampled({**KNOT_FORCE, "remarks": rules}, 2), sampled(FORCE, 2)]
+    columns = [remarked(series(50, 6, of=KNOT_FORCE), "", "slipped"), series(100, 100)]
+    finding = found(grade(mean(lower=1), of=characteristics), *columns)
+
+    assert "undecided" == finding["outcome"]
+    assert [
+        {"characteristic": "knot_breaking_force", "packages": 1, "readings": 1},
+        {"characteristic": "breaking_force", "packages": 1, "readings": 1},
+    ] == finding["missing"]
+
+
+def test_two_halves_of_pairs_make_no_pair() -> None:
+    """Of the first pair the knot slipped, of the second the straight specimen: nothing is left, and nothing is judged."""
+    columns = [remarked(series(50, 60, of=KNOT_FORCE), "slipped", ""), remarked(series(100, 100), "", "slipped")]
+    verdicts = [found(efficiency(requirement), *columns) for requirement in (mean(lower=1), each(lower=1), spread("range", 1))]
+
+    assert ["readings-missing"] * 3 == [finding["reasons"][0]["code"] for finding in verdicts]
+
+
+def test_one_pair_has_no_spread_though_each_side_has_two() -> None:
+    """A standard deviation takes two values, and one pair of two is left out."""
+    columns = [remarked(series(50, 60, of=KNOT_FORCE), "slipped", ""), series(100, 100)]
+    finding = found(efficiency(spread("standard_deviation", 1)), *columns)
+
+    assert ("undecided", "readings-missing") == (finding["outcome"], finding["reasons"][0]["code"])
+
+
+def test_a_zero_that_is_left_out_divides_nothing() -> None:
+    """A specimen that slipped at once shows 0 N."""
+    columns = [series(50, 60, of=KNOT_FORCE), remarked(series(100, 0), "", "slipped")]
+
+    assert 50 == found(efficiency(mean(lower=1)), *columns)["measured"]["value"]
+
+
+def test_a_limit_is_no_share_of_the_mean_of_no_pairs() -> None:
+    """No pair is left of the knot efficiency, so no limit comes of its mean."""
+    columns = [remarked(series(50, 60, of=KNOT_FORCE), "slipped", ""), remarked(series(100, 100), "", "slipped")]
+    requirement = each(of="elongation_at_break", limits={"lower": {"percent": 80, "of_mean": "knot_efficiency"}})
+    specification = efficiency(requirement)
+    specification["characteristics"].append(ELONGATION)
+    finding = found(specification, *columns, series(5, of=ELONGATION))
+
+    assert ("undecided", "limit-not-known") == (finding["outcome"], finding["reasons"][0]["code"])
+
+
+def test_a_tare_that_is_left_out_takes_its_package_with_it() -> None:
+    """9.2 − 0.2 and 9.4 − 0.2 kg are 9.1 on average; the second ball was weighed in a core that slipped off the scale."""
+    derived = {"kind": "net_of_tare", "gross": "gross_mass", "tare": {"per_package": "tare_mass"}}
+    net: Document = {"name": "net_mass", "unit": "kg", "derived": derived}
+    gross, tare = {"name": "gross_mass", "unit": "kg"}, {"name": "tare_mass", "unit": "kg"}
+    of = [net, gross, {**tare, "remarks": {"leave_out": ["slipped"]}}]
+    columns = [series(9.2, 9, 9.4, of=gross), remarked(series(0.2, 90, 0.2, of=tare), "", "slipped", "")]
+    finding = found(grade(mean(lower=9), of=of), *columns)
+
+    assert ("pass", 9.1, 2) == (finding["outcome"], finding["measured"]["value"], finding["measured"]["readings"])

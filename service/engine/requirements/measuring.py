@@ -57,7 +57,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]
-        shortages = [(side, self._shortage(side, readings, lot.sizes)) for side, readings in sides]
+        shortages = [(side, self._shortage(side, lot.counting(side, self.of), lot.sizes)) for side in self.of.sources]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
         missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
         if 0 < len(present) < len(sides):
