@@ -1,11 +1,13 @@
 """Compiled requirements: what all kinds hold."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TypedDict
 
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.evidence import Evidence
+from service.engine.flaws import Flaw
 from service.engine.requirements.documents import OnCharacteristic, Requirement
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
@@ -34,6 +36,15 @@ class Rule(Struct, frozen=True, kw_only=True):
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """The characteristics that it takes readings or declarations of."""
         return ()
+
+    @property
+    def events(self) -> Sequence[str]:
+        """The events whose dates it goes by."""
+        return ()
+
+    def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
+        """What is wrong with evidence in the light of this requirement alone; the places are in the evidence."""
+        return iter(())
 
     def finding(
         self,
