@@ -14,8 +14,8 @@ from service.engine.digests import canonical, digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 from service.engine.requirements import ENGINE_1, CompiledRequirement
 from service.engine.requirements.documents import OnCharacteristic
-from service.engine.requirements.measuring import sample_flaws
 from service.engine.requirements.surroundings import Surroundings
+from service.engine.sampling.checking import sample_flaws
 from service.engine.specification import Characteristic, Derived, Specification
 from service.engine.units import COUNTED, Unit, find_unit, units_of
 from service.engine.vocabulary import VOCABULARY, Quantity, in_words

@@ -12,6 +12,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
 from service.engine.dating import Dates
 from service.engine.limits import Over
+from service.engine.sampling import LotSize
 from service.engine.texts import Declarable
 from service.engine.verdict import MOST_POINTERS
 
@@ -117,7 +118,7 @@ class Readings:
 class Lot(NamedTuple):
     """What is known about a lot, ready for requirements to ask."""
 
-    size: int | None
+    sizes: LotSize
     by_characteristic: Mapping[str, Readings]
     """Of measured characteristics, and of ratios reading by reading."""
     declared: Mapping[str, tuple[int, Declarable]]

@@ -2,18 +2,21 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain, islice
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from msgspec import UnsetType
 
+from service.engine.amounts import amount_unit_flaws, in_base_unit
 from service.engine.characteristics import CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
 from service.engine.dating import date_flaws, dates_of
-from service.engine.evidence import Evidence, Series
+from service.engine.evidence import Amount, Evidence, Series
+from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot, Readings, pointer
 from service.engine.pairing import pairing_flaws, ratio_readings
 from service.engine.requirements.rules import Rule
+from service.engine.sampling import LotSize
 from service.engine.texts import CONTROL, Declarable, is_in_range, written
 from service.engine.wrong_units import unit_flaw
 
@@ -64,13 +67,30 @@ def prepare(
     Raises FlawedDocumentError with pointers into the evidence document.
     """
     found = chain.from_iterable(_series_flaws(each, characteristics) for each in series)
-    flawed = chain(found, _declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
-    _raise_any(flawed)
+    of_each = chain(_declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
+    _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, of_each))
     readings = _by_characteristic(series, characteristics)
     if derived:
         _raise_any(flaw for each in derived for flaw in pairing_flaws(each, readings))
         readings |= {each.name: made for each in derived if (made := ratio_readings(each, readings))}
-    return Lot(evidence.lot.size or None, readings, _declared(evidence), dates_of(evidence))
+    return Lot(lot_size_of(evidence.lot), readings, _declared(evidence), dates_of(evidence))
+
+
+def lot_flaws(lot: LotDocument, at: str) -> Iterator[Flaw]:
+    """What is wrong with what is told of the lot: the unit and the range of its length and of its mass."""
+    told: Sequence[tuple[Literal["length", "mass"], Amount | UnsetType]] = (("length", lot.length), ("mass", lot.mass))
+    for quantity, amount in told:
+        if not isinstance(amount, UnsetType):
+            what = f"the {quantity} of the lot is a {quantity}"
+            yield from amount_unit_flaws(amount, (quantity,), what, f"{at}/{quantity}")
+            if not is_in_range(amount.value):
+                yield out_of_range(amount.value, f"{at}/{quantity}/value")
+
+
+def lot_size_of(lot: LotDocument) -> LotSize:
+    """How large the lot is, for plans to ask; it has no flaws."""
+    length, mass = (None if isinstance(told, UnsetType) else in_base_unit(told) for told in (lot.length, lot.mass))
+    return LotSize(lot.size or None, length, mass, lot.inspection or "normal")
 
 
 def _raise_any(flaws: Iterable[Flaw]) -> None:

@@ -18,11 +18,16 @@ def texts_in(node: ast.AST) -> Iterator[str]:
 
 
 def codes_of(name: str) -> Iterator[str]:
-    """The codes that the engine's source makes a Flaw, or a Reason, of."""
+    """The codes that the engine's source makes a Flaw, a Reason, or a NoPlan, of."""
     for path in ENGINE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == name and node.args:
                 yield from texts_in(node.args[0])
+
+
+def reasons() -> set[str]:
+    """The codes of reasons; that there is no plan for a lot becomes one."""
+    return set(codes_of("Reason")) | set(codes_of("NoPlan"))
 
 
 def told() -> set[str]:
@@ -41,9 +46,9 @@ def test_every_code_of_a_flaw_is_told_of() -> None:
 
 def test_every_code_of_a_reason_is_told_of() -> None:
     """A station shows reasons; each of them is seen here first."""
-    assert set() == (REASONS | set(codes_of("Reason"))) - told()
+    assert set() == (REASONS | reasons()) - told()
 
 
 def test_the_engine_gives_no_reason_that_the_contract_does_not_list() -> None:
     """A client that knows the list knows every reason of this engine number."""
-    assert set() == set(codes_of("Reason")) - REASONS
+    assert set() == reasons() - REASONS

@@ -32,6 +32,8 @@ def digest_by_hand(evidence: Document) -> str:
 EVIDENCE = [
     lot(),
     lot(size=480),
+    {"lot": {"id": "L-1", "size": 480, "inspection": "tightened"}},
+    {"lot": {"size": 480, "mass": {"value": 4320.5, "unit": "kg"}, "length": {"value": 62400, "unit": "m"}, "id": "L-1"}},
     lot(series(1400, 1392.4)),
     lot(series()),
     lot(series(0.1, 1e-9, 1e12, 123456789.125), size=1),

@@ -2,7 +2,9 @@
 
 import pytest
 
-from tests.support.engine_answers import finding_on
+from tests.support.engine_answers import Document, finding_on
+
+PLAN = {"plan": "square_root", "factor": 0.4}
 
 
 @pytest.mark.parametrize(
@@ -16,11 +18,41 @@ def test_so_many_coils_are_sampled_from_a_batch(coils: int, samples: int) -> Non
     Source: ISO 2307:2010, 6.4: 0.4 times the root of the number of 220 m coils, to the nearest whole, at least one
     (reference C4).
     """
-    specification = {
-        "characteristics": [{"name": "breaking_force", "unit": "kN", "sample": {"plan": "square_root", "factor": 0.4}}],
+    assert asked_for(samples) == finding_on(sampled_by(PLAN), {"lot": {"id": "L-1", "size": coils}})["missing"]
+
+
+@pytest.mark.parametrize(("coils", "samples"), [(1, 1), (14, 1), (15, 2), (39, 2), (40, 3), (100, 4)])
+@pytest.mark.parametrize(("metres", "unit", "factor"), [(220, "m", 1), (0.22, "km", 1), (440, "m", 2)])
+def test_the_coils_are_counted_by_the_length_of_the_batch(
+    coils: int, samples: int, metres: float, unit: str, factor: int
+) -> None:
+    """A batch is wound as the buyer likes it, and is still counted in coils of 220 m.
+
+    Source: ISO 2307:2010, 6.4, which counts coils of 220 m, or a batch in pieces of that length (reference C4).
+    """
+    specification = sampled_by({**PLAN, "counted_in": {"value": metres, "unit": unit}})
+    length = {"value": 220 * coils * factor, "unit": "m"}
+
+    assert asked_for(samples) == finding_on(specification, {"lot": {"id": "L-1", "length": length}})["missing"]
+
+
+def test_a_batch_of_unknown_length_says_what_to_tell() -> None:
+    """The number of packages is no help where the standard counts metres."""
+    specification = sampled_by({**PLAN, "counted_in": {"value": 220, "unit": "m"}})
+    finding = finding_on(specification, {"lot": {"id": "L-1", "size": 12}})
+
+    assert ("undecided", "lot-size-unknown") == (finding["outcome"], finding["reasons"][0]["code"])
+    assert "Give `length` in `lot`." in finding["reasons"][0]["text"]
+
+
+def sampled_by(plan: Document) -> Document:
+    """A grade of rope whose breaking force is sampled by this plan."""
+    return {
+        "characteristics": [{"name": "breaking_force", "unit": "kN", "sample": plan}],
         "requirements": [{"id": "r", "kind": "each", "of": "breaking_force", "limits": {"lower": 20}}],
     }
-    finding = finding_on(specification, {"lot": {"id": "L-1", "size": coils}})
 
-    assert "undecided" == finding["outcome"]
-    assert [{"characteristic": "breaking_force", "packages": samples, "readings": samples}] == finding["missing"]
+
+def asked_for(samples: int) -> list[Document]:
+    """What a finding lists as missing while nothing is tested."""
+    return [{"characteristic": "breaking_force", "packages": samples, "readings": samples}]

@@ -30,6 +30,8 @@ REASONS = {
     "not-declared",
     "readings-missing",
     "lot-size-unknown",
+    "lot-beyond-bands",
+    "lot-smaller-than-plan",
     "no-partner",
     "mean-not-positive",
     "quality-below-k",

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.bounds import number_flaws, rounding_flaws
+from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
@@ -15,7 +15,8 @@ from service.engine.numerals import Exact, Ties, exact, to_step
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
-from service.engine.sampling import Fixed, Percent, Sample, SquareRoot, size_of
+from service.engine.sampling import LotSize, NoPlan, Sample, size_of
+from service.engine.sampling.checking import sample_flaws
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
@@ -56,18 +57,19 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         if (
             not self.of.derived
             and (readings := lot.readings(self.of))
-            and self._shortage(self.of, readings, lot.size) == NOTHING
+            and self._shortage(self.of, readings, lot.sizes) == NOTHING
         ):
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]
-        shortages = [(side, self._shortage(side, readings, lot.size)) for side, readings in sides]
-        missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in shortages if lacking]
+        shortages = [(side, self._shortage(side, readings, lot.sizes)) for side, readings in sides]
+        known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
+        missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
         if self.of.derived and len(present) == 1:
             return Lack(self._no_partner(lot), missing or UNSET)
-        if untold := [side for side, shortage in shortages if shortage is None]:
-            return Lack(self._lot_size_unknown(untold[0], present), missing or UNSET)
-        short = [side for side, shortage in shortages if shortage]
+        if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:
+            return Lack(self._no_plan(*without[0], present), missing or UNSET)
+        short = [side for side, shortage in known if shortage]
         return Lack(self._readings_missing(missing, short[0], present), missing) if short else None
 
     def rounded(self, value: Fraction) -> Fraction:
@@ -96,12 +98,12 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """The sample that holds for this side: the requirement's own stands before the characteristic's."""
         return self.sample or side.sample
 
-    def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot_size: int | None) -> Shortage | None:
-        """What this side still lacks, nothing where it is complete; None where only the lot's size could tell."""
+    def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
+        """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
         sample = self._sample_of(side)
-        size = size_of(sample, lot_size) if sample else None
-        if sample and size is None:
-            return None
+        size = size_of(sample, lot) if sample else None
+        if isinstance(size, NoPlan):
+            return size
         return shortage_of(size, readings.package_counts if readings else {}, self.least, self.over)
 
     def _sample_pointer(self, side: CompiledCharacteristic) -> str:
@@ -118,11 +120,10 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         at = series_of(*present)
         return Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(first), at.first, at.total)
 
-    def _lot_size_unknown(self, side: CompiledCharacteristic, present: Sequence[Readings]) -> Reason:
-        """The plan goes by the lot's size."""
-        text = "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
+    def _no_plan(self, side: CompiledCharacteristic, no_plan: NoPlan, present: Sequence[Readings]) -> Reason:
+        """The plan has nothing for this lot, or goes by something of it that is not told."""
         at = series_of(*present)
-        return Reason("lot-size-unknown", text, {}, self._sample_pointer(side), at.first, at.total)
+        return Reason(no_plan.code, no_plan.text, {}, self._sample_pointer(side), at.first, at.total)
 
     def _no_partner(self, lot: Lot) -> Reason:
         """One side of a quotient is absent."""
@@ -178,14 +179,6 @@ def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: st
         yield Flaw("sample-not-here", text, f"{at}/sample")
 
 
-def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
-    """The numbers of a plan are in range."""
-    if isinstance(sample, Percent):
-        yield from number_flaws(sample.percent, f"{at}/percent")
-    if isinstance(sample, SquareRoot):
-        yield from number_flaws(sample.factor, f"{at}/factor")
-
-
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
     samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources]
@@ -193,12 +186,12 @@ def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str)
         samples = [(of.name, document.sample, f"{at}/sample")]
     more = "packages" if document.over == "packages" else "packages or readings"
     for name, sample, where in samples:
-        if isinstance(sample, Fixed) and sample.packages == 1 and (document.over == "packages" or not _gives_two(sample)):
+        if sample and sample.greatest == 1 and (document.over == "packages" or not _gives_two(sample)):
             text = f"A spread takes two values, and the sample of {name} gives one. Ask for more {more}."
             yield Flaw("sample-too-small", text, where)
 
 
-def _gives_two(sample: Fixed) -> bool:
+def _gives_two(sample: Sample) -> bool:
     return bool(sample.readings_per_package) and sample.readings_per_package != 1
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.engine.sampling import Every, Fixed, Percent, Sample, SampleSize, SquareRoot, size_of
+from service.engine.sampling import Every, Fixed, LotSize, NoPlan, Percent, Sample, SampleSize, SquareRoot, size_of
 from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, fixed, grade, mean, sampled, series
 from tests.support.judging import found
 
@@ -37,18 +37,21 @@ PLANS = [
 @pytest.mark.parametrize(("plan", "lot_size", "packages"), PLANS)
 def test_a_plan_asks_for_as_many_packages_as_its_rule_gives(plan: Sample, lot_size: int, packages: int) -> None:
     """Two stations that draw from one lot draw the same number."""
-    assert SampleSize(packages, 1) == size_of(plan, lot_size)
+    assert SampleSize(packages, 1) == size_of(plan, LotSize(lot_size))
 
 
 @pytest.mark.parametrize("plan", [Percent(percent=10), SquareRoot(factor=1), Every()])
 def test_a_plan_that_goes_by_the_size_needs_to_know_it(plan: Sample) -> None:
     """A share of nobody knows how many is no number."""
-    assert size_of(plan, None) is None
+    found = size_of(plan, LotSize(None))
+
+    assert isinstance(found, NoPlan)
+    assert "lot-size-unknown" == found.code
 
 
 def test_a_fixed_plan_needs_no_size() -> None:
     """Five are five."""
-    assert SampleSize(5, 2) == size_of(Fixed(packages=5, readings_per_package=2), None)
+    assert SampleSize(5, 2) == size_of(Fixed(packages=5, readings_per_package=2), LotSize(None))
 
 
 BY_SIZE = [

@@ -1,0 +1,80 @@
+"""What a plan comes to for one lot: how many packages to draw, and how many may fail or how good they must be."""
+
+from fractions import Fraction
+from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
+
+from service.engine.evidence import Inspection
+
+if TYPE_CHECKING:
+    from service.engine.sampling import Sample
+
+
+class LotSize(NamedTuple):
+    """How large a lot is, by what is told of it, and how severely it is inspected."""
+
+    packages: int | None
+    length: Fraction | None = None
+    """In metres."""
+    mass: Fraction | None = None
+    """In kilograms."""
+    inspection: Inspection = "normal"
+
+
+class Stage(Struct, frozen=True):
+    """One sample of a plan by attributes; its numbers are cumulative with those of the stage before."""
+
+    packages: int
+    """To draw in this stage."""
+    accept: int | None
+    """Ac: so many nonconforming ones at most accept; None where this stage can't accept."""
+    reject: int
+    """Re: so many at least reject. Ac + 1 at the last stage, more where reduced inspection has its gap."""
+
+
+class AttributesPlan(Struct, frozen=True):
+    """A plan by attributes for one lot: one stage, or two for a double plan."""
+
+    stages: tuple[Stage, ...]
+    letter: str | None = None
+    """Of the table, after arrows; None where the plan is of no table."""
+    takes_all: bool = False
+    """True where the first stage is every package of the lot."""
+
+
+class VariablesPlan(Struct, frozen=True):
+    """A plan by variables for one lot: accept where the quality statistic is at least k."""
+
+    packages: int
+    k: Fraction
+    """As printed in the table, or computed and rounded to so many decimals: that numeral is compared."""
+    letter: str | None = None
+    """Of the table, after arrows; None where the plan is of no table."""
+
+
+class NoPlan(Struct, frozen=True):
+    """Why there is no plan for this lot: the code and the sentence of an `undecided` finding."""
+
+    code: str
+    """`lot-size-unknown`, `plan-not-in-table`, `lot-smaller-than-plan` or `lot-beyond-bands`."""
+    text: str
+
+
+def attributes_plan(sample: "Sample", lot: LotSize, at_most: int | None = None) -> AttributesPlan | NoPlan:
+    """The plan by attributes that a sample comes to for a lot.
+
+    at_most  the Ac of the grade, for a sample that has none of its own; None where the sample has one
+
+    80 packages with at most 2: one stage with Ac 2, Re 3. Raises ValueError where there is no Ac or two, which compilation
+    has refused before.
+    """
+    return sample.attributes_plan(lot, at_most)
+
+
+def variables_plan(sample: "Sample", lot: LotSize) -> VariablesPlan | NoPlan:
+    """The plan by variables that a sample comes to for a lot.
+
+    Raises ValueError for a sample that has no k of its own, which compilation has refused before.
+    """
+    return sample.variables_plan(lot)
