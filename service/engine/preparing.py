@@ -10,7 +10,7 @@ from service.engine.amounts import amount_unit_flaws, in_base_unit
 from service.engine.characteristics import CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
 from service.engine.dating import date_flaws, dates_of
-from service.engine.evidence import Amount, Evidence, Series
+from service.engine.evidence import Amount, Evidence, LotToDraw, Series
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot, Readings, pointer
@@ -76,7 +76,7 @@ def prepare(
     return Lot(lot_size_of(evidence.lot), readings, _declared(evidence), dates_of(evidence))
 
 
-def lot_flaws(lot: LotDocument, at: str) -> Iterator[Flaw]:
+def lot_flaws(lot: LotDocument | LotToDraw, at: str) -> Iterator[Flaw]:
     """What is wrong with what is told of the lot: the unit and the range of its length and of its mass."""
     told: Sequence[tuple[Literal["length", "mass"], Amount | UnsetType]] = (("length", lot.length), ("mass", lot.mass))
     for quantity, amount in told:
@@ -87,7 +87,7 @@ def lot_flaws(lot: LotDocument, at: str) -> Iterator[Flaw]:
                 yield out_of_range(amount.value, f"{at}/{quantity}/value")
 
 
-def lot_size_of(lot: LotDocument) -> LotSize:
+def lot_size_of(lot: LotDocument | LotToDraw) -> LotSize:
     """How large the lot is, for plans to ask; it has no flaws."""
     length, mass = (None if isinstance(told, UnsetType) else in_base_unit(told) for told in (lot.length, lot.mass))
     return LotSize(lot.size or None, length, mass, lot.inspection or "normal")

@@ -11,6 +11,7 @@ from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import Bounds, Side, bounds_of, limits_flaws, number_flaws
+from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
 from service.engine.limits import Limits
@@ -30,6 +31,7 @@ from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside
+from service.engine.sampling import LotSize
 from service.engine.verdict import Finding, Outcome, Reason
 
 
@@ -57,6 +59,11 @@ class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
 
     bounds: Bounds
     k: Fraction
+
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """The sample, and the k that it is judged by."""
+        for each in super().draws(lot):
+            yield replace(each, k=reported(self.k)) if isinstance(each, Draw) else each
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
