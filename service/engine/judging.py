@@ -20,7 +20,7 @@ def judge(
     Raises FlawedDocumentError with pointers into the evidence: a series, a declaration or a unit that the grade does not know.
     """
     series = sent(evidence)
-    lot = prepare(grade.characteristics, grade.derived, evidence, series)
+    lot = prepare(grade.characteristics, grade.derived, grade.requirements, evidence, series)
     findings = [requirement.judge(lot) for requirement in grade.requirements]
     return Verdict(
         outcome=outcome_of(findings),

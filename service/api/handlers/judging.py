@@ -8,9 +8,10 @@ from service.api.requests import Request
 from service.api.reviews import reviewed
 from service.api.service import Service, shown
 from service.engine.evidence import Check
+from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.judging import LotToJudge, of_lot, of_reading
 
-CHECK, LOT = Shape(Check), Shape(LotToJudge)
+CHECK, LOT, DRAW = Shape(Check), Shape(LotToJudge), Shape(DrawRequest)
 STALE = ((b"x-catalogue-stale", b"true"),)
 
 
@@ -26,6 +27,13 @@ async def judge_lot(request: Request, service: Service) -> Answer:
     verdict = await of_lot(service.shelf, await decode_and(partial(of_lot, service.shelf), request.body, LOT))
     service.outcomes["verdicts", verdict.outcome] += 1
     return shown(verdict, headers=STALE if service.shelf.is_stale else ())
+
+
+async def draw_lot(request: Request, service: Service) -> Answer:
+    """Say what to pull from a lot; nothing is stored."""
+    asked = await decode_and(partial(for_lot, service.shelf), request.body, DRAW)
+    answer = await for_lot(service.shelf, asked)
+    return shown(answer, headers=STALE if service.shelf.is_stale else ())
 
 
 async def review_specification(request: Request, service: Service) -> Answer:

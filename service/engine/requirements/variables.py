@@ -11,6 +11,7 @@ from msgspec import UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import Bounds, Side, number_flaws
+from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings
@@ -32,6 +33,7 @@ from service.engine.requirements.limits.rules import LimitedRule, limited_parts
 from service.engine.requirements.measuring import measured_flaws, sample_of_two_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside
+from service.engine.sampling import LotSize
 from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
 
@@ -61,6 +63,11 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
     def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
         """These limits and k."""
         return replace(bounds.resolved(self.of.symbol), k=reported(self.k))
+
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """The sample, and the k that it is judged by."""
+        for each in super().draws(lot):
+            yield replace(each, k=reported(self.k)) if isinstance(each, Draw) else each
 
     def judge_within(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
