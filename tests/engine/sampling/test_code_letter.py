@@ -11,7 +11,7 @@ from service.engine.sampling import CodeLetter, Fixed, LotSize, NoPlan, SampleSi
 from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan, attributes_plan, variables_plan
 from service.engine.sampling.checking import counting_flaws, plan_place_flaws
 from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, grade, mean, series, spread, variables
-from tests.support.judging import flaws_of, found
+from tests.support.judging import flaws_of, found, judged
 
 ATTRIBUTES = {"plan": "code_letter", "table": "MIL-STD-105E"}
 VARIABLES = {"plan": "code_letter", "table": "MIL-STD-414"}
@@ -305,3 +305,13 @@ def test_a_finding_without_a_plan_is_undecided() -> None:
         finding["reasons"][0]["code"],
         finding["reasons"][0]["rule"],
     )
+
+
+@pytest.mark.parametrize(("members", "packages"), [({}, 5), ({"inspection": "normal"}, 5), ({"inspection": "tightened"}, 7)])
+def test_the_lot_says_how_severely_it_is_inspected(members: Document, packages: int) -> None:
+    """Letter C at AQL 0.65 leads to D, n 5; tightened, by the column of 0.40, to E, n 7. MIL-STD-414, Table B-1."""
+    plan = {**VARIABLES, "letter": "C", "aql": 0.65}
+    evidence: Document = {"lot": {"id": "L-1", "size": 480, **members}}
+    finding = judged(grade(variables(1.65, lower=1, sample=plan)), evidence)["findings"][0]
+
+    assert [{"characteristic": "breaking_force", "packages": packages, "readings": packages}] == finding["missing"]
