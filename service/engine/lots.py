@@ -13,6 +13,7 @@ from service.engine.columns import Column
 from service.engine.limits import Over
 from service.engine.sampling import LotSize
 from service.engine.texts import Declarable
+from service.engine.uncertainties import Expanded
 from service.engine.verdict import MOST_POINTERS
 
 Place = tuple[int, int]
@@ -56,6 +57,8 @@ class Readings:
         """
         self.column, self.series, self.names, self._partners = column, series, names, partners
         self._beside = [*([partners.readings] if partners else []), *averaged]
+        self.uncertainties: Sequence[Expanded | None] = ()
+        """What each series states; None for one that states none. Empty where none of them does."""
 
     @property
     def count(self) -> int:

@@ -9,6 +9,7 @@ from service.engine.bounds import number_flaws
 from service.engine.flaws import Flaw, cut, listed
 from service.engine.lots import NOWHERE, Lot, Pointers
 from service.engine.requirements.documents import OnCharacteristic
+from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.texts import Declarable, written
@@ -61,6 +62,7 @@ def shown(value: Declarable) -> str:
 
 def flaws(document: Declared, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
+    yield from decision_not_here(document.decision, "declared", at)
     for number, value in enumerate(document.one_of):
         if isinstance(value, float | int):
             yield from number_flaws(value, f"{at}/one_of/{number}")

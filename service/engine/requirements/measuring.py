@@ -11,24 +11,14 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
 from service.engine.lots import NOWHERE, Lot, Readings, series_of
-from service.engine.numerals import Exact, Ties, exact, to_step
 from service.engine.requirements.documents import Measured
+from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
-from service.engine.sampling.checking import sample_flaws
+from service.engine.sampling.acceptance import Basis
+from service.engine.sampling.checking import plan_place_flaws, sample_flaws
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
-
-
-class Step(NamedTuple):
-    """How a value is rounded before it is compared."""
-
-    step: Fraction
-    ties: Ties
-
-    def of(self, value: Exact) -> Fraction:
-        """The value rounded."""
-        return to_step(value, self.step, self.ties)
 
 
 class Lack(NamedTuple):
@@ -158,7 +148,7 @@ def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str)
         **characteristic_parts(document, of, pointer),
         "over": document.over or "readings",
         "sample": document.sample or None,
-        "rounding": None if not document.rounding else Step(exact(document.rounding.step), document.rounding.ties),
+        "rounding": step_of(document.rounding),
     }
 
 
@@ -171,8 +161,20 @@ def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> I
         yield from _ratio_of_means_flaws(document, of, at)
     if not isinstance(document.sample, UnsetType):
         yield from sample_flaws(document.sample, f"{at}/sample")
+    yield from _plan_flaws(document, of, at)
     if not isinstance(document.rounding, UnsetType):
         yield from rounding_flaws(document.rounding, f"{at}/rounding")
+
+
+def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """The sample that holds, its own or that of what it is on, is a plan that this kind can use."""
+    basis: Basis | None = "variables" if document.__struct_config__.tag == "variables" else None
+    if not isinstance(document.sample, UnsetType):
+        yield from plan_place_flaws(document.sample, basis, "The sample", f"{at}/sample")
+        return
+    for side in of.sources:
+        if side.sample:
+            yield from plan_place_flaws(side.sample, basis, f"The sample of {side.name}", at)
 
 
 def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
