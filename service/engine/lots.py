@@ -56,9 +56,9 @@ class Readings:
         averaged  where they are derived, those whose mean went into every value
         """
         self.column, self.series, self.names, self._partners = column, series, names, partners
-        self._beside = [*([partners.readings] if partners else []), *averaged]
         self.uncertainties: Sequence[Expanded | None] = ()
         """What each series states; None for one that states none. Empty where none of them does."""
+        self._beside = [*([partners.readings] if partners else []), *averaged]
 
     @property
     def count(self) -> int:
