@@ -13,11 +13,15 @@ from service.api.documents import Release
 from service.api.shapes import check_shape
 from service.engine.specification import Specification
 from service.engine.texts import is_in_range
+from service.usecases.drawing import DrawRequest
+from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
 
 DOCUMENTS: list[tuple[object, Any]] = [
     (Specification, examples.SPECIFICATION),
     (LotToJudge, examples.BY_GRADE),
+    (DrawRequest, examples.TO_DRAW),
+    (LotToGrade, examples.BY_LIST),
     (LotToJudge, examples.BY_SPECIFICATION),
     (Release, {"effective_from": "2026-11-25T00:00:00Z"}),
 ]
