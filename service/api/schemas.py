@@ -75,19 +75,50 @@ def _numbers_in(schema: object) -> Iterator[Json]:
             yield from _numbers_in(each)
 
 
+_BOUNDING = ("lower", "upper", "above", "below")
 _ONE_OF: Mapping[str, list[Json]] = {
     "Limits": [
         {
             "description": "One or two sides.",
-            "anyOf": [{"required": ["lower"]}, {"required": ["upper"]}],
-            "not": {"anyOf": [{"required": [name]} for name in ("nominal", "minus", "plus", "tolerance")]},
+            "anyOf": [{"required": [name]} for name in _BOUNDING],
+            "not": {
+                "anyOf": [
+                    *({"required": [name]} for name in ("nominal", "minus", "plus", "tolerance")),
+                    {"required": ["lower", "above"]},
+                    {"required": ["upper", "below"]},
+                ]
+            },
         },
         {
             "description": "A nominal with tolerances; the side that is left out is open.",
             "required": ["nominal", "tolerance"],
             "anyOf": [{"required": ["minus"]}, {"required": ["plus"]}],
-            "not": {"anyOf": [{"required": [name]} for name in ("lower", "upper")]},
+            "not": {"anyOf": [{"required": [name]} for name in _BOUNDING]},
         },
+    ],
+    "Rounding": [
+        {"description": "To the nearest multiple.", "required": ["ties"], "not": {"required": ["toward"]}},
+        {"description": "Always toward one side.", "required": ["toward"], "not": {"required": ["ties"]}},
+    ],
+    "Uncertainty": [
+        {"description": "In the characteristic's unit.", "required": ["expanded"], "not": {"required": ["percent"]}},
+        {"description": "In percent of the value.", "required": ["percent"], "not": {"required": ["expanded"]}},
+    ],
+    "Dependent": [
+        {
+            "description": description,
+            "required": [name],
+            "not": {"anyOf": [{"required": [other]} for other in ("of_declared", "of_mean", "of_limit") if other != name]},
+        }
+        for name, description in (
+            ("of_declared", "Of a declared number."),
+            ("of_mean", "Of the mean of a characteristic."),
+            ("of_limit", "Of the limit of another requirement."),
+        )
+    ],
+    "Row": [
+        {"description": "For sizes up to this one.", "required": ["up_to"], "not": {"required": ["at"]}},
+        {"description": "At this very size; on straight lines between.", "required": ["at"], "not": {"required": ["up_to"]}},
     ],
     "Allowed": [
         {"description": "So many values.", "required": ["count"], "not": {"required": ["percent"]}},

@@ -1,6 +1,6 @@
 """Limits as they are compared: tolerances worked out exactly, with the words of the grade that each side comes from."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -9,14 +9,18 @@ from msgspec.structs import replace
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
-from service.engine.limits import Allowed, Limits, Outer, Rounding
+from service.engine.limits import Allowed, Dependent, Limits, Outer, Rounding
 from service.engine.numerals import decimals_of, exact, figures_beside, plain, reported
 from service.engine.texts import is_in_range, written
 from service.engine.units import apart_in, with_unit
 from service.engine.verdict import ResolvedLimits
 
 SIDES = ("lower", "upper")
+MEMBERS: Mapping[str, tuple[str, str]] = {"lower": ("lower", "above"), "upper": ("upper", "below")}
+"""By side, the member of limits that includes its own value, and the one that excludes it."""
+EXCLUDED: Mapping[str, str] = {"lower": ", and has to be above it", "upper": ", and has to be below it"}
 HUNDRED = 100
+NUMBERS = ("lower", "upper", "above", "below", "nominal", "minus", "plus")
 
 
 class Standing(NamedTuple):
@@ -46,6 +50,8 @@ class Side(Struct, frozen=True):
     """The limit in a sentence: `the lower limit of 1400 N`."""
     decimals: int
     """How many it has."""
+    excludes: bool = False
+    """True where a value on the limit is outside."""
 
     def margin(self, value: Fraction) -> Fraction:
         """How far inside a value is, exactly; negative outside."""
@@ -57,8 +63,10 @@ class Side(Struct, frozen=True):
         shown, by = figures_beside(value, self.limit, self.decimals, (apart > 0) - (apart < 0))
         where = "exactly on" if apart == 0 else f"{apart_in(by, self.unit)} {'above' if apart > 0 else 'below'}"
         inside = apart if self.name == "lower" else -apart
+        is_met = inside > 0 or (inside == 0 and not self.excludes)
         number = value.numerator / value.denominator
-        return Standing(inside >= 0, inside / whole, number, with_unit(shown, self.unit), f"is {where} {self.words}")
+        said = f"is {where} {self.words}{'' if inside or is_met else EXCLUDED[self.name]}"
+        return Standing(is_met, inside / whole, number, with_unit(shown, self.unit), said)
 
     def distance(self, value: Fraction) -> float:
         """How far inside a value is, negative outside; the double nearest to it."""
@@ -73,11 +81,16 @@ class Side(Struct, frozen=True):
 
 
 class Bounds(Struct, frozen=True):
-    """Inclusive limits in the characteristic's unit, one side at least."""
+    """Limits in the characteristic's unit, one side at least, but for those that still have to be worked out from a lot."""
 
     lower: Side | None
     upper: Side | None
     nominal: Fraction | None = None
+
+    @property
+    def sides(self) -> Sequence[Side]:
+        """Those that are bounded, the lower first."""
+        return [side for side in (self.lower, self.upper) if side]
 
     @property
     def limits(self) -> tuple[Fraction | None, Fraction | None]:
@@ -103,9 +116,12 @@ class Bounds(Struct, frozen=True):
 
     def resolved(self, unit: str, outer: "Bounds | None" = None) -> ResolvedLimits:
         """As a finding gives them."""
+        lower, upper = self.lower, self.upper
         return ResolvedLimits(
-            lower=self.lower.reported if self.lower else UNSET,
-            upper=self.upper.reported if self.upper else UNSET,
+            lower=lower.reported if lower and not lower.excludes else UNSET,
+            upper=upper.reported if upper and not upper.excludes else UNSET,
+            above=lower.reported if lower and lower.excludes else UNSET,
+            below=upper.reported if upper and upper.excludes else UNSET,
             nominal=reported(self.nominal) if self.nominal is not None else UNSET,
             outer=outer.resolved("") if outer else UNSET,
             unit=unit or UNSET,
@@ -124,14 +140,25 @@ def bounds_of(limits: Limits | Outer, unit: str, pointer: str) -> Bounds:
 def _side(name: str, word: str, found: tuple[str, Fraction], unit: str, pointer: str) -> Side:
     member, limit = found
     words = f"the {name} {word} of {with_unit(plain(limit), unit)}"
-    return Side(name, limit, f"{pointer}/{member}", reported(limit), unit, words, decimals_of(limit))
+    excludes = member in ("above", "below")
+    return Side(name, limit, f"{pointer}/{member}", reported(limit), unit, words, decimals_of(limit), excludes)
+
+
+def member_of(limits: Limits | Outer, side: str) -> str | None:
+    """The member of the document that says where this side is, but for tolerances about a nominal; None where none does."""
+    members = MEMBERS[side] if isinstance(limits, Limits) else (side,)
+    return next((member for member in members if _given(getattr(limits, member))), None)
 
 
 def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]:
-    """(side, (member of the document, limit)); 130 ± 5 % gives 123.5 and 136.5. A percentage is of the nominal's magnitude."""
+    """(side, (member of the document, limit)); 130 ± 5 % gives 123.5 and 136.5. A percentage is of the nominal's magnitude.
+
+    Limits that depend on a lot are not among them.
+    """
     for side in SIDES:
-        if not isinstance(number := getattr(limits, side), UnsetType):
-            yield side, (side, exact(number))
+        member = member_of(limits, side)
+        if member and not isinstance(number := getattr(limits, member), Dependent):
+            yield side, (member, exact(number))
     if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType):
         return
     nominal = exact(limits.nominal)
@@ -143,21 +170,24 @@ def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]
 
 def limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """What is wrong with the limits of a requirement on this characteristic."""
-    numbers = {
-        name: number for name in ("lower", "upper", "nominal", "minus", "plus") if _given(number := getattr(limits, name))
-    }
+    given = {name: number for name in NUMBERS if _given(number := getattr(limits, name))}
+    numbers = {name: number for name, number in given.items() if not isinstance(number, Dependent)}
     if broken := list(_number_flaws(numbers, of, at)):
         yield from broken
         return
     by_nominal = [name for name in ("nominal", "minus", "plus", "tolerance") if _given(getattr(limits, name))]
-    if by_nominal and (_given(limits.lower) or _given(limits.upper)):
+    if by_nominal and any(member_of(limits, side) for side in SIDES):
         others = ", ".join(by_nominal)
         text = f"Limits are either `lower` and `upper`, or a `nominal` with tolerances. Leave out {others}, or the other two."
         yield Flaw("limits-in-two-ways", text, at)
     elif by_nominal:
         yield from _nominal_flaws(limits, of, at)
-    elif not numbers:
+    elif not given:
         yield Flaw("limits-without-sides", "The limits have neither a lower nor an upper side. Give at least one.", at)
+    for including, excluding in MEMBERS.values():
+        if including in given and excluding in given:
+            text = f"`{including}` includes its own value and `{excluding}` excludes it. Leave one of the two out."
+            yield Flaw("limits-in-two-ways", text, f"{at}/{excluding}")
     yield from _order_flaws(limits, of, at)
 
 
@@ -205,12 +235,17 @@ def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Itera
 
 
 def _order_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """The lower limit is not above the upper one."""
-    if isinstance(limits.lower, UnsetType) or isinstance(limits.upper, UnsetType):
+    """The lower limit is not above the upper one, and where one of the two excludes its value, below it."""
+    found = dict(_sides(limits))
+    if len(found) < len(SIDES) or not all(member_of(limits, side) for side in SIDES):
         return
-    if limits.lower > limits.upper:
-        lower, upper = (with_unit(plain(exact(limit)), of.symbol) for limit in (limits.lower, limits.upper))
+    (member, least), (other, greatest) = found["lower"], found["upper"]
+    lower, upper = (with_unit(plain(limit), of.symbol) for limit in (least, greatest))
+    if least > greatest:
         text = f"The lower limit, {lower}, is above the upper one, {upper}. Swap them or correct one."
+        yield Flaw("limits-upside-down", text, at)
+    elif least == greatest and (member, other) != SIDES:
+        text = f"Both limits are {lower}, and one of them excludes it, so that no value is within. Correct one."
         yield Flaw("limits-upside-down", text, at)
 
 
@@ -230,10 +265,11 @@ def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: st
         return
     inner = dict(_sides(limits))
     for name, number in numbers.items():
-        if name not in inner:
+        member = member_of(limits, name)
+        if name not in inner and member is None:
             text = f"`limits` leaves the {name} side open, so `outer` can't bound it. Bound it in both, or in neither."
             yield Flaw("outer-on-open-side", text, f"{at}/{name}")
-        elif (exact(number) > inner[name][1]) == (name == "lower") and exact(number) != inner[name][1]:
+        elif name in inner and (exact(number) > inner[name][1]) == (name == "lower") and exact(number) != inner[name][1]:
             there, limit = plain(exact(number)), plain(inner[name][1])
             text = f"The outer {name} limit, {there}, lies inside the {name} limit, {limit}. Move it outside."
             yield Flaw("outer-inside", text, f"{at}/{name}")
@@ -248,5 +284,11 @@ def allowed_flaws(allowed: Allowed, at: str) -> Iterator[Flaw]:
 
 
 def rounding_flaws(rounding: Rounding, at: str) -> Iterator[Flaw]:
-    """The step is a number of the range."""
+    """The step is a number of the range; values are rounded to the nearest multiple, or always toward one side."""
     yield from number_flaws(rounding.step, f"{at}/step")
+    if isinstance(rounding.ties, UnsetType) and isinstance(rounding.toward, UnsetType):
+        text = "`ties` is missing. Say where a value half-way goes, `even` or `away`; or round always `toward` one side."
+        yield Flaw("missing-field", text, f"{at}/ties")
+    elif rounding.ties and rounding.toward:
+        text = "What is always rounded `toward` one side has no `ties`. Leave one of the two out."
+        yield Flaw("rounding-in-two-ways", text, f"{at}/toward")

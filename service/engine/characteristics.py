@@ -1,15 +1,20 @@
 """Characteristics of a compiled grade: what unit they are judged in, and how a reading in another comes to it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from functools import cache
+from typing import TYPE_CHECKING, Protocol
 
 from msgspec import Struct
 from msgspec.structs import force_setattr
 
+from service.engine.flaws import Flaw
 from service.engine.sampling import Sample
 from service.engine.units import RECIPROCAL, Unit, units_of
 from service.engine.vocabulary import Quantity
+
+if TYPE_CHECKING:
+    from service.engine.lots import Readings
 
 
 class Conversion(Struct, frozen=True):
@@ -19,13 +24,26 @@ class Conversion(Struct, frozen=True):
     turned_round: bool = False
 
 
-class Quotient(Struct, frozen=True):
-    """How a derived characteristic comes from two measured ones, in its own unit: numerator / denominator × factor."""
+class Derivation(Protocol):
+    """How a derived characteristic comes from measured ones; `deriving` has a module a kind."""
 
-    of_means: bool
-    numerator: "CompiledCharacteristic"
-    denominator: "CompiledCharacteristic"
-    factor: Fraction
+    @property
+    def sources(self) -> "tuple[CompiledCharacteristic, ...]":
+        """The measured characteristics that it takes."""
+
+    @property
+    def averaged(self) -> "tuple[CompiledCharacteristic, ...]":
+        """Those of them whose mean goes into every value; the readings of the others are taken one by one."""
+
+    @property
+    def of_means(self) -> bool:
+        """True where it is one number for the lot, so that there are no readings of it."""
+
+    def flaws(self, derived: "CompiledCharacteristic", by_characteristic: "Mapping[str, Readings]") -> Iterator[Flaw]:
+        """What keeps the readings that are in from coming together, with pointers into the evidence."""
+
+    def readings(self, derived: "CompiledCharacteristic", by_characteristic: "Mapping[str, Readings]") -> "Readings | None":
+        """The readings of it, where those of the sources have no flaws; None while a source is absent, or of means."""
 
 
 class CompiledCharacteristic(Struct, frozen=True):
@@ -37,7 +55,7 @@ class CompiledCharacteristic(Struct, frozen=True):
     quantity: Quantity
     unit: Unit | None
     sample: Sample | None
-    derived: Quotient | None
+    derived: Derivation | None
     conversions: Mapping[str, Conversion]
     """By every word that a series may give as its unit."""
     words: str = ""
@@ -52,8 +70,8 @@ class CompiledCharacteristic(Struct, frozen=True):
 
     @property
     def sources(self) -> "tuple[CompiledCharacteristic, ...]":
-        """The measured characteristics that its values come from: itself, or the two sides of its quotient."""
-        return (self.derived.numerator, self.derived.denominator) if self.derived else (self,)
+        """The measured characteristics that its values come from: itself, or what it is derived from."""
+        return self.derived.sources if self.derived else (self,)
 
 
 @cache

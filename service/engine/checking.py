@@ -90,7 +90,8 @@ def _plan(grade: CompiledGrade, name: str, unit: str) -> ReadingPlan:
     is_as_it_is = conversion.factor == 1 and not conversion.turned_round
     limiting = [each for each in grade.requirements if isinstance(each, EachRule | MeanRule) and each.of is of]
     single = [each for each in limiting if isinstance(each, EachRule) and each.over == "readings"]
-    others = [each for each in limiting if isinstance(each, MeanRule) or each.over == "packages"]
+    # Limits that are worked out for each lot are not known beside one reading.
+    others = [each for each in limiting if each.limits is None and (isinstance(each, MeanRule) or each.over == "packages")]
     factor = None if is_as_it_is else conversion.factor
     if any(each.binding for each in single):
         return ReadingPlan(of, factor, conversion.turned_round, single, others, UNSET)

@@ -2,21 +2,21 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from fractions import Fraction
 from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, UnsetType, field, to_builtins
 
-from service.engine.characteristics import CompiledCharacteristic, Quotient, conversions_to
+from service.engine.characteristics import CompiledCharacteristic, Derivation, conversions_to
 from service.engine.dating import day_of, no_such_day
+from service.engine.deriving import KINDS, Derived, Side, Subject
 from service.engine.digests import canonical, digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 from service.engine.requirements import ENGINE_1, CompiledRequirement
 from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling.checking import sample_flaws
-from service.engine.specification import Characteristic, Derived, Specification
+from service.engine.specification import Characteristic, Specification
 from service.engine.units import COUNTED, Unit, find_unit, units_of
 from service.engine.vocabulary import VOCABULARY, Quantity, in_words
 from service.engine.wrong_units import unit_flaw
@@ -24,12 +24,6 @@ from service.engine.wrong_units import unit_flaw
 if TYPE_CHECKING:
     from service.engine.checking import ReadingPlan
 
-QUOTIENTS: Mapping[tuple[Quantity, Quantity], Quantity] = {
-    ("force", "mass_per_length"): "force_per_mass_per_length",
-    ("length", "mass"): "length_per_mass",
-    ("mass", "length"): "mass_per_length",
-}
-"""What a quotient of two quantities is; a quantity by itself is a ratio. Nothing else can be derived."""
 Named = Mapping[str, CompiledCharacteristic]
 
 
@@ -93,7 +87,7 @@ def _characteristics(documents: Sequence[Characteristic]) -> dict[str, CompiledC
             quantity=quantity,
             unit=(unit := _unit(each, quantity)),
             sample=each.sample or None,
-            derived=_quotient(each.derived, unit.factor, found) if each.derived and unit else None,
+            derived=_derivation(each.derived, unit, found) if each.derived and unit else None,
             conversions=conversions_to(unit) if unit else {},
         )
     return found
@@ -113,13 +107,12 @@ def _unit(document: Characteristic, quantity: Quantity) -> Unit | None:
     return unit if unit and unit.quantity == quantity else None
 
 
-def _quotient(derived: Derived, factor: Fraction, measured: Named) -> Quotient | None:
-    """How it comes from the two sides; None where a side or a unit is missing."""
-    numerator, denominator = measured.get(derived.numerator), measured.get(derived.denominator)
-    if not (numerator and denominator and numerator.unit and denominator.unit):
-        return None
-    scale = numerator.unit.factor / denominator.unit.factor / factor
-    return Quotient(derived.kind == "ratio_of_means", numerator, denominator, scale)
+def _derivation(derived: Derived, unit: Unit, measured: Named) -> Derivation | None:
+    """How it comes from its sides; None where a side or a unit is missing."""
+    kind = KINDS[type(derived)]
+    sources = [measured.get(side.name) for side in kind.sides(derived)]
+    present = [source for source in sources if source]
+    return kind.compiled(derived, present, unit) if len(present) == len(sources) else None
 
 
 def _document_flaws(specification: Specification) -> Iterator[Flaw]:
@@ -187,7 +180,7 @@ def _unit_flaws(document: Characteristic, quantity: Quantity, at: str) -> Iterat
 def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at: str) -> Iterator[Flaw]:
     """Samples stand on what is measured."""
     if document.derived:
-        sides = listed((document.derived.numerator, document.derived.denominator), "and")
+        sides = listed((side.name for side in KINDS[type(document.derived)].sides(document.derived)), "and")
         text = f"{document.name} is worked out and has no sample of its own. Put the samples on {sides}."
         yield Flaw("sample-not-here", text, f"{at}/sample")
     elif quantity == "category":
@@ -197,37 +190,26 @@ def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at:
 def _derived_flaws(
     document: Characteristic, derived: Derived, by_name: Mapping[str, Characteristic], at: str
 ) -> Iterator[Flaw]:
-    """Both sides are measured characteristics of the grade, and their quotient is what the name says."""
-    sides = []
-    for side, name in (("numerator", derived.numerator), ("denominator", derived.denominator)):
-        if found := list(_side_flaws(document, name, by_name, f"{at}/derived/{side}")):
-            yield from found
-        else:
-            sides.append(_quantity(by_name[name]))
-    numerator, denominator = sides if len(sides) == 2 else (None, None)  # noqa: PLR2004  the two sides of a quotient
-    if not numerator or not denominator:
-        return
-    of_sides = "ratio" if numerator == denominator else QUOTIENTS.get((numerator, denominator))
-    quotient = f"A {in_words(numerator)} by a {in_words(denominator)}"
-    quantity = _quantity(document)
-    if of_sides is None:
-        text = f"{quotient} is nothing known here. See the guide for the quotients that are."
-        yield Flaw("quotient-not-known", text, f"{at}/derived")
-    elif quantity and quantity != of_sides:
-        text = f"{quotient} is a {in_words(of_sides)}; {document.name} is a {in_words(quantity)}. Change the sides or the name."
-        yield Flaw("quotient-of-other-quantity", text, f"{at}/derived")
+    """Its sides are measured characteristics of the grade, and together they are what the name says."""
+    kind, quantities = KINDS[type(derived)], list[Quantity | None]()
+    for side in kind.sides(derived):
+        found = list(_side_flaws(document, side, by_name, f"{at}/derived"))
+        yield from found
+        quantities.append(None if found else _quantity(by_name[side.name]))
+    yield from kind.flaws(derived, Subject(document.name, _quantity(document)), quantities, f"{at}/derived")
 
 
-def _side_flaws(document: Characteristic, name: str, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
-    """One side of a quotient."""
-    side = by_name.get(name)
-    if side is None:
+def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
+    """One characteristic that a derivation names."""
+    name, at = side.name, f"{at}/{side.member}"
+    found = by_name.get(name)
+    if found is None:
         yield unknown_here(name, by_name, at)
     elif name == document.name:
         yield Flaw("derived-of-itself", f"{name} can't be derived from itself. Name a measured characteristic.", at)
-    elif side.derived:
+    elif found.derived:
         yield Flaw("derived-of-derived", f"{name} is derived itself. Name a measured characteristic.", at)
-    elif _quantity(side) == "category":
+    elif _quantity(found) == "category":
         yield Flaw("category-not-measured", f"{name} is only declared, never measured. Name a measured characteristic.", at)
 
 

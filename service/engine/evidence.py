@@ -48,7 +48,7 @@ class Uncertainty(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Lot(Struct, frozen=True, forbid_unknown_fields=True):
-    """Which lot it is, of how many packages, what length or mass, and how severely it is inspected, where that is told."""
+    """Which lot it is; where it is told, of how many packages, of what length or mass, and how severely it is inspected."""
 
     id: Code
     size: Count | UnsetType = UNSET

@@ -14,6 +14,7 @@ from service.engine.dating import Dates
 from service.engine.limits import Over
 from service.engine.sampling import LotSize
 from service.engine.texts import Declarable
+from service.engine.uncertainties import Expanded
 from service.engine.verdict import MOST_POINTERS
 
 Place = tuple[int, int]
@@ -31,7 +32,7 @@ NOWHERE = Pointers((), 0)
 
 
 class Partners(NamedTuple):
-    """What the values of a ratio were divided by: the i-th by reading `numbers[i]` of `readings`."""
+    """What derived values were paired with: the i-th with reading `numbers[i]` of `readings`."""
 
     readings: "Readings"
     numbers: Sequence[int]
@@ -46,14 +47,19 @@ class Readings:
         series: Sequence[tuple[int, int]],
         names: Sequence[str | None] | None,
         partners: Partners | None = None,
+        averaged: Sequence["Readings"] = (),
     ) -> None:
         """Hold them.
 
         series    (number of the series, how many readings) in the order of the document
         names     each reading's package, None for one of its own; None alone: every reading is of a package of its own
-        partners  for a ratio, what its values were divided by
+        partners  where they are derived from pairs, the second of each
+        averaged  where they are derived, those whose mean went into every value
         """
         self.column, self.series, self.names, self._partners = column, series, names, partners
+        self.uncertainties: Sequence[Expanded | None] = ()
+        """What each series states; None for one that states none. Empty where none of them does."""
+        self._beside = [*([partners.readings] if partners else []), *averaged]
 
     @property
     def count(self) -> int:
@@ -102,8 +108,8 @@ class Readings:
 
     @cached_property
     def all_pointers(self) -> Pointers:
-        """Every series that the readings, and what they were divided by, came from; the same for each requirement on them."""
-        return series_of(self, self._partners.readings) if self._partners else series_of(self)
+        """Every series that the readings, and what else they were derived from, came from; the same for each requirement."""
+        return series_of(self, *self._beside)
 
     @cached_property
     def _ends(self) -> Sequence[int]:
@@ -120,7 +126,7 @@ class Lot(NamedTuple):
 
     sizes: LotSize
     by_characteristic: Mapping[str, Readings]
-    """Of measured characteristics, and of ratios reading by reading."""
+    """Of measured characteristics, and of those derived reading by reading."""
     declared: Mapping[str, tuple[int, Declarable]]
     """(number in the evidence, value) by characteristic."""
     dates: Dates

@@ -12,6 +12,9 @@ from typing import Literal
 from msgspec import Struct
 
 Ties = Literal["even", "away"]
+Toward = Literal["up", "down"]
+Way = Ties | Toward
+"""How a value is rounded: to the nearest multiple, a tie to the even one or away from zero; or always up, or always down."""
 
 
 class Root(Struct, frozen=True):
@@ -82,28 +85,33 @@ def nearest_double(value: Exact) -> float:
     return difference(value, ZERO) if isinstance(value, Root) else value.numerator / value.denominator
 
 
-def to_step(value: Exact, step: Fraction, ties: Ties) -> Fraction:
+def to_step(value: Exact, step: Fraction, way: Way) -> Fraction:
     """Round to a multiple of `step`.
 
     value, step  in the same unit, step > 0
-    ties         where a value half-way goes: to the "even" multiple, or "away" from zero
+    way          to the nearest multiple, where a value half-way goes to the "even" one or "away" from zero;
+                 or to the next one "up" or "down", unless the value is a multiple itself
 
-    Exact, in that unit. 36.5 turn/m at a step of 1: 36 for "even", 37 for "away".
+    Exact, in that unit. 36.5 turn/m at a step of 1: 36 for "even" and "down", 37 for "away" and "up".
     Source: ASTM E29, rounding method, and ISO 80000-1 Annex B, rule A, for "even"; its rule B for "away".
     """
     if isinstance(value, Root):
+        in_steps = Root(value.square / (step * step), value.sign)
+        if way in ("up", "down"):
+            return (_floor_of_scaled(in_steps, 1) + (way == "up")) * step
         # Twice the root, floored: an irrational root is never half-way, so the floor tells the side.
-        doubled = _floor_of_scaled(Root(value.square / (step * step), value.sign), 2)
-        return (doubled + 1) // 2 * step
-    return nearest_whole((value / step).numerator, (value / step).denominator, ties) * step
+        return (_floor_of_scaled(in_steps, 2) + 1) // 2 * step
+    return nearest_whole((value / step).numerator, (value / step).denominator, way) * step
 
 
-def nearest_whole(numerator: int, denominator: int, ties: Ties) -> int:
-    """The whole number nearest to numerator/denominator, denominator > 0."""
+def nearest_whole(numerator: int, denominator: int, way: Way) -> int:
+    """The whole number nearest to numerator/denominator, denominator > 0; or the next one up, or down."""
     low, rest = divmod(numerator, denominator)
+    if way in ("up", "down"):
+        return low + (way == "up" and rest > 0)
     if 2 * rest != denominator:
         return low + (2 * rest > denominator)
-    if ties == "even":
+    if way == "even":
         return low + (low & 1)
     return low + (numerator > 0)
 
@@ -140,7 +148,7 @@ def figures_beside(value: Exact, limit: Fraction, decimals: int, side: int) -> t
         decimals += 1
         scale = 10**decimals
         shown = _nearest_scaled(value, scale)
-        apart = shown - limit.numerator * scale // limit.denominator
+        apart = shown - _nearest_scaled(limit, scale)
         if (apart > 0) - (apart < 0) == side:
             return _pointed(shown, decimals), _pointed(abs(apart), decimals)
 
@@ -148,6 +156,21 @@ def figures_beside(value: Exact, limit: Fraction, decimals: int, side: int) -> t
 def plain(number: Fraction) -> str:
     """A limit as a sentence gives it: all its decimals and no more."""
     return figure(number, decimals_of(number))
+
+
+MOST_DECIMALS = 6
+"""So many are shown of a limit that was worked out and has more, or no end of them."""
+
+
+def brief(number: Fraction) -> str:
+    """A number that was worked out, as a sentence gives it: 231, 41.002278; six decimals at most, zeros at the end left off."""
+    shown = figure(number, MOST_DECIMALS)
+    return shown.rstrip("0").rstrip(".") if "." in shown else shown
+
+
+def decimals_shown(number: Fraction) -> int:
+    """How many decimals `brief` gives it."""
+    return len(brief(number).partition(".")[2])
 
 
 def reported(number: Fraction) -> int | float:

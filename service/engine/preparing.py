@@ -4,20 +4,20 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain, islice
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from msgspec import UnsetType
+from msgspec import UNSET, UnsetType
 
 from service.engine.amounts import amount_unit_flaws, in_base_unit
 from service.engine.characteristics import CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
 from service.engine.dating import date_flaws, dates_of
-from service.engine.evidence import Amount, Evidence, LotToDraw, Series
+from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot, Readings, pointer
-from service.engine.pairing import pairing_flaws, ratio_readings
 from service.engine.requirements.rules import Rule
 from service.engine.sampling import LotSize
 from service.engine.texts import CONTROL, Declarable, is_in_range, written
+from service.engine.uncertainties import Expanded, expanded_of, uncertainty_flaws
 from service.engine.wrong_units import unit_flaw
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def prepare(
     """The lot that the evidence tells of.
 
     characteristics  of the compiled grade, by name
-    derived          those of them that a requirement needs and that come from two measured ones
+    derived          those of them that a requirement needs and that come from measured ones
     requirements     of the compiled grade
     series           of the evidence, by `sent`
 
@@ -70,9 +70,9 @@ def prepare(
     of_each = chain(_declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
     _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, of_each))
     readings = _by_characteristic(series, characteristics)
-    if derived:
-        _raise_any(flaw for each in derived for flaw in pairing_flaws(each, readings))
-        readings |= {each.name: made for each in derived if (made := ratio_readings(each, readings))}
+    derivations = [(each, each.derived) for each in derived if each.derived]
+    _raise_any(flaw for each, derivation in derivations for flaw in derivation.flaws(each, readings))
+    readings |= {each.name: made for each, derivation in derivations if (made := derivation.readings(each, readings))}
     return Lot(lot_size_of(evidence.lot), readings, _declared(evidence), dates_of(evidence))
 
 
@@ -123,7 +123,17 @@ def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic) -> 
     names: list[str | None] | None = None
     if any(each.series.packages for each in parts):
         names = list(chain.from_iterable(_names(each.series) for each in parts))
-    return Readings(joined(columns), [(each.number, len(each.series.values)) for each in parts], names)
+    readings = Readings(joined(columns), [(each.number, len(each.series.values)) for each in parts], names)
+    if any(each.series.uncertainty for each in parts):
+        readings.uncertainties = [_stated(each.series, characteristic) for each in parts]
+    return readings
+
+
+def _stated(series: Series, characteristic: CompiledCharacteristic) -> Expanded | None:
+    """The uncertainty of the series' readings, in the characteristic's unit."""
+    if isinstance(series.uncertainty, UnsetType):
+        return None
+    return expanded_of(series.uncertainty, characteristic.conversions[series.unit].factor)
 
 
 def _names(series: Series) -> Sequence[str | None]:
@@ -146,9 +156,22 @@ def _series_flaws(sent: Sent, characteristics: Characteristics) -> Iterator[Flaw
     else:
         yield unknown_characteristic(series.characteristic, characteristics, f"{at}/characteristic")
     yield from _package_flaws(series, f"{at}/packages")
+    if not isinstance(series.uncertainty, UnsetType):
+        yield from _uncertainty_flaws(series, series.uncertainty, characteristic, f"{at}/uncertainty")
     if not _all_plainly_good(sent, characteristic):
         for place, value in enumerate(series.values):
             yield from reading_flaws(value, series.unit, characteristic, pointer((sent.number, place)))
+
+
+def _uncertainty_flaws(
+    series: Series, uncertainty: Uncertainty, characteristic: CompiledCharacteristic | None, at: str
+) -> Iterator[Flaw]:
+    """How it is stated; a number in a unit that is turned round comes to no number in the other."""
+    yield from uncertainty_flaws(uncertainty, at)
+    conversion = characteristic.conversions.get(series.unit) if characteristic else None
+    if characteristic and conversion and conversion.turned_round and uncertainty.expanded is not UNSET:
+        text = f"Readings in {series.unit} are turned round into {characteristic.symbol}. State their uncertainty by `percent`."
+        yield Flaw("uncertainty-turned-round", text, f"{at}/expanded", f"{characteristic.pointer}/unit")
 
 
 def unknown_characteristic(name: str, known: Iterable[str], at: str) -> Flaw:

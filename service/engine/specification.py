@@ -1,9 +1,10 @@
 """The grade document: what a lot of this grade must be."""
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
+from service.engine.deriving import Derived
 from service.engine.requirements import Requirement
 from service.engine.sampling import Sample
 from service.engine.texts import Name, Text, UnitName
@@ -20,14 +21,6 @@ class BuyersDocument(Struct, frozen=True, forbid_unknown_fields=True):
     edition: Text | UnsetType = UNSET
     date: Annotated[str, Meta(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}\Z")] | UnsetType = UNSET
     buyer: Text | UnsetType = UNSET
-
-
-class Derived(Struct, frozen=True, forbid_unknown_fields=True):
-    """A quotient of two measured characteristics: `ratio` reading by reading, `ratio_of_means` of the pooled means."""
-
-    kind: Literal["ratio", "ratio_of_means"]
-    numerator: Name
-    denominator: Name
 
 
 class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):

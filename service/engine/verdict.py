@@ -36,6 +36,31 @@ class ResolvedLimits(Struct, frozen=True):
     k: Numeral | UnsetType = UNSET
     outer: "ResolvedLimits | UnsetType" = UNSET
     unit: str | UnsetType = UNSET
+    above: Numeral | UnsetType = UNSET
+    """A lower limit that excludes its own value."""
+    below: Numeral | UnsetType = UNSET
+    """An upper limit that excludes its own value."""
+    worked_out: "Sequence[WorkedOut] | UnsetType" = UNSET
+    """What the limits that depend on the lot come from."""
+    acceptance: "ResolvedLimits | UnsetType" = UNSET
+    """The limits drawn in by the guard band, within which a value is accepted."""
+    rejection: "ResolvedLimits | UnsetType" = UNSET
+    """The limits pushed out by the guard band, beyond which a value is rejected."""
+
+
+class WorkedOut(Struct, frozen=True, kw_only=True):
+    """What a limit was worked out from: the mean or the declared number of a characteristic, or another limit."""
+
+    side: str
+    """`lower` or `upper`."""
+    statistic: str
+    """`mean`, `declared` or `limit`."""
+    characteristic: str | UnsetType = UNSET
+    requirement: str | UnsetType = UNSET
+    value: Numeral
+    unit: str
+    at: Sequence[str] | UnsetType = UNSET
+    """JSON Pointers into the evidence."""
 
 
 class MeasuredValue(Struct, frozen=True, kw_only=True):
@@ -51,6 +76,8 @@ class MeasuredValue(Struct, frozen=True, kw_only=True):
     packages: int | UnsetType = UNSET
     outside: int | UnsetType = UNSET
     allowed: int | UnsetType = UNSET
+    conformity_probability: float | UnsetType = UNSET
+    """Of a guarded decision: how probable it is that the true value is within the limits, to six decimals."""
 
 
 class Missing(Struct, frozen=True):

@@ -136,10 +136,63 @@ def test_an_unknown_kind_says_only_that() -> None:
 
 def test_an_unknown_plan_says_which_there_are() -> None:
     """A plan of a later release gets a sentence, not a guess."""
-    sample = {"plan": "bands", "at_least": 3}
+    sample = {"plan": "skip_lot", "at_least": 3}
     document = {"characteristics": [{"name": "runnage", "unit": "m/kg", "sample": sample}], "requirements": []}
 
     assert [("/characteristics/0/sample/plan", "not-known-here")] == flaws_of(json.dumps(document).encode(), SPECIFICATION)
+
+
+@pytest.mark.parametrize(
+    ("sample", "flaws"),
+    [
+        ({"plan": "percent", "percent": 10, "at_most": 0}, [("/at_most", "below-least")]),
+        ({"plan": "percent", "percent": 10, "counted_in": 220}, [("/counted_in", "wrong-type")]),
+        (
+            {"plan": "square_root", "factor": 0.4, "counted_in": {"value": 0}},
+            [("/counted_in/unit", "missing-field"), ("/counted_in/value", "below-least")],
+        ),
+        ({"plan": "bands"}, [("/bands", "missing-field")]),
+        ({"plan": "bands", "bands": []}, [("/bands", "too-short")]),
+        ({"plan": "bands", "bands": [{"packages": 3}] * 101}, [("/bands", "too-long")]),
+        ({"plan": "bands", "bands": [{"up_to": 100.5, "packages": 3}]}, [("/bands/0/up_to", "not-whole")]),
+        ({"plan": "bands", "bands": [{"up_to": None, "packages": 3}]}, [("/bands/0/up_to", "wrong-type")]),
+        (
+            {"plan": "code_letter", "table": "ISO 2859-1", "level": "IIX", "aql": 0},
+            [("/aql", "below-least"), ("/level", "not-known-here"), ("/table", "not-known-here")],
+        ),
+        (
+            {"plan": "code_letter", "letter": "j", "scheme": "multiple", "aql": "2.5"},
+            [
+                ("/aql", "wrong-type"),
+                ("/letter", "not-known-here"),
+                ("/scheme", "not-known-here"),
+                ("/table", "missing-field"),
+            ],
+        ),
+        ({"plan": "fixed", "packages": 5, "at_most": 2}, [("/at_most", "unknown-field")]),
+    ],
+)
+def test_a_plan_is_decoded_strictly(sample: dict[str, object], flaws: list[tuple[str, str]]) -> None:
+    """A plan that is read otherwise than it was meant draws other packages."""
+    document = {"characteristics": [{"name": "runnage", "unit": "m/kg", "sample": sample}], "requirements": []}
+    at = "/characteristics/0/sample"
+
+    assert [(at + place, code) for place, code in flaws] == sorted(flaws_of(json.dumps(document).encode(), SPECIFICATION))
+
+
+@pytest.mark.parametrize(
+    ("members", "at", "code"),
+    [
+        ({"inspection": "lax"}, "/lot/inspection", "not-known-here"),
+        ({"length": 1200}, "/lot/length", "wrong-type"),
+        ({"length": {"value": 1200}}, "/lot/length/unit", "missing-field"),
+        ({"mass": {"value": -1, "unit": "kg"}}, "/lot/mass/value", "below-least"),
+        ({"mass": {"value": 1, "unit": "kg", "of": "lot"}}, "/lot/mass/of", "unknown-field"),
+    ],
+)
+def test_what_is_told_of_a_lot_is_decoded_strictly(members: dict[str, object], at: str, code: str) -> None:
+    """It says how many packages to draw."""
+    assert [(at, code)] == flaws_of(json.dumps({"lot": {"id": "1", **members}}).encode(), EVIDENCE)
 
 
 def test_a_colon_in_a_text_is_no_key() -> None:

@@ -11,18 +11,47 @@ from hypothesis import strategies as st
 from service.api import examples
 from service.api.documents import Release
 from service.api.shapes import check_shape
+from service.engine.evidence import Evidence
 from service.engine.specification import Specification
 from service.engine.texts import is_in_range
 from service.usecases.drawing import DrawRequest
 from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
 
+DEPENDING = {
+    "characteristics": [{"name": "breaking_force", "unit": "N"}, {"name": "runnage", "unit": "m/kg"}],
+    "requirements": [
+        {
+            "id": "strength",
+            "kind": "mean",
+            "of": "breaking_force",
+            "limits": {
+                "lower": {"law": "reciprocal", "numerator": 32400, "of_mean": "runnage", "in": "daN"},
+                "below": {"schedule": [{"up_to": 200, "limit": 900}], "of_mean": "runnage"},
+            },
+            "rounding": {"step": 1, "toward": "down"},
+            "decision": {"rule": "guarded_acceptance", "uncertainty": {"percent": 1, "coverage_factor": 2}},
+        }
+    ],
+}
+"""Limits that are no numbers, and a decision rule."""
+PLANS: list[dict[str, Any]] = [
+    {"plan": "percent", "percent": 10, "at_least": 2, "at_most": 20, "counted_in": {"value": 20, "unit": "lb"}},
+    {"plan": "square_root", "factor": 0.4, "counted_in": {"value": 220, "unit": "m"}},
+    {"plan": "bands", "bands": [{"up_to": 100, "packages": 3}, {"packages": 8}]},
+    {"plan": "code_letter", "table": "MIL-STD-105E", "level": "II", "aql": 2.5, "scheme": "double"},
+    {"plan": "code_letter", "table": "MIL-STD-414", "letter": "D", "aql": 1, "readings_per_package": 2},
+]
+LOT = {"id": "L-1", "size": 480, "inspection": "tightened", "length": {"value": 62.4, "unit": "km"}}
 DOCUMENTS: list[tuple[object, Any]] = [
+    (Specification, {"characteristics": [{"name": "twist", "sample": plan} for plan in PLANS], "requirements": []}),
+    (Evidence, {"lot": {**LOT, "mass": {"value": 4320, "unit": "kg"}}}),
     (Specification, examples.SPECIFICATION),
     (LotToJudge, examples.BY_GRADE),
     (DrawRequest, examples.TO_DRAW),
     (LotToGrade, examples.BY_LIST),
     (LotToJudge, examples.BY_SPECIFICATION),
+    (Specification, DEPENDING),
     (Release, {"effective_from": "2026-11-25T00:00:00Z"}),
 ]
 VALUES = st.one_of(

@@ -5,8 +5,19 @@ it: whole multiples of a step, in plain Python (`whole`) or numpy (`long`), and 
 which readings turned round and ratios of readings need.
 """
 
-from service.engine.columns.making import LONG, column_of, joined, quotient_of
+from service.engine.columns.making import LONG, column_of, difference_of, joined, less, product_of, quotient_of, times
 from service.engine.columns.protocol import Column
 from service.engine.columns.whole import WholeColumn
 
-__all__ = ["LONG", "Column", "WholeColumn", "column_of", "joined", "quotient_of"]
+__all__ = [
+    "LONG",
+    "Column",
+    "WholeColumn",
+    "column_of",
+    "difference_of",
+    "joined",
+    "less",
+    "product_of",
+    "quotient_of",
+    "times",
+]

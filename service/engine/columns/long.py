@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.engine.columns.whole import LONGEST_TRIED, POWERS, SAFE, WholeColumn, whole_ones_inside
-from service.engine.numerals import Ties
+from service.engine.numerals import Way
 
 Doubles = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -90,9 +90,9 @@ class LongColumn:
         ends += [] if upper is None else self._highest(most)
         return WholeColumn(ends, self.step).worst(lower, upper, rank)
 
-    def rounded(self, step: Fraction, ties: Ties) -> WholeColumn:
+    def rounded(self, step: Fraction, way: Way) -> WholeColumn:
         """Each value rounded to a multiple of `step`."""
-        return self.in_plain_python().rounded(step, ties)
+        return self.in_plain_python().rounded(step, way)
 
     def means(self, groups: Sequence[int], group_count: int) -> WholeColumn:
         """The mean of each group."""

@@ -1,4 +1,4 @@
-"""How a column comes to be: of a series' doubles, of several columns, of one column divided by another."""
+"""How a column comes to be: of a series' doubles, of several columns, of one column and another."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -76,6 +76,52 @@ def quotient_of(numerators: Column, denominators: Column, partners: Sequence[int
         ones = [one if other > 0 else -one for one, other in zip(ones, others, strict=True)]
         others = [abs(other) for other in others]
     return QuotientColumn(ones, others, above.step / below.step * factor)
+
+
+def product_of(ones: Column, others: Column, partners: Sequence[int], factor: Fraction) -> Column:
+    """Value i times value partners[i] of the other column, times the factor, which is above 0."""
+    one, other = ones.in_plain_python(), others.picked(partners).in_plain_python()
+    step = one.step * other.step * factor
+    if isinstance(one, WholeColumn) and isinstance(other, WholeColumn):
+        return WholeColumn([number * times for number, times in zip(one.numbers, other.numbers, strict=True)], step)
+    left, right = _as_quotients(one), _as_quotients(other)
+    numerators = [number * times for number, times in zip(left.numerators, right.numerators, strict=True)]
+    denominators = [number * times for number, times in zip(left.denominators, right.denominators, strict=True)]
+    return QuotientColumn(numerators, denominators, step)
+
+
+def times(column: Column, factor: Fraction) -> Column:
+    """Each value times the factor; all are 0 where that is 0."""
+    plain = column.in_plain_python()
+    if factor == 0:
+        return WholeColumn([0] * plain.count, Fraction(1))
+    sign, step = (1 if factor > 0 else -1), plain.step * abs(factor)
+    if isinstance(plain, WholeColumn):
+        return WholeColumn([sign * number for number in plain.numbers], step)
+    return QuotientColumn([sign * number for number in plain.numerators], plain.denominators, step)
+
+
+def less(column: Column, amount: Fraction) -> Column:
+    """Each value less the same amount."""
+    return difference_of(column, WholeColumn([1], amount) if amount else WholeColumn([0], Fraction(1)), [0] * column.count)
+
+
+def difference_of(ones: Column, others: Column, partners: Sequence[int]) -> Column:
+    """Value i less value partners[i] of the other column."""
+    one, other = ones.in_plain_python(), others.picked(partners).in_plain_python()
+    step = _common_step(one.step, other.step)
+    if isinstance(one, WholeColumn) and isinstance(other, WholeColumn):
+        pairs = zip(_in_steps(one.numbers, one.step, step), _in_steps(other.numbers, other.step, step), strict=True)
+        return WholeColumn([number - less for number, less in pairs], step)
+    left, right = _as_quotients(one), _as_quotients(other)
+    above, taken = _in_steps(left.numerators, left.step, step), _in_steps(right.numerators, right.step, step)
+    numerators = [
+        number * below - less * under
+        for number, under, less, below in zip(above, left.denominators, taken, right.denominators, strict=True)
+    ]
+    return QuotientColumn(
+        numerators, [one * other for one, other in zip(left.denominators, right.denominators, strict=True)], step
+    )
 
 
 def _as_quotients(column: WholeColumn | QuotientColumn) -> QuotientColumn:

@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Protocol
 
 from service.engine.enclosures import Known
-from service.engine.numerals import Ties
+from service.engine.numerals import Way
 
 if TYPE_CHECKING:
     from service.engine.columns.quotients import QuotientColumn
@@ -37,7 +37,7 @@ class Column(Protocol):
         Of two at the same distance the lower counts first.
         """
 
-    def rounded(self, step: Fraction, ties: Ties) -> "WholeColumn":
+    def rounded(self, step: Fraction, way: Way) -> "WholeColumn":
         """Each value rounded to a multiple of `step`."""
 
     def means(self, groups: Sequence[int], group_count: int) -> "Column":

@@ -16,7 +16,7 @@ from operator import itemgetter
 
 from service.engine.columns.whole import WholeColumn
 from service.engine.enclosures import WIDTHS, Enclosed, Known
-from service.engine.numerals import Ties, nearest_whole
+from service.engine.numerals import Way, nearest_whole
 
 Pair = tuple[int, int]
 """Numerator and denominator, not reduced: reducing at every step would cost more than it saves."""
@@ -75,12 +75,12 @@ class QuotientColumn:
             first, last, rank = first + is_low, last - (not is_low), rank - 1
         return self._value(ordered[first if self._is_sum_at_most(ordered[first], ordered[last], both) else last])
 
-    def rounded(self, step: Fraction, ties: Ties) -> WholeColumn:
+    def rounded(self, step: Fraction, way: Way) -> WholeColumn:
         """Each value rounded to a multiple of `step`."""
         steps = self.step / step
         factor, divisor = steps.numerator, steps.denominator
         pairs = zip(self.numerators, self.denominators, strict=True)
-        return WholeColumn([nearest_whole(one * factor, other * divisor, ties) for one, other in pairs], step)
+        return WholeColumn([nearest_whole(one * factor, other * divisor, way) for one, other in pairs], step)
 
     def means(self, groups: Sequence[int], group_count: int) -> "QuotientColumn":
         """The mean of each group."""

@@ -13,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import lcm
 
-from service.engine.numerals import Ties, nearest_whole
+from service.engine.numerals import Way, nearest_whole
 
 POWERS = tuple(10**k for k in range(23))
 SAFE = 10**15
@@ -96,11 +96,11 @@ class WholeColumn:
         found = sorted((min(number * common - least, greatest - number * common), number) for number in candidates)
         return found[rank][1] * self.step
 
-    def rounded(self, step: Fraction, ties: Ties) -> "WholeColumn":
+    def rounded(self, step: Fraction, way: Way) -> "WholeColumn":
         """Each value rounded to a multiple of `step`."""
         steps = self.step / step
         numerator, denominator = steps.numerator, steps.denominator
-        return WholeColumn([nearest_whole(number * numerator, denominator, ties) for number in self.numbers], step)
+        return WholeColumn([nearest_whole(number * numerator, denominator, way) for number in self.numbers], step)
 
     def means(self, groups: Sequence[int], group_count: int) -> "WholeColumn":
         """The mean of each group, all over the common denominator of the groups' sizes."""

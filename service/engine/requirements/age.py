@@ -7,7 +7,7 @@ from typing import Literal
 
 from msgspec import UNSET, UnsetType, field
 
-from service.engine.bounds import Bounds, bounds_of, limits_flaws
+from service.engine.bounds import Bounds, bounds_of, member_of
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.dating import Dates, dates_of
 from service.engine.evidence import Evidence
@@ -15,6 +15,8 @@ from service.engine.flaws import Flaw, listed, quoted
 from service.engine.limits import Limits
 from service.engine.lots import Lot, Pointers
 from service.engine.requirements.documents import Requirement
+from service.engine.requirements.limits.flaws import fixed_limits_flaws
+from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import Rule, common_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
@@ -123,8 +125,9 @@ def flaws(document: Age, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
             yield Flaw("event-twice", text, f"{at}/{member}")
         if event is not UNSET:
             seen.setdefault(event, member)
-    yield from limits_flaws(document.limits, AGE, f"{at}/limits")
-    if document.past is not UNSET and document.limits.upper is UNSET and document.limits.plus is UNSET:
+    yield from decision_not_here(document.decision, "age", at)
+    yield from fixed_limits_flaws(document.limits, AGE, f"{at}/limits")
+    if document.past is not UNSET and member_of(document.limits, "upper") is None and document.limits.plus is UNSET:
         text = "`limits` leaves the upper side open, so no lot is past it. Give an upper limit, or leave `past` out."
         yield Flaw("past-without-upper", text, f"{at}/past")
 

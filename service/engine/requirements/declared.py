@@ -6,13 +6,15 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType
 
-from service.engine.bounds import Bounds, bounds_of, limits_flaws, number_flaws
+from service.engine.bounds import Bounds, bounds_of, number_flaws
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, cut, listed, quoted
 from service.engine.limits import Limits
 from service.engine.lots import NOWHERE, Lot, Pointers
 from service.engine.numerals import exact, reported
 from service.engine.requirements.documents import OnCharacteristic
+from service.engine.requirements.limits.flaws import fixed_limits_flaws
+from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
@@ -117,6 +119,7 @@ def shown(value: Declarable) -> str:
 
 def flaws(document: Declared, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
+    yield from decision_not_here(document.decision, "declared", at)
     if (document.one_of is UNSET) == (document.limits is UNSET):
         text = "Say what may be declared by `one_of`, or by `limits` for a number: one of the two."
         yield Flaw("one-of-or-limits", text, at)
@@ -129,7 +132,7 @@ def flaws(document: Declared, surroundings: Surroundings, at: str) -> Iterator[F
     if of.quantity == "category":
         text = f"{of.name} is a category, which has no limits. List what may be declared in `one_of`."
         yield Flaw("limits-of-category", text, f"{at}/limits")
-    yield from limits_flaws(document.limits, of, f"{at}/limits")
+    yield from fixed_limits_flaws(document.limits, of, f"{at}/limits")
 
 
 def compiled(document: Declared, surroundings: Surroundings, pointer: str) -> DeclaredRule:

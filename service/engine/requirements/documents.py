@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.engine.evidence import Uncertainty
-from service.engine.limits import Over, Rounding
+from service.engine.limits import Limits, Over, Rounding
 from service.engine.sampling import Sample
 from service.engine.texts import LongText, Name, RequirementId, Text
 
@@ -52,3 +52,9 @@ class Measured(OnCharacteristic, frozen=True, kw_only=True):
     sample: Sample | UnsetType = UNSET
     """Replaces the sample that stands on the characteristic."""
     rounding: Rounding | UnsetType = UNSET
+
+
+class Limited(Measured, frozen=True, kw_only=True):
+    """What all kinds say that compare something with limits."""
+
+    limits: Limits

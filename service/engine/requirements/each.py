@@ -5,24 +5,29 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
+from msgspec.structs import replace
 
-from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, limits_flaws, outer_flaws
+from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, outer_flaws
 from service.engine.columns import Column, WholeColumn
 from service.engine.flaws import Flaw
-from service.engine.limits import Allowed, Limits, Outer
+from service.engine.limits import Allowed, Outer
 from service.engine.lots import Lot, Pointers, Readings
 from service.engine.numerals import exact, nearest_double, plain
-from service.engine.requirements.documents import Measured
-from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
+from service.engine.requirements.documents import Limited
+from service.engine.requirements.limits.dependence import LotLimits
+from service.engine.requirements.limits.flaws import all_limits_flaws
+from service.engine.requirements.limits.guarding import Guard, decision_flaws, guarded
+from service.engine.requirements.limits.rules import LimitedRule, limited_parts
+from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
-from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason
+from service.engine.uncertainties import Expanded
+from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
 
 
-class Each(Measured, frozen=True, kw_only=True, tag="each"):
+class Each(Limited, frozen=True, kw_only=True, tag="each"):
     """At most so many values are outside the limits, and none is outside the outer ones."""
 
-    limits: Limits
     allowed_outside: Allowed | UnsetType = UNSET
     outer: Outer | UnsetType = UNSET
 
@@ -55,10 +60,9 @@ class Values(NamedTuple):
         return self.rounded or self.observed
 
 
-class EachRule(MeasuredRule, frozen=True, kw_only=True):
+class EachRule(LimitedRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
-    bounds: Bounds
     outer: Bounds | None
     allowed_count: int
     allowed_percent: Fraction | None
@@ -73,7 +77,16 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         """How many of so many values may be outside, a percentage rounded down."""
         return self.allowed_count if self.allowed_percent is None else int(self.allowed_percent * count // 100)
 
-    def judge(self, lot: Lot) -> Finding:
+    def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
+        """These limits and the outer ones."""
+        return bounds.resolved(self.of.symbol, self.outer)
+
+    def within(self, bounds: Bounds, expanded: Expanded, way: int) -> "EachRule":
+        """The same requirement with its limits moved, the outer ones too."""
+        outer = guarded(self.outer, expanded, way) if self.outer else None
+        return replace(self, bounds=guarded(bounds, expanded, way), outer=outer, guard=None)
+
+    def judge_within(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short and a further reading could still save it."""
         lack, readings = self.lack(lot), lot.readings(self.of)
         if readings is None:
@@ -92,6 +105,26 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
 
     def check(self, value: Fraction) -> Finding:
         """What one reading by itself comes to; where some of a lot may be outside, one outside decides nothing."""
+        if self.limits:
+            return self._lot_has_limits(self.limits)
+        if self.guard is None:
+            return self._check_within(value)
+        if self.guard.uncertainty is None:
+            return self._check_without_uncertainty(self.guard)
+        return self.guarded(self.guard, self.guard.uncertainty, lambda moved: moved._check_within(value))  # noqa: SLF001  of this class
+
+    def _lot_has_limits(self, limits: LotLimits) -> Finding:
+        side = limits.dependent[0]
+        text = f"The {side.side} limit of {self.of.words} is worked out for each lot, so one reading decides nothing."
+        return self.finding(Outcome.UNDECIDED, [Reason("limit-not-known", text, {"side": side.side}, side.pointer, *AT_VALUE)])
+
+    def _check_without_uncertainty(self, guard: Guard) -> Finding:
+        text = f"The limits are guarded by the uncertainty that each series states, so one {self.of.words} decides nothing."
+        reason = Reason("uncertainty-missing", text, {}, guard.pointer, *AT_VALUE)
+        return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
+
+    def _check_within(self, value: Fraction) -> Finding:
+        """By limits that are known."""
         compared = self.rounded(value)
         side, outer = self.bounds.nearest(compared), self.outer
         standing = side.standing(compared)
@@ -120,9 +153,9 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _values(self, readings: Readings) -> Values:
         observed = readings.values(self.over)
-        rounded = observed.rounded(self.rounding.step, self.rounding.ties) if self.rounding else None
+        rounded = observed.rounded(self.rounding.step, self.rounding.way) if self.rounding else None
         compared = rounded or observed
-        outside = compared.outside(*self.bounds.limits)
+        outside = _outside(compared, self.bounds)
         beyond = compared.outside(*self.outer.limits) if self.outer else ()
         return Values(observed, rounded, outside, beyond, self.allowed(compared.count))
 
@@ -216,11 +249,26 @@ class EachRule(MeasuredRule, frozen=True, kw_only=True):
         return Reason("within", text, parameters | beside(standing, decisive.side), decisive.side.pointer, *at)
 
 
+def _outside(values: Column, bounds: Bounds) -> Sequence[int]:
+    """The places of the values outside; those on a limit that excludes its own value are."""
+    outside = values.outside(*bounds.limits)
+    excluding = [side for side in bounds.sides if side.excludes]
+    if not excluding:
+        return outside
+    places = set(outside)
+    for side in excluding:
+        # Outside the limits turned round is what lies truly inside; all else is on the limit, or beyond it.
+        truly = values.outside(None, side.limit) if side.name == "lower" else values.outside(side.limit, None)
+        places |= set(range(values.count)) - set(truly)
+    return sorted(places)
+
+
 def flaws(document: Each, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
-    yield from limits_flaws(document.limits, of, f"{at}/limits")
+    yield from all_limits_flaws(document.limits, of, surroundings, f"{at}/limits")
+    yield from decision_flaws(document.decision, f"{at}/decision")
     if not isinstance(document.allowed_outside, UnsetType):
         yield from allowed_flaws(document.allowed_outside, f"{at}/allowed_outside")
     if not isinstance(document.outer, UnsetType):
@@ -231,14 +279,14 @@ def compiled(document: Each, surroundings: Surroundings, pointer: str) -> EachRu
     """Ready to judge; the document has no flaws."""
     of = surroundings.characteristic(document.of)
     allowed = Allowed(count=0) if isinstance(document.allowed_outside, UnsetType) else document.allowed_outside
-    bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
+    parts = limited_parts(document, surroundings, pointer)
+    bounds = parts["bounds"]
     outer = None if isinstance(document.outer, UnsetType) else bounds_of(document.outer, of.symbol, f"{pointer}/outer")
     return EachRule(
-        bounds=bounds,
         outer=outer,
         allowed_count=allowed.count or 0,
         allowed_percent=None if isinstance(allowed.percent, UnsetType) else exact(allowed.percent),
         allowed_pointer=f"{pointer}/limits" if document.allowed_outside is UNSET else f"{pointer}/allowed_outside",
         resolved=bounds.resolved(of.symbol, outer),
-        **measured_parts(document, of, pointer),
+        **parts,
     )

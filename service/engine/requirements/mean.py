@@ -2,31 +2,29 @@
 
 from collections.abc import Iterator, Sequence
 
-from service.engine.bounds import Bounds, bounds_of, limits_flaws
-from service.engine.enclosures import Known, combined, settled
+from service.engine.deriving.ratios import Quotient
+from service.engine.enclosures import Known, settled
 from service.engine.flaws import Flaw
-from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings, series_of
 from service.engine.numerals import nearest_double
-from service.engine.requirements.documents import Measured
-from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
+from service.engine.requirements.documents import Limited
+from service.engine.requirements.limits.flaws import all_limits_flaws
+from service.engine.requirements.limits.guarding import decision_flaws
+from service.engine.requirements.limits.rules import LimitedRule, limited_parts
+from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
 from service.engine.verdict import Finding, Outcome
 
 
-class Mean(Measured, frozen=True, kw_only=True, tag="mean"):
+class Mean(Limited, frozen=True, kw_only=True, tag="mean"):
     """The arithmetic mean is within the limits."""
 
-    limits: Limits
 
-
-class MeanRule(MeasuredRule, frozen=True, kw_only=True):
+class MeanRule(LimitedRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
-    bounds: Bounds
-
-    def judge(self, lot: Lot) -> Finding:
+    def judge_within(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
         if lack := self.lack(lot):
             return self.undecided(lack)
@@ -49,10 +47,8 @@ class MeanRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _mean(self, readings: Sequence[Readings]) -> Known:
         """The mean in the characteristic's unit; for a ratio of means the quotient of the two pooled ones."""
-        if self.of.derived and self.of.derived.of_means:
-            numerator, denominator = readings
-            factor = self.of.derived.factor
-            return combined(lambda one, other: one / other * factor, numerator.column.mean(), denominator.column.mean())
+        if isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
+            return self.of.derived.of_pooled(*readings)
         return readings[0].values(self.over).mean()
 
 
@@ -60,11 +56,11 @@ def flaws(document: Mean, surroundings: Surroundings, at: str) -> Iterator[Flaw]
     """What is wrong with it."""
     of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
-    yield from limits_flaws(document.limits, of, f"{at}/limits")
+    yield from all_limits_flaws(document.limits, of, surroundings, f"{at}/limits")
+    yield from decision_flaws(document.decision, f"{at}/decision")
 
 
 def compiled(document: Mean, surroundings: Surroundings, pointer: str) -> MeanRule:
     """Ready to judge; the document has no flaws."""
-    of = surroundings.characteristic(document.of)
-    bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
-    return MeanRule(bounds=bounds, resolved=bounds.resolved(of.symbol), **measured_parts(document, of, pointer))
+    parts = limited_parts(document, surroundings, pointer)
+    return MeanRule(resolved=parts["bounds"].resolved(parts["of"].symbol), **parts)

@@ -12,25 +12,15 @@ from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
 from service.engine.lots import NOWHERE, Lot, Readings, series_of
-from service.engine.numerals import Exact, Ties, exact, to_step
 from service.engine.requirements.documents import Measured
+from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
-from service.engine.sampling.checking import sample_flaws
+from service.engine.sampling.acceptance import Basis
+from service.engine.sampling.checking import plan_place_flaws, sample_flaws
 from service.engine.sampling.plans import lot_too_small
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
-
-
-class Step(NamedTuple):
-    """How a value is rounded before it is compared."""
-
-    step: Fraction
-    ties: Ties
-
-    def of(self, value: Exact) -> Fraction:
-        """The value rounded."""
-        return to_step(value, self.step, self.ties)
 
 
 class Lack(NamedTuple):
@@ -67,7 +57,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         shortages = [(side, self._shortage(side, readings, lot.sizes)) for side, readings in sides]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
         missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
-        if self.of.derived and len(present) == 1:
+        if 0 < len(present) < len(sides):
             return Lack(self._no_partner(lot), missing or UNSET)
         if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:
             return Lack(self._no_plan(*without[0], present), missing or UNSET)
@@ -120,7 +110,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _sample_of(self, side: CompiledCharacteristic) -> Sample | None:
         """The sample that holds for this side: the requirement's own stands before the characteristic's."""
-        return self.sample or side.sample
+        return side.sample if self._is_averaged(side) else self.sample or side.sample
+
+    def _is_averaged(self, side: CompiledCharacteristic) -> bool:
+        """True where only its mean goes into each value, so that its readings are no values of this requirement."""
+        return self.of.derived is not None and side in self.of.derived.averaged
 
     def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
         """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
@@ -128,11 +122,16 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         size = size_of(sample, lot) if sample else None
         if isinstance(size, NoPlan):
             return size
-        return shortage_of(size, readings.package_counts if readings else {}, self.least, self.over)
+        counts = readings.package_counts if readings else {}
+        return (
+            shortage_of(size, counts, 1, "readings")
+            if self._is_averaged(side)
+            else shortage_of(size, counts, self.least, self.over)
+        )
 
     def _sample_pointer(self, side: CompiledCharacteristic) -> str:
         """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""
-        if self.sample:
+        if self.sample and not self._is_averaged(side):
             return f"{self.pointer}/sample"
         return f"{side.pointer}/sample" if side.sample else self.pointer
 
@@ -150,8 +149,8 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return Reason(no_plan.code, no_plan.text, {}, self._sample_pointer(side), at.first, at.total)
 
     def _no_partner(self, lot: Lot) -> Reason:
-        """One side of a quotient is absent."""
-        absent, present = sorted(self.of.sources, key=lambda side: lot.readings(side) is not None)
+        """One of the sides that it is derived from is absent."""
+        absent, *_, present = sorted(self.of.sources, key=lambda side: lot.readings(side) is not None)
         readings = lot.readings(present)
         text = f"There are readings of {present.words} and none of {absent.words}; {self.of.words} needs both."
         at = series_of(readings) if readings else NOWHERE
@@ -173,7 +172,7 @@ def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str)
         **characteristic_parts(document, of, pointer),
         "over": document.over or "readings",
         "sample": document.sample or None,
-        "rounding": None if not document.rounding else Step(exact(document.rounding.step), document.rounding.ties),
+        "rounding": step_of(document.rounding),
     }
 
 
@@ -186,8 +185,20 @@ def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> I
         yield from _ratio_of_means_flaws(document, of, at)
     if not isinstance(document.sample, UnsetType):
         yield from sample_flaws(document.sample, f"{at}/sample")
+    yield from _plan_flaws(document, of, at)
     if not isinstance(document.rounding, UnsetType):
         yield from rounding_flaws(document.rounding, f"{at}/rounding")
+
+
+def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """The sample that holds, its own or that of what it is on, is a plan that this kind can use."""
+    basis: Basis | None = "variables" if document.__struct_config__.tag == "variables" else None
+    if not isinstance(document.sample, UnsetType):
+        yield from plan_place_flaws(document.sample, basis, "The sample", f"{at}/sample")
+        return
+    for side in of.sources:
+        if side.sample:
+            yield from plan_place_flaws(side.sample, basis, f"The sample of {side.name}", at)
 
 
 def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
@@ -205,7 +216,8 @@ def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: st
 
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
-    samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources]
+    averaged = of.derived.averaged if of.derived else ()
+    samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources if side not in averaged]
     if document.sample:
         samples = [(of.name, document.sample, f"{at}/sample")]
     more = "packages" if document.over == "packages" else "packages or readings"

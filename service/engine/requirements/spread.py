@@ -11,6 +11,7 @@ from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings
 from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.documents import Measured, NotNegative
+from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import Lack, MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import Spreading, below_at_most
@@ -95,6 +96,7 @@ def flaws(document: Spread, surroundings: Surroundings, at: str) -> Iterator[Fla
     of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from number_flaws(document.at_most, f"{at}/at_most")
+    yield from decision_not_here(document.decision, "spread", at)
     yield from sample_of_two_flaws(document, of, at)
 
 

@@ -3,8 +3,11 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from msgspec import UnsetType
+
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.requirements.documents import Requirement
+from service.engine.limits import Limits
+from service.engine.requirements.documents import Limited, Requirement
 
 
 class Surroundings(NamedTuple):
@@ -16,6 +19,13 @@ class Surroundings(NamedTuple):
     """The documents of all requirements by id, the first of an id."""
     pointers: Mapping[str, str]
     """Where each of them stands, by id."""
+
+    def limits_of(self, requirement: str) -> tuple[Limits, CompiledCharacteristic] | None:
+        """The limits of the requirement of this id and the characteristic that they are on; None where it has none."""
+        document = self.requirements.get(requirement)
+        if isinstance(document, Limited) and not isinstance(document.limits, UnsetType):
+            return document.limits, self.characteristic(document.of)
+        return None
 
     def characteristic(self, name: str) -> CompiledCharacteristic:
         """The characteristic of this name; one that is not there or has no quantity is taken for a ratio.

@@ -7,14 +7,13 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from msgspec import UNSET, UnsetType
+from msgspec import UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import Bounds, Side, bounds_of, limits_flaws, number_flaws
+from service.engine.bounds import Bounds, Side, number_flaws
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
-from service.engine.limits import Limits
 from service.engine.lots import Lot, Readings
 from service.engine.numerals import (
     Exact,
@@ -27,18 +26,20 @@ from service.engine.numerals import (
     reported,
     side_of,
 )
-from service.engine.requirements.documents import Measured, NotNegative
-from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
+from service.engine.requirements.documents import Limited, NotNegative
+from service.engine.requirements.limits.flaws import all_limits_flaws
+from service.engine.requirements.limits.guarding import decision_not_here
+from service.engine.requirements.limits.rules import LimitedRule, limited_parts
+from service.engine.requirements.measuring import measured_flaws, sample_of_two_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside
 from service.engine.sampling import LotSize
-from service.engine.verdict import Finding, Outcome, Reason
+from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
 
-class Variables(Measured, frozen=True, kw_only=True, tag="variables"):
+class Variables(Limited, frozen=True, kw_only=True, tag="variables"):
     """(mean − L)/s ≥ k and (U − mean)/s ≥ k; with two limits each by k."""
 
-    limits: Limits
     k: NotNegative
 
 
@@ -54,18 +55,21 @@ class Quality(NamedTuple):
     where: str
 
 
-class VariablesRule(MeasuredRule, frozen=True, kw_only=True):
+class VariablesRule(LimitedRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
-    bounds: Bounds
     k: Fraction
+
+    def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
+        """These limits and k."""
+        return replace(bounds.resolved(self.of.symbol), k=reported(self.k))
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The sample, and the k that it is judged by."""
         for each in super().draws(lot):
             yield replace(each, k=reported(self.k)) if isinstance(each, Draw) else each
 
-    def judge(self, lot: Lot) -> Finding:
+    def judge_within(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
         lack, readings = self.lack(lot), lot.readings(self.of)
         if lack or readings is None:
@@ -115,7 +119,8 @@ def flaws(document: Variables, surroundings: Surroundings, at: str) -> Iterator[
     """What is wrong with it."""
     of = surroundings.characteristic(document.of)
     yield from measured_flaws(document, of, at)
-    yield from limits_flaws(document.limits, of, f"{at}/limits")
+    yield from all_limits_flaws(document.limits, of, surroundings, f"{at}/limits")
+    yield from decision_not_here(document.decision, "variables", at)
     yield from number_flaws(document.k, f"{at}/k")
     yield from sample_of_two_flaws(document, of, at)
     if not isinstance(document.rounding, UnsetType):
@@ -125,8 +130,6 @@ def flaws(document: Variables, surroundings: Surroundings, at: str) -> Iterator[
 
 def compiled(document: Variables, surroundings: Surroundings, pointer: str) -> VariablesRule:
     """Ready to judge; the document has no flaws."""
-    of = surroundings.characteristic(document.of)
-    bounds, k = bounds_of(document.limits, of.symbol, f"{pointer}/limits"), exact(document.k)
-    resolved = replace(bounds.resolved(of.symbol), k=reported(k))
-    parts = measured_parts(replace(document, rounding=UNSET), of, pointer)
-    return VariablesRule(bounds=bounds, k=k, resolved=resolved, least=2, **parts)
+    parts, k = limited_parts(document, surroundings, pointer), exact(document.k)
+    resolved = replace(parts["bounds"].resolved(parts["of"].symbol), k=reported(k))
+    return VariablesRule(k=k, resolved=resolved, least=2, **parts)

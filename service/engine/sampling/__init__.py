@@ -1,9 +1,10 @@
 """Sampling plans: how many packages to take, how many readings of each, and how many may fail."""
 
 from service.engine.sampling.acceptance import LotSize, NoPlan
+from service.engine.sampling.code_letter import CodeLetter
 from service.engine.sampling.plans import Bands, Every, Fixed, Percent, SampleSize, SquareRoot
 
-Sample = Fixed | Percent | SquareRoot | Every | Bands
+Sample = Fixed | Percent | SquareRoot | Every | Bands | CodeLetter
 """Any plan that a specification may name in `plan`; a new one is a Struct in a module here and a word in this line."""
 
 
@@ -13,4 +14,16 @@ def size_of(sample: Sample, lot: LotSize) -> SampleSize | NoPlan:
     return packages if isinstance(packages, NoPlan) else SampleSize(packages, sample.readings_per_package or 1)
 
 
-__all__ = ["Bands", "Every", "Fixed", "LotSize", "NoPlan", "Percent", "Sample", "SampleSize", "SquareRoot", "size_of"]
+__all__ = [
+    "Bands",
+    "CodeLetter",
+    "Every",
+    "Fixed",
+    "LotSize",
+    "NoPlan",
+    "Percent",
+    "Sample",
+    "SampleSize",
+    "SquareRoot",
+    "size_of",
+]

@@ -1,7 +1,7 @@
 """What a plan comes to for one lot: how many packages to draw, and how many may fail or how good they must be."""
 
 from fractions import Fraction
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from msgspec import Struct
 
@@ -9,6 +9,10 @@ from service.engine.evidence import Inspection
 
 if TYPE_CHECKING:
     from service.engine.sampling import Sample
+
+
+Basis = Literal["attributes", "variables"]
+"""What a lot is accepted by: packages that do not conform, or how far the mean lies from a limit."""
 
 
 class LotSize(NamedTuple):

@@ -1,15 +1,38 @@
 """What can be wrong with a plan in a grade, whatever it is put on."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from functools import cache
 from itertools import pairwise
+from typing import NamedTuple
 
 from msgspec import UnsetType
 
 from service.engine.amounts import amount_unit_flaws
 from service.engine.bounds import number_flaws
-from service.engine.flaws import Flaw, counted
-from service.engine.sampling import Bands, Percent, Sample, SquareRoot
+from service.engine.flaws import Flaw, counted, listed, one_of, quoted
+from service.engine.numerals import exact
+from service.engine.sampling import Bands, CodeLetter, Percent, Sample, SquareRoot
+from service.engine.sampling.acceptance import Basis
+from service.engine.sampling.code_letter import Table
 from service.engine.sampling.plans import Share
+from service.engine.sampling.tables import mil_std_105e, mil_std_414
+from service.engine.texts import written
+
+SIZES_ALONE = "Give it a `sample` that is only a size: `fixed`, `percent`, `square_root`, `every` or `bands`."
+OTHER_PLANS: Mapping[Basis, str] = {
+    "attributes": "Give it one of MIL-STD-105E, or a sample that is only a size and `at_most`.",
+    "variables": "Give it one of MIL-STD-414, or a sample that is only a size and `k`.",
+}
+
+
+class Held(NamedTuple):
+    """What is held here of a published table."""
+
+    levels: Sequence[str]
+    letters: Sequence[str]
+    aqls: Sequence[str]
+    schemes: Sequence[str]
 
 
 def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
@@ -23,6 +46,39 @@ def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
             yield from _share_flaws(sample, at)
         case Bands():
             yield from _bands_flaws(sample, at)
+        case CodeLetter():
+            yield from _code_letter_flaws(sample, at)
+
+
+def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -> Iterator[Flaw]:
+    """A plan with acceptance numbers stands on a requirement that accepts by them.
+
+    basis  what the requirement accepts by; None where it only takes a number of packages
+    whose  begins the sentence: `The sample`, `The sample of breaking_force`
+    at     pointer to the sample, or to the requirement where the sample stands on a characteristic
+    """
+    if not sample.accepts_by or basis in sample.accepts_by:
+        return
+    given = " or ".join(sample.accepts_by)
+    if basis is None:
+        text = f"{whose} is a plan by {given}, and this requirement only takes a number of packages. {SIZES_ALONE}"
+    else:
+        text = f"{whose} is a plan by {given}, and this requirement accepts by {basis}. {OTHER_PLANS[basis]}"
+    yield Flaw("plan-not-here", text, at)
+
+
+def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
+    """An AQL above 10 is of nonconformities per hundred packages, so occurrences are counted.
+
+    counting  `packages` or `occurrences`
+    at        pointer to the sample
+    """
+    if isinstance(sample, CodeLetter) and sample.is_per_hundred and counting != "occurrences":
+        text = (
+            f"An AQL of {written(sample.aql)} is of nonconformities per hundred packages, not of packages in percent. "
+            "Set `counting` to `occurrences`, or write an AQL of 10 or less."
+        )
+        yield Flaw("aql-of-occurrences", text, f"{at}/aql")
 
 
 def _share_flaws(sample: Share, at: str) -> Iterator[Flaw]:
@@ -47,3 +103,32 @@ def _bands_flaws(sample: Bands, at: str) -> Iterator[Flaw]:
         elif not isinstance(band.up_to, UnsetType) and band.up_to <= before.up_to:
             text = f"The band ends at {counted(band.up_to, 'package')}, and the one before at {before.up_to}. Let them rise."
             yield Flaw("bands-not-rising", text, f"{at}/bands/{number}/up_to")
+
+
+@cache
+def _held(table: Table) -> Held:
+    """Read off the table itself."""
+    if table == mil_std_105e.NAME:
+        return Held(mil_std_105e.letters().levels, mil_std_105e.code_letters(), mil_std_105e.aqls(), ("single", "double"))
+    return Held(mil_std_414.letters().levels, mil_std_414.code_letters(), mil_std_414.aqls(), ("single",))
+
+
+def _code_letter_flaws(sample: CodeLetter, at: str) -> Iterator[Flaw]:
+    """The table has such a level or letter, such an AQL, such a scheme."""
+    held = _held(sample.table)
+    if not sample.level and not sample.letter:
+        yield Flaw("level-or-letter", f"The plan has neither level nor letter. Give `level`: {listed(held.levels)}.", at)
+    elif sample.level and sample.letter:
+        yield Flaw("level-or-letter", "Both `level` and `letter` are given. Leave one of them out.", f"{at}/letter")
+    if sample.level and sample.level not in held.levels:
+        text = f"{sample.table} has no level {quoted(sample.level)}. Write {one_of(held.levels)}."
+        yield Flaw("level-not-in-table", text, f"{at}/level")
+    if sample.letter and sample.letter not in held.letters:
+        text = f"{sample.table} has no code letter {quoted(sample.letter)}. Write {one_of(held.letters)}."
+        yield Flaw("letter-not-in-table", text, f"{at}/letter")
+    if exact(sample.aql) not in map(Fraction, held.aqls):
+        text = f"{sample.table} has no AQL {written(sample.aql)}. Write {one_of(held.aqls)}."
+        yield Flaw("aql-not-in-table", text, f"{at}/aql")
+    if sample.scheme and sample.scheme not in held.schemes:
+        text = f"{sample.table} has no {sample.scheme} plans. Write {one_of(held.schemes)}, or leave `scheme` out."
+        yield Flaw("scheme-not-in-table", text, f"{at}/scheme")

@@ -10,7 +10,7 @@ from service.engine.amounts import in_base_unit, quantity_of
 from service.engine.evidence import Amount
 from service.engine.flaws import counted
 from service.engine.numerals import exact
-from service.engine.sampling.acceptance import AttributesPlan, LotSize, NoPlan, Stage, VariablesPlan
+from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
 from service.engine.texts import Count
 
 Percentage = Annotated[float, Meta(gt=0, le=100)]
@@ -38,6 +38,11 @@ class Plan(Struct, frozen=True, forbid_unknown_fields=True, tag_field="plan", kw
     def greatest(self) -> int | None:
         """The most packages that it can ask for; None where only the lot's size bounds it."""
         return None
+
+    @property
+    def accepts_by(self) -> tuple[Basis, ...]:
+        """What it has acceptance numbers of its own for; nothing where it is only a size, which any requirement can use."""
+        return ()
 
     def attributes_plan(self, lot: LotSize, at_most: int | None) -> AttributesPlan | NoPlan:
         """One stage, with the Ac of the grade."""

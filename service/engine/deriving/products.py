@@ -1,0 +1,121 @@
+"""`product`: two measured characteristics multiplied, as net mass by runnage gives the length that nobody unwinds to prove."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.columns import product_of, times
+from service.engine.deriving.derivation import Derivable, Side, Subject
+from service.engine.enclosures import exactly
+from service.engine.flaws import Flaw
+from service.engine.lots import Partners, Readings
+from service.engine.pairing import partner_flaws, partners_of, readings_of_both
+from service.engine.texts import Name
+from service.engine.units import Unit
+from service.engine.vocabulary import Quantity, in_words
+
+PRODUCTS: Mapping[frozenset[Quantity], Quantity] = {
+    frozenset(("mass", "length_per_mass")): "length",
+    frozenset(("length", "mass_per_length")): "mass",
+    frozenset(("force_per_mass_per_length", "mass_per_length")): "force",
+}
+"""What a product of two quantities is; a ratio changes none. Nothing else can be multiplied."""
+
+
+class Product(Derivable, frozen=True, kw_only=True, tag="product"):
+    """`of` two, reading by reading; or `each` reading of one by the `mean_of` all readings of another."""
+
+    of: Annotated[list[Name], Meta(min_length=2, max_length=2)] | UnsetType = UNSET
+    each: Name | UnsetType = UNSET
+    mean_of: Name | UnsetType = UNSET
+
+
+class Multiplied(Struct, frozen=True):
+    """How a derived characteristic comes from two measured ones, in its own unit: one × other × factor."""
+
+    one: CompiledCharacteristic
+    other: CompiledCharacteristic
+    factor: Fraction
+    by_mean: bool
+    """True where the mean of the other multiplies each reading of the one."""
+
+    @property
+    def sources(self) -> tuple[CompiledCharacteristic, ...]:
+        """The two."""
+        return self.one, self.other
+
+    @property
+    def averaged(self) -> tuple[CompiledCharacteristic, ...]:
+        """The other where its mean is meant."""
+        return (self.other,) if self.by_mean else ()
+
+    @property
+    def of_means(self) -> bool:
+        """Each reading has its own."""
+        return False
+
+    def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
+        """Readings without a partner; nothing while one side is absent, or where a mean needs none."""
+        sides = readings_of_both(self.sources, by_characteristic)
+        if sides and not self.by_mean:
+            yield from partner_flaws(derived, *sides)
+
+    def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
+        """One for each reading of the first, of the same package; None while one side is absent."""
+        sides = readings_of_both(self.sources, by_characteristic)
+        if sides is None:
+            return None
+        one, other = sides
+        if self.by_mean:
+            column = times(one.column, exactly(other.column.mean()) * self.factor)
+            return Readings(column, one.series, one.names, averaged=(other,))
+        partners = partners_of(one, other)
+        column = product_of(one.column, other.column, partners, self.factor)
+        return Readings(column, one.series, one.names, Partners(other, partners))
+
+
+def sides(document: Product) -> Sequence[Side]:
+    """The characteristics that it names."""
+    found = [Side(f"of/{number}", name) for number, name in enumerate(document.of or ())]
+    for member, name in (("each", document.each), ("mean_of", document.mean_of)):
+        if not isinstance(name, UnsetType):
+            found.append(Side(member, name))
+    return found
+
+
+def flaws(document: Product, derived: Subject, quantities: Sequence[Quantity | None], at: str) -> Iterator[Flaw]:
+    """It names two in one of two ways, and their product is what the name says."""
+    if tuple(side.member for side in sides(document)) not in (("of/0", "of/1"), ("each", "mean_of")):
+        text = "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. Give one pair."
+        yield Flaw("product-of-two", text, at)
+        return
+    one, other = quantities
+    if not one or not other:
+        return
+    of_sides = product_quantity(one, other)
+    product = f"A {in_words(one)} times a {in_words(other)}"
+    if of_sides is None:
+        text = f"{product} is nothing known here. See the guide for the products that are."
+        yield Flaw("product-not-known", text, at)
+    elif derived.quantity and derived.quantity != of_sides:
+        is_a = f"{product} is a {in_words(of_sides)}; {derived.name} is a {in_words(derived.quantity)}"
+        yield Flaw("product-of-other-quantity", f"{is_a}. Change the sides or the name.", at)
+
+
+def product_quantity(one: Quantity, other: Quantity) -> Quantity | None:
+    """What the product of two quantities is; None where it is nothing known here."""
+    if "ratio" in (one, other):
+        return other if one == "ratio" else one
+    return PRODUCTS.get(frozenset((one, other)))
+
+
+def compiled(document: Product, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Multiplied | None:
+    """How it comes from the two; None where one of them has no unit."""
+    units = [source.unit for source in sources if source.unit]
+    if len(units) != 2:  # noqa: PLR2004  the two sides of a product
+        return None
+    factor = units[0].factor * units[1].factor / unit.factor
+    return Multiplied(sources[0], sources[1], factor, not isinstance(document.mean_of, UnsetType))

@@ -1,0 +1,135 @@
+"""Quotients of two measured characteristics: `ratio` reading by reading, `ratio_of_means` of the pooled means."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from msgspec import Struct
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.columns import quotient_of
+from service.engine.deriving.derivation import Derivable, Side, Subject
+from service.engine.enclosures import Known, combined, settled
+from service.engine.flaws import Flaw
+from service.engine.lots import Partners, Readings, pointer
+from service.engine.numerals import ZERO, side_of
+from service.engine.pairing import partner_flaws, partners_of, readings_of_both
+from service.engine.texts import Name
+from service.engine.units import Unit
+from service.engine.vocabulary import Quantity, in_words
+
+QUOTIENTS: Mapping[tuple[Quantity, Quantity], Quantity] = {
+    ("force", "mass_per_length"): "force_per_mass_per_length",
+    ("length", "mass"): "length_per_mass",
+    ("mass", "length"): "mass_per_length",
+}
+"""What a quotient of two quantities is; a quantity by itself is a ratio. Nothing else can be divided."""
+
+
+class Ratio(Derivable, frozen=True, kw_only=True, tag="ratio"):
+    """Numerator by denominator, reading by reading."""
+
+    numerator: Name
+    denominator: Name
+
+
+class RatioOfMeans(Derivable, frozen=True, kw_only=True, tag="ratio_of_means"):
+    """The mean of the numerator by that of the denominator, each of all readings, pooled."""
+
+    numerator: Name
+    denominator: Name
+
+
+class Quotient(Struct, frozen=True):
+    """How a derived characteristic comes from two measured ones, in its own unit: numerator / denominator × factor."""
+
+    numerator: CompiledCharacteristic
+    denominator: CompiledCharacteristic
+    factor: Fraction
+    of_means: bool
+
+    @property
+    def sources(self) -> tuple[CompiledCharacteristic, ...]:
+        """The numerator and the denominator."""
+        return self.numerator, self.denominator
+
+    @property
+    def averaged(self) -> tuple[CompiledCharacteristic, ...]:
+        """None: of a ratio of means there are no readings at all."""
+        return ()
+
+    def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
+        """Readings without a partner, and zeros that would be divided by; nothing while one side is absent."""
+        sides = readings_of_both(self.sources, by_characteristic)
+        if sides is None:
+            return
+        if self.of_means:
+            yield from _zero_mean(derived, sides[1])
+        else:
+            yield from partner_flaws(derived, *sides)
+            yield from _zeros(derived, sides[1])
+
+    def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
+        """Numerator by denominator, package by package in the order sent; None of means, or while a side is absent."""
+        sides = readings_of_both(self.sources, by_characteristic)
+        if sides is None or self.of_means:
+            return None
+        numerator, denominator = sides
+        partners = partners_of(numerator, denominator)
+        column = quotient_of(numerator.column, denominator.column, partners, self.factor)
+        return Readings(column, numerator.series, numerator.names, Partners(denominator, partners))
+
+    def of_pooled(self, numerator: Readings, denominator: Readings) -> Known:
+        """The quotient of the two means."""
+        means = numerator.column.mean(), denominator.column.mean()
+        return combined(lambda one, other: one / other * self.factor, *means)
+
+
+def sides(document: Ratio | RatioOfMeans) -> Sequence[Side]:
+    """The two characteristics that it names."""
+    return Side("numerator", document.numerator), Side("denominator", document.denominator)
+
+
+def flaws(document: Ratio | RatioOfMeans, derived: Subject, quantities: Sequence[Quantity | None], at: str) -> Iterator[Flaw]:
+    """The quotient of the two is what the name says."""
+    numerator, denominator = quantities
+    if not numerator or not denominator:
+        return
+    of_sides = "ratio" if numerator == denominator else QUOTIENTS.get((numerator, denominator))
+    quotient = f"A {in_words(numerator)} by a {in_words(denominator)}"
+    if of_sides is None:
+        text = f"{quotient} is nothing known here. See the guide for the quotients that are."
+        yield Flaw("quotient-not-known", text, at)
+    elif derived.quantity and derived.quantity != of_sides:
+        is_a = f"{quotient} is a {in_words(of_sides)}; {derived.name} is a {in_words(derived.quantity)}"
+        yield Flaw("quotient-of-other-quantity", f"{is_a}. Change the sides or the name.", at)
+
+
+def compiled(document: Ratio | RatioOfMeans, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Quotient | None:
+    """How it comes from the two sides; None where one of them has no unit."""
+    numerator, denominator = sources
+    if not (numerator.unit and denominator.unit):
+        return None
+    factor = numerator.unit.factor / denominator.unit.factor / unit.factor
+    return Quotient(numerator, denominator, factor, isinstance(document, RatioOfMeans))
+
+
+def _zeros(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[Flaw]:
+    """Every reading of 0 that would be divided by."""
+    low, high = denominator.column.extremes()
+    if low > 0 or high < 0:
+        return
+    for number, value in enumerate(denominator.column.exact_values()):
+        if value == 0:
+            yield _division_by_zero(derived, denominator, number, "This reading")
+
+
+def _zero_mean(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[Flaw]:
+    """The mean that would be divided by is 0."""
+    if settled(denominator.column.mean(), lambda mean: side_of(mean, ZERO)) == 0:
+        yield _division_by_zero(derived, denominator, 0, "The mean of these readings")
+
+
+def _division_by_zero(derived: CompiledCharacteristic, denominator: Readings, number: int, what: str) -> Flaw:
+    name = derived.sources[1].name
+    text = f"{what} of {name} is 0, and {derived.name} divides by it. Leave it out, or correct it."
+    return Flaw("division-by-zero", text, pointer(denominator.place(number)), f"{derived.pointer}/derived")

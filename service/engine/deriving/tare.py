@@ -1,0 +1,160 @@
+"""`net_of_tare`: the gross reading of each package, less what it is packed in."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.engine.bounds import number_flaws
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.columns import Column, difference_of, less, times
+from service.engine.deriving.derivation import Derivable, Side, Subject
+from service.engine.enclosures import exactly
+from service.engine.flaws import Flaw
+from service.engine.lots import Partners, Readings, pointer
+from service.engine.numerals import ZERO, exact, figure
+from service.engine.pairing import partner_flaws, partners_of
+from service.engine.texts import Name
+from service.engine.units import Unit, with_unit
+from service.engine.vocabulary import Quantity, in_words
+
+WEIGHED = ("sampled", "per_package")
+FIGURES = 3
+"""A tare in a sentence has one decimal more than a gram in kilograms needs."""
+
+
+class Tare(Struct, frozen=True, forbid_unknown_fields=True):
+    """What is taken off, one of three: a number in the unit of what is derived, or the characteristic that is weighed."""
+
+    fixed: Annotated[float, Meta(ge=0)] | UnsetType = UNSET
+    sampled: Name | UnsetType = UNSET
+    """The mean of all its readings is taken off each package."""
+    per_package: Name | UnsetType = UNSET
+    """Each package has its own reading of it."""
+
+
+class NetOfTare(Derivable, frozen=True, kw_only=True, tag="net_of_tare"):
+    """The gross reading of each package less its tare."""
+
+    gross: Name
+    tare: Tare
+
+
+class Net(Struct, frozen=True):
+    """How a net content comes from what is weighed, in its own unit: gross × factor − tare."""
+
+    gross: CompiledCharacteristic
+    factor: Fraction
+    fixed: Fraction
+    """0 where the tare is weighed."""
+    tare: CompiledCharacteristic | None
+    tare_factor: Fraction
+    is_paired: bool
+
+    @property
+    def sources(self) -> tuple[CompiledCharacteristic, ...]:
+        """The gross, and the tare where it is weighed."""
+        return (self.gross, self.tare) if self.tare else (self.gross,)
+
+    @property
+    def averaged(self) -> tuple[CompiledCharacteristic, ...]:
+        """The tare where a few are weighed for all."""
+        return (self.tare,) if self.tare and not self.is_paired else ()
+
+    @property
+    def of_means(self) -> bool:
+        """Each package has its own."""
+        return False
+
+    def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
+        """Readings without a partner, and tares above the gross; nothing while one side is absent."""
+        present = self._present(by_characteristic)
+        if present is None:
+            return
+        gross, *tares = present
+        if self.is_paired and (unpaired := list(partner_flaws(derived, gross, tares[0]))):
+            yield from unpaired
+            return
+        column = self._column(gross, tares)
+        if column.extremes()[0] >= 0:
+            return
+        for number in column.outside(ZERO, None):
+            yield self._tare_above_gross(derived, gross, tares, number)
+
+    def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
+        """One for each gross reading, of the same package."""
+        present = self._present(by_characteristic)
+        if present is None:
+            return None
+        gross, *tares = present
+        column = self._column(gross, tares)
+        if self.is_paired:
+            return Readings(column, gross.series, gross.names, Partners(tares[0], partners_of(gross, tares[0])))
+        return Readings(column, gross.series, gross.names, averaged=tares)
+
+    def _present(self, by_characteristic: Mapping[str, Readings]) -> list[Readings] | None:
+        """The readings of all sources, None while one is absent."""
+        found = [by_characteristic.get(source.name) for source in self.sources]
+        present = [readings for readings in found if readings]
+        return present if len(present) == len(found) else None
+
+    def _column(self, gross: Readings, tares: Sequence[Readings]) -> Column:
+        """What is left of each gross reading; below 0 where the tare is above it."""
+        column = times(gross.column, self.factor)
+        if self.is_paired:
+            return difference_of(column, times(tares[0].column, self.tare_factor), partners_of(gross, tares[0]))
+        return less(column, self._tare_of(tares))
+
+    def _tare_of(self, tares: Sequence[Readings]) -> Fraction:
+        """The tare that is the same for all."""
+        return exactly(tares[0].column.mean()) * self.tare_factor if tares else self.fixed
+
+    def _tare_above_gross(
+        self, derived: CompiledCharacteristic, gross: Readings, tares: Sequence[Readings], number: int
+    ) -> Flaw:
+        """Nothing can weigh less than what it is packed in."""
+        whole = times(gross.column.picked([number]), self.factor).exact_values()[0]
+        tare = whole - self._column(gross, tares).picked([number]).exact_values()[0]
+        shown = [with_unit(figure(mass, FIGURES), derived.symbol) for mass in (whole, tare)]
+        what = f"The {self.gross.words} here is {shown[0]} and the tare {shown[1]}, so nothing would be left in the package"
+        text = f"{what}. Correct the reading, or the tare."
+        return Flaw("tare-above-gross", text, pointer(gross.place(number)), f"{derived.pointer}/derived/tare")
+
+
+def sides(document: NetOfTare) -> Sequence[Side]:
+    """The gross, and the tare where it is weighed."""
+    found = [Side("gross", document.gross)]
+    for member, name in zip(WEIGHED, (document.tare.sampled, document.tare.per_package), strict=True):
+        if not isinstance(name, UnsetType):
+            found.append(Side(f"tare/{member}", name))
+    return found
+
+
+def flaws(document: NetOfTare, derived: Subject, quantities: Sequence[Quantity | None], at: str) -> Iterator[Flaw]:
+    """There is one tare, and all that is taken from each other is of one quantity."""
+    tare = document.tare
+    given = [member for member in ("fixed", *WEIGHED) if not isinstance(getattr(tare, member), UnsetType)]
+    if len(given) != 1:
+        what = f"The tare is given in {len(given)} ways" if given else "Nothing is said of the tare"
+        yield Flaw("one-tare", f"{what}. Give one of `fixed`, `sampled` and `per_package`.", f"{at}/tare")
+    if not isinstance(tare.fixed, UnsetType):
+        yield from number_flaws(tare.fixed, f"{at}/tare/fixed")
+    for side, quantity in zip(sides(document), quantities, strict=True):
+        if quantity and derived.quantity and quantity != derived.quantity:
+            text = (
+                f"{side.name} is a {in_words(quantity)} and {derived.name} a {in_words(derived.quantity)}, so the one can't be "
+                f"taken for the other. Name a {in_words(derived.quantity)}."
+            )
+            yield Flaw("side-of-other-quantity", text, f"{at}/{side.member}")
+
+
+def compiled(document: NetOfTare, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Net | None:
+    """How it comes from what is weighed; None where that has no unit."""
+    units = [source.unit for source in sources if source.unit]
+    if len(units) != len(sources):
+        return None
+    tare = sources[1] if len(sources) > 1 else None
+    fixed = ZERO if isinstance(document.tare.fixed, UnsetType) else exact(document.tare.fixed)
+    factors = [each.factor / unit.factor for each in units]
+    return Net(sources[0], factors[0], fixed, tare, factors[-1], not isinstance(document.tare.per_package, UnsetType))

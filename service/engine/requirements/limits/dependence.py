@@ -1,0 +1,328 @@
+"""Limits that depend on the lot: a share of a declared number, of another mean or another limit, a law, a schedule.
+
+Everything is exact. A law or a schedule takes its argument in a unit that the grade names and gives its result in another,
+so the figures stand as the buyer's document prints them.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine.bounds import MEMBERS, SIDES, Bounds, Side, bounds_of, member_of
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.deriving.ratios import Quotient
+from service.engine.enclosures import exactly
+from service.engine.limits import Dependent, Limits, Row
+from service.engine.lots import NOWHERE, Lot, Pointers, series_of
+from service.engine.numerals import brief, decimals_shown, exact, reported
+from service.engine.requirements.rounding import Step, step_of
+from service.engine.requirements.shortage import NOTHING, shortage_of
+from service.engine.requirements.surroundings import Surroundings
+from service.engine.sampling import NoPlan, size_of
+from service.engine.texts import is_in_range
+from service.engine.units import Unit, find_unit, with_unit
+from service.engine.verdict import Reason, WorkedOut
+from service.engine.vocabulary import Quantity
+
+HUNDRED = 100
+
+
+class Argument(NamedTuple):
+    """What a limit is worked out from, as the lot gives it."""
+
+    value: Fraction
+    """In the unit of the characteristic, or of the limit."""
+    unit: str
+    words: str
+    """In a sentence: `the mean runnage`."""
+    source: WorkedOut
+
+
+class Unknown(NamedTuple):
+    """Why a limit can't be worked out from this lot."""
+
+    text: str
+    at: Pointers
+
+
+class DeclaredNumber(Struct, frozen=True):
+    """The declared number of a characteristic."""
+
+    of: CompiledCharacteristic
+
+    def found(self, lot: Lot, side: str) -> Argument | Unknown:
+        """A number above 0 that is declared, in the characteristic's unit."""
+        declared = lot.declared.get(self.of.name)
+        if declared is None:
+            return Unknown(f"no {self.of.words} is declared. Declare it", NOWHERE)
+        number, value = declared
+        at = Pointers([f"/declared/{number}"], 1)
+        if isinstance(value, bool | str) or value <= 0:
+            return Unknown(f"the declared {self.of.words} is no number above 0. Declare it in {self.of.symbol}", at)
+        source = WorkedOut(
+            side=side, statistic="declared", characteristic=self.of.name, value=value, unit=self.of.symbol, at=at.first
+        )
+        return Argument(exact(value), self.of.symbol, f"the declared {self.of.words}", source)
+
+
+class MeanOf(Struct, frozen=True):
+    """The mean of all readings of a characteristic, once its own sample is complete."""
+
+    of: CompiledCharacteristic
+
+    def found(self, lot: Lot, side: str) -> Argument | Unknown:
+        """A mean above 0, in the characteristic's unit."""
+        readings = [lot.readings(source) for source in self.of.sources]
+        present = [each for each in readings if each]
+        at = series_of(*present)
+        if len(present) < len(readings) or any(self._is_short(source, lot) for source in self.of.sources):
+            return Unknown(f"the sample of {self.of.words} is not complete. Send its readings", at)
+        mean = self._mean(lot)
+        if mean <= 0:
+            return Unknown(f"the mean {self.of.words} is not above 0. Check its readings", at)
+        source = WorkedOut(
+            side=side,
+            statistic="mean",
+            characteristic=self.of.name,
+            value=reported(mean),
+            unit=self.of.symbol,
+            at=at.first,
+        )
+        return Argument(mean, self.of.symbol, f"the mean {self.of.words}", source)
+
+    @staticmethod
+    def _is_short(source: CompiledCharacteristic, lot: Lot) -> bool:
+        """True while its sample is not complete; where the lot's size is needed and not told, too."""
+        readings = lot.readings(source)
+        size = size_of(source.sample, lot.sizes) if source.sample else None
+        if readings is None or isinstance(size, NoPlan):
+            return True
+        return shortage_of(size, readings.package_counts, 1, "readings") != NOTHING
+
+    def _mean(self, lot: Lot) -> Fraction:
+        """Of its readings; of a ratio of means, the quotient of the two means."""
+        if isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
+            numerator, denominator = (lot.readings(source) for source in self.of.sources)
+            assert numerator
+            assert denominator
+            return exactly(self.of.derived.of_pooled(numerator, denominator))
+        readings = lot.readings(self.of)
+        assert readings
+        return exactly(readings.column.mean())
+
+
+class LimitOf(Struct, frozen=True):
+    """The limit on the same side that another requirement comes to."""
+
+    id: str
+    limits: "LotLimits"
+    unit: str
+
+    def found(self, lot: Lot, side: str) -> Argument | Unknown:
+        """That limit, in the unit of its characteristic."""
+        bounds = self.limits.for_lot(lot)
+        if isinstance(bounds, UnknownLimit):
+            return Unknown(f"the limit of `{self.id}` is not known: {bounds.why.text}", bounds.why.at)
+        limit = bounds.bounds.lower if side == "lower" else bounds.bounds.upper
+        assert limit
+        source = WorkedOut(side=side, statistic="limit", requirement=self.id, value=limit.reported, unit=self.unit)
+        return Argument(limit.limit, self.unit, f"the {side} limit of `{self.id}`", source)
+
+
+Origin = DeclaredNumber | MeanOf | LimitOf
+
+
+class DependentSide(Struct, frozen=True):
+    """One side that is worked out for each lot."""
+
+    side: str
+    pointer: str
+    excludes: bool
+    origin: Origin
+    of: CompiledCharacteristic
+    taken: Fraction
+    """What the argument is multiplied by to be in the unit in which a law or a schedule takes it."""
+    numerator: Fraction | None
+    constant: Fraction
+    rows: Sequence[tuple[Fraction, Fraction]]
+    """(size, limit) in rising order; empty without a schedule."""
+    is_stepped: bool
+    rounding: Step | None
+    percent: Fraction
+    given: Fraction
+    """What the result is multiplied by to be in the unit of the limited characteristic."""
+
+    def for_lot(self, lot: Lot) -> "tuple[Side, WorkedOut] | UnknownLimit":
+        """The side as this lot has it, and what it comes from."""
+        argument = self.origin.found(lot, self.side)
+        if isinstance(argument, Unknown):
+            return UnknownLimit(self, argument)
+        result = self._result(argument.value * self.taken)
+        if result is None:
+            shown = with_unit(brief(argument.value), argument.unit)
+            return UnknownLimit(self, Unknown(f"the schedule has no row for {shown}. Correct the size, or the grade", NOWHERE))
+        limit = result * self.given
+        if not is_in_range(float(limit)) or (limit < 0 and self.of.quantity != "ratio"):
+            text = f"it comes to {with_unit(brief(limit), self.of.symbol)}, which no limit can be. Check what it comes from"
+            return UnknownLimit(self, Unknown(text, NOWHERE))
+        return self._side(limit, argument), argument.source
+
+    def _result(self, argument: Fraction) -> Fraction | None:
+        """The law or the schedule, then the rounding, then the share; None where a schedule has no row for it."""
+        result: Fraction | None = argument
+        if self.numerator is not None:
+            result = self.numerator / argument + self.constant
+        elif self.rows:
+            result = self._stepped(argument) if self.is_stepped else self._interpolated(argument)
+        if result is None:
+            return None
+        return (self.rounding.of(result) if self.rounding else result) * self.percent / HUNDRED
+
+    def _stepped(self, size: Fraction) -> Fraction | None:
+        """The row with the least size that is not below this one."""
+        return next((limit for most, limit in self.rows if size <= most), None)
+
+    def _interpolated(self, size: Fraction) -> Fraction | None:
+        """On the straight line between the two rows beside it; None outside all of them."""
+        for (low, one), (high, other) in zip(self.rows, self.rows[1:] or self.rows, strict=False):
+            if size == low:
+                return one
+            if low < size <= high:
+                return one + (other - one) * (size - low) / (high - low)
+        return None
+
+    def _side(self, limit: Fraction, argument: Argument) -> Side:
+        origin = f"{argument.words}, {with_unit(brief(argument.value), argument.unit)}"
+        symbol = self.of.symbol
+        words = f"the {self.side} limit of {with_unit(brief(limit), symbol)}, worked out from {origin}"
+        shown = decimals_shown(limit)
+        return Side(self.side, limit, self.pointer, reported(limit), symbol, words, shown, self.excludes)
+
+
+class UnknownLimit(NamedTuple):
+    """A side that can't be worked out, and why."""
+
+    side: DependentSide
+    why: Unknown
+
+    @property
+    def reason(self) -> Reason:
+        """As a finding gives it."""
+        text = f"The {self.side.side} limit of {self.side.of.words} is not known: {self.why.text}."
+        return Reason("limit-not-known", text, {"side": self.side.side}, self.side.pointer, *self.why.at)
+
+
+class Worked(NamedTuple):
+    """The limits that hold for one lot, and what those that depend on it come from."""
+
+    bounds: Bounds
+    sources: Sequence[WorkedOut]
+
+
+class LotLimits(Struct, frozen=True):
+    """The limits of a requirement: those that are fixed, and those that are worked out for each lot."""
+
+    bounds: Bounds
+    dependent: Sequence[DependentSide]
+
+    @property
+    def characteristics(self) -> Sequence[CompiledCharacteristic]:
+        """Those that the limits are worked out from."""
+        found: list[CompiledCharacteristic] = []
+        for each in self.dependent:
+            if isinstance(each.origin, LimitOf):
+                found.extend(each.origin.limits.characteristics)
+            else:
+                found.extend((each.origin.of, *each.origin.of.sources))
+        return found
+
+    def for_lot(self, lot: Lot) -> Worked | UnknownLimit:
+        """The limits for this lot, or the first that can't be known."""
+        sides: dict[str, Side | None] = {"lower": self.bounds.lower, "upper": self.bounds.upper}
+        sources = []
+        for each in self.dependent:
+            found = each.for_lot(lot)
+            if isinstance(found, UnknownLimit):
+                return found
+            sides[each.side], source = found
+            sources.append(source)
+        return Worked(Bounds(sides["lower"], sides["upper"], self.bounds.nominal), sources)
+
+
+def lot_limits(limits: Limits, of: CompiledCharacteristic, surroundings: Surroundings, pointer: str) -> LotLimits:
+    """The limits without flaws of a requirement on this characteristic, that stand at this pointer of the grade."""
+    dependent = []
+    for side in SIDES:
+        member = member_of(limits, side)
+        if member and isinstance(document := getattr(limits, member), Dependent):
+            excludes = member == MEMBERS[side][1]
+            dependent.append(_dependent_side(document, of, surroundings, f"{pointer}/{member}", side, excludes=excludes))
+    return LotLimits(bounds_of(limits, of.symbol, pointer), dependent)
+
+
+def _dependent_side(
+    document: Dependent, of: CompiledCharacteristic, surroundings: Surroundings, pointer: str, side: str, *, excludes: bool
+) -> DependentSide:
+    origin = _origin(document, surroundings)
+    argument_unit = _argument_unit(document, surroundings)
+    makes_another = document.law is not UNSET or document.schedule is not UNSET
+    result_unit = (_named(document.in_, of.quantity) or of.unit) if makes_another else argument_unit
+    assert result_unit
+    assert of.unit
+    assert argument_unit
+    taken_in = _named(document.taken_in, argument_unit.quantity) or argument_unit
+    return DependentSide(
+        side=side,
+        pointer=pointer,
+        excludes=excludes,
+        origin=origin,
+        of=of,
+        taken=argument_unit.factor / taken_in.factor if makes_another else Fraction(1),
+        numerator=_given(document.numerator),
+        constant=_given(document.constant) or Fraction(0),
+        rows=_rows(document.schedule),
+        is_stepped=not isinstance(document.schedule, UnsetType) and document.schedule[0].up_to is not UNSET,
+        rounding=step_of(document.rounding),
+        percent=_given(document.percent) or Fraction(HUNDRED),
+        given=result_unit.factor / of.unit.factor,
+    )
+
+
+def _origin(document: Dependent, surroundings: Surroundings) -> Origin:
+    """What the limit is worked out from."""
+    if document.of_declared:
+        return DeclaredNumber(surroundings.characteristic(document.of_declared))
+    if document.of_mean:
+        return MeanOf(surroundings.characteristic(document.of_mean))
+    assert document.of_limit
+    found = surroundings.limits_of(document.of_limit)
+    assert found
+    limits, of = found
+    pointer = f"{surroundings.pointers[document.of_limit]}/limits"
+    return LimitOf(document.of_limit, lot_limits(limits, of, surroundings, pointer), of.symbol)
+
+
+def _argument_unit(document: Dependent, surroundings: Surroundings) -> Unit | None:
+    """The unit that the argument comes in."""
+    if document.of_limit:
+        found = surroundings.limits_of(document.of_limit)
+        return found[1].unit if found else None
+    return surroundings.characteristic(document.of_declared or document.of_mean or "").unit
+
+
+def _named(word: str | UnsetType, quantity: Quantity) -> Unit | None:
+    """The unit that the grade names; None where it names none."""
+    return find_unit(word, quantity) if word else None
+
+
+def _given(number: float | UnsetType) -> Fraction | None:
+    return None if isinstance(number, UnsetType) else exact(number)
+
+
+def _rows(schedule: Sequence[Row] | UnsetType) -> Sequence[tuple[Fraction, Fraction]]:
+    """(size, limit) of each row."""
+    if isinstance(schedule, UnsetType):
+        return ()
+    return [(exact(row.up_to or row.at or 0), exact(row.limit)) for row in schedule]

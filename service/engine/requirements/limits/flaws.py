@@ -1,0 +1,172 @@
+"""What can be wrong with limits that depend on a lot."""
+
+from collections.abc import Iterator, Sequence
+
+from msgspec import UNSET, UnsetType
+
+from service.engine.bounds import MEMBERS, limits_flaws, member_of, number_flaws, rounding_flaws
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.flaws import Flaw, did_you_mean, listed, quoted
+from service.engine.limits import Dependent, Limits, Row
+from service.engine.requirements.surroundings import Surroundings
+from service.engine.units import find_unit, units_of
+from service.engine.vocabulary import Quantity, in_words
+
+ARGUMENTS = ("of_declared", "of_mean", "of_limit")
+
+
+def all_limits_flaws(limits: Limits, of: CompiledCharacteristic, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+    """What is wrong with the limits of a requirement on this characteristic, the dependent ones too."""
+    yield from limits_flaws(limits, of, at)
+    for side in MEMBERS:
+        member = member_of(limits, side)
+        if member and isinstance(document := getattr(limits, member), Dependent):
+            yield from _dependent_flaws(document, of, surroundings, side, f"{at}/{member}")
+
+
+def fixed_limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """What is wrong with limits where none may depend on the lot."""
+    yield from limits_flaws(limits, of, at)
+    for side in MEMBERS:
+        member = member_of(limits, side)
+        if member and isinstance(getattr(limits, member), Dependent):
+            text = "A limit here is a number; it can't depend on what else is known of the lot. Give the number."
+            yield Flaw("limit-depends-here", text, f"{at}/{member}")
+
+
+def _dependent_flaws(
+    document: Dependent, of: CompiledCharacteristic, surroundings: Surroundings, side: str, at: str
+) -> Iterator[Flaw]:
+    """What is wrong with one side."""
+    given = [name for name in ARGUMENTS if getattr(document, name) is not UNSET]
+    if len(given) != 1:
+        text = f"A limit is worked out from one thing. Give one of {listed(ARGUMENTS)}."
+        yield Flaw("one-argument", text, at)
+        return
+    yield from _number_flaws(document, at)
+    yield from _making_flaws(document, at)
+    if document.of_limit:
+        flaws = list(_other_limit_flaws(document.of_limit, of, surroundings, side, f"{at}/of_limit"))
+    else:
+        flaws = list(_argument_flaws(document, surroundings, f"{at}/{given[0]}"))
+    yield from flaws
+    if not flaws:
+        yield from _unit_flaws(document, _argument_quantity(document, surroundings), of, at)
+
+
+def _number_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
+    """Range of each number."""
+    for name in ("percent", "numerator", "constant"):
+        number = getattr(document, name)
+        if number is not UNSET:
+            yield from number_flaws(number, f"{at}/{name}")
+    if not isinstance(document.rounding, UnsetType):
+        yield from rounding_flaws(document.rounding, f"{at}/rounding")
+
+
+def _making_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
+    """A law, a schedule or a share: one at least says what is made of the argument, and a law has its numerator."""
+    has_law = document.law is not UNSET
+    if has_law and document.schedule is not UNSET:
+        yield Flaw("law-or-schedule", "A law and a schedule are given. Leave one of the two out.", f"{at}/schedule")
+    if not has_law and document.schedule is UNSET and document.percent is UNSET:
+        text = "It is not said what share of it the limit is. Give `percent`, a `law` or a `schedule`."
+        yield Flaw("missing-field", text, f"{at}/percent")
+    if has_law and document.numerator is UNSET:
+        text = "The law divides a `numerator` by the argument. Add it."
+        yield Flaw("missing-field", text, f"{at}/numerator")
+    for name in ("numerator", "constant"):
+        if not has_law and getattr(document, name) is not UNSET:
+            text = f"`{name}` belongs to a law. Add `law`, or leave it out."
+            yield Flaw("only-with-law", text, f"{at}/{name}")
+    if not isinstance(document.schedule, UnsetType):
+        yield from _schedule_flaws(document.schedule, f"{at}/schedule")
+
+
+def _schedule_flaws(rows: Sequence[Row], at: str) -> Iterator[Flaw]:
+    """Rows of one sort, in rising order."""
+    by_steps = [row.up_to is not UNSET for row in rows]
+    sizes = [row.up_to or row.at or 0 for row in rows]
+    for number, row in enumerate(rows):
+        yield from number_flaws(row.limit, f"{at}/{number}/limit")
+        if (row.up_to is UNSET) == (row.at is UNSET):
+            text = "A row is for sizes `up_to` one, or for the size `at` which the limit stands. Give one of the two."
+            yield Flaw("up-to-or-at", text, f"{at}/{number}")
+        elif by_steps[number] != by_steps[0]:
+            text = "The first row is of the other sort. Write all rows by `up_to`, or all by `at`."
+            yield Flaw("up-to-or-at", text, f"{at}/{number}")
+        elif number and sizes[number] <= sizes[number - 1]:
+            text = "The size is not above that of the row before. Put the rows in rising order, each size once."
+            yield Flaw("rows-not-rising", text, f"{at}/{number}")
+
+
+def _argument_flaws(document: Dependent, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+    """The characteristic is one of the grade, and has a number."""
+    name = document.of_declared or document.of_mean or ""
+    of = surroundings.characteristics.get(name)
+    if of is None:
+        near = did_you_mean(name, surroundings.characteristics) or " Add it to `characteristics`, or correct the name."
+        yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
+    elif of.quantity == "category":
+        text = f"{of.name} is a category and has no number to work a limit out from. Give it a quantity and a unit."
+        yield Flaw("category-not-measured", text, at)
+    elif document.of_declared and of.derived:
+        text = f"{of.name} is worked out, not declared. Name another characteristic, or take its mean by `of_mean`."
+        yield Flaw("derived-not-declared", text, at)
+
+
+def _other_limit_flaws(name: str, of: CompiledCharacteristic, surroundings: Surroundings, side: str, at: str) -> Iterator[Flaw]:
+    """The other requirement has limits, bounds this side, and does not come back to this one."""
+    if name not in surroundings.requirements:
+        near = did_you_mean(name, surroundings.requirements) or " Correct the id."
+        yield Flaw("unknown-requirement", f"There is no requirement {quoted(name)} here.{near}", at)
+        return
+    found = surroundings.limits_of(name)
+    if found is None:
+        yield Flaw("no-limit-there", f"{quoted(name)} has no limits. Name a requirement that has.", at)
+        return
+    limits, _ = found
+    has_tolerance = limits.nominal is not UNSET and (limits.minus if side == "lower" else limits.plus) is not UNSET
+    if member_of(limits, side) is None and not has_tolerance:
+        text = f"{quoted(name)} leaves the {side} side open. Name a requirement that bounds it."
+        yield Flaw("no-limit-there", text, at)
+    elif _comes_back(name, surroundings, side):
+        text = f"The {side} limit of {quoted(name)} depends on itself by way of this one. Give one of them as a number."
+        yield Flaw("limit-of-itself", text, at)
+
+
+def _comes_back(name: str, surroundings: Surroundings, side: str) -> bool:
+    """True where the chain of limits that starts there never ends."""
+    seen: set[str] = set()
+    while name not in seen:
+        seen.add(name)
+        found = surroundings.limits_of(name)
+        member = member_of(found[0], side) if found else None
+        document = getattr(found[0], member) if found and member else None
+        if not isinstance(document, Dependent) or not document.of_limit:
+            return False
+        name = document.of_limit
+    return True
+
+
+def _argument_quantity(document: Dependent, surroundings: Surroundings) -> Quantity:
+    """What the argument is."""
+    if document.of_limit and (found := surroundings.limits_of(document.of_limit)):
+        return found[1].quantity
+    return surroundings.characteristic(document.of_declared or document.of_mean or "").quantity
+
+
+def _unit_flaws(document: Dependent, argument: Quantity, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """A share is of the same quantity; a law and a schedule take and give units of the right ones."""
+    makes_another = document.law is not UNSET or document.schedule is not UNSET
+    if not makes_another and argument != of.quantity:
+        text = f"A share of a {in_words(argument)} is no {in_words(of.quantity)}. Add a `law` or a `schedule` that makes one."
+        yield Flaw("share-of-other-quantity", text, f"{at}/percent")
+    for name, word, quantity in (("taken_in", document.taken_in, argument), ("in", document.in_, of.quantity)):
+        if word and not makes_another:
+            yield Flaw("only-with-law", f"`{name}` belongs to a law or a schedule. Leave it out.", f"{at}/{name}")
+        elif word and ((unit := find_unit(word, quantity)) is None or unit.quantity != quantity):
+            symbols = listed(unit.symbol for unit in units_of(quantity))
+            yield Flaw(
+                "unknown-unit", f"{quoted(word)} is no unit of {in_words(quantity)}. Write one of {symbols}.", f"{at}/{name}"
+            )

@@ -1,0 +1,113 @@
+"""Guarded decisions: limits drawn in, or pushed out, by the expanded uncertainty of what was measured.
+
+A value y with the uncertainty U is accepted for certain where y − U and y + U are within the limits, and rejected for
+certain where y + U is below the lower one or y − U above the upper one. U is a number in the characteristic's unit, or a
+share p of the value itself; then y − p·y ≥ L is y ≥ L/(1 − p), so both come down to limits that can be worked out beforehand.
+Source: JCGM 106:2012, 8.2 and 8.3; ILAC-G8:09/2019, 4.2. That a value exactly on a guarded limit is accepted, or not
+rejected, is a decision: the texts say nothing of equality.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from math import erfc, sqrt
+
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine.bounds import Bounds, Side
+from service.engine.flaws import Flaw
+from service.engine.numerals import brief, decimals_shown, reported
+from service.engine.requirements.documents import Decision
+from service.engine.uncertainties import Expanded, expanded_of, uncertainty_flaws
+from service.engine.units import with_unit
+from service.engine.verdict import Outcome
+
+ACCEPTANCE, REJECTION = -1, 1
+"""Which way limits are moved."""
+FIGURES = 6
+"""So many decimals a probability is reported with: more than any uncertainty is known to."""
+
+
+class Guard(Struct, frozen=True):
+    """How a requirement takes uncertainty into account."""
+
+    pointer: str
+    """`/requirements/0/decision`"""
+    rejects_guarded: bool
+    """True for guarded rejection, where a value within the limits themselves is accepted."""
+    uncertainty: Expanded | None
+    """Of the grade; None where every series has to state its own."""
+    between: Outcome
+
+
+def guard_of(decision: Decision | UnsetType, pointer: str) -> Guard | None:
+    """The decision rule without flaws; None for simple acceptance."""
+    if isinstance(decision, UnsetType) or decision.rule == "simple":
+        return None
+    return Guard(
+        pointer=f"{pointer}/decision",
+        rejects_guarded=decision.rule == "guarded_rejection",
+        uncertainty=expanded_of(decision.uncertainty, Fraction(1)) if decision.uncertainty else None,
+        between=Outcome(decision.between or Outcome.UNDECIDED),
+    )
+
+
+def guarded(bounds: Bounds, expanded: Expanded, way: int) -> Bounds:
+    """The acceptance limits, or the rejection limits."""
+    lower, upper = (_moved(side, expanded, way) if side else None for side in (bounds.lower, bounds.upper))
+    return Bounds(lower, upper, bounds.nominal)
+
+
+def _moved(side: Side, expanded: Expanded, way: int) -> Side:
+    inward = -way if side.name == "lower" else way
+    limit = _shifted(side.limit, expanded, inward)
+    word = "acceptance" if way == ACCEPTANCE else "rejection"
+    moved = "drawn in" if way == ACCEPTANCE else "pushed out"
+    shown = with_unit(brief(limit), side.unit)
+    words = f"the {side.name} {word} limit of {shown}, {moved} from {with_unit(brief(side.limit), side.unit)}"
+    return Side(side.name, limit, side.pointer, reported(limit), side.unit, words, decimals_shown(limit), side.excludes)
+
+
+def _shifted(limit: Fraction, expanded: Expanded, by: int) -> Fraction:
+    """The limit moved up (1) or down (-1) by the uncertainty of a value there."""
+    if expanded.share == 0:
+        return limit + by * expanded.absolute
+    # The value v that lies p·|v| beside the limit: a positive one that is moved up is limit/(1 − p), a negative limit/(1 + p).
+    return limit / (1 - by * expanded.share * (1 if limit >= 0 else -1))
+
+
+def conformity(bounds: Bounds, expanded: Expanded, value: float) -> float:
+    """The probability that the true value is within the limits, of a normal distribution about the value found.
+
+    Source: JCGM 106:2012, 7.2: Φ((U − y)/u) − Φ((L − y)/u).
+    """
+    standard = expanded.standard(value)
+    if standard == 0:
+        is_within = all(side.margin(Fraction(value)) >= 0 for side in bounds.sides)
+        return 1.0 if is_within else 0.0
+    beyond = sum(_tail(-float(side.margin(Fraction(value))) / standard) for side in bounds.sides)
+    return round(max(0.0, 1 - beyond), FIGURES)
+
+
+def _tail(z: float) -> float:
+    """Φ(z)."""
+    return erfc(-z / sqrt(2)) / 2
+
+
+def decision_flaws(decision: Decision | UnsetType, at: str) -> Iterator[Flaw]:
+    """What is wrong with a decision rule."""
+    if isinstance(decision, UnsetType):
+        return
+    if decision.rule == "simple":
+        for name in ("uncertainty", "between"):
+            if getattr(decision, name) is not UNSET:
+                text = f"Simple acceptance takes no account of `{name}`. Leave it out, or choose a guarded rule."
+                yield Flaw("only-with-guard", text, f"{at}/{name}")
+    elif not isinstance(decision.uncertainty, UnsetType):
+        yield from uncertainty_flaws(decision.uncertainty, f"{at}/uncertainty")
+
+
+def decision_not_here(decision: Decision | UnsetType, kind: str, at: str) -> Iterator[Flaw]:
+    """For kinds that compare no measured value with limits."""
+    if not isinstance(decision, UnsetType) and decision.rule != "simple":
+        text = f"A guarded decision is for a value within limits, and `{kind}` judges something else. Leave `decision` out."
+        yield Flaw("decision-not-here", text, f"{at}/decision")

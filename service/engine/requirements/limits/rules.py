@@ -1,0 +1,155 @@
+"""Requirements that compare something with limits: which limits hold for this lot, and how uncertainty bears on them."""
+
+from collections.abc import Callable, Sequence
+from typing import Self
+
+from msgspec import UNSET
+from msgspec.structs import replace
+
+from service.engine.bounds import Bounds
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.lots import Lot
+from service.engine.requirements.documents import Limited
+from service.engine.requirements.limits.dependence import LotLimits, UnknownLimit, lot_limits
+from service.engine.requirements.limits.guarding import (
+    ACCEPTANCE,
+    REJECTION,
+    Guard,
+    conformity,
+    guard_of,
+    guarded,
+)
+from service.engine.requirements.measuring import MeasuredParts, MeasuredRule, measured_parts
+from service.engine.requirements.surroundings import Surroundings
+from service.engine.uncertainties import Expanded, greatest_of
+from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
+
+
+class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
+    """A requirement with limits; a kind says by `judge_within` how it judges by limits that are known."""
+
+    bounds: Bounds
+    limits: LotLimits | None = None
+    """Where a side depends on the lot, all of them."""
+    guard: Guard | None = None
+
+    @property
+    def sources(self) -> Sequence[CompiledCharacteristic]:
+        """What it is put on, and what its limits are worked out from."""
+        return (self.of, *self.of.sources, *(self.limits.characteristics if self.limits else ()))
+
+    def judge(self, lot: Lot) -> Finding:
+        """Pass, fail, or undecided; by limits worked out for this lot and guarded where the grade says so."""
+        if self.limits is None and self.guard is None:
+            return self.judge_within(lot)
+        rule = self
+        if self.limits:
+            found = self.limits.for_lot(lot)
+            if isinstance(found, UnknownLimit):
+                return self._without_limit(found, lot)
+            resolved = replace(self.resolved_by(found.bounds), worked_out=found.sources)
+            rule = replace(self, bounds=found.bounds, limits=None, resolved=resolved)
+        if self.guard is None:
+            return rule.judge_within(lot)
+        expanded = self.guard.uncertainty or self._stated(lot)
+        if expanded is None:
+            return self._without_uncertainty(self.guard, lot)
+        return rule.guarded(self.guard, expanded, lambda moved: moved.judge_within(lot))
+
+    def judge_within(self, lot: Lot) -> Finding:
+        """By limits that are known."""
+        raise NotImplementedError
+
+    def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
+        """These limits as a finding gives them."""
+        return bounds.resolved(self.of.symbol)
+
+    def within(self, bounds: Bounds, expanded: Expanded, way: int) -> Self:
+        """The same requirement with its limits moved."""
+        return replace(self, bounds=guarded(bounds, expanded, way), guard=None)
+
+    def guarded(self, guard: Guard, expanded: Expanded, judge: Callable[[Self], Finding]) -> Finding:
+        """Pass within the acceptance limits, fail beyond the rejection limits, between them as the grade says.
+
+        judge  gives a finding by the same requirement with limits that have been moved
+        """
+        rule = replace(self, resolved=self._resolved_guarded(guard, expanded), guard=None)
+        accepting = rule if guard.rejects_guarded else rule.within(self.bounds, expanded, ACCEPTANCE)
+        accepted = self._with_conformity(judge(accepting), expanded)
+        if accepted.outcome != Outcome.FAIL or (guard.between == Outcome.FAIL and not guard.rejects_guarded):
+            return accepted
+        rejected = self._with_conformity(judge(rule.within(self.bounds, expanded, REJECTION)), expanded)
+        if rejected.outcome == Outcome.FAIL:
+            return rejected
+        return accepted if guard.between == Outcome.FAIL else self._between(guard, accepted)
+
+    def _stated(self, lot: Lot) -> Expanded | None:
+        """The greatest uncertainty that the series state; None where one states none."""
+        readings = None if self.of.derived else lot.readings(self.of)
+        stated = readings.uncertainties if readings else ()
+        known = [each for each in stated if each]
+        return greatest_of(known, self.bounds.sides[0].limit) if known and len(known) == len(stated) else None
+
+    def _resolved_guarded(self, guard: Guard, expanded: Expanded) -> ResolvedLimits:
+        """The limits, and where they are drawn in or pushed out."""
+        acceptance = UNSET if guard.rejects_guarded else guarded(self.bounds, expanded, ACCEPTANCE).resolved("")
+        is_binary = guard.between == Outcome.FAIL and not guard.rejects_guarded
+        rejection = UNSET if is_binary else guarded(self.bounds, expanded, REJECTION).resolved("")
+        return replace(self.resolved, acceptance=acceptance, rejection=rejection)
+
+    def _with_conformity(self, finding: Finding, expanded: Expanded) -> Finding:
+        """The finding, with the probability that the value conforms."""
+        measured = finding.measured
+        if measured is UNSET or measured.value is UNSET:
+            return finding
+        probability = conformity(self.bounds, expanded, measured.value)
+        return replace(finding, measured=replace(measured, conformity_probability=probability))
+
+    def _between(self, guard: Guard, accepted: Finding) -> Finding:
+        """Neither accepted nor rejected for certain."""
+        text = (
+            f"Between the guarded limits: with its uncertainty the {self.of.words} is neither within the limits for certain "
+            "nor outside them. Measure with less uncertainty, or take more readings."
+        )
+        at = accepted.reasons[0]
+        reason = Reason("between-guarded-limits", text, {}, guard.pointer, at.at, at.at_total)
+        return replace(accepted, outcome=Outcome.UNDECIDED, margin=UNSET, reasons=[reason, *accepted.reasons])
+
+    def _without_uncertainty(self, guard: Guard, lot: Lot) -> Finding:
+        """Nobody states an uncertainty."""
+        if lack := self.lack(lot):
+            return self.undecided(lack)
+        readings = lot.readings(self.of)
+        at = readings.all_pointers if readings else None
+        text = (
+            f"The grade guards its limits, and no uncertainty of {self.of.words} is stated. "
+            "Give `uncertainty` in every series, or in the grade."
+        )
+        places = (at.first, at.total) if at else ((), 0)
+        return self.finding(Outcome.UNDECIDED, [Reason("uncertainty-missing", text, {}, guard.pointer, *places)], self.resolved)
+
+    def _without_limit(self, unknown: UnknownLimit, lot: Lot) -> Finding:
+        """A limit can't be worked out from this lot."""
+        lack = self.lack(lot)
+        reasons = [unknown.reason, *([lack.reason] if lack else [])]
+        return self.finding(Outcome.UNDECIDED, reasons, missing=lack.missing if lack else UNSET)
+
+
+class LimitedParts(MeasuredParts):
+    """What every requirement with limits takes over from its document."""
+
+    bounds: Bounds
+    limits: LotLimits | None
+    guard: Guard | None
+
+
+def limited_parts(document: Limited, surroundings: Surroundings, pointer: str) -> LimitedParts:
+    """What the compiled requirement takes over."""
+    of = surroundings.characteristic(document.of)
+    limits = lot_limits(document.limits, of, surroundings, f"{pointer}/limits")
+    return {
+        **measured_parts(document, of, pointer),
+        "bounds": limits.bounds,
+        "limits": limits if limits.dependent else None,
+        "guard": guard_of(document.decision, pointer),
+    }

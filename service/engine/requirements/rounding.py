@@ -1,0 +1,27 @@
+"""How a value is rounded before it is compared."""
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from msgspec import UnsetType
+
+from service.engine.limits import Rounding
+from service.engine.numerals import Exact, Way, exact, to_step
+
+
+class Step(NamedTuple):
+    """A step, and the way to its multiples."""
+
+    step: Fraction
+    way: Way
+
+    def of(self, value: Exact) -> Fraction:
+        """The value rounded."""
+        return to_step(value, self.step, self.way)
+
+
+def step_of(rounding: Rounding | UnsetType) -> Step | None:
+    """The rounding without flaws; None where there is none."""
+    if isinstance(rounding, UnsetType):
+        return None
+    return Step(exact(rounding.step), rounding.ties or rounding.toward or "even")
