@@ -11,7 +11,7 @@ from service.engine.numerals import exact
 from service.engine.verdict import FORMAT, Finding, Outcome, ResolvedLimits, Verdict
 
 BEST_FIRST = (Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL)
-SIDES = {"lower": 1, "upper": -1, "at_most": -1, "k": 1, "accept": -1}
+SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1}
 """The members of limits that a margin can be from, and 1 where a value has to be above, -1 where below."""
 
 
@@ -115,12 +115,13 @@ def relative_margin(finding: Finding) -> Fraction | None:
 
 
 def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
-    """(1 for a least or -1 for a most, the limit) of every side, then of the outer ones."""
+    """(1 for a least or -1 for a most, the limit) of every side, then of the outer ones and of those moved by a guard band."""
     for side, sign in SIDES.items():
         if not isinstance(limit := getattr(limits, side, UNSET), UnsetType):
             yield sign, exact(limit)
-    if limits.outer:
-        yield from _limits_in(limits.outer)
+    for further in (limits.outer, limits.acceptance, limits.rejection):
+        if further:
+            yield from _limits_in(further)
 
 
 def _missing_in(verdict: Verdict) -> int:

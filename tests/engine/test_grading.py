@@ -12,6 +12,8 @@ from service.engine.verdict import Verdict
 from tests.support.grades import FORCE, Document, declared, each, fixed, grade, lot, mean, series, spread, variables
 from tests.support.judging import compiled
 
+GUARDED: Document = {"rule": "guarded_acceptance", "uncertainty": {"expanded": 250, "coverage_factor": 2}}
+"""A value is accepted 250 N within the limits."""
 BALLS = lot(series(1400, 1500))
 """Mean 1450 N, range 100 N."""
 
@@ -39,6 +41,9 @@ def order(**grades: Document) -> list[str]:
         (each(lower=1450, allowed_outside={"count": 1}, outer={"lower": 1250}), Fraction(50, 1450)),
         (each(lower=1450, allowed_outside={"count": 2}, outer={"lower": 1250}), Fraction(150, 1250)),
         (mean(lower=0), Fraction(1450)),
+        (mean(limits={"above": 1160}), Fraction(290, 1160)),
+        (mean(limits={"below": 1600}), Fraction(150, 1600)),
+        (mean(lower=1000, decision=GUARDED), Fraction(200, 1250)),
     ],
 )
 def test_a_margin_is_taken_by_its_own_limit(requirement: Document, relative: Fraction) -> None:
