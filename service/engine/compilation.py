@@ -38,6 +38,8 @@ class CompiledGrade(Struct, frozen=True):
     """Those derived characteristics that a requirement is on."""
     plans: "dict[tuple[str, str], ReadingPlan]" = field(default_factory=dict)
     """By characteristic and unit, what it takes to check a reading; filled by the first one."""
+    article: str | None = None
+    """What is sold under the grade, where it says so: `baler twine`."""
 
 
 def compile_specification(specification: Specification) -> CompiledGrade:
@@ -59,7 +61,8 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     ]
     used = {source.name: source for requirement in requirements for source in requirement.sources}
     derived = [characteristic for characteristic in used.values() if characteristic.derived]
-    return CompiledGrade(digest_of(canonical(to_builtins(specification))), characteristics, requirements, derived)
+    digest, article = digest_of(canonical(to_builtins(specification))), specification.article or None
+    return CompiledGrade(digest, characteristics, requirements, derived, article=article)
 
 
 def _surroundings(specification: Specification, characteristics: Named) -> Surroundings:

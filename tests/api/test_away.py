@@ -45,6 +45,8 @@ async def test_it_lives_and_says_why_it_is_not_ready(lonely: httpx.AsyncClient) 
         ("POST", "/v1/checks", examples.CHECK_OF_A_MEAN),
         ("POST", "/v1/verdicts", examples.BY_GRADE),
         ("POST", "/v1/draws", examples.TO_DRAW),
+        ("POST", "/v1/gradings", examples.BY_ARTICLE),
+        ("POST", "/v1/gradings", examples.BY_LIST),
         ("GET", "/v1/grades", None),
         ("GET", "/v1/grades/TB-130/in-force", None),
         ("POST", "/v1/grades/TB-130/revisions", examples.SPECIFICATION),

@@ -9,9 +9,10 @@ from service.api.reviews import reviewed
 from service.api.service import Service, shown
 from service.engine.evidence import Check
 from service.usecases.drawing import DrawRequest, for_lot
+from service.usecases.grading import LotToGrade, graded
 from service.usecases.judging import LotToJudge, of_lot, of_reading
 
-CHECK, LOT, DRAW = Shape(Check), Shape(LotToJudge), Shape(DrawRequest)
+CHECK, LOT, DRAW, GRADE = Shape(Check), Shape(LotToJudge), Shape(DrawRequest), Shape(LotToGrade)
 STALE = ((b"x-catalogue-stale", b"true"),)
 
 
@@ -33,6 +34,13 @@ async def draw_lot(request: Request, service: Service) -> Answer:
     """Say what to pull from a lot; nothing is stored."""
     asked = await decode_and(partial(for_lot, service.shelf), request.body, DRAW)
     answer = await for_lot(service.shelf, asked)
+    return shown(answer, headers=STALE if service.shelf.is_stale else ())
+
+
+async def grade_lot(request: Request, service: Service) -> Answer:
+    """Judge a lot by several grades; nothing is stored."""
+    look = partial(graded, service.catalogue, service.shelf)
+    answer = await look(await decode_and(look, request.body, GRADE))
     return shown(answer, headers=STALE if service.shelf.is_stale else ())
 
 

@@ -8,7 +8,7 @@ import msgspec
 
 from service.api import examples
 from service.api.documents import CharacteristicList, UnitList
-from service.api.handlers.judging import check_reading, draw_lot, judge_lot, review_specification
+from service.api.handlers.judging import check_reading, draw_lot, grade_lot, judge_lot, review_specification
 from service.api.handlers.vocabularies import list_characteristics, list_units, shown_characteristics, shown_units
 from service.api.problems import OK
 from service.api.routing import Body, Example, Reply, Route
@@ -16,10 +16,12 @@ from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.drawing import what_to_draw
 from service.engine.draws import ToDraw
 from service.engine.evidence import Check, Evidence, LotToDraw
-from service.engine.judging import judge, judge_reading
+from service.engine.grading import Gradings, in_order
+from service.engine.judging import given, judge, judge_given, judge_reading
 from service.engine.specification import Specification
 from service.engine.verdict import CheckAnswer, Verdict
 from service.usecases.drawing import DrawRequest
+from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
 from service.usecases.reviewing import Review, review
 
@@ -38,6 +40,13 @@ def _judged(name: str, *, by_grade: bool) -> Example:
     evidence = msgspec.convert(examples.EVIDENCE, Evidence)
     named = (examples.GRADE, 1) if by_grade else ()
     return Example(name, msgspec.to_builtins(judge(_grade(), evidence, *named)))
+
+
+def _graded(name: str) -> Example:
+    lot = given(msgspec.convert(examples.EVIDENCE, Evidence))
+    verdicts = [judge_given(_grade(), lot, examples.GRADE, 1)]
+    found = Gradings(lot=lot.evidence.lot.id, evidence=lot.digest, gradings=in_order(verdicts))
+    return Example(name, msgspec.to_builtins(found))
 
 
 def _drawn(name: str, request: Mapping[str, Any], *, by_grade: bool) -> Example:
@@ -123,6 +132,28 @@ def judging_routes() -> tuple[Route, ...]:
                         _drawn("by-grade", examples.TO_DRAW, by_grade=True),
                         _drawn("by-specification", examples.TO_DRAW_BY_SPECIFICATION, by_grade=False),
                     ],
+                    headers=("X-Catalogue-Stale",),
+                )
+            ],
+            refusals=("not-ready",),
+        ),
+        Route(
+            method="POST",
+            path="/v1/gradings",
+            operation_id="gradeLot",
+            tag="judging",
+            summary="Judge a lot by several grades",
+            description="Which grade a lot is sold as: the verdict by every grade in force of an article, or by those listed, "
+            "the best one first: passes, then undecided, then failures, and among them by the least margin relative to its "
+            "limit. A grade that the evidence does not fit stands under `not_judged`.",
+            handler=grade_lot,
+            body=Body(LotToGrade, [Example("by-article", examples.BY_ARTICLE), Example("by-list", examples.BY_LIST)]),
+            replies=[
+                Reply(
+                    OK,
+                    "The verdicts, the best one first.",
+                    Gradings,
+                    [_graded("by-article"), _graded("by-list")],
                     headers=("X-Catalogue-Stale",),
                 )
             ],

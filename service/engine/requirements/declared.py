@@ -6,7 +6,7 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType
 
-from service.engine.bounds import Bounds, bounds_of, number_flaws
+from service.engine.bounds import EXCLUDED, Bounds, bounds_of, number_flaws
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, cut, listed, quoted
 from service.engine.limits import Limits
@@ -60,7 +60,7 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
     def _not_declared(self) -> Finding:
         """Nothing said is nothing known."""
         if self.bounds:
-            sides = " and ".join(side.words for side in (self.bounds.lower, self.bounds.upper) if side)
+            sides = " and ".join(f"{side.words}{EXCLUDED[side.name] if side.excludes else ''}" for side in self.bounds.sides)
             text = f"No {self.of.words} is declared; it has to keep {sides}."
             reason = Reason("not-declared", text, {}, f"{self.pointer}/limits", NOWHERE.first, NOWHERE.total)
             return self.finding(Outcome.UNDECIDED, [reason], self.resolved)

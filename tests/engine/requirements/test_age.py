@@ -114,6 +114,12 @@ def test_a_lot_can_be_too_young() -> None:
     assert "The age from `made` to `asked`, 1 d, is 1 d below the lower limit of 2 d." == reason["text"]
 
 
+@pytest.mark.parametrize(("made", "outcome"), [("2024-03-02", "pass"), ("2024-03-01", "fail")])
+def test_the_last_day_does_not_count_where_the_limit_is_excluded(made: str, outcome: str) -> None:
+    """Younger than 365 days leaves out the 365th: 1 March 2024 to 1 March 2025 are 365 days."""
+    assert outcome == found(aged(limits={"below": 365}, past="fail"), made=made, asked="2025-03-01")["outcome"]
+
+
 def test_a_limit_need_not_be_whole() -> None:
     """Half a year is 182.5 days to whoever writes so."""
     finding = found(aged(limits={"upper": 182.5}), made="2026-01-01", asked="2026-07-03")
@@ -303,6 +309,12 @@ WRONG_AGES = [
         "limits-upside-down",
         "/requirements/0/limits",
         "The lower limit, 400 d, is above the upper one, 365 d. Swap them or correct one.",
+    ),
+    (
+        {"limits": {"upper": {"percent": 50, "of_declared": "age"}}},
+        "limit-depends-here",
+        "/requirements/0/limits/upper",
+        "A limit here is a number; it can't depend on what else is known of the lot. Give the number.",
     ),
     (
         {"limits": {"upper": -1}},

@@ -172,6 +172,21 @@ def test_without_a_declared_number_it_is_undecided() -> None:
     )
 
 
+@pytest.mark.parametrize(("value", "outcome"), [(2, "fail"), (3, "pass")])
+def test_a_limit_of_a_declaration_may_exclude_itself(value: int, outcome: str) -> None:
+    """More than two strands are three."""
+    assert outcome == of_strands(value, above=2)["outcome"]
+
+
+def test_what_a_declaration_has_to_be_above_is_told() -> None:
+    """The limit itself would not do."""
+    finding = judged(grade({"kind": "declared", "limits": {"above": 2}}, of=STRANDS), lot())["findings"][0]
+
+    assert (
+        "No strands is declared; it has to keep the lower limit of 2, and has to be above it." == finding["reasons"][0]["text"]
+    )
+
+
 @pytest.mark.parametrize(
     ("value", "code", "text"),
     [
