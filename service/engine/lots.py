@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
+from service.engine.dating import Dates
 from service.engine.limits import Over
 from service.engine.sampling import LotSize
 from service.engine.texts import Declarable
@@ -193,6 +194,7 @@ class Lot(NamedTuple):
     """Of measured characteristics, and of those derived reading by reading."""
     declared: Mapping[str, tuple[int, Declarable]]
     """(number in the evidence, value) by characteristic."""
+    dates: Dates
     outside_marks: Mapping[str, OutsideMarks] = MappingProxyType({})
     """By characteristic; they count where each reading is judged, and in nothing else."""
     doubts: Mapping[str, Sequence[Reason]] = MappingProxyType({})

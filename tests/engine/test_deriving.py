@@ -144,7 +144,7 @@ def test_a_length_is_worked_out_by_the_mean_runnage_of_the_lot() -> None:
     finding = found(specification, series(9.2, 9, of=NET), series(128, 129, 130, of=RUNNAGE))
 
     assert ("pass", 1161, 0) == (finding["outcome"], value(finding), finding["margin"])
-    assert ["/series/0/values/1"] == finding["reasons"][0]["at"]
+    assert ["/series/0", "/series/1"] == finding["reasons"][0]["at"]
 
 
 def test_a_runnage_given_as_a_linear_density_is_turned_round_before_it_multiplies() -> None:

@@ -4,12 +4,14 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from service.engine.flaws import Flaw
-from service.engine.requirements import declared, each, mean, spread, variables
+from service.engine.requirements import age, declared, each, mean, spread, variables
 from service.engine.requirements.surroundings import Surroundings
 
-Requirement = each.Each | mean.Mean | spread.Spread | variables.Variables | declared.Declared
+Requirement = each.Each | mean.Mean | spread.Spread | variables.Variables | declared.Declared | age.Age
 """Any requirement as a specification writes it; `kind` says which."""
-CompiledRequirement = each.EachRule | mean.MeanRule | spread.SpreadRule | variables.VariablesRule | declared.DeclaredRule
+CompiledRequirement = (
+    each.EachRule | mean.MeanRule | spread.SpreadRule | variables.VariablesRule | declared.DeclaredRule | age.AgeRule
+)
 """The same without flaws, ready to judge."""
 
 
@@ -26,5 +28,6 @@ ENGINE_1: Mapping[type[Requirement], Kind] = {
     spread.Spread: Kind(spread.flaws, spread.compiled),
     variables.Variables: Kind(variables.flaws, variables.compiled),
     declared.Declared: Kind(declared.flaws, declared.compiled),
+    age.Age: Kind(age.flaws, age.compiled),
 }
 """The kinds that the engine of this number knows; a new one is a module, its place in the two types above, and a line here."""
