@@ -128,6 +128,8 @@ class Lot(NamedTuple):
     """Of measured characteristics, and of those derived reading by reading."""
     declared: Mapping[str, tuple[int, Declarable]]
     """(number in the evidence, value) by characteristic."""
+    second_stage: frozenset[int] = frozenset()
+    """The numbers of the series that are of a second sample."""
 
     def readings(self, characteristic: CompiledCharacteristic) -> Readings | None:
         """The readings of a characteristic; None where there is none."""

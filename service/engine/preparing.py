@@ -32,6 +32,7 @@ class Sent(NamedTuple):
 
 Characteristics = Mapping[str, CompiledCharacteristic]
 MOST_LISTED = 20
+SECOND_STAGE = 2
 MOST_COUNTED = 10_000
 """So many flaws are gathered; a document with more has enough to mend."""
 
@@ -64,7 +65,8 @@ def prepare(
     derivations = [(each, each.derived) for each in derived if each.derived]
     _raise_any(flaw for each, derivation in derivations for flaw in derivation.flaws(each, readings))
     readings |= {each.name: made for each, derivation in derivations if (made := derivation.readings(each, readings))}
-    return Lot(lot_size_of(evidence.lot), readings, _declared(evidence))
+    second_stage = frozenset(each.number for each in series if each.series.stage == SECOND_STAGE)
+    return Lot(lot_size_of(evidence.lot), readings, _declared(evidence), second_stage)
 
 
 def lot_flaws(lot: LotDocument, at: str) -> Iterator[Flaw]:
