@@ -153,6 +153,12 @@ class Catalogue(Protocol):
     async def finals(self, grade: str) -> Sequence[Final]:
         """All released and withdrawn revisions of a grade, none for one that is unknown."""
 
+    async def of_article(self, article: str, after: str, limit: int) -> Sequence[str]:
+        """At most so many grades whose code comes after this one, of which a final revision is of this article, in order."""
+
+    async def articles(self, limit: int) -> Sequence[str]:
+        """At most so many of the articles that final revisions are of, each once, in order."""
+
     async def pulse(self) -> Pulse:
         """The version and the clock, read together."""
 

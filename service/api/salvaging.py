@@ -11,7 +11,7 @@ from service.api.shapes import check_shape
 from service.engine.flaws import Flaw
 
 T = TypeVar("T")
-_PLACE = re.compile(r"/(requirements|characteristics|declared)/[0-9]+")
+_PLACE = re.compile(r"/(requirements|characteristics|declared|dates|grades)/[0-9]+")
 MOST_ROUNDS = 8
 """A member that is taken out can make its object flawed, and so on outwards; documents here are not deeper."""
 FROM_ABSENCE = frozenset(
@@ -23,7 +23,11 @@ FROM_ABSENCE = frozenset(
         "quantity-missing",
         "reading-without-partner",
         "unknown-characteristic",
+        "unknown-event",
+        "past-without-upper",
+        "one-of-or-limits",
         "grade-or-specification",
+        "article-or-grades",
     }
 )
 """Flaws that there may only be because something was taken out; they wait until the others are mended."""

@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import replace
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw
@@ -107,6 +108,11 @@ class Bounds(Struct, frozen=True):
     def margin(self, value: Fraction) -> Fraction:
         """Distance from the nearest limit; negative outside."""
         return self.nearest(value).margin(value)
+
+    def of_whole_values(self) -> "Bounds":
+        """The same limits of something that is only ever whole: sentences give such a value without a decimal of its own."""
+        lower, upper = (replace(side, decimals=side.decimals - 1) if side else None for side in (self.lower, self.upper))
+        return Bounds(lower, upper, self.nominal)
 
     def resolved(self, unit: str, outer: "Bounds | None" = None) -> ResolvedLimits:
         """As a finding gives them."""

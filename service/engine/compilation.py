@@ -2,13 +2,13 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING
 
 from msgspec import Struct, UnsetType, field, to_builtins
 
 from service.engine.characteristics import CompiledCharacteristic, Derivation, conversions_to
+from service.engine.dating import day_of, no_such_day
 from service.engine.deriving import KINDS, Derived, Side, Subject
 from service.engine.digests import canonical, digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
@@ -38,6 +38,8 @@ class CompiledGrade(Struct, frozen=True):
     """Those derived characteristics that a requirement is on."""
     plans: "dict[tuple[str, str], ReadingPlan]" = field(default_factory=dict)
     """By characteristic and unit, what it takes to check a reading; filled by the first one."""
+    article: str | None = None
+    """What is sold under the grade, where it says so: `baler twine`."""
 
 
 def compile_specification(specification: Specification) -> CompiledGrade:
@@ -59,7 +61,8 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     ]
     used = {source.name: source for requirement in requirements for source in requirement.sources}
     derived = [characteristic for characteristic in used.values() if characteristic.derived]
-    return CompiledGrade(digest_of(canonical(to_builtins(specification))), characteristics, requirements, derived)
+    digest, article = digest_of(canonical(to_builtins(specification))), specification.article or None
+    return CompiledGrade(digest, characteristics, requirements, derived, article=article)
 
 
 def _surroundings(specification: Specification, characteristics: Named) -> Surroundings:
@@ -116,11 +119,8 @@ def _document_flaws(specification: Specification) -> Iterator[Flaw]:
     """The date of the buyer's document is a day of the calendar."""
     if not specification.document or not specification.document.date:
         return
-    try:
-        date.fromisoformat(specification.document.date)
-    except ValueError:
-        text = f"{quoted(specification.document.date)} is no day of the calendar. Write it as 2025-06-01."
-        yield Flaw("no-such-day", text, "/document/date")
+    if day_of(specification.document.date) is None:
+        yield no_such_day(specification.document.date, "/document/date")
 
 
 def _characteristics_flaws(documents: Sequence[Characteristic]) -> Iterator[Flaw]:

@@ -57,6 +57,16 @@ class Lot(Struct, frozen=True, forbid_unknown_fields=True):
     mass: Amount | UnsetType = UNSET
 
 
+class LotToDraw(Struct, frozen=True, forbid_unknown_fields=True):
+    """What is told of a lot before it is tested, so far as a sample can go by it."""
+
+    id: Code | UnsetType = UNSET
+    size: Count | UnsetType = UNSET
+    inspection: Inspection | UnsetType = UNSET
+    length: Amount | UnsetType = UNSET
+    mass: Amount | UnsetType = UNSET
+
+
 class Series(Struct, frozen=True, forbid_unknown_fields=True):
     """A column of readings in one unit; without `packages`, every reading is of a package of its own."""
 

@@ -1,15 +1,32 @@
 """Compiled grade + evidence → verdict."""
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 from msgspec import UNSET, UnsetType
 
 from service.engine.checking import judge_reading
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Evidence
-from service.engine.preparing import prepare, sent
+from service.engine.preparing import Sent, prepare, sent
 from service.engine.provenance import evidence_digest
 from service.engine.verdict import Verdict, outcome_of
 
-__all__ = ["judge", "judge_reading"]
+__all__ = ["Given", "given", "judge", "judge_given", "judge_reading"]
+
+
+class Given(NamedTuple):
+    """Evidence, and what every verdict on it takes whatever the grade."""
+
+    evidence: Evidence
+    series: Sequence[Sent]
+    digest: str
+
+
+def given(evidence: Evidence) -> Given:
+    """The evidence, ready to be judged by any number of grades."""
+    series = sent(evidence)
+    return Given(evidence, series, evidence_digest(evidence, [each.doubles for each in series]))
 
 
 def judge(
@@ -19,15 +36,19 @@ def judge(
 
     Raises FlawedDocumentError with pointers into the evidence: a series, a declaration or a unit that the grade does not know.
     """
-    series = sent(evidence)
-    lot = prepare(grade.characteristics, grade.derived, evidence, series)
-    findings = [requirement.judge(lot) for requirement in grade.requirements]
+    return judge_given(grade, given(evidence), code, revision)
+
+
+def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
+    """The same, of evidence that was made ready before."""
+    prepared = prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
+    findings = [requirement.judge(prepared) for requirement in grade.requirements]
     return Verdict(
         outcome=outcome_of(findings),
         grade=code,
         revision=revision,
-        lot=evidence.lot.id,
+        lot=lot.evidence.lot.id,
         specification=grade.digest,
-        evidence=evidence_digest(evidence, [each.doubles for each in series]),
+        evidence=lot.digest,
         findings=findings,
     )

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
+from service.engine.dating import Dates
 from service.engine.limits import Over
 from service.engine.sampling import LotSize
 from service.engine.texts import Declarable
@@ -128,6 +129,7 @@ class Lot(NamedTuple):
     """Of measured characteristics, and of those derived reading by reading."""
     declared: Mapping[str, tuple[int, Declarable]]
     """(number in the evidence, value) by characteristic."""
+    dates: Dates
     second_stage: frozenset[int] = frozenset()
     """The numbers of the series that are of a second sample."""
 

@@ -9,10 +9,12 @@ from msgspec import UNSET, UnsetType
 from service.engine.amounts import amount_unit_flaws, in_base_unit
 from service.engine.characteristics import CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
-from service.engine.evidence import Amount, Evidence, Series, Uncertainty
+from service.engine.dating import date_flaws, dates_of
+from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot, Readings, pointer
+from service.engine.requirements.rules import Rule
 from service.engine.sampling import LotSize
 from service.engine.texts import CONTROL, Declarable, is_in_range, written
 from service.engine.uncertainties import Expanded, expanded_of, uncertainty_flaws
@@ -31,6 +33,7 @@ class Sent(NamedTuple):
 
 
 Characteristics = Mapping[str, CompiledCharacteristic]
+MEMBERS = Evidence.__struct_fields__
 MOST_LISTED = 20
 SECOND_STAGE = 2
 MOST_COUNTED = 10_000
@@ -49,27 +52,33 @@ def sent(evidence: Evidence) -> list[Sent]:
 
 
 def prepare(
-    characteristics: Characteristics, derived: Sequence[CompiledCharacteristic], evidence: Evidence, series: Sequence[Sent]
+    characteristics: Characteristics,
+    derived: Sequence[CompiledCharacteristic],
+    requirements: Sequence[Rule],
+    evidence: Evidence,
+    series: Sequence[Sent],
 ) -> Lot:
     """The lot that the evidence tells of.
 
     characteristics  of the compiled grade, by name
     derived          those of them that a requirement needs and that come from measured ones
+    requirements     of the compiled grade
     series           of the evidence, by `sent`
 
     Raises FlawedDocumentError with pointers into the evidence document.
     """
     found = chain.from_iterable(_series_flaws(each, characteristics) for each in series)
-    _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, _declaration_flaws(evidence, characteristics)))
+    of_each = chain(_declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
+    _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, of_each))
     readings = _by_characteristic(series, characteristics)
     derivations = [(each, each.derived) for each in derived if each.derived]
     _raise_any(flaw for each, derivation in derivations for flaw in derivation.flaws(each, readings))
     readings |= {each.name: made for each, derivation in derivations if (made := derivation.readings(each, readings))}
-    second_stage = frozenset(each.number for each in series if each.series.stage == SECOND_STAGE)
-    return Lot(lot_size_of(evidence.lot), readings, _declared(evidence), second_stage)
+    second = frozenset(each.number for each in series if each.series.stage == SECOND_STAGE)
+    return Lot(lot_size_of(evidence.lot), readings, _declared(evidence), dates_of(evidence), second)
 
 
-def lot_flaws(lot: LotDocument, at: str) -> Iterator[Flaw]:
+def lot_flaws(lot: LotDocument | LotToDraw, at: str) -> Iterator[Flaw]:
     """What is wrong with what is told of the lot: the unit and the range of its length and of its mass."""
     told: Sequence[tuple[Literal["length", "mass"], Amount | UnsetType]] = (("length", lot.length), ("mass", lot.mass))
     for quantity, amount in told:
@@ -80,16 +89,22 @@ def lot_flaws(lot: LotDocument, at: str) -> Iterator[Flaw]:
                 yield out_of_range(amount.value, f"{at}/{quantity}/value")
 
 
-def lot_size_of(lot: LotDocument) -> LotSize:
+def lot_size_of(lot: LotDocument | LotToDraw) -> LotSize:
     """How large the lot is, for plans to ask; it has no flaws."""
     length, mass = (None if isinstance(told, UnsetType) else in_base_unit(told) for told in (lot.length, lot.mass))
     return LotSize(lot.size or None, length, mass, lot.inspection or "normal")
 
 
 def _raise_any(flaws: Iterable[Flaw]) -> None:
-    """Gather them, and raise them if there are any."""
+    """Gather them, and raise them if there are any, in the order of the document."""
     if gathered := list(islice(flaws, MOST_COUNTED)):
-        raise FlawedDocumentError(gathered)
+        raise FlawedDocumentError(sorted(gathered, key=_item_of))
+
+
+def _item_of(flaw: Flaw) -> tuple[int, int]:
+    """(number of the member of evidence, number of the item in it) that a flaw stands in, by its pointer."""
+    _, member, number, *_ = f"{flaw.at}/0".split("/")
+    return MEMBERS.index(member), int(number) if number.isdigit() else 0
 
 
 def _by_characteristic(series: Sequence[Sent], characteristics: Characteristics) -> dict[str, Readings]:
@@ -258,3 +273,14 @@ def _declaration_flaws(evidence: Evidence, characteristics: Characteristics) -> 
         seen.setdefault(each.characteristic, number)
         if isinstance(each.value, float | int) and not is_in_range(each.value):
             yield out_of_range(each.value, f"{at}/value")
+
+
+def _requirement_flaws(evidence: Evidence, requirements: Sequence[Rule]) -> Iterator[Flaw]:
+    """Dates that none of the requirements goes by or that are no days, and what each of them finds wrong; alike ones once."""
+    if evidence.dates:
+        yield from date_flaws(evidence, {event for requirement in requirements for event in requirement.events})
+    seen: set[tuple[str, str]] = set()
+    for flaw in chain.from_iterable(requirement.flaws_in(evidence) for requirement in requirements):
+        if (flaw.code, flaw.at) not in seen:
+            yield flaw
+        seen.add((flaw.code, flaw.at))

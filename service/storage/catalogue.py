@@ -3,7 +3,21 @@
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Row, Select, bindparam, func, insert, select, text, union_all, update
+from sqlalchemy import (
+    JSON,
+    ColumnElement,
+    Row,
+    Select,
+    bindparam,
+    cast,
+    func,
+    insert,
+    literal_column,
+    select,
+    text,
+    union_all,
+    update,
+)
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.ext.asyncio import AsyncConnection
 
@@ -47,6 +61,8 @@ _ENVELOPES = (
     .outerjoin(releases, (releases.c.grade == revisions.c.grade) & (releases.c.number == revisions.c.number))
     .outerjoin(withdrawals, (withdrawals.c.grade == revisions.c.grade) & (withdrawals.c.number == revisions.c.number))
 )
+
+_FINAL = (revisions.c.grade == releases.c.grade) & (revisions.c.number == releases.c.number)
 
 
 class DatabaseCatalogue:
@@ -160,6 +176,26 @@ class DatabaseCatalogue:
             found = [_revision(row) for row in await connection.execute(query.order_by(revisions.c.number))]
             return [revision for revision in found if not isinstance(revision, Draft)]
 
+    async def of_article(self, article: str, after: str, limit: int) -> Sequence[str]:
+        """Codes of grades with a final revision of this article."""
+        async with self._database.reading() as connection:
+            query = (
+                select(releases.c.grade)
+                .distinct()
+                .join(revisions, _FINAL)
+                .where(_article_in(connection) == article, releases.c.grade > after)
+                .order_by(releases.c.grade)
+                .limit(limit)
+            )
+            return list((await connection.execute(query)).scalars())
+
+    async def articles(self, limit: int) -> Sequence[str]:
+        """The articles of final revisions."""
+        async with self._database.reading() as connection:
+            article = _article_in(connection)
+            query = select(article).distinct().select_from(releases).join(revisions, _FINAL).where(article.is_not(None))
+            return list((await connection.execute(query.order_by(article).limit(limit))).scalars())
+
     async def pulse(self) -> Pulse:
         """The version and the clock, read together."""
         async with self._database.reading() as connection:
@@ -184,6 +220,17 @@ class DatabaseCatalogue:
                     return None
                 raise
             return found
+
+
+def _article_in(connection: AsyncConnection) -> ColumnElement[str]:
+    """The `article` of a revision's document as an expression; NULL where it has none.
+
+    It is read out of the documents, which are kept as text: people grade lots now and then, and an index over something that
+    never changes once it is released can still be added when there are enough grades to need it.
+    """
+    if connection.dialect.name == "postgresql":
+        return func.json_extract_path_text(cast(revisions.c.specification, JSON), literal_column("'article'"))
+    return func.json_extract(revisions.c.specification, literal_column("'$.article'"))
 
 
 async def _lock(connection: AsyncConnection) -> int:

@@ -44,6 +44,9 @@ async def test_it_lives_and_says_why_it_is_not_ready(lonely: httpx.AsyncClient) 
         ("POST", "/v1/checks", examples.CHECK),
         ("POST", "/v1/checks", examples.CHECK_OF_A_MEAN),
         ("POST", "/v1/verdicts", examples.BY_GRADE),
+        ("POST", "/v1/draws", examples.TO_DRAW),
+        ("POST", "/v1/gradings", examples.BY_ARTICLE),
+        ("POST", "/v1/gradings", examples.BY_LIST),
         ("GET", "/v1/grades", None),
         ("GET", "/v1/grades/TB-130/in-force", None),
         ("POST", "/v1/grades/TB-130/revisions", examples.SPECIFICATION),
@@ -63,6 +66,7 @@ async def test_what_needs_the_database_is_told_to_come_again(
 async def test_what_needs_no_database_is_answered(lonely: httpx.AsyncClient) -> None:
     """A specification that comes along can be judged by, and reviewed."""
     assert 200 == (await lonely.post("/v1/verdicts", json=examples.BY_SPECIFICATION)).status_code
+    assert 200 == (await lonely.post("/v1/draws", json=examples.TO_DRAW_BY_SPECIFICATION)).status_code
     assert 200 == (await lonely.post("/v1/reviews", json=examples.SPECIFICATION)).status_code
 
 

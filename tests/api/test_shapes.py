@@ -14,6 +14,8 @@ from service.api.shapes import check_shape
 from service.engine.evidence import Evidence
 from service.engine.specification import Specification
 from service.engine.texts import is_in_range
+from service.usecases.drawing import DrawRequest
+from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
 
 DEPENDING = {
@@ -46,6 +48,8 @@ DOCUMENTS: list[tuple[object, Any]] = [
     (Evidence, {"lot": {**LOT, "mass": {"value": 4320, "unit": "kg"}}}),
     (Specification, examples.SPECIFICATION),
     (LotToJudge, examples.BY_GRADE),
+    (DrawRequest, examples.TO_DRAW),
+    (LotToGrade, examples.BY_LIST),
     (LotToJudge, examples.BY_SPECIFICATION),
     (Specification, DEPENDING),
     (Release, {"effective_from": "2026-11-25T00:00:00Z"}),

@@ -3,12 +3,14 @@
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from service.api.problems import KINDS
 from service.engine.deriving import QUOTIENTS
 from service.engine.evidence import MOST_SERIES
+from service.engine.sampling import Sample
 from service.engine.specification import MOST_CHARACTERISTICS, MOST_REQUIREMENTS
 from service.engine.vocabulary import in_words
 from service.settings import Settings
@@ -74,6 +76,13 @@ def test_the_guide_lists_every_code_that_the_engine_gives() -> None:
     listed = set(re.findall(row, GUIDE.read_text(encoding="utf-8"), re.MULTILINE))
 
     assert set(REASONS) == listed
+
+
+def test_the_guide_lists_every_plan() -> None:
+    """A grade is written from this table."""
+    listed = re.findall(r"^\| `([a-z_]+)` \|", GUIDE.read_text(encoding="utf-8"), re.MULTILINE)
+
+    assert {str(plan.__struct_config__.tag) for plan in get_args(Sample)} <= set(listed)
 
 
 def test_the_guide_lists_every_status_of_a_refusal() -> None:

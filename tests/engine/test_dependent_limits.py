@@ -371,3 +371,12 @@ def test_a_sample_short_of_readings_and_a_limit_of_the_same_mean_wait_for_each_o
     specification = grade(requirement, of={**FORCE, "sample": fixed(3)})
 
     assert "undecided" == finding(specification, series(100, 1))["outcome"]
+
+
+def test_where_no_limit_may_depend_on_the_lot_that_is_told() -> None:
+    """An age and a declaration have numbers for limits."""
+    limits = {"upper": {"percent": 80, "of_mean": "breaking_force"}}
+    specification = grade({"kind": "declared", "limits": limits}, mean(lower=1))
+    text = "A limit here is a number; it can't depend on what else is known of the lot. Give the number."
+
+    assert [Flaw("limit-depends-here", text, "/requirements/0/limits/upper")] == flaws_of(specification)

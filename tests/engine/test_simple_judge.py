@@ -185,8 +185,20 @@ def test_halves_go_where_they_are_told() -> None:
         ({"plan": "square_root", "factor": 0.5}, 9, 2),
         ({"plan": "square_root", "factor": 0.5}, 8, 1),
         ({"plan": "every"}, 7, 7),
+        ({"plan": "percent", "percent": 50, "at_most": 3}, 40, 3),
+        ({"plan": "bands", "bands": [{"up_to": 7, "packages": 2}, {"up_to": 9, "packages": 4}]}, 8, 4),
+        ({"plan": "bands", "bands": [{"up_to": 7, "packages": 2}]}, 8, None),
     ],
 )
-def test_plans_ask_for_so_many_packages(sample: dict[str, Any], lot_size: int, expected: int) -> None:
+def test_plans_ask_for_so_many_packages(sample: dict[str, Any], lot_size: int, expected: int | None) -> None:
     """2.5 % of 81 is rounded up; 0.5·√9 is 1.5 and goes up, 0.5·√8 is 1.41 and does not; never more than the lot."""
-    assert expected == packages_of(sample, lot_size)
+    assert expected == packages_of(sample, {"id": "L-1", "size": lot_size})
+
+
+def test_a_plan_may_count_the_lot_in_lengths() -> None:
+    """40 m in pieces of 5 m are 8, of which half is 4; half of 40.1 m in such pieces is 4.01, so 5; of 3 packages 3."""
+    sample = {"plan": "percent", "percent": 50, "counted_in": {"value": 5, "unit": "m"}}
+    lots: list[dict[str, Any]] = [{"length": {"value": 40, "unit": "m"}}, {"length": {"value": 40.1, "unit": "m"}}, {}]
+
+    assert [4, 5, None] == [packages_of(sample, lot) for lot in lots]
+    assert 3 == packages_of(sample, {"size": 3, **lots[0]})

@@ -219,3 +219,24 @@ async def test_the_database_itself_keeps_what_is_released(
     with pytest.raises(DBAPIError, match="what is released never changes"):
         async with store.engine.begin() as connection:
             await connection.execute(text(statement))
+
+
+async def test_grades_are_found_by_the_article_of_what_is_released(catalogue: DatabaseCatalogue) -> None:
+    """Drafts are of no article yet; a withdrawn revision still is. Each grade stands once, and they go on after a code."""
+    twine, rope = b'{"article":"baler twine"}', b'{"article":"rope"}'
+    for grade, *documents in (("C", twine, twine), ("A", rope, twine), ("B", rope), ("D", b"{}"), ("E", b"[]")):
+        for number, document in enumerate(documents, start=1):
+            await catalogue.add_draft(grade, document, f"{grade}{number}")
+            await catalogue.release(grade, number, None, None)
+    await catalogue.add_draft("F", twine, "f")
+    await catalogue.add_draft("G", b'{"article":"yarn"}', "g")
+    await catalogue.withdraw("B", 1, "No more made.")
+
+    assert ["A", "C"] == await catalogue.of_article("baler twine", "", 9)
+    assert (["A"], ["C"]) == (
+        await catalogue.of_article("baler twine", "", 1),
+        await catalogue.of_article("baler twine", "A", 1),
+    )
+    assert ["A", "B"] == await catalogue.of_article("rope", "", 9)
+    assert [] == await catalogue.of_article("yarn", "", 9)
+    assert (["baler twine", "rope"], ["baler twine"]) == (await catalogue.articles(9), await catalogue.articles(1))

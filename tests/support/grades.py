@@ -42,9 +42,9 @@ def spread(statistic: str, at_most: float, **members: object) -> Document:
     return {"kind": "spread", "statistic": statistic, "at_most": at_most, **members}
 
 
-def variables(k: float, **members: object) -> Document:
-    """Acceptance by variables with a given k; `lower` and `upper` may be given for `limits`."""
-    return {"kind": "variables", "k": k, **_with_limits(members)}
+def variables(k: float | None, **members: object) -> Document:
+    """Acceptance by variables with a given k, or with that of its plan; `lower` and `upper` may be given for `limits`."""
+    return {"kind": "variables", **({} if k is None else {"k": k}), **_with_limits(members)}
 
 
 def declared(*one_of: object, **members: object) -> Document:

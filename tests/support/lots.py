@@ -176,6 +176,8 @@ def lay_samples(rng: Random, specification: dict[str, Any], evidence: dict[str, 
     packages = most_packages(evidence)
     if rng.random() < 0.8:
         evidence["lot"]["size"] = packages + rng.choice((0, 0, 1, 2, 10, 90))
+    if rng.random() < 0.3:
+        evidence["lot"]["length"] = {"value": rng.choice((220, 440.5, 3093.75, 3093.74, 9000)), "unit": rng.choice(("m", "ft"))}
     for characteristic in specification["characteristics"]:
         if "derived" not in characteristic and rng.random() < 0.5:
             characteristic["sample"] = plan(rng, packages)
@@ -203,9 +205,22 @@ def plan(rng: Random, packages: int) -> dict[str, Any]:
             {"plan": "percent", "percent": rng.choice((2.5, 10, 33.3, 50, 100)), "at_least": 2},
             {"plan": "square_root", "factor": rng.choice((0.4, 1, 0.5, 1.5)), "at_least": rng.choice((2, 3))},
             {"plan": "every"},
+            {"plan": "bands", "bands": bands(packages)[: rng.choice((1, 2, 3))]},
+            {"plan": "square_root", "factor": 0.4, "at_least": 2, "at_most": rng.choice((2, 3, packages)), **counted_in(rng)},
+            {"plan": "percent", "percent": 10, "at_least": 2, **counted_in(rng)},
         )
     )
     return {**made, "readings_per_package": rng.choice((1, 2, 3))} if rng.random() < 0.3 else made
+
+
+def bands(packages: int) -> list[Document]:
+    """Bands that end about the size of the lot; the last has no end."""
+    return [{"up_to": packages, "packages": 2}, {"up_to": packages + 2, "packages": packages}, {"packages": packages + 1}]
+
+
+def counted_in(rng: Random) -> Document:
+    """What a plan counts the lot in: coils of 220 m, pieces of 5 lb, which no lot here is told in, or its packages."""
+    return rng.choice(({}, {"counted_in": {"value": 220, "unit": "m"}}, {"counted_in": {"value": 5, "unit": "lb"}}))
 
 
 lots = st.integers(min_value=0, max_value=2**32 - 1).map(lambda seed: lot_at_the_edge(Random(seed)))

@@ -8,9 +8,11 @@ from service.api.requests import Request
 from service.api.reviews import reviewed
 from service.api.service import Service, shown
 from service.engine.evidence import Check
+from service.usecases.drawing import DrawRequest, for_lot
+from service.usecases.grading import LotToGrade, graded
 from service.usecases.judging import LotToJudge, of_lot, of_reading
 
-CHECK, LOT = Shape(Check), Shape(LotToJudge)
+CHECK, LOT, DRAW, GRADE = Shape(Check), Shape(LotToJudge), Shape(DrawRequest), Shape(LotToGrade)
 STALE = ((b"x-catalogue-stale", b"true"),)
 
 
@@ -26,6 +28,20 @@ async def judge_lot(request: Request, service: Service) -> Answer:
     verdict = await of_lot(service.shelf, await decode_and(partial(of_lot, service.shelf), request.body, LOT))
     service.outcomes["verdicts", verdict.outcome] += 1
     return shown(verdict, headers=STALE if service.shelf.is_stale else ())
+
+
+async def draw_lot(request: Request, service: Service) -> Answer:
+    """Say what to pull from a lot; nothing is stored."""
+    asked = await decode_and(partial(for_lot, service.shelf), request.body, DRAW)
+    answer = await for_lot(service.shelf, asked)
+    return shown(answer, headers=STALE if service.shelf.is_stale else ())
+
+
+async def grade_lot(request: Request, service: Service) -> Answer:
+    """Judge a lot by several grades; nothing is stored."""
+    look = partial(graded, service.catalogue, service.shelf)
+    answer = await look(await decode_and(look, request.body, GRADE))
+    return shown(answer, headers=STALE if service.shelf.is_stale else ())
 
 
 async def review_specification(request: Request, service: Service) -> Answer:

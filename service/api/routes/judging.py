@@ -1,20 +1,27 @@
 """The routes that judge, review, and tell the vocabularies."""
 
+from collections.abc import Mapping
 from functools import cache
+from typing import Any
 
 import msgspec
 
 from service.api import examples
 from service.api.documents import CharacteristicList, UnitList
-from service.api.handlers.judging import check_reading, judge_lot, review_specification
+from service.api.handlers.judging import check_reading, draw_lot, grade_lot, judge_lot, review_specification
 from service.api.handlers.vocabularies import list_characteristics, list_units, shown_characteristics, shown_units
 from service.api.problems import OK
 from service.api.routing import Body, Example, Reply, Route
 from service.engine.compilation import CompiledGrade, compile_specification
-from service.engine.evidence import Check, Evidence
-from service.engine.judging import judge, judge_reading
+from service.engine.drawing import what_to_draw
+from service.engine.draws import ToDraw
+from service.engine.evidence import Check, Evidence, LotToDraw
+from service.engine.grading import Gradings, in_order
+from service.engine.judging import given, judge, judge_given, judge_reading
 from service.engine.specification import Specification
 from service.engine.verdict import CheckAnswer, Verdict
+from service.usecases.drawing import DrawRequest
+from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
 from service.usecases.reviewing import Review, review
 
@@ -33,6 +40,19 @@ def _judged(name: str, *, by_grade: bool) -> Example:
     evidence = msgspec.convert(examples.EVIDENCE, Evidence)
     named = (examples.GRADE, 1) if by_grade else ()
     return Example(name, msgspec.to_builtins(judge(_grade(), evidence, *named)))
+
+
+def _graded(name: str) -> Example:
+    lot = given(msgspec.convert(examples.EVIDENCE, Evidence))
+    verdicts = [judge_given(_grade(), lot, examples.GRADE, 1)]
+    found = Gradings(lot=lot.evidence.lot.id, evidence=lot.digest, gradings=in_order(verdicts))
+    return Example(name, msgspec.to_builtins(found))
+
+
+def _drawn(name: str, request: Mapping[str, Any], *, by_grade: bool) -> Example:
+    lot = msgspec.convert(request["lot"], LotToDraw)
+    named = (examples.GRADE, 1) if by_grade else ()
+    return Example(name, msgspec.to_builtins(what_to_draw(_grade(), lot, *named)))
 
 
 def _reviewed(name: str, document: object) -> Example:
@@ -88,6 +108,56 @@ def judging_routes() -> tuple[Route, ...]:
             ],
             refusals=("not-ready",),
             is_hot=True,
+        ),
+        Route(
+            method="POST",
+            path="/v1/draws",
+            operation_id="drawLot",
+            tag="judging",
+            summary="Say what to draw from a lot",
+            description="Before a lot is tested: for each requirement how many packages to pull and how many readings to take, "
+            "and by how many it is accepted or rejected. One pull of `packages` serves all first draws. Where a sample has no "
+            "size for this lot, the requirement stands under `undecided` with the reason.",
+            handler=draw_lot,
+            body=Body(
+                DrawRequest,
+                [Example("by-grade", examples.TO_DRAW), Example("by-specification", examples.TO_DRAW_BY_SPECIFICATION)],
+            ),
+            replies=[
+                Reply(
+                    OK,
+                    "What to draw.",
+                    ToDraw,
+                    [
+                        _drawn("by-grade", examples.TO_DRAW, by_grade=True),
+                        _drawn("by-specification", examples.TO_DRAW_BY_SPECIFICATION, by_grade=False),
+                    ],
+                    headers=("X-Catalogue-Stale",),
+                )
+            ],
+            refusals=("not-ready",),
+        ),
+        Route(
+            method="POST",
+            path="/v1/gradings",
+            operation_id="gradeLot",
+            tag="judging",
+            summary="Judge a lot by several grades",
+            description="Which grade a lot is sold as: the verdict by every grade in force of an article, or by those listed, "
+            "the best one first: passes, then undecided, then failures, and among them by the least margin relative to its "
+            "limit. A grade that the evidence does not fit stands under `not_judged`.",
+            handler=grade_lot,
+            body=Body(LotToGrade, [Example("by-article", examples.BY_ARTICLE), Example("by-list", examples.BY_LIST)]),
+            replies=[
+                Reply(
+                    OK,
+                    "The verdicts, the best one first.",
+                    Gradings,
+                    [_graded("by-article"), _graded("by-list")],
+                    headers=("X-Catalogue-Stale",),
+                )
+            ],
+            refusals=("not-ready",),
         ),
         Route(
             method="POST",

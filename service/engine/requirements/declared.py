@@ -1,41 +1,85 @@
-"""The kind `declared`: the declared value is one of `one_of`."""
+"""The kind `declared`: the declared value is one of `one_of`, or a number within limits."""
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 from typing import Annotated
 
-from msgspec import Meta
+from msgspec import UNSET, Meta, UnsetType
 
-from service.engine.bounds import number_flaws
-from service.engine.flaws import Flaw, cut, listed
+from service.engine.bounds import EXCLUDED, Bounds, bounds_of, number_flaws
+from service.engine.evidence import Evidence
+from service.engine.flaws import Flaw, cut, listed, quoted
+from service.engine.limits import Limits
 from service.engine.lots import NOWHERE, Lot, Pointers
+from service.engine.numerals import exact, reported
 from service.engine.requirements.documents import OnCharacteristic
+from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
 from service.engine.requirements.surroundings import Surroundings
+from service.engine.requirements.wording import on_a_limit
 from service.engine.texts import Declarable, written
-from service.engine.verdict import Finding, Outcome, Reason
+from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
 
 
 class Declared(OnCharacteristic, frozen=True, kw_only=True, tag="declared"):
-    """The declared value is one of these texts, numbers or booleans."""
+    """The declared value is one of these texts, numbers or booleans, or a number within limits; one of the two is said."""
 
-    one_of: Annotated[list[Declarable], Meta(min_length=1, max_length=100)]
+    one_of: Annotated[list[Declarable], Meta(min_length=1, max_length=100)] | UnsetType = UNSET
+    limits: Limits | UnsetType = UNSET
+    """In the characteristic's unit."""
 
 
 class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
     one_of: Sequence[Declarable]
+    """Empty where there are limits."""
+    bounds: Bounds | None
+    resolved: ResolvedLimits | UnsetType
+
+    def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
+        """Limits take a number, and one that there can be."""
+        if not self.bounds:
+            return
+        for number, each in enumerate(evidence.declared or ()):
+            if each.characteristic == self.of.name:
+                yield from self._value_flaws(each.value, f"/declared/{number}/value")
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided where nothing is declared."""
-        choices = listed(shown(each) for each in self.one_of)
         found = lot.declared.get(self.of.name)
         if found is None:
-            text = f"No {self.of.words} is declared; it has to be {choices}."
-            return self._finding(Outcome.UNDECIDED, "not-declared", text, {"one_of": self.one_of}, NOWHERE)
+            return self._not_declared()
         number, value = found
         at = Pointers([f"/declared/{number}"], 1)
+        if self.bounds and not isinstance(value, str):
+            return self._within(self.bounds, exact(value), at)
+        return self._one_of(value, at)
+
+    def _not_declared(self) -> Finding:
+        """Nothing said is nothing known."""
+        if self.bounds:
+            sides = " and ".join(f"{side.words}{EXCLUDED[side.name] if side.excludes else ''}" for side in self.bounds.sides)
+            text = f"No {self.of.words} is declared; it has to keep {sides}."
+            reason = Reason("not-declared", text, {}, f"{self.pointer}/limits", NOWHERE.first, NOWHERE.total)
+            return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
+        choices = listed(shown(each) for each in self.one_of)
+        text = f"No {self.of.words} is declared; it has to be {choices}."
+        return self._finding(Outcome.UNDECIDED, "not-declared", text, {"one_of": self.one_of}, NOWHERE)
+
+    def _within(self, bounds: Bounds, value: Fraction, at: Pointers) -> Finding:
+        """The declared number beside its limits."""
+        side = bounds.nearest(value)
+        standing = side.standing(value)
+        reason = on_a_limit(f"The declared {self.of.words}, ", standing, side, at)
+        outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
+        measured = MeasuredValue(statistic="declared", value=reported(value), unit=self.of.symbol)
+        return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
+
+    def _one_of(self, value: Declarable, at: Pointers) -> Finding:
+        """The declared value beside what it may be."""
+        choices = listed(shown(each) for each in self.one_of)
         parameters: dict[str, object] = {"value": value, "one_of": self.one_of}
         if any(are_equal(value, each) for each in self.one_of):
             text = f"The declared {self.of.words}, `{shown(value)}`, is what it has to be: {choices}."
@@ -45,6 +89,19 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _finding(self, outcome: Outcome, code: str, text: str, parameters: dict[str, object], at: Pointers) -> Finding:
         return self.finding(outcome, [Reason(code, text, parameters, f"{self.pointer}/one_of", at.first, at.total)])
+
+    def _value_flaws(self, value: Declarable, at: str) -> Iterator[Flaw]:
+        """What is wrong with a declaration that is held to limits; one beyond the range of numbers is told elsewhere."""
+        rule = f"{self.pointer}/limits"
+        if isinstance(value, bool) or not isinstance(value, float | int):
+            text = f"{self.of.name} has limits, and {quoted(shown(value))} is not a number. Declare it as a number."
+            yield Flaw("declared-not-a-number", text, at, rule)
+        elif value < 0 and self.of.quantity != "ratio":
+            text = f"{self.of.name} is never negative, and {written(value)} is. Correct the number."
+            yield Flaw("negative", text, at, rule)
+        elif self.of.quantity == "count" and not float(value).is_integer():
+            text = f"{self.of.name} is counted, and {written(value)} is not a whole number. Correct it."
+            yield Flaw("not-whole", text, at, rule)
 
 
 def are_equal(one: Declarable, other: Declarable) -> bool:
@@ -63,12 +120,27 @@ def shown(value: Declarable) -> str:
 def flaws(document: Declared, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     yield from decision_not_here(document.decision, "declared", at)
-    for number, value in enumerate(document.one_of):
+    if (document.one_of is UNSET) == (document.limits is UNSET):
+        text = "Say what may be declared by `one_of`, or by `limits` for a number: one of the two."
+        yield Flaw("one-of-or-limits", text, at)
+    for number, value in enumerate(document.one_of or ()):
         if isinstance(value, float | int):
             yield from number_flaws(value, f"{at}/one_of/{number}")
+    if isinstance(document.limits, UnsetType):
+        return
+    of = surroundings.characteristic(document.of)
+    if of.quantity == "category":
+        text = f"{of.name} is a category, which has no limits. List what may be declared in `one_of`."
+        yield Flaw("limits-of-category", text, f"{at}/limits")
+    yield from fixed_limits_flaws(document.limits, of, f"{at}/limits")
 
 
 def compiled(document: Declared, surroundings: Surroundings, pointer: str) -> DeclaredRule:
     """Ready to judge; the document has no flaws."""
     of = surroundings.characteristic(document.of)
-    return DeclaredRule(one_of=document.one_of, **characteristic_parts(document, of, pointer))
+    parts = characteristic_parts(document, of, pointer)
+    if isinstance(document.limits, UnsetType):
+        return DeclaredRule(one_of=document.one_of or (), bounds=None, resolved=UNSET, **parts)
+    bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
+    ready = bounds.of_whole_values() if of.quantity == "count" else bounds
+    return DeclaredRule(one_of=(), bounds=ready, resolved=bounds.resolved(of.symbol), **parts)

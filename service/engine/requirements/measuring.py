@@ -8,16 +8,18 @@ from msgspec import UNSET, UnsetType
 
 from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
 from service.engine.lots import NOWHERE, Lot, Readings, series_of
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
-from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
+from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.checking import plan_place_flaws, sample_flaws
+from service.engine.sampling.plans import lot_too_small
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
@@ -61,6 +63,28 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             return Lack(self._no_plan(*without[0], present), missing or UNSET)
         short = [side for side, shortage in known if shortage]
         return Lack(self._readings_missing(missing, short[0], present), missing) if short else None
+
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """The sample of each characteristic that it takes readings of; without one, the least that it can be judged by."""
+        for side in self.of.sources:
+            rule, sample = self._sample_pointer(side), self._sample_of(side)
+            size = size_of(sample, lot) if sample else ONE
+            if isinstance(size, NoPlan):
+                yield Undrawn(self.id, size.code, size.text, rule)
+            elif lot.packages is not None and size.packages > lot.packages:
+                small = lot_too_small(size.packages, lot.packages)
+                yield Undrawn(self.id, small.code, small.text, rule)
+            else:
+                packages, readings = shortage_of(size, {}, self.least, self.over)
+                yield Draw(
+                    requirement=self.id,
+                    kind=self.kind,
+                    characteristic=side.name,
+                    packages=packages,
+                    readings_per_package=size.readings_per_package,
+                    readings=readings,
+                    rule=rule,
+                )
 
     def rounded(self, value: Fraction) -> Fraction:
         """The value that is compared."""

@@ -1,12 +1,17 @@
 """Compiled requirements: what all kinds hold."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TypedDict
 
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.draws import Draw, Undrawn
+from service.engine.evidence import Evidence
+from service.engine.flaws import Flaw
 from service.engine.requirements.documents import OnCharacteristic, Requirement
+from service.engine.sampling import LotSize
+from service.engine.sampling.acceptance import AttributesPlan, NoPlan
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
@@ -34,6 +39,39 @@ class Rule(Struct, frozen=True, kw_only=True):
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """The characteristics that it takes readings or declarations of."""
         return ()
+
+    @property
+    def events(self) -> Sequence[str]:
+        """The events whose dates it goes by."""
+        return ()
+
+    def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
+        """What is wrong with evidence in the light of this requirement alone; the places are in the evidence."""
+        return iter(())
+
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """What it takes from a lot of this size before it is tested; nothing where it goes by declarations or dates."""
+        return iter(())
+
+    def draws_by_attributes(self, plan: AttributesPlan | NoPlan, rule: str) -> Iterator[Draw | Undrawn]:
+        """What a plan by attributes takes, stage by stage; `rule` points to where the sample is asked for."""
+        if isinstance(plan, NoPlan):
+            yield Undrawn(self.id, plan.code, plan.text, rule)
+            return
+        for number, stage in enumerate(plan.stages, start=1):
+            yield Draw(
+                requirement=self.id,
+                kind=self.kind,
+                characteristic=self.characteristic_name,
+                class_=self.class_name,
+                stage=number if len(plan.stages) > 1 else UNSET,
+                when="if the first sample does not decide" if number > 1 else UNSET,
+                packages=stage.packages,
+                accept=UNSET if stage.accept is None else stage.accept,
+                reject=stage.reject,
+                letter=plan.letter or UNSET,
+                rule=rule,
+            )
 
     def finding(
         self,

@@ -1,16 +1,19 @@
-"""The kind `variables`: acceptance by variables, with the k that the grade gives.
+"""The kind `variables`: acceptance by variables.
 
 Source: MIL-STD-414, section B, Form 1: accept where (mean − L)/s ≥ k, s with n − 1; equality accepts.
 """
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import NamedTuple
+from functools import partial
+from typing import Annotated, NamedTuple
 
-from msgspec import UnsetType
+from msgspec import UNSET, Meta, UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import Bounds, Side, number_flaws
+from service.engine.bounds import Side, number_flaws
+from service.engine.columns import Column
+from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings
@@ -30,15 +33,27 @@ from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
 from service.engine.requirements.measuring import measured_flaws, sample_of_two_flaws
+from service.engine.requirements.quality import FoundK, GivenK, Origin, k_flaws, origin_of
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside
-from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
+from service.engine.sampling import LotSize, NoPlan
+from service.engine.verdict import Finding, Outcome, Reason
+
+Percentage = Annotated[float, Meta(gt=0, lt=100)]
 
 
 class Variables(Limited, frozen=True, kw_only=True, tag="variables"):
-    """(mean − L)/s ≥ k and (U − mean)/s ≥ k; with two limits each by k."""
+    """(mean − L)/s ≥ k and (U − mean)/s ≥ k, the k given, or from a content and a confidence, or from the sample's plan."""
 
-    k: NotNegative
+    k: NotNegative | UnsetType = UNSET
+    content: Percentage | UnsetType = UNSET
+    """At least so much of the lot, in percent, is to be within each limit …"""
+    confidence: Percentage | UnsetType = UNSET
+    """… with so much confidence, in percent; k is then the one-sided tolerance factor of as many values as are in."""
+    sigma: Annotated[float, Meta(gt=0)] | UnsetType = UNSET
+    """The standard deviation of the process where it is known, in the characteristic's unit; it stands for s."""
+    each_by_k: bool | UnsetType = UNSET
+    """True where of two limits each is to be held by the k of a plan or of a content, which is made for one."""
 
 
 class Quality(NamedTuple):
@@ -56,11 +71,18 @@ class Quality(NamedTuple):
 class VariablesRule(LimitedRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
-    k: Fraction
+    origin: Origin
+    sigma: Fraction | None
 
-    def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
-        """These limits and k."""
-        return replace(bounds.resolved(self.of.symbol), k=reported(self.k))
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """The sample, and the k that it is judged by."""
+        for each in super().draws(lot):
+            if isinstance(each, Undrawn):
+                yield each
+            else:
+                found = self.origin.k_for(lot, each.packages if self.over == "packages" else each.readings or 1)
+                assert not isinstance(found, NoPlan)
+                yield replace(each, k=reported(found.k), letter=found.letter or UNSET)
 
     def judge_within(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
@@ -69,28 +91,30 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
             assert lack
             return self.undecided(lack)
         column = readings.values(self.over)
-        mean, variance = column.mean(), column.variance()
+        found = self.origin.k_for(lot.sizes, column.count)
+        # A plan that there is none of is a lack, so there is one here.
+        assert not isinstance(found, NoPlan)
+        rule = replace(self, resolved=replace(self.resolved, k=reported(found.k)))
+        return rule._by_k(found, column, readings)  # noqa: SLF001  of this class
+
+    def _by_k(self, found: FoundK, column: Column, readings: Readings) -> Finding:
+        """The quality statistic beside k; where all values are equal, the mean beside the limits."""
+        mean = column.mean()
         side = settled(mean, self.bounds.nearest)
+        variance = column.variance() if self.sigma is None else self.sigma**2
         if variance == 0:
             return self._without_spread(mean, side, readings)
-        quality = settled(_quality(combined(side.margin, mean), variance), self._beside_k)
+        quality = settled(_quality(combined(side.margin, mean), variance), partial(_beside_k, k=found.k))
         measured = self.measured("quality", quality.value, quality.value, [readings], "1")
         outcome = Outcome.FAIL if quality.is_low else Outcome.PASS
-        return self.finding(outcome, [self._reason(quality, side, readings)], self.resolved, measured, quality.margin)
+        return self.finding(outcome, [self._reason(quality, found, side, readings)], self.resolved, measured, quality.margin)
 
-    def _beside_k(self, quality: Exact) -> Quality:
-        """The quality statistic beside k."""
-        away = side_of(quality, self.k)
-        shown, by = figures_beside(quality, self.k, decimals_of(self.k), away)
-        where = f"{by} below" if away < 0 else f"{by} above" if away else "exactly"
-        return Quality(away < 0, nearest_double(quality), difference(quality, self.k), shown, where)
-
-    def _reason(self, quality: Quality, side: Side, readings: Readings) -> Reason:
+    def _reason(self, quality: Quality, found: FoundK, side: Side, readings: Readings) -> Reason:
         subject = f"The quality statistic of {self.of.words} towards {side.words}"
-        text = f"{subject}, {quality.shown}, is {quality.where} the k of {plain(self.k)}."
-        parameters = {"value": quality.value, "k": reported(self.k), "limit": side.reported, "unit": self.of.symbol}
+        text = f"{subject}, {quality.shown}, is {quality.where} the k of {plain(found.k)}{found.words}."
+        parameters = {"value": quality.value, "k": reported(found.k), "limit": side.reported, "unit": self.of.symbol}
         code = "quality-below-k" if quality.is_low else "within"
-        return Reason(code, text, parameters, f"{self.pointer}/k", *readings.all_pointers)
+        return Reason(code, text, parameters, found.pointer, *readings.all_pointers)
 
     def _without_spread(self, mean: Known, side: Side, readings: Readings) -> Finding:
         """All values are equal: then the limits themselves decide."""
@@ -100,6 +124,14 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
         code = "within" if passes else "quality-below-k"
         reason = Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
         return self.finding(Outcome.PASS if passes else Outcome.FAIL, [reason], self.resolved)
+
+
+def _beside_k(quality: Exact, k: Fraction) -> Quality:
+    """The quality statistic beside k."""
+    away = side_of(quality, k)
+    shown, by = figures_beside(quality, k, decimals_of(k), away)
+    where = f"{by} below" if away < 0 else f"{by} above" if away else "exactly"
+    return Quality(away < 0, nearest_double(quality), difference(quality, k), shown, where)
 
 
 def _quality(margin: Known, variance: Known) -> KnownExact:
@@ -114,8 +146,11 @@ def flaws(document: Variables, surroundings: Surroundings, at: str) -> Iterator[
     yield from measured_flaws(document, of, at)
     yield from all_limits_flaws(document.limits, of, surroundings, f"{at}/limits")
     yield from decision_not_here(document.decision, "variables", at)
-    yield from number_flaws(document.k, f"{at}/k")
-    yield from sample_of_two_flaws(document, of, at)
+    yield from k_flaws(document, of, at)
+    if isinstance(document.sigma, UnsetType):
+        yield from sample_of_two_flaws(document, of, at)
+    else:
+        yield from number_flaws(document.sigma, f"{at}/sigma")
     if not isinstance(document.rounding, UnsetType):
         text = "A quality statistic is compared as it is. Leave `rounding` out, or put the limit on the mean by a `mean`."
         yield Flaw("rounding-not-here", text, f"{at}/rounding")
@@ -123,6 +158,10 @@ def flaws(document: Variables, surroundings: Surroundings, at: str) -> Iterator[
 
 def compiled(document: Variables, surroundings: Surroundings, pointer: str) -> VariablesRule:
     """Ready to judge; the document has no flaws."""
-    parts, k = limited_parts(document, surroundings, pointer), exact(document.k)
-    resolved = replace(parts["bounds"].resolved(parts["of"].symbol), k=reported(k))
-    return VariablesRule(k=k, resolved=resolved, least=2, **parts)
+    parts = limited_parts(document, surroundings, pointer)
+    sigma = None if isinstance(document.sigma, UnsetType) else exact(document.sigma)
+    origin = origin_of(document, parts["of"], pointer)
+    resolved = parts["bounds"].resolved(parts["of"].symbol)
+    if isinstance(origin, GivenK):
+        resolved = replace(resolved, k=reported(origin.k))
+    return VariablesRule(origin=origin, sigma=sigma, resolved=resolved, least=1 if sigma else 2, **parts)

@@ -11,7 +11,7 @@ from service.engine.sampling import CodeLetter, Fixed, LotSize, NoPlan, SampleSi
 from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan, attributes_plan, variables_plan
 from service.engine.sampling.checking import counting_flaws, plan_place_flaws
 from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, grade, mean, series, spread, variables
-from tests.support.judging import flaws_of, found
+from tests.support.judging import flaws_of, found, judged
 
 ATTRIBUTES = {"plan": "code_letter", "table": "MIL-STD-105E"}
 VARIABLES = {"plan": "code_letter", "table": "MIL-STD-414"}
@@ -209,7 +209,7 @@ PLANS = [
 @pytest.mark.parametrize(("plan", "flaw"), PLANS)
 def test_what_the_table_has_not_is_told_with_what_it_has(plan: Document, flaw: Flaw) -> None:
     """The writer of a grade mends it without looking for the page."""
-    assert [flaw] == flaws_of(grade(variables(1.5, lower=1, sample=plan)))
+    assert [flaw] == flaws_of(grade(variables(None, lower=1, sample=plan)))
 
 
 def test_all_that_is_wrong_with_a_plan_is_told_at_once() -> None:
@@ -219,7 +219,7 @@ def test_all_that_is_wrong_with_a_plan_is_told_at_once() -> None:
     codes = ["level-or-letter", "level-not-in-table", "letter-not-in-table", "aql-not-in-table", "plan-not-here"]
 
     assert codes == [flaw.code for flaw in flaws]
-    assert [] == flaws_of(grade(variables(1.5, lower=1, sample={**VARIABLES, "aql": 0.040, "letter": "I"})))
+    assert [] == flaws_of(grade(variables(None, lower=1, sample={**VARIABLES, "aql": 0.040, "letter": "I"})))
 
 
 SIZE = (
@@ -247,7 +247,7 @@ def test_a_requirement_s_own_size_stands_before_the_characteristic_s_plan() -> N
     plan = {**VARIABLES, "letter": "D", "aql": 1}
     size = {"plan": "fixed", "packages": 5}
 
-    assert [] == flaws_of(grade(variables(1.53, lower=1), mean(lower=1, sample=size), of={**FORCE, "sample": plan}))
+    assert [] == flaws_of(grade(variables(None, lower=1), mean(lower=1, sample=size), of={**FORCE, "sample": plan}))
 
 
 def test_both_sides_of_a_ratio_are_looked_at() -> None:
@@ -298,10 +298,20 @@ def test_an_aql_above_10_counts_occurrences() -> None:
 def test_a_finding_without_a_plan_is_undecided() -> None:
     """However many readings are in: the table's first lot is of 3."""
     plan = {**VARIABLES, "level": "IV", "aql": 1}
-    finding = found(grade(variables(1.45, lower=1, sample=plan)), series(2, 3), size=2)
+    finding = found(grade(variables(None, lower=1, sample=plan)), series(2, 3), size=2)
 
     assert ("undecided", "plan-not-in-table", "/requirements/0/sample") == (
         finding["outcome"],
         finding["reasons"][0]["code"],
         finding["reasons"][0]["rule"],
     )
+
+
+@pytest.mark.parametrize(("members", "packages"), [({}, 5), ({"inspection": "normal"}, 5), ({"inspection": "tightened"}, 7)])
+def test_the_lot_says_how_severely_it_is_inspected(members: Document, packages: int) -> None:
+    """Letter C at AQL 0.65 leads to D, n 5; tightened, by the column of 0.40, to E, n 7. MIL-STD-414, Table B-1."""
+    plan = {**VARIABLES, "letter": "C", "aql": 0.65}
+    evidence: Document = {"lot": {"id": "L-1", "size": 480, **members}}
+    finding = judged(grade(variables(None, lower=1, sample=plan)), evidence)["findings"][0]
+
+    assert [{"characteristic": "breaking_force", "packages": packages, "readings": packages}] == finding["missing"]

@@ -24,6 +24,16 @@ def all_limits_flaws(limits: Limits, of: CompiledCharacteristic, surroundings: S
             yield from _dependent_flaws(document, of, surroundings, side, f"{at}/{member}")
 
 
+def fixed_limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """What is wrong with limits where none may depend on the lot."""
+    yield from limits_flaws(limits, of, at)
+    for side in MEMBERS:
+        member = member_of(limits, side)
+        if member and isinstance(getattr(limits, member), Dependent):
+            text = "A limit here is a number; it can't depend on what else is known of the lot. Give the number."
+            yield Flaw("limit-depends-here", text, f"{at}/{member}")
+
+
 def _dependent_flaws(
     document: Dependent, of: CompiledCharacteristic, surroundings: Surroundings, side: str, at: str
 ) -> Iterator[Flaw]:

@@ -15,7 +15,7 @@ Scheme = Literal["single", "double"]
 
 
 class Tolerable(Struct, frozen=True, forbid_unknown_fields=True):
-    """What a package may be short by: a share of the nominal content or an amount in the characteristic's unit, one of the two."""
+    """What a package may be short by, one of two: a share of the nominal content, or an amount in the characteristic's unit."""
 
     percent: Annotated[float, Meta(gt=0, le=100)] | UnsetType = UNSET
     amount: Positive | UnsetType = UNSET
@@ -24,7 +24,7 @@ class Tolerable(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Own(Struct, frozen=True, forbid_unknown_fields=True):
-    """The figures that the grade gives itself: all of them for the rule `own`, the plan and what is tolerable for `nist-hb133`."""
+    """The figures that the grade gives itself: all of them for `own`, the plan and what is tolerable for `nist-hb133`."""
 
     sample: Sample
     tolerable: Tolerable

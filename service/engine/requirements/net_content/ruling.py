@@ -1,12 +1,13 @@
 """A requirement on a net content, ready to judge."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.lots import NOWHERE, Lot, Pointers, series_of
@@ -18,6 +19,7 @@ from service.engine.requirements.net_content.checks import (
     average_of,
     average_reason,
     deviation_of,
+    in_figures,
     is_accepted_at_first,
     shorts_check,
     spread_of,
@@ -36,7 +38,8 @@ from service.engine.requirements.net_content.set_point import Floors, Today, set
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.shortage import shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
-from service.engine.sampling.acceptance import attributes_plan
+from service.engine.sampling.acceptance import AttributesPlan, attributes_plan
+from service.engine.units import with_unit
 from service.engine.verdict import Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
@@ -102,6 +105,12 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """What the rule asks of a lot of this size."""
         return self.planned.plan(lot)
 
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """The packages of each stage, and how many of them may be short; the average is of the first of them."""
+        plan = self.plan(lot)
+        found = plan if isinstance(plan, NoPlan) else AttributesPlan(plan.stages)
+        return self.draws_by_attributes(found, self.rule_pointer)
+
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while packages are missing or the rule has nothing for such a lot."""
         content = self._content(lot)
@@ -113,7 +122,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             reason = Reason(plan.code, plan.text, {}, self.rule_pointer, (), 0)
             return self.finding(Outcome.UNDECIDED, [reason], limits)
         readings = lot.readings(self.of)
-        if readings is None or (missing := self._sources_missing(lot)):
+        if readings is None or self._sources_missing(lot):
             return self._without_readings(lot, plan, limits)
         packages = packages_of(readings, lot)
         self._refuse_uncalled(plan, packages, content, lot)
@@ -127,7 +136,8 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         tolerable = self.tolerance.of(nominal * self.scale)
         if tolerable is None:
             at = Pointers((f"/declared/{lot.declared[self.declared.name][0]}",), 1) if self.declared else NOWHERE
-            text = f"The rule has no figure for a nominal content of {float(nominal):g} {self.of.symbol}. Judge it by another rule."
+            shown = with_unit(in_figures(float(nominal)), self.of.symbol)
+            text = f"The rule has no figure for a nominal content of {shown}. Judge it by another rule."
             parameters: dict[str, object] = {"nominal": float(nominal), "unit": self.of.symbol}
             return Reason("nominal-beyond-rule", text, parameters, self.rule_pointer, at.first, at.total)
         return Content(nominal, tolerable / self.scale, self.times, self.of.symbol, self.of.words)

@@ -49,7 +49,7 @@ TOLERANCE = Tolerance(
     ),
     rounding_up_to=Fraction(1, 10_000),
 )
-"""Annex I, 2.4 and 2.5. Bands share their ends, where both sides agree; 0.1 g is the step that percentages are rounded up to."""
+"""Annex I, 2.4 and 2.5. Bands share their ends, where both sides agree; percentages are rounded up to 0.1 g."""
 TWICE = Fraction(2)
 """Annex I, 1 and 5: no package that is short by more than twice the tolerable error bears the mark."""
 

@@ -1,0 +1,133 @@
+"""Verdicts on one lot by several grades → in which order they suit it, so that a failed lot can be sold as what it is."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine import ENGINE
+from service.engine.flaws import Flaw
+from service.engine.numerals import exact
+from service.engine.verdict import FORMAT, Finding, Outcome, ResolvedLimits, Verdict
+
+BEST_FIRST = (Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL)
+SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1}
+"""The members of limits that a margin can be from, and 1 where a value has to be above, -1 where below."""
+
+
+class LeastMargin(Struct, frozen=True):
+    """The binding requirement that a lot keeps most narrowly, or breaks most widely."""
+
+    requirement: str
+    relative: float
+    """Its margin by the magnitude of its limit, by 1 where that is 0; negative where it is broken."""
+
+
+class Grading(Struct, frozen=True, kw_only=True):
+    """What the lot is by one grade."""
+
+    grade: str | UnsetType
+    revision: int | UnsetType
+    outcome: Outcome
+    least_margin: LeastMargin | UnsetType = UNSET
+    """Left out where no binding finding has a margin."""
+    verdict: Verdict
+
+
+class NotJudged(Struct, frozen=True):
+    """A grade that the evidence does not fit, and why."""
+
+    grade: str
+    revision: int
+    flaws: Sequence[Flaw]
+    """The first ones, with their places in the request."""
+    more_flaws: int | UnsetType = UNSET
+
+
+class Gradings(Struct, frozen=True, kw_only=True):
+    """One lot by several grades, the best one first."""
+
+    format: int = FORMAT
+    engine: str = ENGINE
+    lot: str
+    evidence: str
+    gradings: Sequence[Grading]
+    not_judged: Sequence[NotJudged] | UnsetType = UNSET
+
+
+def in_order(verdicts: Iterable[Verdict]) -> list[Grading]:
+    """The verdicts, each with its least relative margin, the best one first.
+
+    Passes stand before what is undecided, and that before failures. Of those that pass or fail, the greater least margin comes
+    first; of the undecided ones that which lacks fewer readings, then the greater margin. Those without a margin come last,
+    and of equals the smaller grade code first.
+    """
+    return [_grading(verdict, least) for least, verdict in sorted(map(_with_least, verdicts), key=_place)]
+
+
+Least = tuple[Fraction, str] | None
+"""(relative margin, id of the requirement); None where there is no margin."""
+
+
+def _with_least(verdict: Verdict) -> tuple[Least, Verdict]:
+    """The verdict beside its least relative margin; of equals the first requirement."""
+    margins = (
+        (margin, finding.requirement)
+        for finding in verdict.findings
+        if finding.binding and (margin := relative_margin(finding)) is not None
+    )
+    return min(margins, key=lambda each: each[0], default=None), verdict
+
+
+def _place(item: tuple[Least, Verdict]) -> tuple[int, int, bool, Fraction, str]:
+    """What the order goes by."""
+    least, verdict = item
+    margin = -least[0] if least else Fraction(0)
+    missing = _missing_in(verdict) if verdict.outcome is Outcome.UNDECIDED else 0
+    return BEST_FIRST.index(verdict.outcome), missing, least is None, margin, verdict.grade or ""
+
+
+def _grading(verdict: Verdict, least: Least) -> Grading:
+    return Grading(
+        grade=verdict.grade,
+        revision=verdict.revision,
+        outcome=verdict.outcome,
+        least_margin=LeastMargin(least[1], float(least[0])) if least else UNSET,
+        verdict=verdict,
+    )
+
+
+def relative_margin(finding: Finding) -> Fraction | None:
+    """The margin by the magnitude of the limit that it is from, by 1 where that is 0; None where a finding has none.
+
+    It is worked out exactly from the figures that the finding reports, so that a reader comes to the same order.
+    """
+    if isinstance(finding.margin, UnsetType) or isinstance(finding.limits, UnsetType):
+        return None
+    margin, value = exact(finding.margin), finding.measured.value if finding.measured else UNSET
+    measured = None if isinstance(value, UnsetType) else exact(value)
+    # A margin is from the limit whose distance it is; both are rounded for the report, so the nearest distance tells.
+    apart = [
+        (abs(sign * (measured - limit) - margin) if measured is not None else Fraction(0), abs(limit))
+        for sign, limit in _limits_in(finding.limits)
+    ]
+    return margin / (min(apart, key=lambda each: each[0])[1] or 1) if apart else None
+
+
+def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
+    """(1 for a least or -1 for a most, the limit) of every side, then of the outer ones and of those moved by a guard band."""
+    for side, sign in SIDES.items():
+        if not isinstance(limit := getattr(limits, side, UNSET), UnsetType):
+            yield sign, exact(limit)
+    for further in (limits.outer, limits.acceptance, limits.rejection):
+        if further:
+            yield from _limits_in(further)
+
+
+def _missing_in(verdict: Verdict) -> int:
+    """How many readings binding requirements lack; what two lack of one characteristic is one need."""
+    needed: dict[str, int] = {}
+    for finding in verdict.findings:
+        for each in (finding.missing or ()) if finding.binding else ():
+            needed[each.characteristic] = max(each.readings, needed.get(each.characteristic, 0))
+    return sum(needed.values())

@@ -1,0 +1,146 @@
+"""The kind `age`: the days between two dated events are within limits."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from fractions import Fraction
+from typing import Literal
+
+from msgspec import UNSET, UnsetType, field
+
+from service.engine.bounds import Bounds, bounds_of, member_of
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.dating import Dates, dates_of
+from service.engine.evidence import Evidence
+from service.engine.flaws import Flaw, listed, quoted
+from service.engine.limits import Limits
+from service.engine.lots import Lot, Pointers
+from service.engine.requirements.documents import Requirement
+from service.engine.requirements.limits.flaws import fixed_limits_flaws
+from service.engine.requirements.limits.guarding import decision_not_here
+from service.engine.requirements.rules import Rule, common_parts
+from service.engine.requirements.surroundings import Surroundings
+from service.engine.requirements.wording import beside, on_a_limit
+from service.engine.texts import Name
+from service.engine.units import UNITS
+from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
+
+DAY = UNITS["d"]
+AGE = CompiledCharacteristic("", "age", DAY.quantity, DAY, None, None, {})
+"""What its limits are looked over as: a time in days, which is never negative."""
+
+
+class Age(Requirement, frozen=True, kw_only=True, tag="age"):
+    """The days from one event to another, by the local calendar, are within the limits.
+
+    How long twine may lie is a term of the contract; no law for it was found. For lots that may be sold on after a retest,
+    `past` makes what is too old undecided, and `restarted_by` lets the days count anew from the retest.
+    """
+
+    from_: Name = field(name="from")
+    to: Name
+    limits: Limits
+    """In days."""
+    past: Literal["fail", "undecided"] | UnsetType = UNSET
+    """What a lot is that is beyond the upper limit; `fail` where left out."""
+    restarted_by: Name | UnsetType = UNSET
+    """The event from which the days count instead, where it is dated and later."""
+
+
+class AgeRule(Rule, frozen=True, kw_only=True):
+    """The same, ready to judge."""
+
+    start: str
+    end: str
+    restart: str | None
+    bounds: Bounds
+    resolved: ResolvedLimits
+    is_retested_when_past: bool
+
+    @property
+    def events(self) -> Sequence[str]:
+        """The two, and the one that lets the days count anew."""
+        return (self.start, self.end, *((self.restart,) if self.restart else ()))
+
+    def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
+        """Nothing ends before it begins, and nothing is retested after the day that is asked about."""
+        dates = dates_of(evidence)
+        if self.end not in dates:
+            return
+        number, day = dates[self.end]
+        if self.start in dates and day < dates[self.start][1]:
+            at = f"/dates/{number}/date"
+            yield self._wrong_order(self.end, day, self.start, dates[self.start][1], at, "to")
+        if self.restart and self.restart in dates and day < dates[self.restart][1]:
+            other, later = dates[self.restart]
+            yield self._wrong_order(self.end, day, self.restart, later, f"/dates/{other}/date", "restarted_by")
+
+    def judge(self, lot: Lot) -> Finding:
+        """Pass, fail, or undecided while a date is missing, and past the upper limit where the grade says so."""
+        if missing := [event for event in (self.start, self.end) if event not in lot.dates]:
+            return self.finding(Outcome.UNDECIDED, [self._date_missing(missing, lot.dates)], self.resolved)
+        start = self._counted_from(lot.dates)
+        days = (lot.dates[self.end][1] - lot.dates[start][1]).days
+        measured = MeasuredValue(statistic="age", value=days, unit=DAY.symbol)
+        side = self.bounds.nearest(Fraction(days))
+        standing = side.standing(Fraction(days))
+        subject, at = f"The age from {quoted(start)} to {quoted(self.end)}, ", self._places(lot.dates)
+        if self.is_retested_when_past and side is self.bounds.upper and not standing.is_met:
+            also = f", and give the day as {quoted(self.restart)} in `dates`" if self.restart else ""
+            text = f"{subject}{standing.shown}, {standing.where}, so the lot is due for a retest. Retest it{also}."
+            reason = Reason("retest-due", text, beside(standing, side), side.pointer, at.first, at.total)
+            return self.finding(Outcome.UNDECIDED, [reason], self.resolved, measured)
+        outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
+        return self.finding(outcome, [on_a_limit(subject, standing, side, at)], self.resolved, measured, standing.distance)
+
+    def _counted_from(self, dates: Dates) -> str:
+        """The event from which the days count."""
+        restart = self.restart or self.start
+        return restart if restart in dates and dates[restart][1] > dates[self.start][1] else self.start
+
+    def _places(self, dates: Dates) -> Pointers:
+        """Where the dates stand that the age rests on, in the order of the evidence."""
+        numbers = sorted(dates[event][0] for event in self.events if event in dates)
+        return Pointers([f"/dates/{number}" for number in numbers], len(numbers))
+
+    def _date_missing(self, missing: Sequence[str], dates: Dates) -> Reason:
+        """An age takes both days."""
+        events, it = listed(missing, "and"), "it" if len(missing) == 1 else "them"
+        text = f"There is no date of {events}, and the age counts from {quoted(self.start)} to {quoted(self.end)}."
+        at = self._places(dates)
+        return Reason("date-missing", f"{text} Give {it} in `dates`.", {"events": missing}, self.pointer, at.first, at.total)
+
+    def _wrong_order(self, end: str, day: date, other: str, later: date, at: str, member: str) -> Flaw:
+        """A day that has to come last comes before another."""
+        text = f"{end}, {day}, is before {other}, {later}, and can't be. Correct one of the two dates."
+        return Flaw("dates-in-wrong-order", text, at, f"{self.pointer}/{member}")
+
+
+def flaws(document: Age, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+    """What is wrong with it."""
+    events = {"from": document.from_, "to": document.to, "restarted_by": document.restarted_by}
+    seen: dict[object, str] = {}
+    for member, event in events.items():
+        if event in seen:
+            text = f"`{member}` is the same event as `{seen[event]}`, {quoted(event)}. Name another."
+            yield Flaw("event-twice", text, f"{at}/{member}")
+        if event is not UNSET:
+            seen.setdefault(event, member)
+    yield from decision_not_here(document.decision, "age", at)
+    yield from fixed_limits_flaws(document.limits, AGE, f"{at}/limits")
+    if document.past is not UNSET and member_of(document.limits, "upper") is None and document.limits.plus is UNSET:
+        text = "`limits` leaves the upper side open, so no lot is past it. Give an upper limit, or leave `past` out."
+        yield Flaw("past-without-upper", text, f"{at}/past")
+
+
+def compiled(document: Age, surroundings: Surroundings, pointer: str) -> AgeRule:
+    """Ready to judge; the document has no flaws."""
+    bounds = bounds_of(document.limits, DAY.symbol, f"{pointer}/limits").of_whole_values()
+    return AgeRule(
+        start=document.from_,
+        end=document.to,
+        restart=document.restarted_by or None,
+        bounds=bounds,
+        resolved=bounds.resolved(DAY.symbol),
+        is_retested_when_past=document.past == "undecided",
+        **common_parts(document, pointer),
+    )

@@ -1,0 +1,125 @@
+"""Where the k of acceptance by variables comes from: given, from a content and a confidence, or from the sample's plan."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine.bounds import number_flaws
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.flaws import Flaw, listed
+from service.engine.numerals import exact, plain
+from service.engine.sampling import LotSize, NoPlan, Sample
+from service.engine.sampling.acceptance import variables_plan
+
+if TYPE_CHECKING:
+    from service.engine.requirements.variables import Variables
+
+HUNDRED = 100
+
+
+class FoundK(NamedTuple):
+    """The k for one lot."""
+
+    k: Fraction
+    words: str
+    """What a sentence says of it: ` (letter D)`; nothing where the grade gives it."""
+    letter: str | None
+    pointer: str
+    """Where the grade says it."""
+
+
+class GivenK(Struct, frozen=True):
+    """As the grade gives it."""
+
+    k: Fraction
+    pointer: str
+
+    def k_for(self, lot: LotSize, values: int) -> FoundK:
+        """The same for every lot."""
+        return FoundK(self.k, "", None, self.pointer)
+
+
+class ContentK(Struct, frozen=True):
+    """The one-sided tolerance factor for a content and a confidence; shares between 0 and 1."""
+
+    content: Fraction
+    confidence: Fraction
+    sigma_is_known: bool
+    pointer: str
+
+    def k_for(self, lot: LotSize, values: int) -> FoundK:
+        """By the number of values, to four decimals: that numeral is compared."""
+        # The special functions are loaded by the first grade that needs them, not at every start.
+        from service.engine.risks.tolerance import tolerance_factor  # noqa: PLC0415
+
+        k = tolerance_factor(values, self.content, self.confidence, sigma_is_known=self.sigma_is_known)
+        content, confidence = plain(self.content * HUNDRED), plain(self.confidence * HUNDRED)
+        words = f" for {content} % of the lot with {confidence} % confidence from {values} values"
+        return FoundK(k, words, None, self.pointer)
+
+
+class PlanK(Struct, frozen=True):
+    """That of the sample's plan."""
+
+    sample: Sample
+    pointer: str
+
+    def k_for(self, lot: LotSize, values: int) -> FoundK | NoPlan:
+        """By the lot's size; NoPlan where the table has none for it."""
+        plan = variables_plan(self.sample, lot)
+        if isinstance(plan, NoPlan):
+            return plan
+        letter = f" of letter {plan.letter}" if plan.letter else ""
+        return FoundK(plan.k, f"{letter} for a sample of {plan.packages}", plan.letter, self.pointer)
+
+
+Origin = GivenK | ContentK | PlanK
+
+
+def origin_of(document: "Variables", of: CompiledCharacteristic, pointer: str) -> Origin:
+    """Where the k of a requirement without flaws comes from."""
+    if not isinstance(document.k, UnsetType):
+        return GivenK(exact(document.k), f"{pointer}/k")
+    if not isinstance(document.content, UnsetType) and not isinstance(document.confidence, UnsetType):
+        shares = exact(document.content) / HUNDRED, exact(document.confidence) / HUNDRED
+        return ContentK(*shares, document.sigma is not UNSET, f"{pointer}/content")
+    sample = document.sample or of.sample
+    assert sample
+    return PlanK(sample, f"{pointer if document.sample else of.pointer}/sample")
+
+
+def k_flaws(document: "Variables", of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """One origin of k; a k that is made for one limit is not put on two unless the grade says so."""
+    sample = document.sample or of.sample
+    plan = "plan" if sample and "variables" in sample.accepts_by else None
+    given = [name for name in ("k", "content", "confidence") if getattr(document, name) is not UNSET]
+    if not given and not plan:
+        text = "It is not said by which `k` to accept. Give it, a `content` with a `confidence`, or a plan by variables."
+        yield Flaw("missing-field", text, f"{at}/k")
+    elif plan and given:
+        text = f"The sample's plan has a k of its own. Leave out {listed(given, 'and')}, or take a sample that is only a size."
+        yield Flaw("k-in-two-ways", text, f"{at}/{given[0]}")
+    elif "k" in given and len(given) > 1:
+        text = f"`k` is given, so nothing is to be worked out. Leave out {listed(given[1:], 'and')}, or `k`."
+        yield Flaw("k-in-two-ways", text, f"{at}/{given[1]}")
+    elif len(given) == 1 and "k" not in given:
+        other = "confidence" if given[0] == "content" else "content"
+        yield Flaw("missing-field", f"A `{given[0]}` goes with a `{other}`, which is missing. Add it.", f"{at}/{other}")
+    for name in given:
+        yield from number_flaws(getattr(document, name), f"{at}/{name}")
+    yield from _two_limits_flaws(document, at, is_given="k" in given)
+    if plan and document.sigma is not UNSET:
+        text = "The k of the plan is for an unknown standard deviation. Leave `sigma` out, or give `k` or a `content`."
+        yield Flaw("sigma-not-here", text, f"{at}/sigma")
+
+
+def _two_limits_flaws(document: "Variables", at: str, *, is_given: bool) -> Iterator[Flaw]:
+    """Source: MIL-STD-414 has no Form 1 for two limits; to hold each by k is another rule (from memory)."""
+    limits = document.limits
+    has_lower = any(member is not UNSET for member in (limits.lower, limits.above, limits.minus))
+    has_upper = any(member is not UNSET for member in (limits.upper, limits.below, limits.plus))
+    if not is_given and has_lower and has_upper and document.each_by_k is not True:
+        text = "This k is made for one limit, and there are two. Set `each_by_k` to true to hold each by it, or leave one out."
+        yield Flaw("each-by-k", text, f"{at}/each_by_k")
