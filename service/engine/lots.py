@@ -199,6 +199,8 @@ class Lot(NamedTuple):
     """By characteristic; they count where each reading is judged, and in nothing else."""
     doubts: Mapping[str, Sequence[Reason]] = MappingProxyType({})
     """By measured characteristic, why its readings decide nothing yet."""
+    second_stage: frozenset[int] = frozenset()
+    """The numbers of the series that are of a second sample."""
 
     def readings(self, characteristic: CompiledCharacteristic) -> Readings | None:
         """The readings of a characteristic; None where there is none."""

@@ -38,6 +38,7 @@ class Sent(NamedTuple):
 Characteristics = Mapping[str, CompiledCharacteristic]
 MEMBERS = Evidence.__struct_fields__
 MOST_LISTED = 20
+SECOND_STAGE = 2
 MOST_COUNTED = 10_000
 """So many flaws are gathered; a document with more has enough to mend."""
 
@@ -84,6 +85,7 @@ def prepare(
         dates_of(evidence),
         outside_marks={name: each.outside_marks for name, (each, _) in found_by_name.items() if each.outside_marks},
         doubts={name: doubts for name, (_, doubts) in found_by_name.items() if doubts},
+        second_stage=frozenset(each.number for each in series if each.series.stage == SECOND_STAGE),
     )
 
 

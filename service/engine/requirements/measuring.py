@@ -17,7 +17,7 @@ from service.engine.lots import NOWHERE, Lot, Readings, series_of
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
-from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
+from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.checking import plan_place_flaws, sample_flaws
@@ -89,24 +89,32 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The sample of each characteristic that it takes readings of; without one, the least that it can be judged by."""
         for side in self.of.sources:
-            rule, sample = self._sample_pointer(side), self._sample_of(side)
-            size = size_of(sample, lot) if sample else ONE
-            if isinstance(size, NoPlan):
-                yield Undrawn(self.id, size.code, size.text, rule)
-            elif lot.packages is not None and size.packages > lot.packages:
-                small = lot_too_small(size.packages, lot.packages)
-                yield Undrawn(self.id, small.code, small.text, rule)
-            else:
-                packages, readings = shortage_of(size, {}, self.least, self.over)
-                yield Draw(
-                    requirement=self.id,
-                    kind=self.kind,
-                    characteristic=side.name,
-                    packages=packages,
-                    readings_per_package=size.readings_per_package,
-                    readings=readings,
-                    rule=rule,
-                )
+            wanted = self._shortage(side, None, lot)
+            yield self.draw_of(side, self._sample_of(side), self._sample_pointer(side), wanted, lot)
+
+    def draw_of(
+        self,
+        side: CompiledCharacteristic,
+        sample: Sample | None,
+        rule: str,
+        wanted: Shortage | NoPlan,
+        lot: LotSize,
+    ) -> Draw | Undrawn:
+        """So much of one characteristic, by the sample that stands at this pointer."""
+        if isinstance(wanted, NoPlan):
+            return Undrawn(self.id, wanted.code, wanted.text, rule)
+        if sample and lot.packages is not None and wanted.packages > lot.packages:
+            small = lot_too_small(wanted.packages, lot.packages)
+            return Undrawn(self.id, small.code, small.text, rule)
+        return Draw(
+            requirement=self.id,
+            kind=self.kind,
+            characteristic=side.name,
+            packages=wanted.packages,
+            readings_per_package=(sample.readings_per_package if sample else UNSET) or 1,
+            readings=wanted.readings,
+            rule=rule,
+        )
 
     def rounded(self, value: Fraction) -> Fraction:
         """The value that is compared."""

@@ -4,7 +4,7 @@ Everything is exact. A law or a schedule takes its argument in a unit that the g
 so the figures stand as the buyer's document prints them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -235,6 +235,17 @@ class LotLimits(Struct, frozen=True):
                 found.extend(each.origin.limits.characteristics)
             else:
                 found.extend((each.origin.of, *each.origin.of.sources))
+        return found
+
+    @property
+    def averaged(self) -> Mapping[str, CompiledCharacteristic]:
+        """Those of which a mean is taken for them, by name."""
+        found: dict[str, CompiledCharacteristic] = {}
+        for each in self.dependent:
+            if isinstance(each.origin, LimitOf):
+                found |= each.origin.limits.averaged
+            elif isinstance(each.origin, MeanOf):
+                found |= {source.name: source for source in each.origin.of.sources}
         return found
 
     def for_lot(self, lot: Lot) -> Worked | UnknownLimit:
