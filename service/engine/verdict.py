@@ -101,6 +101,19 @@ class Reason(Struct, frozen=True):
     at_total: int
 
 
+class GivenAway(Struct, frozen=True, kw_only=True):
+    """What packages hold above their nominal content; negative where they hold less."""
+
+    per_package: float
+    """The mean less the nominal content."""
+    per_lot: float | UnsetType = UNSET
+    """That times the size of the lot, where it is told."""
+    unit: str
+    set_point: float | UnsetType = UNSET
+    """The mean that would meet each check of the rule with the chance that the grade asks for, at today's spread; a normal
+    approximation to six significant digits, which decides nothing."""
+
+
 class Finding(Struct, frozen=True, kw_only=True):
     """The outcome of one requirement, with reasons, the passing ones too."""
 
@@ -118,6 +131,8 @@ class Finding(Struct, frozen=True, kw_only=True):
     margin: float | UnsetType = UNSET
     """Distance from the nearest limit in its unit, negative outside; a decided finding passes exactly if it is not negative."""
     missing: Sequence[Missing] | UnsetType = UNSET
+    given_away: GivenAway | UnsetType = UNSET
+    """Of a net content."""
     reasons: Sequence[Reason]
 
 
@@ -158,7 +173,7 @@ class CheckAnswer(Struct, frozen=True, kw_only=True):
     findings: Sequence[Finding]
     with_others: Sequence[WithOthers]
     reasons: Sequence[Reason] | UnsetType = UNSET
-    """Only where no requirement puts a limit on a single reading: `no-single-limit`."""
+    """Only where no requirement puts a limit on a single reading, or where the reading can't be taken as it stands."""
 
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:

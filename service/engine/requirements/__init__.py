@@ -4,13 +4,19 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from service.engine.flaws import Flaw
-from service.engine.requirements import age, declared, each, mean, spread, variables
+from service.engine.requirements import age, declared, each, mean, net_content, spread, variables
 from service.engine.requirements.surroundings import Surroundings
 
-Requirement = each.Each | mean.Mean | spread.Spread | variables.Variables | declared.Declared | age.Age
+Requirement = each.Each | mean.Mean | spread.Spread | variables.Variables | declared.Declared | age.Age | net_content.NetContent
 """Any requirement as a specification writes it; `kind` says which."""
 CompiledRequirement = (
-    each.EachRule | mean.MeanRule | spread.SpreadRule | variables.VariablesRule | declared.DeclaredRule | age.AgeRule
+    each.EachRule
+    | mean.MeanRule
+    | spread.SpreadRule
+    | variables.VariablesRule
+    | declared.DeclaredRule
+    | age.AgeRule
+    | net_content.NetContentRule
 )
 """The same without flaws, ready to judge."""
 
@@ -29,5 +35,6 @@ ENGINE_1: Mapping[type[Requirement], Kind] = {
     variables.Variables: Kind(variables.flaws, variables.compiled),
     declared.Declared: Kind(declared.flaws, declared.compiled),
     age.Age: Kind(age.flaws, age.compiled),
+    net_content.NetContent: Kind(net_content.flaws, net_content.compiled),
 }
 """The kinds that the engine of this number knows; a new one is a module, its place in the two types above, and a line here."""

@@ -40,6 +40,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     least: int = 1
     """So many values it takes to judge at all: two for a spread."""
 
+    @property
+    def resolved_limits(self) -> ResolvedLimits | UnsetType:
+        """Its limits as a finding gives them."""
+        return self.resolved
+
     def undecided(self, lack: Lack) -> Finding:
         """It cannot be said yet."""
         return self.finding(Outcome.UNDECIDED, [lack.reason], self.resolved, missing=lack.missing)
@@ -54,7 +59,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]
-        shortages = [(side, self._shortage(side, readings, lot.sizes)) for side, readings in sides]
+        shortages = [(side, self._shortage(side, lot.counting(side, self.of), lot.sizes)) for side in self.of.sources]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
         missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
         if 0 < len(present) < len(sides):
@@ -130,12 +135,10 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         size = size_of(sample, lot) if sample else None
         if isinstance(size, NoPlan):
             return size
-        counts = readings.package_counts if readings else {}
-        return (
-            shortage_of(size, counts, 1, "readings")
-            if self._is_averaged(side)
-            else shortage_of(size, counts, self.least, self.over)
-        )
+        counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
+        if self._is_averaged(side):
+            return shortage_of(size, counts, 1, "readings")
+        return shortage_of(size, counts, self.least + pooled, self.over)
 
     def _sample_pointer(self, side: CompiledCharacteristic) -> str:
         """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""

@@ -92,10 +92,9 @@ class MeanOf(Struct, frozen=True):
         )
         return Argument(mean, self.of.symbol, f"the mean {self.of.words}", source)
 
-    @staticmethod
-    def _is_short(source: CompiledCharacteristic, lot: Lot) -> bool:
+    def _is_short(self, source: CompiledCharacteristic, lot: Lot) -> bool:
         """True while its sample is not complete; where the lot's size is needed and not told, too."""
-        readings = lot.readings(source)
+        readings = lot.counting(source, self.of)
         size = size_of(source.sample, lot.sizes) if source.sample else None
         if readings is None or isinstance(size, NoPlan):
             return True

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from typing import Self
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import Bounds
@@ -40,6 +40,11 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """What it is put on, and what its limits are worked out from."""
         return (self.of, *self.of.sources, *(self.limits.characteristics if self.limits else ()))
+
+    @property
+    def resolved_limits(self) -> ResolvedLimits | UnsetType:
+        """Its limits as a finding gives them, where they need not be worked out."""
+        return UNSET if self.limits else self.resolved
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """Its sample, and the samples of what its limits are worked out from."""

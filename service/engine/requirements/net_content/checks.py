@@ -1,0 +1,277 @@
+"""The three checks of a net content: the average, how many packages are short, and none of them short by far."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from math import sqrt
+from typing import NamedTuple
+
+from service.engine.enclosures import Known, settled
+from service.engine.lots import Pointers
+from service.engine.numerals import Exact, difference, nearest_double, root_of
+from service.engine.requirements.net_content.drawn import Packages
+from service.engine.requirements.net_content.figures import ContentPlan, MeanCheck
+from service.engine.sampling.acceptance import Stage
+from service.engine.units import with_unit
+from service.engine.verdict import Outcome, Reason
+
+FIGURES = 6
+"""So many significant digits has a figure in a sentence; what is reported beside it has all that a double holds."""
+
+
+class Content(NamedTuple):
+    """The declared content and what may be short of it, exactly, in the characteristic's unit."""
+
+    nominal: Fraction
+    tolerable: Fraction
+    times: Fraction | None
+    """No package may be short by more than so many times what is tolerable."""
+    unit: str
+    words: str
+    """The characteristic in a sentence."""
+
+    @property
+    def floor(self) -> Fraction:
+        """The least content that is tolerable."""
+        return self.nominal - self.tolerable
+
+    @property
+    def utmost(self) -> Fraction | None:
+        """The least that any package may hold."""
+        return None if self.times is None else self.nominal - self.times * self.tolerable
+
+    def shown(self, number: float | Fraction) -> str:
+        """A content in a sentence: `0.137 g`, six significant digits at most, no zeros at the end."""
+        return with_unit(in_figures(float(number)), self.unit)
+
+
+class Average(NamedTuple):
+    """Where the mean of the packages lies, worked out once for all that is said of it."""
+
+    mean: float
+    allowance: float
+    """What the factor adds to it."""
+    margin: float
+    """How far above the nominal content, with that; negative below."""
+
+
+class Check(NamedTuple):
+    """What one of the checks comes to."""
+
+    outcome: Outcome
+    reason: Reason
+    margin: float | None = None
+    """Of a decided one, in the characteristic's unit; none where no content could make it fail."""
+    missing: int = 0
+    """So many packages are still to be drawn before it is decided."""
+
+
+class Shorts(NamedTuple):
+    """How many packages are short, up to the stage that decides or that cannot go on."""
+
+    places: Sequence[int]
+    looked_at: Sequence[int]
+    stage: Stage
+    wanted: int
+    """So many packages the plan takes up to this stage."""
+
+
+def in_figures(number: float) -> str:
+    """Six significant digits, no zeros at the end and no exponent above 1e-4."""
+    text = f"{number:.{FIGURES}g}"
+    return f"{number:.0f}" if "e+" in text else text
+
+
+def average_of(mean: Known, spread: Known, check: MeanCheck, nominal: Fraction) -> Average:
+    """Where the mean lies.
+
+    spread  the variance of the packages, or their range where the check goes by that
+
+    A standard deviation is a root, so what is compared is a root beside a fraction: by squares, exactly.
+    """
+
+    def beside(mean: Fraction, spread: Fraction) -> Average:
+        allowance = _allowance(check, spread)
+        return Average(nearest_double(mean), nearest_double(allowance), difference(allowance, nominal - mean))
+
+    return settled(mean, lambda one: settled(spread, lambda other: beside(one, other)))
+
+
+def _allowance(check: MeanCheck, spread: Fraction) -> Exact:
+    """The factor times the standard deviation, or times the range."""
+    return check.factor * spread if check.spread == "range" else root_of(check.factor**2 * spread)
+
+
+def spread_of(packages: Packages, places: Sequence[int], check: MeanCheck) -> Known:
+    """The variance of these packages, or their range; 0 for one alone, to which nothing is added then."""
+    column = packages.contents.picked(places)
+    if check.spread == "range":
+        low, high = column.extremes()
+        return high - low
+    return column.variance() if len(places) > 1 else Fraction(0)
+
+
+def deviation_of(packages: Packages, places: Sequence[int]) -> float:
+    """Today's standard deviation, for a report; 0 for one package alone."""
+    if len(places) < 2:  # noqa: PLR2004  it takes two to differ
+        return 0.0
+    return sqrt(settled(packages.contents.picked(places).variance(), nearest_double))
+
+
+def average_reason(average: Average, content: Content, check: MeanCheck, drawn: int, rule: str, at: Pointers) -> Reason:
+    """`average-met` or `average-short`.
+
+    drawn  how many packages there are of which the check takes the first ones
+    """
+    which = f"the first {check.packages} of {drawn}" if drawn > check.packages else f"{drawn}"
+    subject = f"The mean {content.words} of {which} packages, {content.shown(average.mean)},"
+    if check.factor:
+        factor = in_figures(float(check.factor))
+        added = f"{factor} times their {check.spread}, {content.shown(average.allowance)}"
+        subject = f"{subject} and {added}, come to {_beside_nominal(average, content)}"
+    else:
+        subject = f"{subject} is {_beside_nominal(average, content)}"
+    parameters: dict[str, object] = {
+        "value": average.mean,
+        "factor": float(check.factor),
+        "allowance": average.allowance,
+        "nominal": float(content.nominal),
+        "unit": content.unit,
+        "by": abs(average.margin),
+        "packages": check.packages,
+    }
+    code = "average-met" if average.margin >= 0 else "average-short"
+    return Reason(code, f"{subject}.", parameters, rule, at.first, at.total)
+
+
+def _beside_nominal(average: Average, content: Content) -> str:
+    nominal = f"the nominal content of {content.shown(content.nominal)}"
+    if average.margin == 0:
+        return f"exactly {nominal}"
+    return f"{content.shown(abs(average.margin))} {'above' if average.margin > 0 else 'below'} {nominal}"
+
+
+def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: str) -> Check:
+    """How many packages are short by more than is tolerable, stage by stage."""
+    shorts = _at_the_last_stage(plan.stages, packages, content.floor)
+    found, stage = len(shorts.places), shorts.stage
+    at = packages.pointers(shorts.places)
+    parameters = {**_parameters(shorts, content), "reject": stage.reject}
+    said = f"{_shorts(shorts)} short by more than {content.shown(content.tolerable)}"
+    if found >= stage.reject:
+        text = f"{said}; {_may(stage)}."
+        margin = _margin(packages, shorts, content.floor, stage.reject - 1)
+        return Check(Outcome.FAIL, Reason("too-many-short", text, parameters, rule, at.first, at.total), margin)
+    lacking = shorts.wanted - len(shorts.looked_at)
+    if lacking > 0 and shorts.stage is plan.stages[0]:
+        return Check(Outcome.UNDECIDED, _missing(lacking, packages, rule, shorts.wanted), missing=lacking)
+    if stage.accept is not None and found <= stage.accept and lacking <= 0:
+        text = f"{said}; {_may(stage)}."
+        margin = _margin(packages, shorts, content.floor, stage.accept)
+        return Check(Outcome.PASS, Reason("shorts-accepted", text, parameters, rule, at.first, at.total), margin)
+    return _between(plan, packages, shorts, said, parameters, rule)
+
+
+def _at_the_last_stage(stages: Sequence[Stage], packages: Packages, floor: Fraction) -> Shorts:
+    """The first stage, or both where the first neither accepts nor rejects and the second has been drawn."""
+    first = stages[0]
+    looked_at = packages.first[: first.packages]
+    shorts = Shorts(packages.short(floor, looked_at), looked_at, first, first.packages)
+    is_open = len(looked_at) == first.packages and not _accepts(first, shorts.places) and len(shorts.places) < first.reject
+    if not is_open or len(stages) == 1 or not packages.second:
+        return shorts
+    second = stages[1]
+    more = packages.second[: second.packages]
+    both = [*looked_at, *more]
+    return Shorts(packages.short(floor, both), both, second, first.packages + second.packages)
+
+
+def _accepts(stage: Stage, short: Sequence[int]) -> bool:
+    return stage.accept is not None and len(short) <= stage.accept
+
+
+def is_accepted_at_first(plan: ContentPlan, packages: Packages, floor: Fraction) -> bool:
+    """True where the first of two stages accepts, so that no second one is called for."""
+    first = plan.stages[0]
+    looked_at = packages.first[: first.packages]
+    return len(looked_at) == first.packages and _accepts(first, packages.short(floor, looked_at))
+
+
+def _between(
+    plan: ContentPlan, packages: Packages, shorts: Shorts, said: str, parameters: dict[str, object], rule: str
+) -> Check:
+    """Neither accepted nor rejected: the second sample is wanted, or the rest of it, or the rule gives no number."""
+    at = packages.pointers(shorts.places)
+    if shorts.stage is not plan.stages[0]:
+        lacking = shorts.wanted - len(shorts.looked_at)
+        return Check(Outcome.UNDECIDED, _missing(lacking, packages, rule, shorts.wanted), missing=lacking)
+    if len(plan.stages) == 1:
+        text = f"{said}, and the rule does not say how many may be in a lot of {shorts.wanted}. Judge it by another rule."
+        return Check(Outcome.UNDECIDED, Reason("plan-not-in-table", text, parameters, rule, at.first, at.total))
+    second = plan.stages[1].packages
+    text = f"{said}, which neither accepts nor rejects. Draw a second sample of {second} packages, and give it as stage 2."
+    reason = Reason("second-sample-needed", text, {**parameters, "second": second}, rule, at.first, at.total)
+    return Check(Outcome.UNDECIDED, reason, missing=second)
+
+
+def _missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason:
+    at = packages.readings.all_pointers
+    text = f"Still missing: the contents of {lacking} of the {wanted} packages that the rule takes."
+    return Reason("readings-missing", text, {"packages": lacking, "wanted": wanted}, rule, at.first, at.total)
+
+
+def _shorts(shorts: Shorts) -> str:
+    """`3 of 50 packages are`: the start of a sentence."""
+    found, looked_at = len(shorts.places), len(shorts.looked_at)
+    return f"{found or 'None'} of {looked_at} packages {'is' if found < 2 else 'are'}"  # noqa: PLR2004  one or none
+
+
+def _may(stage: Stage) -> str:
+    """What the stage accepts, in a sentence."""
+    if stage.accept is None:
+        return f"{stage.reject} reject"
+    return "none may be" if stage.accept == 0 and stage.reject == 1 else f"at most {stage.accept} may be"
+
+
+def _parameters(shorts: Shorts, content: Content) -> dict[str, object]:
+    accept = {} if shorts.stage.accept is None else {"accept": shorts.stage.accept}
+    return {
+        "value": len(shorts.places),
+        "packages": len(shorts.looked_at),
+        "tolerable": float(content.tolerable),
+        "limit": float(content.floor),
+        "unit": content.unit,
+        **accept,
+    }
+
+
+def _margin(packages: Packages, shorts: Shorts, floor: Fraction, rank: int) -> float | None:
+    """How far above the floor the package is that decides: that which the numbers allow, less as many that are worse."""
+    if rank >= len(shorts.looked_at):
+        return None
+    value = packages.contents.picked(shorts.looked_at).worst(floor, None, rank)
+    return difference(value, floor)
+
+
+def utmost_check(packages: Packages, content: Content, rule: str) -> Check | None:
+    """None of all packages that were looked at is short by far; None where the rule does not ask."""
+    utmost, times = content.utmost, content.times
+    if utmost is None or times is None:
+        return None
+    everywhere = sorted([*packages.first, *packages.second])
+    low = packages.contents.extremes()[0]
+    margin = difference(low, utmost)
+    far = packages.short(utmost, everywhere)
+    at = packages.pointers(far)
+    many = f"{len(far) or 'None'} of {len(everywhere)} packages {'is' if len(far) < 2 else 'are'}"  # noqa: PLR2004  one or none
+    limit = content.shown(times * content.tolerable)
+    text = f"{many} short by more than {limit}, {in_figures(float(times))} times what is tolerable; none may be."
+    parameters: dict[str, object] = {
+        "value": len(far),
+        "packages": len(everywhere),
+        "limit": float(utmost),
+        "unit": content.unit,
+        "lowest": nearest_double(low),
+    }
+    outcome = Outcome.FAIL if far else Outcome.PASS
+    code = "short-by-twice" if far else "none-short-by-twice"
+    return Check(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)

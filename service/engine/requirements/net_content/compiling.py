@@ -1,0 +1,211 @@
+"""What can be wrong with a requirement on a net content, and how it is made ready to judge."""
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+
+from msgspec import UnsetType
+
+from service.engine.bounds import number_flaws
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.flaws import Flaw, did_you_mean, listed, quoted
+from service.engine.numerals import exact
+from service.engine.requirements.net_content.documents import NetContent, Own, Tolerable
+from service.engine.requirements.net_content.figures import PLAIN, Band, Law, Tolerance
+from service.engine.requirements.net_content.rules import LAWS, nist_hb133
+from service.engine.requirements.net_content.ruling import NetContentRule, OfGrade, OfTable
+from service.engine.requirements.rules import characteristic_parts
+from service.engine.requirements.surroundings import Surroundings
+from service.engine.sampling.checking import plan_place_flaws, sample_flaws
+from service.engine.vocabulary import Quantity, in_words
+
+MEASURABLE: tuple[Quantity, ...] = ("mass", "length", "count")
+"""What a content can be declared in."""
+CERTAIN = 100
+
+
+def flaws(document: NetContent, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+    """What is wrong with it."""
+    of, law = surroundings.characteristics.get(document.of), LAWS.get(document.rule)
+    if of:
+        yield from _characteristic_flaws(document, of, law, at)
+    yield from _nominal_flaws(document, of, surroundings, at)
+    yield from _choice_flaws(document, law, at)
+    yield from _own_flaws(document, law, at)
+    if document.set_point:
+        yield from number_flaws(document.set_point.chance, f"{at}/set_point/chance")
+        if document.set_point.chance >= CERTAIN:
+            text = "No mean meets a rule for certain. Give a chance below 100 %, such as 95."
+            yield Flaw("chance-of-certainty", text, f"{at}/set_point/chance")
+
+
+def _characteristic_flaws(document: NetContent, of: CompiledCharacteristic, law: Law | None, at: str) -> Iterator[Flaw]:
+    """It is a content that the rule is for, and there is one for each package."""
+    asked = (law.quantity,) if law else MEASURABLE
+    if of.quantity not in asked:
+        whom = f"`{document.rule}` is for a {' or a '.join(in_words(quantity) for quantity in asked)}"
+        text = f"{whom}, and {of.name} is a {in_words(of.quantity)}. Take another rule, or another characteristic."
+        yield Flaw("rule-of-other-quantity", text, f"{at}/rule")
+    if of.derived and of.derived.of_means:
+        text = f"{of.name} is one quotient of means for the lot, so only a `mean` can be put on it. Write `mean`."
+        yield Flaw("only-mean-here", text, f"{at}/kind")
+
+
+def _nominal_flaws(
+    document: NetContent, of: CompiledCharacteristic | None, surroundings: Surroundings, at: str
+) -> Iterator[Flaw]:
+    """One nominal content, of the grade or declared, that the rule has figures for."""
+    if bool(document.of_declared) == (not isinstance(document.nominal, UnsetType)):
+        given = "given twice" if document.of_declared else "missing"
+        text = f"The nominal content is {given}. Give one of `nominal` and `of_declared`."
+        yield Flaw("one-nominal", text, f"{at}/of_declared" if document.of_declared else f"{at}/nominal")
+    if document.of_declared:
+        yield from _declared_flaws(document.of_declared, of, surroundings, f"{at}/of_declared")
+    if isinstance(document.nominal, UnsetType):
+        return
+    yield from number_flaws(document.nominal, f"{at}/nominal")
+    law = LAWS.get(document.rule)
+    if law and of and of.unit and of.quantity == law.quantity:
+        tolerance = _tolerance_of(document, law)
+        if tolerance.of(exact(document.nominal) * of.unit.factor) is None:
+            text = (
+                f"`{document.rule}` has no figure for a nominal content of {document.nominal:g} {of.symbol}. "
+                "Take another rule, or give figures of your own."
+            )
+            yield Flaw("nominal-beyond-rule", text, f"{at}/nominal")
+
+
+def _declared_flaws(name: str, of: CompiledCharacteristic | None, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+    """What is declared is a content too."""
+    declared = surroundings.characteristics.get(name)
+    if declared is None:
+        near = did_you_mean(name, surroundings.characteristics) or " Add it to `characteristics`, or correct the name."
+        yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
+    elif declared.derived:
+        yield Flaw("derived-not-declared", f"{name} is worked out, not declared. Name another characteristic.", at)
+    elif of and declared.quantity != of.quantity:
+        text = (
+            f"{name} is a {in_words(declared.quantity)} and {of.name} a {in_words(of.quantity)}, so the one is no nominal "
+            f"content of the other. Name a {in_words(of.quantity)}."
+        )
+        yield Flaw("nominal-of-other-quantity", text, at)
+
+
+def _choice_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Flaw]:
+    """What is chosen is there to be chosen."""
+    if document.yarn and not (law and law.yarn_tolerance):
+        apart = [name for name, each in LAWS.items() if each.yarn_tolerance]
+        text = f"`{document.rule}` does not treat yarn apart. Leave `yarn` out, or take {listed(apart)}."
+        yield Flaw("not-of-this-rule", text, f"{at}/yarn")
+    if document.scheme == "double" and not (law and "double" in law.rows):
+        text = f"`{document.rule}` has no double plan here. Leave `scheme` out."
+        yield Flaw("not-of-this-rule", text, f"{at}/scheme")
+    elif document.scheme == "double" and document.destructive:
+        text = f"`{document.rule}` has one plan for packages that are opened, a single one. Leave `scheme` out."
+        yield Flaw("not-of-this-rule", text, f"{at}/scheme")
+
+
+def _own_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Flaw]:
+    """Figures of the grade's own stand where the rule takes them, and nowhere else."""
+    if law and document.own:
+        text = f"The figures of `{document.rule}` are held here. Leave `own` out, or write `own` as the rule."
+        yield Flaw("not-of-this-rule", text, f"{at}/own")
+    elif not law and not document.own:
+        text = f"`{document.rule}` takes its plan and what is tolerable from the grade. Add `own`."
+        yield Flaw("missing-field", text, f"{at}/own")
+    elif document.own:
+        yield from _figures_flaws(document.own, document.rule, f"{at}/own")
+
+
+def _figures_flaws(own: Own, rule: str, at: str) -> Iterator[Flaw]:
+    """The grade's own figures."""
+    yield from sample_flaws(own.sample, f"{at}/sample")
+    yield from plan_place_flaws(own.sample, "attributes", "The sample", f"{at}/sample")
+    if own.sample.readings_per_package:
+        text = "A package has one content, and its readings are averaged. Leave `readings_per_package` out."
+        yield Flaw("readings-not-here", text, f"{at}/sample/readings_per_package")
+    plan = quoted(own.sample.__struct_config__.tag)
+    if own.sample.accepts_by and not isinstance(own.at_most_beyond, UnsetType):
+        text = f"The plan {plan} has an accept number of its own. Leave `at_most_beyond` out, or take another plan."
+        yield Flaw("at-most-not-here", text, f"{at}/at_most_beyond")
+    elif not own.sample.accepts_by and isinstance(own.at_most_beyond, UnsetType):
+        text = f"The plan {plan} says how many packages are drawn, and not how many may be short. Add `at_most_beyond`."
+        yield Flaw("missing-field", text, f"{at}/at_most_beyond")
+    if rule == nist_hb133.NAME and not isinstance(own.mean_factor, UnsetType):
+        text = f"`{rule}` has factors of its own, by the number of packages. Leave `mean_factor` out."
+        yield Flaw("not-of-this-rule", text, f"{at}/mean_factor")
+    for name, number in (("mean_factor", own.mean_factor), ("none_beyond_times", own.none_beyond_times)):
+        if not isinstance(number, UnsetType):
+            yield from number_flaws(number, f"{at}/{name}")
+    yield from _tolerable_flaws(own.tolerable, f"{at}/tolerable")
+
+
+def _tolerable_flaws(tolerable: Tolerable, at: str) -> Iterator[Flaw]:
+    """A share or an amount; only a share is rounded."""
+    percent, amount = tolerable.percent, tolerable.amount
+    if isinstance(percent, UnsetType) == isinstance(amount, UnsetType):
+        given = "missing" if isinstance(amount, UnsetType) else "given twice"
+        yield Flaw("one-tolerable", f"What is tolerable is {given}. Give one of `percent` and `amount`.", at)
+    if isinstance(percent, UnsetType) and not isinstance(tolerable.rounding_up_to, UnsetType):
+        text = "Only a share is rounded up, and this is an amount. Leave `rounding_up_to` out."
+        yield Flaw("rounding-not-here", text, f"{at}/rounding_up_to")
+    for name, number in (("percent", percent), ("amount", amount), ("rounding_up_to", tolerable.rounding_up_to)):
+        if not isinstance(number, UnsetType):
+            yield from number_flaws(number, f"{at}/{name}")
+
+
+def compiled(document: NetContent, surroundings: Surroundings, pointer: str) -> NetContentRule:
+    """Ready to judge; the document has no flaws."""
+    of, law, own = surroundings.characteristic(document.of), LAWS.get(document.rule), document.own
+    assert of.unit
+    if law:
+        planned: OfTable | OfGrade = OfTable(law.name, law.rows[_table_of(document, law)])
+        tolerance, scale, times = _tolerance_of(document, law), of.unit.factor, law.none_beyond_times
+    else:
+        assert own
+        planned, tolerance, scale, times = (
+            _own_plan(own, document.rule),
+            _own_tolerance(own),
+            Fraction(1),
+            _or_none(own.none_beyond_times),
+        )
+    return NetContentRule(
+        nominal=_or_none(document.nominal),
+        declared=surroundings.characteristic(document.of_declared) if document.of_declared else None,
+        planned=planned,
+        tolerance=tolerance,
+        scale=scale,
+        times=times,
+        chance=exact(document.set_point.chance) / CERTAIN if document.set_point else None,
+        **characteristic_parts(document, of, pointer),
+    )
+
+
+def _table_of(document: NetContent, law: Law) -> str:
+    """Which of the rule's tables: that for packages that are opened, where it has one of its own, stands before the scheme."""
+    if document.destructive and "destructive" in law.rows:
+        return "destructive"
+    return document.scheme or "single"
+
+
+def _tolerance_of(document: NetContent, law: Law) -> Tolerance:
+    """What is tolerable by the rule; of yarn, where it is treated apart."""
+    return law.yarn_tolerance if document.yarn and law.yarn_tolerance else law.tolerance
+
+
+def _own_plan(own: Own, rule: str) -> OfGrade:
+    """The plan of the grade."""
+    is_nist = rule == nist_hb133.NAME
+    factors: Mapping[int, Fraction] = nist_hb133.SAMPLE_CORRECTION if is_nist else {}
+    at_most = None if isinstance(own.at_most_beyond, UnsetType) else own.at_most_beyond
+    return OfGrade(own.sample, at_most, None if is_nist else _or_none(own.mean_factor) or PLAIN, factors)
+
+
+def _own_tolerance(own: Own) -> Tolerance:
+    """What the grade tolerates, whatever the nominal content."""
+    band = Band(PLAIN, None, _or_none(own.tolerable.percent), _or_none(own.tolerable.amount))
+    return Tolerance((band,), _or_none(own.tolerable.rounding_up_to))
+
+
+def _or_none(number: float | UnsetType) -> Fraction | None:
+    """The numeral, exactly; None where it is left out."""
+    return None if isinstance(number, UnsetType) else exact(number)

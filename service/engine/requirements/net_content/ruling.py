@@ -1,0 +1,294 @@
+"""A requirement on a net content, ready to judge."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import replace
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.draws import Draw, Undrawn
+from service.engine.enclosures import settled
+from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.lots import NOWHERE, Lot, Pointers, series_of
+from service.engine.numerals import exact, nearest_double
+from service.engine.requirements.net_content.checks import (
+    Average,
+    Check,
+    Content,
+    average_of,
+    average_reason,
+    deviation_of,
+    in_figures,
+    is_accepted_at_first,
+    shorts_check,
+    spread_of,
+    utmost_check,
+)
+from service.engine.requirements.net_content.drawn import Packages, packages_of
+from service.engine.requirements.net_content.figures import (
+    ContentPlan,
+    MeanCheck,
+    Row,
+    Tolerance,
+    WholeRow,
+    plan_in,
+)
+from service.engine.requirements.net_content.set_point import Floors, Today, set_point
+from service.engine.requirements.rules import CharacteristicRule
+from service.engine.requirements.shortage import shortage_of
+from service.engine.sampling import LotSize, NoPlan, Sample, size_of
+from service.engine.sampling.acceptance import AttributesPlan, attributes_plan
+from service.engine.units import with_unit
+from service.engine.verdict import Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
+
+
+class OfTable(Struct, frozen=True):
+    """A plan that a rule's own table gives."""
+
+    name: str
+    rows: Sequence[Row | WholeRow]
+
+    def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
+        """By the size of the lot."""
+        return plan_in(self.name, self.rows, lot)
+
+
+class OfGrade(Struct, frozen=True):
+    """A plan that the grade gives, with a factor that it gives too or that goes by the number of packages."""
+
+    sample: Sample
+    at_most: int | None
+    factor: Fraction | None
+    factors: Mapping[int, Fraction]
+
+    def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
+        """By the sample; its first stage is averaged."""
+        found = attributes_plan(self.sample, lot, self.at_most)
+        if isinstance(found, NoPlan):
+            return found
+        packages = found.stages[0].packages
+        if self.factor is not None:
+            return ContentPlan(found.stages, MeanCheck(packages, self.factor))
+        if packages not in self.factors:
+            held = f"{min(self.factors)} to {max(self.factors)}"
+            text = f"The factor is held for {held} packages, and the sample takes {packages}. Choose another sample."
+            return NoPlan("plan-not-in-table", text)
+        return ContentPlan(found.stages, MeanCheck(packages, self.factors[packages]))
+
+
+class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
+    """The average and the single shortages of a declared content."""
+
+    nominal: Fraction | None
+    """In the characteristic's unit; None where it is declared."""
+    declared: CompiledCharacteristic | None
+    planned: OfTable | OfGrade
+    tolerance: Tolerance
+    scale: Fraction
+    """The characteristic's unit in that of the tolerance."""
+    times: Fraction | None
+    chance: Fraction | None
+    """Of the set-point, as a share; None where none is asked for."""
+
+    @property
+    def sources(self) -> Sequence[CompiledCharacteristic]:
+        """What is weighed, and what is declared."""
+        return (self.of, *self.of.sources, *([self.declared] if self.declared else []))
+
+    @property
+    def rule_pointer(self) -> str:
+        """Where the grade says by which rule."""
+        return f"{self.pointer}/rule"
+
+    def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
+        """What the rule asks of a lot of this size."""
+        return self.planned.plan(lot)
+
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """The packages of each stage, and how many of them may be short; the average is of the first of them."""
+        plan = self.plan(lot)
+        found = plan if isinstance(plan, NoPlan) else AttributesPlan(plan.stages)
+        return self.draws_by_attributes(found, self.rule_pointer)
+
+    def judge(self, lot: Lot) -> Finding:
+        """Pass, fail, or undecided while packages are missing or the rule has nothing for such a lot."""
+        content = self._content(lot)
+        if isinstance(content, Reason):
+            return self.finding(Outcome.UNDECIDED, [content])
+        limits = _resolved(content)
+        plan = self.plan(lot.sizes)
+        if isinstance(plan, NoPlan):
+            reason = Reason(plan.code, plan.text, {}, self.rule_pointer, (), 0)
+            return self.finding(Outcome.UNDECIDED, [reason], limits)
+        readings = lot.readings(self.of)
+        if readings is None or self._sources_missing(lot):
+            return self._without_readings(lot, plan, limits)
+        packages = packages_of(readings, lot)
+        self._refuse_uncalled(plan, packages, content, lot)
+        return self._judged(plan, packages, content, lot)
+
+    def _content(self, lot: Lot) -> Content | Reason:
+        """What is declared and tolerable, or why that is not known."""
+        nominal = self._nominal(lot)
+        if isinstance(nominal, Reason):
+            return nominal
+        tolerable = self.tolerance.of(nominal * self.scale)
+        if tolerable is None:
+            at = Pointers((f"/declared/{lot.declared[self.declared.name][0]}",), 1) if self.declared else NOWHERE
+            shown = with_unit(in_figures(float(nominal)), self.of.symbol)
+            text = f"The rule has no figure for a nominal content of {shown}. Judge it by another rule."
+            parameters: dict[str, object] = {"nominal": float(nominal), "unit": self.of.symbol}
+            return Reason("nominal-beyond-rule", text, parameters, self.rule_pointer, at.first, at.total)
+        return Content(nominal, tolerable / self.scale, self.times, self.of.symbol, self.of.words)
+
+    def _nominal(self, lot: Lot) -> Fraction | Reason:
+        """Of the grade, or as declared."""
+        if self.declared is None:
+            assert self.nominal is not None
+            return self.nominal
+        found = lot.declared.get(self.declared.name)
+        if found is None:
+            text = f"The nominal content is not known, as no {self.declared.words} is declared. Declare it."
+            return Reason("limit-not-known", text, {"side": "nominal"}, f"{self.pointer}/of_declared", (), 0)
+        number, value = found
+        if isinstance(value, bool | str) or value <= 0:
+            what = f"the declared {self.declared.words} is no number above 0"
+            text = f"The nominal content is not known, as {what}. Declare it in {self.declared.symbol}."
+            at = (f"/declared/{number}",)
+            return Reason("limit-not-known", text, {"side": "nominal"}, f"{self.pointer}/of_declared", at, 1)
+        assert self.declared.unit
+        assert self.of.unit
+        return exact(value) * self.declared.unit.factor / self.of.unit.factor
+
+    def _judged(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
+        """By the average, the shortages, and none of them too far."""
+        average, checked = self._average(plan, packages, content)
+        shorts = shorts_check(plan, packages, content, self.rule_pointer)
+        utmost = utmost_check(packages, content, self.rule_pointer)
+        checks = [checked, shorts, *([utmost] if utmost else [])]
+        limits = _resolved(content)
+        lacking = max(check.missing for check in checks)
+        pending = [check.reason for check in checks if check.outcome == Outcome.UNDECIDED]
+        failing = any(check.outcome == Outcome.FAIL for check in checks)
+        if pending and not (failing and self._is_final(plan, packages)):
+            missing = self._missing(lacking) if lacking else UNSET
+            return self.finding(Outcome.UNDECIDED, pending, limits, missing=missing)
+        decided = [check for check in checks if check.outcome != Outcome.UNDECIDED]
+        margin = min(check.margin for check in decided if check.margin is not None)
+        outcome = Outcome.FAIL if failing else Outcome.PASS
+        reasons = [check.reason for check in decided]
+        measured = self._measured(average, packages, shorts)
+        finding = self.finding(outcome, reasons, limits, measured, margin)
+        given_away = self._given_away(average, plan, packages, content, lot.sizes)
+        return replace(finding, given_away=given_away)
+
+    def _average(self, plan: ContentPlan, packages: Packages, content: Content) -> tuple[Average | None, Check]:
+        """The mean of the first packages that the check takes; None while these are not complete."""
+        check, drawn = plan.mean, len(packages.first)
+        lacking = check.packages - drawn
+        if lacking > 0:
+            at = packages.readings.all_pointers
+            text = f"Still missing: the contents of {lacking} of the {check.packages} packages that are averaged."
+            parameters: dict[str, object] = {"packages": lacking, "wanted": check.packages}
+            reason = Reason("readings-missing", text, parameters, self.rule_pointer, at.first, at.total)
+            return None, Check(Outcome.UNDECIDED, reason, missing=lacking)
+        places = packages.first[: check.packages]
+        mean, spread = packages.contents.picked(places).mean(), spread_of(packages, places, check)
+        average = average_of(mean, spread, check, content.nominal)
+        reason = average_reason(average, content, check, drawn, self.rule_pointer, packages.readings.all_pointers)
+        return average, Check(Outcome.PASS if average.margin >= 0 else Outcome.FAIL, reason, average.margin)
+
+    @staticmethod
+    def _is_final(plan: ContentPlan, packages: Packages) -> bool:
+        """True where what fails stays so: the first sample is complete, or no further reading changes a content."""
+        return packages.is_final or len(packages.first) >= max(plan.mean.packages, plan.stages[0].packages)
+
+    def _measured(self, average: Average | None, packages: Packages, shorts: Check) -> MeasuredValue:
+        """The mean, and how many are short; where a lot fails before all are in, there may be no mean yet."""
+        found, allowed = shorts.reason.with_.get("value"), shorts.reason.with_.get("accept")
+        return MeasuredValue(
+            statistic="mean",
+            value=average.mean if average else UNSET,
+            unit=self.of.symbol,
+            readings=packages.readings.count,
+            packages=packages.contents.count,
+            outside=found if isinstance(found, int) else UNSET,
+            allowed=allowed if isinstance(allowed, int) else UNSET,
+        )
+
+    def _given_away(
+        self, average: Average | None, plan: ContentPlan, packages: Packages, content: Content, lot: LotSize
+    ) -> GivenAway | UnsetType:
+        """What the packages hold above the nominal content; nothing while there is no mean."""
+        if average is None:
+            return UNSET
+        over = settled(
+            packages.contents.picked(packages.first[: plan.mean.packages]).mean(),
+            lambda mean: nearest_double(mean - content.nominal),
+        )
+        return GivenAway(
+            per_package=over,
+            per_lot=UNSET if lot.packages is None else over * lot.packages,
+            unit=self.of.symbol,
+            set_point=UNSET if self.chance is None else self._set_point(average, plan, packages, content, self.chance),
+        )
+
+    @staticmethod
+    def _set_point(average: Average, plan: ContentPlan, packages: Packages, content: Content, chance: Fraction) -> float:
+        """The mean that would meet the rule with this chance at today's spread."""
+        utmost = content.utmost
+        floors = Floors(float(content.nominal), float(content.floor), None if utmost is None else float(utmost))
+        today = Today(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
+        return set_point(plan, floors, today, chance)
+
+    def _refuse_uncalled(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> None:
+        """A second sample after a first that accepts was not called for; taking it in would choose the better of two."""
+        if len(plan.stages) == 1 or not packages.second or not is_accepted_at_first(plan, packages, content.floor):
+            return
+        number = min(number for number, _ in packages.readings.series if number in lot.second_stage)
+        text = f"The first sample of {self.of.words} accepts the lot, so no second one is called for. Leave stage 2 out."
+        raise FlawedDocumentError([Flaw("stage-not-called-for", text, f"/series/{number}/stage", self.rule_pointer)])
+
+    def _missing(self, packages: int) -> list[Missing]:
+        """So many packages of all that is read one by one."""
+        averaged = self.of.derived.averaged if self.of.derived else ()
+        one_by_one = [source for source in self.of.sources if source not in averaged]
+        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in one_by_one]
+
+    def _sources_missing(self, lot: Lot) -> list[Missing]:
+        """What the samples lack of which only the mean goes into every content."""
+        found = []
+        for source in self.of.derived.averaged if self.of.derived else ():
+            readings = lot.readings(source)
+            size = size_of(source.sample, lot.sizes) if source.sample else None
+            if isinstance(size, NoPlan) or readings is None:
+                continue
+            if lacking := shortage_of(size, readings.package_counts, 1, "readings"):
+                found.append(Missing(characteristic=source.name, packages=lacking.packages, readings=lacking.readings))
+        return found
+
+    def _without_readings(self, lot: Lot, plan: ContentPlan, limits: ResolvedLimits) -> Finding:
+        """Nothing is known of the contents yet, or not all that they are worked out from."""
+        sides = [(source, lot.readings(source)) for source in self.of.sources]
+        present = [readings for _, readings in sides if readings]
+        absent = [source for source, readings in sides if readings is None]
+        at = series_of(*present)
+        if present and absent:
+            text = f"There are no readings of {absent[0].words}; {self.of.words} needs them."
+            parameters: dict[str, object] = {"absent": absent[0].name}
+            reason = Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
+            return self.finding(Outcome.UNDECIDED, [reason], limits)
+        wanted = max(plan.mean.packages, plan.stages[0].packages)
+        missing = self._sources_missing(lot) or self._missing(wanted)
+        said = " and ".join(f"{each.packages} packages of {each.characteristic}" for each in missing)
+        parameters = {"missing": missing}
+        text = f"Still missing: readings on {said}."
+        reason = Reason("readings-missing", text, parameters, self.rule_pointer, at.first, at.total)
+        return self.finding(Outcome.UNDECIDED, [reason], limits, missing=missing)
+
+
+def _resolved(content: Content) -> ResolvedLimits:
+    """The contents that are compared: the nominal for the mean, the least tolerable, and the least that any may hold."""
+    outer = UNSET if content.utmost is None else ResolvedLimits(lower=float(content.utmost))
+    return ResolvedLimits(lower=float(content.floor), nominal=float(content.nominal), outer=outer, unit=content.unit)

@@ -1,0 +1,91 @@
+"""The mean that would meet a rule with a chosen chance at today's spread: reported, never judged by.
+
+A normal law with today's standard deviation s stands for the packages, and s for what the next sample will show. Each check by
+itself is met with the chance p where the mean is at least
+
+    nominal − f·s + z(p)·s/√n                  for the mean of n packages with the factor f; with a·range in place of f·s
+    nominal − T − s·z(q)                       for the shortages beyond T, q being the greatest share of packages beyond it
+                                               at which the plan accepts with the chance p
+    nominal − t·T − s·z(1 − p^(1/n))           for none short by more than t·T among n packages
+
+and the set-point is the greatest of them, to six significant digits.
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from math import exp, lgamma, log, log1p, sqrt
+from typing import NamedTuple
+
+from service.engine.requirements.net_content.figures import ContentPlan
+from service.engine.sampling.acceptance import Stage
+
+HALVINGS = 60
+"""A share between 0 and 1 is then known to 1e-18, far below six digits of anything that comes of it."""
+
+
+class Today(NamedTuple):
+    """What is known of the packages, in the characteristic's unit: their standard deviation, and what the mean is granted."""
+
+    deviation: float
+    allowance: float
+
+
+class Floors(NamedTuple):
+    """Contents in the characteristic's unit: the nominal, the least tolerable, and the least that any package may have."""
+
+    nominal: float
+    tolerable: float
+    utmost: float | None
+
+
+def set_point(plan: ContentPlan, floors: Floors, today: Today, chance: Fraction) -> float:
+    """The mean, in the characteristic's unit, to six significant digits.
+
+    chance  of each check to be met, as a share: 0 < chance < 1
+    """
+    return float(f"{max(_means(plan, floors, today, chance)):.6g}")
+
+
+def _means(plan: ContentPlan, floors: Floors, today: Today, chance: Fraction) -> Iterator[float]:
+    """What each check asks the mean to be."""
+    from service.engine.risks.normal import deviations_at  # noqa: PLC0415  statistics only where a set-point is asked for
+
+    yield floors.nominal - today.allowance + deviations_at(chance) * today.deviation / sqrt(plan.mean.packages)
+    packages = sum(stage.packages for stage in plan.stages)
+    if acceptance(plan.stages, 1.0) < chance:
+        share = _greatest_share(plan.stages, float(chance))
+        yield floors.tolerable - today.deviation * deviations_at(Fraction(share))
+    if floors.utmost is not None:
+        yield floors.utmost - today.deviation * deviations_at(1 - Fraction(float(chance) ** (1 / packages)))
+
+
+def _greatest_share(stages: Sequence[Stage], chance: float) -> float:
+    """The greatest share of packages beyond at which the plan accepts with this chance; acceptance falls as the share rises."""
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if acceptance(stages, middle) >= chance else (low, middle)
+    return high
+
+
+def acceptance(stages: Sequence[Stage], share: float) -> float:
+    """The probability that the plan accepts, by the binomial law, where this share of all packages is beyond."""
+    first, *rest = stages
+    accept = -1 if first.accept is None else first.accept
+    accepted = sum(_exactly(count, first.packages, share) for count in range(accept + 1))
+    for second in rest:
+        most = -1 if second.accept is None else second.accept
+        for count in range(accept + 1, first.reject):
+            further = sum(_exactly(other, second.packages, share) for other in range(most - count + 1))
+            accepted += _exactly(count, first.packages, share) * further
+    return accepted
+
+
+def _exactly(count: int, packages: int, share: float) -> float:
+    """The binomial probability of so many among so many packages; by logarithms, since the powers leave a double's range."""
+    if count > packages:
+        return 0.0
+    if share <= 0 or share >= 1:
+        return float(count == (packages if share >= 1 else 0))
+    ways = lgamma(packages + 1) - lgamma(count + 1) - lgamma(packages - count + 1)
+    return exp(ways + count * log(share) + (packages - count) * log1p(-share))
