@@ -35,7 +35,7 @@ def changed(document: Any, *changes: tuple[str, object]) -> Any:
             ],
         ),
         (
-            [("/requirements/0", {"kind": "attributes"}), ("/requirements/2/id", "strength")],
+            [("/requirements/0", {"kind": "guessed"}), ("/requirements/2/id", "strength")],
             [("/requirements/0/kind", "not-known-here"), ("/requirements/2/id", "id-twice")],
         ),
         (
@@ -78,7 +78,7 @@ async def test_nothing_is_kept_of_what_is_left(client: httpx.AsyncClient) -> Non
 
 async def test_a_place_that_a_sentence_names_is_one_of_the_document_sent(client: httpx.AsyncClient) -> None:
     """The first of two ids stands where the caller put it, not where it stands without the requirement before it."""
-    document = changed(examples.SPECIFICATION, ("/requirements/0", {"kind": "attributes"}), ("/requirements/2/id", "strength"))
+    document = changed(examples.SPECIFICATION, ("/requirements/0", {"kind": "guessed"}), ("/requirements/2/id", "strength"))
     told = problem_of(await client.post("/v1/grades/TB-130/revisions", json=document), 422)["flaws"]
 
     assert "/requirements/1 already" in told[1]["text"]
