@@ -5,9 +5,11 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
+from msgspec.structs import replace
 
 from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.deriving.moisture import Conditioned
 from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
@@ -48,6 +50,21 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def undecided(self, lack: Lack) -> Finding:
         """It cannot be said yet."""
         return self.finding(Outcome.UNDECIDED, [lack.reason], self.resolved, missing=lack.missing)
+
+    def finding(
+        self,
+        outcome: Outcome,
+        reasons: Sequence[Reason],
+        limits: ResolvedLimits | UnsetType = UNSET,
+        measured: MeasuredValue | UnsetType = UNSET,
+        margin: float | UnsetType = UNSET,
+        missing: Sequence[Missing] | UnsetType = UNSET,
+    ) -> Finding:
+        """A finding on this requirement; where an agreed regain went into the value, it says how."""
+        derived = self.of.derived
+        if isinstance(derived, Conditioned) and not isinstance(measured, UnsetType):
+            measured = replace(measured, formula=derived.formula, source=derived.source)
+        return super().finding(outcome, reasons, limits, measured, margin, missing)
 
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""

@@ -62,7 +62,12 @@ class DeclaredNumber(Struct, frozen=True):
         if isinstance(value, bool | str) or value <= 0:
             return Unknown(f"the declared {self.of.words} is no number above 0. Declare it in {self.of.symbol}", at)
         source = WorkedOut(
-            side=side, statistic="declared", characteristic=self.of.name, value=value, unit=self.of.symbol, at=at.first
+            side=side,
+            statistic="declared",
+            characteristic=self.of.name,
+            value=reported(exact(value)),
+            unit=self.of.symbol,
+            at=at.first,
         )
         return Argument(exact(value), self.of.symbol, f"the declared {self.of.words}", source)
 

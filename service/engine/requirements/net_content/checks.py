@@ -154,21 +154,18 @@ def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: 
     """How many packages are short by more than is tolerable, stage by stage."""
     shorts = _at_the_last_stage(plan.stages, packages, content.floor)
     found, stage = len(shorts.places), shorts.stage
-    at = packages.pointers(shorts.places)
-    parameters = {**_parameters(shorts, content), "reject": stage.reject}
-    said = f"{_shorts(shorts)} short by more than {content.shown(content.tolerable)}"
-    if found >= stage.reject:
-        text = f"{said}; {_may(stage)}."
-        margin = _margin(packages, shorts, content.floor, stage.reject - 1)
-        return Check(Outcome.FAIL, Reason("too-many-short", text, parameters, rule, at.first, at.total), margin)
     lacking = shorts.wanted - len(shorts.looked_at)
-    if lacking > 0 and shorts.stage is plan.stages[0]:
+    if lacking > 0 and (found < stage.reject or not packages.is_final):
         return Check(Outcome.UNDECIDED, _missing(lacking, packages, rule, shorts.wanted), missing=lacking)
-    if stage.accept is not None and found <= stage.accept and lacking <= 0:
-        text = f"{said}; {_may(stage)}."
-        margin = _margin(packages, shorts, content.floor, stage.accept)
-        return Check(Outcome.PASS, Reason("shorts-accepted", text, parameters, rule, at.first, at.total), margin)
-    return _between(plan, packages, shorts, said, parameters, rule)
+    if stage.reject > found and not _accepts(stage, shorts.places):
+        return _between(plan, packages, shorts, content, rule)
+    passes = found < stage.reject
+    margin = _margin(packages, shorts, content.floor, (stage.accept or 0) if passes else stage.reject - 1)
+    code, outcome = ("shorts-accepted", Outcome.PASS) if passes else ("too-many-short", Outcome.FAIL)
+    text = f"{_shorts(shorts, content)}; {_may(stage)}."
+    parameters = {**_parameters(shorts, content), "reject": stage.reject}
+    at = packages.pointers(shorts.places)
+    return Check(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)
 
 
 def _at_the_last_stage(stages: Sequence[Stage], packages: Packages, floor: Fraction) -> Shorts:
@@ -196,20 +193,17 @@ def is_accepted_at_first(plan: ContentPlan, packages: Packages, floor: Fraction)
     return len(looked_at) == first.packages and _accepts(first, packages.short(floor, looked_at))
 
 
-def _between(
-    plan: ContentPlan, packages: Packages, shorts: Shorts, said: str, parameters: dict[str, object], rule: str
-) -> Check:
-    """Neither accepted nor rejected: the second sample is wanted, or the rest of it, or the rule gives no number."""
-    at = packages.pointers(shorts.places)
-    if shorts.stage is not plan.stages[0]:
-        lacking = shorts.wanted - len(shorts.looked_at)
-        return Check(Outcome.UNDECIDED, _missing(lacking, packages, rule, shorts.wanted), missing=lacking)
+def _between(plan: ContentPlan, packages: Packages, shorts: Shorts, content: Content, rule: str) -> Check:
+    """Neither accepted nor rejected: a second sample is wanted, or the rule gives no number."""
+    at, parameters = packages.pointers(shorts.places), _parameters(shorts, content)
+    said = _shorts(shorts, content)
     if len(plan.stages) == 1:
         text = f"{said}, and the rule does not say how many may be in a lot of {shorts.wanted}. Judge it by another rule."
         return Check(Outcome.UNDECIDED, Reason("plan-not-in-table", text, parameters, rule, at.first, at.total))
     second = plan.stages[1].packages
     text = f"{said}, which neither accepts nor rejects. Draw a second sample of {second} packages, and give it as stage 2."
-    reason = Reason("second-sample-needed", text, {**parameters, "second": second}, rule, at.first, at.total)
+    parameters = {**parameters, "reject": shorts.stage.reject, "second": second}
+    reason = Reason("second-sample-needed", text, parameters, rule, at.first, at.total)
     return Check(Outcome.UNDECIDED, reason, missing=second)
 
 
@@ -219,10 +213,11 @@ def _missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason
     return Reason("readings-missing", text, {"packages": lacking, "wanted": wanted}, rule, at.first, at.total)
 
 
-def _shorts(shorts: Shorts) -> str:
-    """`3 of 50 packages are`: the start of a sentence."""
+def _shorts(shorts: Shorts, content: Content) -> str:
+    """`3 of 50 packages are short by more than 15 g`: the start of a sentence."""
     found, looked_at = len(shorts.places), len(shorts.looked_at)
-    return f"{found or 'None'} of {looked_at} packages {'is' if found < 2 else 'are'}"  # noqa: PLR2004  one or none
+    are = "is" if found < 2 else "are"  # noqa: PLR2004  one or none
+    return f"{found or 'None'} of {looked_at} packages {are} short by more than {content.shown(content.tolerable)}"
 
 
 def _may(stage: Stage) -> str:
