@@ -67,7 +67,10 @@ def test_equality_of_the_mean_accepts() -> None:
     plain = own(fixed(50))
     finding = judged_by(plain, *[999, 1001] * 25)
 
-    assert ("pass", 0) == (finding["outcome"], finding["margin"])
+    assert ("pass", 0, ["average-met", "shorts-accepted"]) == (finding["outcome"], finding["margin"], codes(finding))
+    assert (
+        "The mean net mass of 50 packages, 1000 g, is exactly the nominal content of 1000 g." == finding["reasons"][0]["text"]
+    )
 
 
 @pytest.mark.parametrize(("mean", "outcome"), [(996.8, "pass"), (996.799999, "fail")])
@@ -292,6 +295,32 @@ def test_the_mean_is_that_of_the_first_sample() -> None:
     finding = found(DOUBLE, *staged(balls(50, 3), balls(50, other=1100)), size=1000)
 
     assert ("pass", 1001.86) == (finding["outcome"], finding["measured"]["value"])
+
+
+def test_a_second_sample_may_stand_before_the_first_in_the_document() -> None:
+    """Places are named in the order of the document all the same."""
+    first, second = staged(balls(50, 3), balls(50, 4))
+    finding = found(DOUBLE, second, first, size=1000)
+
+    assert ("fail", 1001.86) == (finding["outcome"], finding["measured"]["value"])
+    assert [f"/series/{part}/values/{place}" for part, place in [(0, 0), (0, 1), (0, 2), (0, 3), (1, 0), (1, 1), (1, 2)]] == (
+        finding["reasons"][1]["at"]
+    )
+
+
+def test_a_package_of_the_second_sample_is_not_short_by_twice_either() -> None:
+    """It carries the same mark."""
+    finding = found(DOUBLE, *staged(balls(50, 3), balls(50, 1, by=31)), size=1000)
+
+    assert ("fail", ["/series/1/values/0"]) == (finding["outcome"], finding["reasons"][2]["at"])
+
+
+@pytest.mark.parametrize("first", [[], balls(49)])
+def test_a_second_sample_before_the_first_is_complete_decides_nothing(first: list[float]) -> None:
+    """Stages out of order: what is missing of the first is asked for."""
+    finding = found(DOUBLE, *staged(first, balls(50)), size=1000)
+
+    assert ("undecided", 50 - len(first)) == (finding["outcome"], finding["missing"][0]["packages"])
 
 
 def test_a_short_mean_fails_before_a_second_sample_is_drawn() -> None:
