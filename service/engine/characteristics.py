@@ -46,6 +46,22 @@ class Derivation(Protocol):
         """The readings of it, where those of the sources have no flaws; None while a source is absent, or of means."""
 
 
+class Precautions(Struct, frozen=True):
+    """What a grade asks before a reading is taken as it stands, and what it does with remarks."""
+
+    plausible: tuple[Fraction | None, Fraction | None] | None = None
+    """(lowest, highest) in the characteristic's unit, None for an open side."""
+    method: str | None = None
+    """By which method every reading must be taken."""
+    left_out: frozenset[str] = frozenset()
+    """Remarks that leave a reading out."""
+    outside_marks_at: Fraction | None = None
+    """Percent of a lower limit at which a specimen passes that broke outside the marks."""
+
+
+NO_PRECAUTIONS = Precautions()
+
+
 class CompiledCharacteristic(Struct, frozen=True):
     """A characteristic without flaws; `unit` is None for a category."""
 
@@ -58,6 +74,7 @@ class CompiledCharacteristic(Struct, frozen=True):
     derived: Derivation | None
     conversions: Mapping[str, Conversion]
     """By every word that a series may give as its unit."""
+    precautions: Precautions = NO_PRECAUTIONS
     words: str = ""
     """Its name in a sentence: `knot breaking force`."""
     symbol: str = ""

@@ -8,11 +8,13 @@ from fractions import Fraction
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.characteristics import CompiledCharacteristic
+from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Check
 from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.lots import NOWHERE, Pointers
 from service.engine.numerals import exact
+from service.engine.precautions import implausible_reading, other_method
 from service.engine.preparing import measurable_flaws, reading_flaws, unit_flaws, unknown_characteristic
 from service.engine.requirements.each import AT_VALUE, EachRule
 from service.engine.requirements.mean import MeanRule
@@ -51,7 +53,11 @@ def judge_reading(grade: CompiledGrade, check: Check, revision: int | UnsetType 
     if plan is None or plan.of.quantity == "count" or not LEAST_MAGNITUDE <= check.value <= GREATEST_MAGNITUDE:
         plan = _plan_after_looking(grade, check)
     value = plan.value(check.value)
-    findings = [requirement.check(value) for requirement in plan.single]
+    doubts = [] if plan.of.precautions is NO_PRECAUTIONS else _doubts_on(plan.of, check, value)
+    if doubts:
+        findings = [requirement.finding(Outcome.UNDECIDED, doubts, requirement.resolved_limits) for requirement in plan.single]
+    else:
+        findings = [requirement.check(value) for requirement in plan.single]
     return CheckAnswer(
         outcome=outcome_of(findings) if plan.undecided is UNSET else Outcome.UNDECIDED,
         grade=check.grade,
@@ -60,8 +66,15 @@ def judge_reading(grade: CompiledGrade, check: Check, revision: int | UnsetType 
         specification=grade.digest,
         findings=findings,
         with_others=[_beside(each, value) for each in plan.others],
-        reasons=plan.undecided,
+        reasons=[*doubts, *(plan.undecided or ())] if doubts else plan.undecided,
     )
+
+
+def _doubts_on(of: CompiledCharacteristic, check: Check, value: Fraction) -> Sequence[Reason]:
+    """Why the reading can't be taken as it stands: then it is neither in nor out."""
+    told = check.method or None
+    found = (implausible_reading(value, of, AT_VALUE), other_method(told, of, Pointers(("/method",), 1) if told else NOWHERE))
+    return [reason for reason in found if reason]
 
 
 def _plan_after_looking(grade: CompiledGrade, check: Check) -> ReadingPlan:

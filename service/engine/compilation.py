@@ -12,6 +12,7 @@ from service.engine.dating import day_of, no_such_day
 from service.engine.deriving import KINDS, Derived, Side, Subject
 from service.engine.digests import canonical, digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+from service.engine.precautions import precaution_flaws, precautions_of
 from service.engine.requirements import ENGINE_1, CompiledRequirement
 from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.surroundings import Surroundings
@@ -89,6 +90,7 @@ def _characteristics(documents: Sequence[Characteristic]) -> dict[str, CompiledC
             sample=each.sample or None,
             derived=_derivation(each.derived, unit, found) if each.derived and unit else None,
             conversions=conversions_to(unit) if unit else {},
+            precautions=precautions_of(each),
         )
     return found
 
@@ -145,6 +147,7 @@ def _characteristic_flaws(document: Characteristic, by_name: Mapping[str, Charac
     if not isinstance(document.sample, UnsetType):
         yield from sample_flaws(document.sample, f"{at}/sample")
         yield from _sample_place_flaws(document, quantity, at)
+    yield from precaution_flaws(document, quantity, _unit(document, quantity) if quantity else None, at)
     if document.derived:
         yield from _derived_flaws(document, document.derived, by_name, at)
 

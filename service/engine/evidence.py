@@ -135,3 +135,5 @@ class Check(Struct, frozen=True, forbid_unknown_fields=True):
     unit: UnitName
     value: float
     revision: RevisionNumber | UnsetType = UNSET
+    method: Text | UnsetType = UNSET
+    """By which method the reading was taken."""

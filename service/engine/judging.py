@@ -42,7 +42,7 @@ def judge(
 def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
     """The same, of evidence that was made ready before."""
     prepared = prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
-    findings = [requirement.judge(prepared) for requirement in grade.requirements]
+    findings = [requirement.in_doubt(prepared) or requirement.judge(prepared) for requirement in grade.requirements]
     return Verdict(
         outcome=outcome_of(findings),
         grade=code,

@@ -80,6 +80,16 @@ class Outer(Struct, frozen=True, forbid_unknown_fields=True):
     upper: float | UnsetType = UNSET
 
 
+class Plausible(Struct, frozen=True, forbid_unknown_fields=True):
+    """Between which numbers a reading is taken as it stands, inclusive, in the characteristic's unit; one side at least.
+
+    They are no limits of the grade: a reading outside is more likely mistyped than bad.
+    """
+
+    lower: float | UnsetType = UNSET
+    upper: float | UnsetType = UNSET
+
+
 class Allowed(Struct, frozen=True, forbid_unknown_fields=True):
     """How many values may be outside: `count` of them, or `percent` of those that are in, rounded down. One of the two."""
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from functools import cached_property
 from heapq import nsmallest
 from itertools import accumulate
+from types import MappingProxyType
 from typing import NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic
@@ -15,7 +16,7 @@ from service.engine.limits import Over
 from service.engine.sampling import LotSize
 from service.engine.texts import Declarable
 from service.engine.uncertainties import Expanded
-from service.engine.verdict import MOST_POINTERS
+from service.engine.verdict import MOST_POINTERS, Reason
 
 Place = tuple[int, int]
 """(number of the series, number of the value in it)"""
@@ -38,6 +39,20 @@ class Partners(NamedTuple):
     numbers: Sequence[int]
 
 
+class Origin(NamedTuple):
+    """Where readings stand that do not follow each other in their series: their places, and what they were picked of."""
+
+    places: Sequence[Place]
+    picked_of: "Picked | None" = None
+
+
+class Picked(NamedTuple):
+    """Which readings of a whole were picked."""
+
+    readings: "Readings"
+    numbers: Sequence[int]
+
+
 class Readings:
     """All readings of one characteristic, in the order sent, in its unit."""
 
@@ -48,6 +63,9 @@ class Readings:
         names: Sequence[str | None] | None,
         partners: Partners | None = None,
         averaged: Sequence["Readings"] = (),
+        *,
+        specimens: Sequence[int] | None = None,
+        origin: Origin | None = None,
     ) -> None:
         """Hold them.
 
@@ -55,11 +73,25 @@ class Readings:
         names     each reading's package, None for one of its own; None alone: every reading is of a package of its own
         partners  where they are derived from pairs, the second of each
         averaged  where they are derived, those whose mean went into every value
+        specimens of how many packages each reading's specimen is made up; None where each is of one
+        origin    where only some of those sent are here, which ones
         """
         self.column, self.series, self.names, self._partners = column, series, names, partners
         self.uncertainties: Sequence[Expanded | None] = ()
         """What each series states; None for one that states none. Empty where none of them does."""
         self._beside = [*([partners.readings] if partners else []), *averaged]
+        self.specimens, self.origin = specimens, origin
+
+    @property
+    def whole(self) -> "Readings":
+        """All that these were picked of; themselves where nothing was."""
+        picked_of = self.origin.picked_of if self.origin else None
+        return picked_of.readings.whole if picked_of else self
+
+    def worked_into(self, column: Column, partners: Partners | None = None, averaged: Sequence["Readings"] = ()) -> "Readings":
+        """What is derived from these one by one: values of the same packages, that stand in the same places."""
+        origin = Origin(self.origin.places) if self.origin else None
+        return Readings(column, self.series, self.names, partners, averaged, specimens=self.specimens, origin=origin)
 
     @property
     def count(self) -> int:
@@ -77,13 +109,36 @@ class Readings:
 
     @cached_property
     def package_counts(self) -> Mapping[int, int]:
-        """How many packages have so many readings, by that number."""
-        return {1: self.count} if self.names is None else Counter(Counter(self.groups).values())
+        """How many packages have so many readings, by that number; a composite specimen is one of each of its packages."""
+        if self.names is None:
+            return {1: self.count + self.pooled}
+        counts = Counter(Counter(self.groups).values())
+        return counts + Counter({1: self.pooled}) if self.pooled else counts
+
+    @cached_property
+    def pooled(self) -> int:
+        """How many packages more there are than values, since specimens are made up of several."""
+        return sum(self.specimens) - self.count if self.specimens else 0
 
     @property
     def packages(self) -> int:
         """How many packages."""
         return sum(self.package_counts.values())
+
+    def picked(self, numbers: Sequence[int]) -> "Readings | None":
+        """Those of these numbers, in the order sent; None where there is none."""
+        if not numbers or len(numbers) == self.count:
+            return self if numbers else None
+        places = [self.place(number) for number in numbers]
+        picked = Readings(
+            self.column.picked(numbers),
+            list(Counter(number for number, _ in places).items()),
+            None if self.names is None else [self.names[number] for number in numbers],
+            specimens=None if self.specimens is None else [self.specimens[number] for number in numbers],
+            origin=Origin(places, Picked(self, numbers)),
+        )
+        picked.uncertainties = self.uncertainties
+        return picked
 
     def values(self, over: Over) -> Column:
         """What a requirement over readings or over packages judges; packages in the order in which they come."""
@@ -103,6 +158,8 @@ class Readings:
 
     def place(self, number: int) -> Place:
         """Where the reading of this number stands."""
+        if self.origin:
+            return self.origin.places[number]
         part = bisect_right(self._ends, number)
         return self.series[part][0], number - (self._ends[part - 1] if part else 0)
 
@@ -118,7 +175,15 @@ class Readings:
 
     @cached_property
     def _package_means(self) -> Column:
-        return self.column.means(self.groups, self.packages)
+        return self.column.means(self.groups, self.packages - self.pooled)
+
+
+class OutsideMarks(NamedTuple):
+    """Readings of specimens that broke outside the marks: no less than the true force, which is not known."""
+
+    readings: Readings
+    with_others: Readings
+    """These and all that enter statistics, in the order sent."""
 
 
 class Lot(NamedTuple):
@@ -130,12 +195,26 @@ class Lot(NamedTuple):
     declared: Mapping[str, tuple[int, Declarable]]
     """(number in the evidence, value) by characteristic."""
     dates: Dates
+    outside_marks: Mapping[str, OutsideMarks] = MappingProxyType({})
+    """By characteristic; they count where each reading is judged, and in nothing else."""
+    doubts: Mapping[str, Sequence[Reason]] = MappingProxyType({})
+    """By measured characteristic, why its readings decide nothing yet."""
     second_stage: frozenset[int] = frozenset()
     """The numbers of the series that are of a second sample."""
 
     def readings(self, characteristic: CompiledCharacteristic) -> Readings | None:
         """The readings of a characteristic; None where there is none."""
         return self.by_characteristic.get(characteristic.name)
+
+    def counting(self, source: CompiledCharacteristic, of: CompiledCharacteristic) -> Readings | None:
+        """What counts towards the sample of a source of this characteristic: a reading without its partner gives no value."""
+        readings, derived = self.readings(source), of.derived
+        if readings is None or derived is None or derived.of_means or source in derived.averaged:
+            return readings
+        if any(self.readings(each) is None for each in derived.sources):
+            return readings
+        pairs = self.readings(of)
+        return readings if pairs and pairs.count == readings.count else pairs
 
 
 def pointer(place: Place) -> str:

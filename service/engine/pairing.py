@@ -25,8 +25,26 @@ def partners_of(readings: Readings, others: Readings) -> list[int]:
     return [places[key] for key in _keys(readings)]
 
 
+def pairs_of(readings: Readings, others: Readings) -> tuple[Readings, Readings] | None:
+    """Of two sides without flaws the readings whose partner counts too; None where there is no such pair.
+
+    A reading that the grade leaves out takes its partner with it; no other moves up to its place.
+    """
+    if readings.origin is None and others.origin is None:
+        return readings, others
+    keys = list(_keys(readings)), list(_keys(others))
+    common = set(keys[0]) & set(keys[1])
+    one, other = (
+        side.picked([number for number, key in enumerate(found) if key in common])
+        for side, found in zip((readings, others), keys, strict=True)
+    )
+    return (one, other) if one and other else None
+
+
 def partner_flaws(derived: CompiledCharacteristic, first_side: Readings, second_side: Readings) -> Iterator[Flaw]:
     """For each package whose numbers differ, its first reading without a partner; the sides are the first two sources."""
+    # Readings that the grade leaves out have had their partner; those that were struck are as if not sent.
+    first_side, second_side = first_side.whole, second_side.whole
     sides = (list(_keys(first_side)), list(_keys(second_side)))
     counts = [Counter(name for name, _ in keys) for keys in sides]
     first: dict[str | None, tuple[int, int]] = {}
@@ -45,7 +63,12 @@ def partner_flaws(derived: CompiledCharacteristic, first_side: Readings, second_
 
 
 def _keys(readings: Readings) -> Iterator[Key]:
-    """What each reading is paired by."""
+    """What each reading is paired by, counted among all that were sent."""
+    if readings.origin and readings.origin.picked_of:
+        whole, numbers = readings.origin.picked_of
+        keys = list(_keys(whole))
+        yield from (keys[number] for number in numbers)
+        return
     if readings.names is None:
         yield from ((None, number) for number in range(readings.count))
         return

@@ -7,17 +7,20 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from msgspec import UNSET, UnsetType
 
 from service.engine.amounts import amount_unit_flaws, in_base_unit
-from service.engine.characteristics import CompiledCharacteristic, symbols_for
+from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
 from service.engine.dating import date_flaws, dates_of
 from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
-from service.engine.lots import Lot, Readings, pointer
+from service.engine.lots import Lot, Origin, Readings, pointer
+from service.engine.precautions import doubts_on
+from service.engine.remarks import Taken, column_flaws, is_struck, standing, taken, without_struck
 from service.engine.requirements.rules import Rule
 from service.engine.sampling import LotSize
 from service.engine.texts import CONTROL, Declarable, is_in_range, written
 from service.engine.uncertainties import Expanded, expanded_of, uncertainty_flaws
+from service.engine.verdict import Reason
 from service.engine.wrong_units import unit_flaw
 
 if TYPE_CHECKING:
@@ -70,12 +73,20 @@ def prepare(
     found = chain.from_iterable(_series_flaws(each, characteristics) for each in series)
     of_each = chain(_declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
     _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, of_each))
-    readings = _by_characteristic(series, characteristics)
+    found_by_name = _by_characteristic(series, characteristics)
+    readings = {name: each.kept for name, (each, _) in found_by_name.items() if each.kept}
     derivations = [(each, each.derived) for each in derived if each.derived]
     _raise_any(flaw for each, derivation in derivations for flaw in derivation.flaws(each, readings))
     readings |= {each.name: made for each, derivation in derivations if (made := derivation.readings(each, readings))}
-    second = frozenset(each.number for each in series if each.series.stage == SECOND_STAGE)
-    return Lot(lot_size_of(evidence.lot), readings, _declared(evidence), dates_of(evidence), second)
+    return Lot(
+        lot_size_of(evidence.lot),
+        readings,
+        _declared(evidence),
+        dates_of(evidence),
+        outside_marks={name: each.outside_marks for name, (each, _) in found_by_name.items() if each.outside_marks},
+        doubts={name: doubts for name, (_, doubts) in found_by_name.items() if doubts},
+        second_stage=frozenset(each.number for each in series if each.series.stage == SECOND_STAGE),
+    )
 
 
 def lot_flaws(lot: LotDocument | LotToDraw, at: str) -> Iterator[Flaw]:
@@ -107,16 +118,43 @@ def _item_of(flaw: Flaw) -> tuple[int, int]:
     return MEMBERS.index(member), int(number) if number.isdigit() else 0
 
 
-def _by_characteristic(series: Sequence[Sent], characteristics: Characteristics) -> dict[str, Readings]:
-    """All series of one characteristic add up, in the order of the document; those without a value are nothing."""
+def _by_characteristic(series: Sequence[Sent], characteristics: Characteristics) -> dict[str, tuple[Taken, Sequence[Reason]]]:
+    """All series of one characteristic add up, in the order of the document; those without a value are nothing.
+
+    By name, the readings as the grade takes them, and why they decide nothing yet.
+    """
     parts: dict[str, list[Sent]] = {}
     for each in series:
         if each.series.values:
             parts.setdefault(each.series.characteristic, []).append(each)
-    return {name: _added_up(found, characteristics[name]) for name, found in parts.items()}
+    return {name: _taken(found, characteristics[name]) for name, found in parts.items()}
 
 
-def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic) -> Readings:
+def _taken(parts: Sequence[Sent], of: CompiledCharacteristic) -> tuple[Taken, Sequence[Reason]]:
+    """The readings of one characteristic, and why they decide nothing yet."""
+    if any(each.series.remarks for each in parts):
+        return _remarked(parts, of)
+    readings = _added_up(parts, of)
+    found = Taken(readings, readings)
+    if of.precautions is NO_PRECAUTIONS:
+        return found, ()
+    return found, doubts_on(found, [(each.number, each.series) for each in parts], of)
+
+
+def _remarked(parts: Sequence[Sent], of: CompiledCharacteristic) -> tuple[Taken, Sequence[Reason]]:
+    """The same where some readings have remarks; what was struck is as if it had not been sent."""
+    places = [(each.number, place) for each in parts for place in standing(each.series)]
+    if not places:
+        return Taken(None, None), ()
+    left = [(each.number, without_struck(each.series)) for each in parts]
+    left = [(number, series) for number, series in left if series.values]
+    remarks = [remark for _, series in left for remark in series.remarks or [""] * len(series.values)]
+    present = _added_up([Sent(number, series, None) for number, series in left], of, Origin(places))
+    found = taken(present, remarks, of)
+    return found, doubts_on(found, left, of)
+
+
+def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic, origin: Origin | None = None) -> Readings:
     """The readings of one characteristic."""
     columns = []
     for _, series, doubles in parts:
@@ -125,7 +163,11 @@ def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic) -> 
     names: list[str | None] | None = None
     if any(each.series.packages for each in parts):
         names = list(chain.from_iterable(_names(each.series) for each in parts))
-    readings = Readings(joined(columns), [(each.number, len(each.series.values)) for each in parts], names)
+    specimens: list[int] | None = None
+    if any(each.series.packages_per_specimen for each in parts):
+        specimens = list(chain.from_iterable(_specimens(each.series) for each in parts))
+    counts = [(each.number, len(each.series.values)) for each in parts]
+    readings = Readings(joined(columns), counts, names, specimens=specimens, origin=origin)
     if any(each.series.uncertainty for each in parts):
         readings.uncertainties = [_stated(each.series, characteristic) for each in parts]
     return readings
@@ -141,6 +183,11 @@ def _stated(series: Series, characteristic: CompiledCharacteristic) -> Expanded 
 def _names(series: Series) -> Sequence[str | None]:
     """Each reading's package, None for one of its own."""
     return series.packages or [None] * len(series.values)
+
+
+def _specimens(series: Series) -> Sequence[int]:
+    """Of how many packages each reading's specimen is made up."""
+    return [series.packages_per_specimen or 1] * len(series.values)
 
 
 def _declared(evidence: Evidence) -> dict[str, tuple[int, Declarable]]:
@@ -160,9 +207,11 @@ def _series_flaws(sent: Sent, characteristics: Characteristics) -> Iterator[Flaw
     yield from _package_flaws(series, f"{at}/packages")
     if not isinstance(series.uncertainty, UnsetType):
         yield from _uncertainty_flaws(series, series.uncertainty, characteristic, f"{at}/uncertainty")
+    yield from column_flaws(series, at)
     if not _all_plainly_good(sent, characteristic):
         for place, value in enumerate(series.values):
-            yield from reading_flaws(value, series.unit, characteristic, pointer((sent.number, place)))
+            if not is_struck(series, place):
+                yield from reading_flaws(value, series.unit, characteristic, pointer((sent.number, place)))
 
 
 def _uncertainty_flaws(

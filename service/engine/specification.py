@@ -5,6 +5,8 @@ from typing import Annotated
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.engine.deriving import Derived
+from service.engine.limits import Plausible
+from service.engine.remarks import RemarkRules
 from service.engine.requirements import Requirement
 from service.engine.sampling import Sample
 from service.engine.texts import Name, Text, UnitName
@@ -31,6 +33,11 @@ class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):
     quantity: Quantity | UnsetType = UNSET
     sample: Sample | UnsetType = UNSET
     derived: Derived | UnsetType = UNSET
+    plausible: Plausible | UnsetType = UNSET
+    method: Text | UnsetType = UNSET
+    """By which method readings must be taken; a series that tells another, or none, decides nothing."""
+    remarks: RemarkRules | UnsetType = UNSET
+    """What remarks on its readings do."""
 
 
 class Specification(Struct, frozen=True, forbid_unknown_fields=True):

@@ -78,6 +78,10 @@ class MeasuredValue(Struct, frozen=True, kw_only=True):
     allowed: int | UnsetType = UNSET
     conformity_probability: float | UnsetType = UNSET
     """Of a guarded decision: how probable it is that the true value is within the limits, to six decimals."""
+    formula: str | UnsetType = UNSET
+    """How it was worked out, where an agreed regain went into it."""
+    source: str | UnsetType = UNSET
+    """Where that regain is from."""
 
 
 class Missing(Struct, frozen=True):
@@ -173,7 +177,7 @@ class CheckAnswer(Struct, frozen=True, kw_only=True):
     findings: Sequence[Finding]
     with_others: Sequence[WithOthers]
     reasons: Sequence[Reason] | UnsetType = UNSET
-    """Only where no requirement puts a limit on a single reading: `no-single-limit`."""
+    """Only where no requirement puts a limit on a single reading, or where the reading can't be taken as it stands."""
 
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:

@@ -58,6 +58,7 @@ TERMS = (
     Term("net_mass", "mass", "Mass of the contents of a package."),
     Term("gross_mass", "mass", "Mass of a package with what it is packed in."),
     Term("tare_mass", "mass", "Mass of what a package is packed in."),
+    Term("commercial_mass", "mass", "Dry mass of the contents with the regain that is agreed on."),
     Term("length", "length", "Length of the contents of a package."),
     Term("specimen_length", "length", "Length of the piece that is tested."),
     Term("specimen_mass", "mass", "Mass of the piece that is tested."),

@@ -35,7 +35,7 @@ def changed(document: Any, *changes: tuple[str, object]) -> Any:
             ],
         ),
         (
-            [("/requirements/0", {"kind": "attributes"}), ("/requirements/2/id", "strength")],
+            [("/requirements/0", {"kind": "guessed"}), ("/requirements/2/id", "strength")],
             [("/requirements/0/kind", "not-known-here"), ("/requirements/2/id", "id-twice")],
         ),
         (
@@ -78,7 +78,36 @@ async def test_nothing_is_kept_of_what_is_left(client: httpx.AsyncClient) -> Non
 
 async def test_a_place_that_a_sentence_names_is_one_of_the_document_sent(client: httpx.AsyncClient) -> None:
     """The first of two ids stands where the caller put it, not where it stands without the requirement before it."""
-    document = changed(examples.SPECIFICATION, ("/requirements/0", {"kind": "attributes"}), ("/requirements/2/id", "strength"))
+    document = changed(examples.SPECIFICATION, ("/requirements/0", {"kind": "guessed"}), ("/requirements/2/id", "strength"))
     told = problem_of(await client.post("/v1/grades/TB-130/revisions", json=document), 422)["flaws"]
 
     assert "/requirements/1 already" in told[1]["text"]
+
+
+@pytest.mark.parametrize(
+    ("age", "at"),
+    [
+        ({"from": 7, "to": "asked", "limits": {"upper": 365}}, "from"),
+        ({"from": "made", "to": "asked", "limits": {"upper": "365", "lower": 2}, "past": "undecided"}, "limits/upper"),
+    ],
+)
+async def test_dates_wait_for_the_age_that_goes_by_them(client: httpx.AsyncClient, age: dict[str, Any], at: str) -> None:
+    """An event is not called unknown, nor an upper limit missing, because what names it is to be mended first."""
+    requirements = [*examples.SPECIFICATION["requirements"], {"id": "age", "kind": "age", **age}]
+    dates = [{"event": "made", "date": "2026-01-10"}, {"event": "asked", "date": "2026-11-25"}]
+    body = changed(examples.BY_SPECIFICATION, ("/against/specification/requirements", requirements), ("/evidence/dates", dates))
+    told = problem_of(await client.post("/v1/verdicts", json=body), 422)["flaws"]
+
+    assert [(f"/against/specification/requirements/4/{at}", "wrong-type")] == [(flaw["at"], flaw["code"]) for flaw in told]
+
+
+async def test_a_date_that_stands_twice_is_told_where_both_were_sent(client: httpx.AsyncClient) -> None:
+    """Though a date of another shape before them was left out to look at the rest."""
+    age = {"id": "age", "kind": "age", "from": "made", "to": "asked", "limits": {"upper": 365}}
+    requirements = [*examples.SPECIFICATION["requirements"], age]
+    dates = [{"event": "asked", "date": "25.11.2026"}, *[{"event": "made", "date": "2026-01-10"}] * 2]
+    body = changed(examples.BY_SPECIFICATION, ("/against/specification/requirements", requirements), ("/evidence/dates", dates))
+    told = problem_of(await client.post("/v1/verdicts", json=body), 422)["flaws"]
+
+    assert ["/evidence/dates/0/date", "/evidence/dates/2/event"] == [flaw["at"] for flaw in told]
+    assert "made is dated already, at /dates/1. Leave one of the two." == told[1]["text"]

@@ -423,7 +423,55 @@ def of_rounding() -> Iterator[LotCase]:
     )
 
 
+def of_declared_numbers() -> Iterator[LotCase]:
+    """The kind `declared` with limits."""
+    strands = [{"name": "strands"}]
+    three_or_four = on("declared", "strands", limits={"lower": 3, "upper": 4})
+    for name, says, number, code in (
+        ("declared-number-within", "A rope of three strands.", 3, "within"),
+        ("declared-number-below", "Two are one too few.", 2, "below-lower"),
+        ("declared-number-above", "Eight are four too many.", 8, "above-upper"),
+    ):
+        told = lot(declared=[{"characteristic": "strands", "value": number}])
+        yield one(name, says, three_or_four, told, code, characteristics=strands)
+    yield one("declared-number-missing", "Nothing is declared.", three_or_four, lot(), "not-declared", characteristics=strands)
+
+
+def of_age() -> Iterator[LotCase]:
+    """The kind `age`."""
+    year: Document = {"kind": "age", "from": "made", "to": "asked", "limits": {"lower": 2, "upper": 365}}
+    retested: Document = {**year, "past": "undecided", "restarted_by": "retested"}
+    for name, says, requirement, days, code in (
+        ("age-within", "319 days of 365.", year, {"made": "2026-01-10", "asked": "2026-11-25"}, "within"),
+        ("age-on-the-limit", "No leap day between.", year, {"made": "2024-03-01", "asked": "2025-03-01"}, "within"),
+        ("age-over-a-leap-day", "A leap day counts.", year, {"made": "2024-02-29", "asked": "2025-03-01"}, "above-upper"),
+        ("age-too-young", "It has to lie for two days.", year, {"made": "2026-11-24", "asked": "2026-11-25"}, "below-lower"),
+        ("age-without-a-date", "The day of making is lost.", year, {"asked": "2026-11-25"}, "date-missing"),
+        ("age-retest-due", "Nobody knows yet.", retested, {"made": "2025-01-10", "asked": "2026-11-25"}, "retest-due"),
+        (
+            "age-after-a-retest",
+            "The days count anew from the retest.",
+            retested,
+            {"made": "2025-01-10", "retested": "2026-10-01", "asked": "2026-11-25"},
+            "within",
+        ),
+    ):
+        dates = [{"event": event, "date": day} for event, day in days.items()]
+        yield one(name, says, requirement, {**lot(), "dates": dates}, code)
+
+
 def all_lot_cases() -> list[LotCase]:
     """Every one."""
-    kinds = (of_each, of_mean, of_spread, of_variables, of_declared, of_samples, of_derived, of_rounding)
+    kinds = (
+        of_each,
+        of_mean,
+        of_spread,
+        of_variables,
+        of_declared,
+        of_samples,
+        of_derived,
+        of_rounding,
+        of_declared_numbers,
+        of_age,
+    )
     return [case for kind in kinds for case in kind()]

@@ -14,6 +14,7 @@ from service.engine.sampling import Sample
 from service.engine.specification import MOST_CHARACTERISTICS, MOST_REQUIREMENTS
 from service.engine.vocabulary import in_words
 from service.settings import Settings
+from service.usecases.grading import MOST_GRADES, MOST_OF_ARTICLE
 from tests.support.judging import REASONS
 from tests.support.pages import TOP, Block, Reader, Step, blocks, differences, environment_with, left_running, steps
 from tests.support.servers import free_port
@@ -101,6 +102,7 @@ def test_the_bounds_in_the_guide_are_those_of_the_service() -> None:
     assert f"a lot has at most {MOST_SERIES} series" in text
     assert f"at most {MOST_CHARACTERISTICS} characteristics and {MOST_REQUIREMENTS} requirements" in text
     assert f"({defaults.stale_for:g} seconds unless" in text
+    assert f"At most {MOST_GRADES} grades are listed, and at most {MOST_OF_ARTICLE} may be of one article" in text
 
 
 def test_the_guide_lists_every_quotient() -> None:

@@ -136,6 +136,33 @@ def test_k_is_told_with_the_sample() -> None:
     assert (10, 1.53) == (draw["packages"], draw["k"])
 
 
+def test_the_k_and_the_letter_of_a_plan_are_told() -> None:
+    """A lot of 40 by level IV, AQL 1.0: letter D, 5 packages, k 1.53 (MIL-STD-414, tables A-2 and B-1, SEEN)."""
+    plan: Document = {"plan": "code_letter", "table": "MIL-STD-414", "level": "IV", "aql": 1}
+    requirement: Document = {"kind": "variables", "limits": {"lower": 1400}, "sample": plan}
+    [draw] = drawn(grade(requirement), size=40)["draws"]
+
+    assert (5, "D", 1.53) == (draw["packages"], draw["letter"], draw["k"])
+
+
+def test_what_a_limit_is_worked_out_from_is_drawn_too() -> None:
+    """A force that has to be four fifths of the mean of knots needs the knots."""
+    limits = {"lower": {"percent": 80, "of_mean": "breaking_force"}}
+    specification = grade({**mean(limits=limits), "of": "knot_breaking_force"}, of=[sampled(FORCE, 4), sampled(KNOT_FORCE, 5)])
+    answer = drawn(specification)
+
+    assert [("knot_breaking_force", 5, "/characteristics/1/sample"), ("breaking_force", 4, "/characteristics/0/sample")] == [
+        (draw["characteristic"], draw["packages"], draw["rule"]) for draw in answer["draws"]
+    ]
+
+
+def test_a_limit_worked_out_from_what_is_measured_anyway_takes_no_more() -> None:
+    """A weak place beside the mean of the same readings."""
+    limits = {"lower": {"percent": 80, "of_mean": "breaking_force"}}
+
+    assert [(4, 4)] == packages_of(grade(each(limits=limits), of=sampled(FORCE, 4)))
+
+
 def test_declarations_and_dates_take_no_draw() -> None:
     """They are on the label."""
     age: Document = {"kind": "age", "from": "made", "to": "asked", "limits": {"upper": 365}}

@@ -52,7 +52,7 @@ def each_order(evidence: Document, rng: Random) -> dict[str, Any]:
     for series in mixed["series"]:
         order = list(range(len(series["values"])))
         rng.shuffle(order)
-        for column in {"values", "packages"} & set(series):
+        for column in {"values", "packages", "remarks"} & set(series):
             series[column] = [series[column][place] for place in order]
     rng.shuffle(mixed["series"])
     return mixed
@@ -80,6 +80,60 @@ def test_splitting_a_series_changes_nothing(lot: Lot, at: int) -> None:
     split["series"] = [part for series in lot.evidence["series"] for part in parts(series, at)]
 
     assert figures(*lot) == figures(lot.specification, split)
+
+
+@repeatable
+@given(lot=lots, rng=st.randoms())
+def test_a_struck_reading_is_as_if_it_had_not_been_sent(lot: Lot, rng: Random) -> None:
+    """What is crossed out in the book counts for nothing, whatever was written there."""
+    with_struck = deepcopy(dict(lot.evidence))
+    for series in with_struck["series"]:
+        strike_some_more(series, rng)
+
+    assert figures(*lot) == figures(lot.specification, with_struck)
+
+
+def strike_some_more(series: dict[str, Any], rng: Random) -> None:
+    """Up to three more readings anywhere in the series, all of them struck."""
+    series["remarks"] = [rng.choice(["", "confirmed"]) for _ in series["values"]]
+    for _ in range(rng.randint(0, 3)):
+        place = rng.randint(0, len(series["values"]))
+        series["values"].insert(place, rng.choice([0, -1, 1e300, 1.5]))
+        series["remarks"].insert(place, "struck")
+        if "packages" in series:
+            series["packages"].insert(place, "p1")
+
+
+@repeatable
+@given(lot=lots, rng=st.randoms())
+def test_the_order_of_remarked_readings_changes_nothing(lot: Lot, rng: Random) -> None:
+    """A slip or a break outside the marks bears on its own reading, wherever that stands."""
+    assume(not is_paired(lot))
+    specification, evidence = deepcopy(dict(lot.specification)), deepcopy(dict(lot.evidence))
+    for characteristic in specification["characteristics"]:
+        if characteristic["name"] == "breaking_force":
+            characteristic["remarks"] = {"leave_out": ["slipped"], "passes_outside_marks_at": {"percent": 90}}
+    for series in evidence["series"]:
+        if series["characteristic"] == "breaking_force":
+            series["remarks"] = [rng.choice(["", "", "slipped", "struck", "broke_outside_marks"]) for _ in series["values"]]
+
+    assert figures(specification, evidence) == figures(specification, each_order(evidence, rng))
+
+
+@repeatable
+@given(lot=lots)
+def test_an_implausible_reading_decides_nothing(lot: Lot) -> None:
+    """No lot is passed, or refused, on a number that somebody may have mistyped; in no unit are these so large."""
+    assume(all(1e-3 < value < 1e5 for series in lot.evidence["series"] for value in series["values"]))
+    specification = deepcopy(dict(lot.specification))
+    for characteristic in specification["characteristics"]:
+        if "unit" in characteristic and "derived" not in characteristic:
+            characteristic["plausible"] = {"lower": 1e12}
+    sent = {series["characteristic"] for series in lot.evidence["series"] if series["values"]}
+    for finding in verdict_on(specification, lot.evidence).findings:
+        if finding.characteristic in sent and finding.kind != "declared":
+            assert "undecided" == finding.outcome
+            assert "implausible" == finding.reasons[0].code
 
 
 def parts(series: Document, at: int) -> list[dict[str, Any]]:

@@ -56,3 +56,48 @@ def sampled_by(plan: Document) -> Document:
 def asked_for(samples: int) -> list[Document]:
     """What a finding lists as missing while nothing is tested."""
     return [{"characteristic": "breaking_force", "packages": samples, "readings": samples}]
+
+
+@pytest.mark.parametrize(
+    ("force", "remark", "outcome"),
+    [
+        (100, "", "pass"),
+        (99.9, "", "fail"),
+        (91, "broke_outside_marks", "pass"),
+        (90, "broke_outside_marks", "pass"),
+        (89.9, "broke_outside_marks", "fail"),
+        (91, "", "fail"),
+    ],
+)
+def test_a_break_outside_the_marks_passes_at_nine_tenths(force: float, remark: str, outcome: str) -> None:
+    """A rope of a minimum of 100 kN that breaks at 91 kN outside the marks passes, and its true force is not known.
+
+    Source: ISO 2307:2010, 9.7.2 (reference C5, SEEN).
+    """
+    finding = finding_on(rope("each"), broken_at(force, remark))
+
+    assert outcome == finding["outcome"]
+
+
+def test_the_force_of_a_break_outside_the_marks_is_not_scaled_up() -> None:
+    """10/9 of 91 kN would be 101.1 kN; the finding shows what was read, and no mean is made of it.
+
+    Source: ISO 2307:2010, 9.7.2 (reference C5, SEEN).
+    """
+    assert 91 == finding_on(rope("each"), broken_at(91, "broke_outside_marks"))["measured"]["value"]
+    assert "undecided" == finding_on(rope("mean"), broken_at(91, "broke_outside_marks"))["outcome"]
+
+
+def rope(kind: str) -> dict[str, object]:
+    """A rope with a minimum breaking force of 100 kN."""
+    remarks = {"passes_outside_marks_at": {"percent": 90}}
+    return {
+        "characteristics": [{"name": "breaking_force", "unit": "kN", "remarks": remarks}],
+        "requirements": [{"id": "r", "kind": kind, "of": "breaking_force", "limits": {"lower": 100}}],
+    }
+
+
+def broken_at(force: float, remark: str) -> dict[str, object]:
+    """One test piece of it."""
+    series = {"characteristic": "breaking_force", "unit": "kN", "values": [force], "remarks": [remark]}
+    return {"lot": {"id": "L-1"}, "series": [series]}

@@ -48,6 +48,9 @@ REASONS = {
     "limit-not-known",
     "between-guarded-limits",
     "uncertainty-missing",
+    "implausible",
+    "other-method",
+    "remark-without-rule",
     "date-missing",
     "retest-due",
 }

@@ -4,6 +4,7 @@ The engine is compared with it. It was written from the rules alone and takes no
 """
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -75,6 +76,8 @@ def finding(specification: Document, evidence: Document, requirement: Document) 
     """One finding; while the sample is short, only a failure that nothing could undo is decided."""
     if requirement["kind"] == "declared":
         return declared(evidence, requirement)
+    if requirement["kind"] == "age":
+        return age(evidence, requirement)
     shortage = missing_of(specification, evidence, requirement)
     values = values_of(specification, evidence, requirement)
     if not values:
@@ -90,11 +93,28 @@ def declared(evidence: Document, requirement: Document) -> Simple:
     for declaration in evidence.get("declared", []):
         if declaration["characteristic"] == requirement["of"]:
             value = declaration["value"]
+            if "limits" in requirement:
+                margin = limits_of(requirement["limits"]).margin(exact(value))
+                return Simple("pass" if margin >= 0 else "fail", [(float(value), None)], float(margin))
             same = [
                 each for each in requirement["one_of"] if each == value and isinstance(each, bool) == isinstance(value, bool)
             ]
             return Simple("pass" if same else "fail")
     return UNDECIDED
+
+
+def age(evidence: Document, requirement: Document) -> Simple:
+    """Days from one event to the other, or from that which lets them count anew; past the upper limit as the grade says."""
+    dates = {each["event"]: date.fromisoformat(each["date"]) for each in evidence.get("dates", [])}
+    if requirement["from"] not in dates or requirement["to"] not in dates:
+        return UNDECIDED
+    start = max(dates[requirement["from"]], dates.get(requirement.get("restarted_by"), date.min))
+    days = Fraction(dates[requirement["to"]].toordinal() - start.toordinal())
+    limits = limits_of(requirement["limits"])
+    if requirement.get("past") == "undecided" and limits.upper is not None and days > limits.upper:
+        return UNDECIDED._replace(measured=[(float(days), None)])
+    margin = limits.margin(days)
+    return Simple("pass" if margin >= 0 else "fail", [(float(days), None)], float(margin))
 
 
 def is_lost(values: Sequence[Fraction], requirement: Document) -> bool:

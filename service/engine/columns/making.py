@@ -102,8 +102,9 @@ def times(column: Column, factor: Fraction) -> Column:
 
 
 def less(column: Column, amount: Fraction) -> Column:
-    """Each value less the same amount."""
-    return difference_of(column, WholeColumn([1], amount) if amount else WholeColumn([0], Fraction(1)), [0] * column.count)
+    """Each value less the same amount, which may be below 0."""
+    sign = (amount > 0) - (amount < 0)
+    return difference_of(column, WholeColumn([sign], abs(amount) or Fraction(1)), [0] * column.count)
 
 
 def difference_of(ones: Column, others: Column, partners: Sequence[int]) -> Column:

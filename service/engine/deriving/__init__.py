@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic, Derivation
-from service.engine.deriving import products, ratios, tare
+from service.engine.deriving import moisture, products, ratios, tare
 from service.engine.deriving.derivation import Side, Subject
+from service.engine.deriving.moisture import AtStandardRegain, CommercialMass
 from service.engine.deriving.products import PRODUCTS, Product
 from service.engine.deriving.ratios import QUOTIENTS, Ratio, RatioOfMeans
 from service.engine.deriving.tare import NetOfTare
@@ -13,7 +14,7 @@ from service.engine.flaws import Flaw
 from service.engine.units import Unit
 from service.engine.vocabulary import Quantity
 
-Derived = Ratio | RatioOfMeans | NetOfTare | Product
+Derived = Ratio | RatioOfMeans | NetOfTare | Product | CommercialMass | AtStandardRegain
 """Any derivation as a specification writes it; `kind` says which."""
 
 
@@ -33,6 +34,8 @@ KINDS: Mapping[type[Derived], Kind] = {
     RatioOfMeans: Kind(ratios.sides, ratios.flaws, ratios.compiled),
     NetOfTare: Kind(tare.sides, tare.flaws, tare.compiled),
     Product: Kind(products.sides, products.flaws, products.compiled),
+    CommercialMass: Kind(moisture.sides, moisture.flaws, moisture.compiled),
+    AtStandardRegain: Kind(moisture.sides, moisture.flaws, moisture.compiled),
 }
 """A new kind is a module, its place in the type above, and a line here."""
 

@@ -12,7 +12,7 @@ from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.enclosures import exactly
 from service.engine.flaws import Flaw
 from service.engine.lots import Partners, Readings
-from service.engine.pairing import partner_flaws, partners_of, readings_of_both
+from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
 from service.engine.texts import Name
 from service.engine.units import Unit
 from service.engine.vocabulary import Quantity, in_words
@@ -71,10 +71,14 @@ class Multiplied(Struct, frozen=True):
         one, other = sides
         if self.by_mean:
             column = times(one.column, exactly(other.column.mean()) * self.factor)
-            return Readings(column, one.series, one.names, averaged=(other,))
+            return one.worked_into(column, averaged=(other,))
+        pairs = pairs_of(one, other)
+        if pairs is None:
+            return None
+        one, other = pairs
         partners = partners_of(one, other)
         column = product_of(one.column, other.column, partners, self.factor)
-        return Readings(column, one.series, one.names, Partners(other, partners))
+        return one.worked_into(column, Partners(other, partners))
 
 
 def sides(document: Product) -> Sequence[Side]:

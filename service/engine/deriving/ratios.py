@@ -12,7 +12,7 @@ from service.engine.enclosures import Known, combined, settled
 from service.engine.flaws import Flaw
 from service.engine.lots import Partners, Readings, pointer
 from service.engine.numerals import ZERO, side_of
-from service.engine.pairing import partner_flaws, partners_of, readings_of_both
+from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
 from service.engine.texts import Name
 from service.engine.units import Unit
 from service.engine.vocabulary import Quantity, in_words
@@ -66,17 +66,19 @@ class Quotient(Struct, frozen=True):
             yield from _zero_mean(derived, sides[1])
         else:
             yield from partner_flaws(derived, *sides)
-            yield from _zeros(derived, sides[1])
+            if pairs := pairs_of(*sides):
+                yield from _zeros(derived, pairs[1])
 
     def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
         """Numerator by denominator, package by package in the order sent; None of means, or while a side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
-        if sides is None or self.of_means:
+        pairs = None if sides is None or self.of_means else pairs_of(*sides)
+        if pairs is None:
             return None
-        numerator, denominator = sides
+        numerator, denominator = pairs
         partners = partners_of(numerator, denominator)
         column = quotient_of(numerator.column, denominator.column, partners, self.factor)
-        return Readings(column, numerator.series, numerator.names, Partners(denominator, partners))
+        return numerator.worked_into(column, Partners(denominator, partners))
 
     def of_pooled(self, numerator: Readings, denominator: Readings) -> Known:
         """The quotient of the two means."""

@@ -14,7 +14,7 @@ from service.engine.enclosures import exactly
 from service.engine.flaws import Flaw
 from service.engine.lots import Partners, Readings, pointer
 from service.engine.numerals import ZERO, exact, figure
-from service.engine.pairing import partner_flaws, partners_of
+from service.engine.pairing import pairs_of, partner_flaws, partners_of
 from service.engine.texts import Name
 from service.engine.units import Unit, with_unit
 from service.engine.vocabulary import Quantity, in_words
@@ -76,28 +76,40 @@ class Net(Struct, frozen=True):
         if self.is_paired and (unpaired := list(partner_flaws(derived, gross, tares[0]))):
             yield from unpaired
             return
-        column = self._column(gross, tares)
+        if (pair := self._pair(gross, tares)) is None:
+            return
+        column = self._column(*pair)
         if column.extremes()[0] >= 0:
             return
         for number in column.outside(ZERO, None):
-            yield self._tare_above_gross(derived, gross, tares, number)
+            yield self._tare_above_gross(derived, *pair, number)
 
     def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
         """One for each gross reading, of the same package."""
         present = self._present(by_characteristic)
         if present is None:
             return None
-        gross, *tares = present
+        pair = self._pair(present[0], present[1:])
+        if pair is None:
+            return None
+        gross, tares = pair
         column = self._column(gross, tares)
         if self.is_paired:
-            return Readings(column, gross.series, gross.names, Partners(tares[0], partners_of(gross, tares[0])))
-        return Readings(column, gross.series, gross.names, averaged=tares)
+            return gross.worked_into(column, Partners(tares[0], partners_of(gross, tares[0])))
+        return gross.worked_into(column, averaged=tares)
 
     def _present(self, by_characteristic: Mapping[str, Readings]) -> list[Readings] | None:
         """The readings of all sources, None while one is absent."""
         found = [by_characteristic.get(source.name) for source in self.sources]
         present = [readings for readings in found if readings]
         return present if len(present) == len(found) else None
+
+    def _pair(self, gross: Readings, tares: Sequence[Readings]) -> tuple[Readings, Sequence[Readings]] | None:
+        """The gross readings that have their tare; None where there is none."""
+        if not self.is_paired:
+            return gross, tares
+        pairs = pairs_of(gross, tares[0])
+        return (pairs[0], [pairs[1]]) if pairs else None
 
     def _column(self, gross: Readings, tares: Sequence[Readings]) -> Column:
         """What is left of each gross reading; below 0 where the tare is above it."""

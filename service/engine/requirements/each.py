@@ -19,6 +19,7 @@ from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import Guard, decision_flaws, guarded
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
 from service.engine.requirements.measuring import measured_flaws
+from service.engine.requirements.outside_marks import judge_with_outside_marks
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
 from service.engine.uncertainties import Expanded
@@ -88,6 +89,8 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
 
     def judge_within(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short and a further reading could still save it."""
+        if self.over == "readings" and (aside := lot.outside_marks.get(self.of.name)):
+            return judge_with_outside_marks(self, aside, lot)
         lack, readings = self.lack(lot), lot.readings(self.of)
         if readings is None:
             assert lack
@@ -210,7 +213,7 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
             worse += len(rounded.places_of(drawn_in))
         return values.observed.picked(rounded.places_of(decisive.value)).worst(lower, upper, rank - worse)
 
-    def _subject(self, number: int, total: int) -> str:
+    def subject(self, number: int, total: int) -> str:
         """The start of a sentence: `2 of 10 readings of breaking force are`."""
         what = "readings" if self.over == "readings" else "package means"
         return f"{number} of {total} {what} of {self.of.words} {'is' if number == 1 else 'are'}"
@@ -219,7 +222,7 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
         outside, total = len(values.outside), values.compared.count
         worst = self._worst(values, self.bounds, 0).standing
         may = "none may be" if values.allowed == 0 else f"at most {values.allowed} may be"
-        head = f"{self._subject(outside, total)} outside the limits, and {may}"
+        head = f"{self.subject(outside, total)} outside the limits, and {may}"
         text = f"{head}; the worst, {self.as_rounded}{worst.shown}, {worst.where}."
         numbers = {"outside": outside, "allowed": values.allowed, "values": total}
         parameters: dict[str, object] = {**numbers, "worst": worst.value, "unit": self.of.symbol}
@@ -228,7 +231,7 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
     def _beyond_outer(self, values: Values, outer: Bounds, readings: Readings) -> Reason:
         decisive = self._worst(values, outer, 0)
         worst, number = decisive.standing, len(values.beyond)
-        head = f"{self._subject(number, values.compared.count)} beyond the outer limits"
+        head = f"{self.subject(number, values.compared.count)} beyond the outer limits"
         text = f"{head}; the worst, {self.as_rounded}{worst.shown}, {worst.where}."
         parameters = {"beyond": number, **beside(worst, decisive.side)}
         return Reason("beyond-outer", text, parameters, decisive.side.pointer, *readings.pointers(values.beyond, self.over))
@@ -240,7 +243,7 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
             counted_words = f"All {total} {what}s of {self.of.words} are" if total > 1 else f"The {what} of {self.of.words} is"
             head = f"{counted_words} within the limits"
         else:
-            head = f"{self._subject(outside, total)} outside the limits, and {values.allowed} may be"
+            head = f"{self.subject(outside, total)} outside the limits, and {values.allowed} may be"
         parameters: dict[str, object] = {"outside": outside, "allowed": values.allowed, "values": total}
         if decisive is None:
             return Reason("within", f"{head}.", parameters, self.allowed_pointer, *at)

@@ -5,9 +5,11 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
+from msgspec.structs import replace
 
 from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.deriving.moisture import Conditioned
 from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
@@ -15,7 +17,7 @@ from service.engine.lots import NOWHERE, Lot, Readings, series_of
 from service.engine.requirements.documents import Measured
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
-from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
+from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.checking import plan_place_flaws, sample_flaws
@@ -40,9 +42,29 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     least: int = 1
     """So many values it takes to judge at all: two for a spread."""
 
+    @property
+    def resolved_limits(self) -> ResolvedLimits | UnsetType:
+        """Its limits as a finding gives them."""
+        return self.resolved
+
     def undecided(self, lack: Lack) -> Finding:
         """It cannot be said yet."""
         return self.finding(Outcome.UNDECIDED, [lack.reason], self.resolved, missing=lack.missing)
+
+    def finding(
+        self,
+        outcome: Outcome,
+        reasons: Sequence[Reason],
+        limits: ResolvedLimits | UnsetType = UNSET,
+        measured: MeasuredValue | UnsetType = UNSET,
+        margin: float | UnsetType = UNSET,
+        missing: Sequence[Missing] | UnsetType = UNSET,
+    ) -> Finding:
+        """A finding on this requirement; where an agreed regain went into the value, it says how."""
+        derived = self.of.derived
+        if isinstance(derived, Conditioned) and not isinstance(measured, UnsetType):
+            measured = replace(measured, formula=derived.formula, source=derived.source)
+        return super().finding(outcome, reasons, limits, measured, margin, missing)
 
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""
@@ -54,7 +76,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]
-        shortages = [(side, self._shortage(side, readings, lot.sizes)) for side, readings in sides]
+        shortages = [(side, self._shortage(side, lot.counting(side, self.of), lot.sizes)) for side in self.of.sources]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
         missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
         if 0 < len(present) < len(sides):
@@ -67,24 +89,32 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The sample of each characteristic that it takes readings of; without one, the least that it can be judged by."""
         for side in self.of.sources:
-            rule, sample = self._sample_pointer(side), self._sample_of(side)
-            size = size_of(sample, lot) if sample else ONE
-            if isinstance(size, NoPlan):
-                yield Undrawn(self.id, size.code, size.text, rule)
-            elif lot.packages is not None and size.packages > lot.packages:
-                small = lot_too_small(size.packages, lot.packages)
-                yield Undrawn(self.id, small.code, small.text, rule)
-            else:
-                packages, readings = shortage_of(size, {}, self.least, self.over)
-                yield Draw(
-                    requirement=self.id,
-                    kind=self.kind,
-                    characteristic=side.name,
-                    packages=packages,
-                    readings_per_package=size.readings_per_package,
-                    readings=readings,
-                    rule=rule,
-                )
+            wanted = self._shortage(side, None, lot)
+            yield self.draw_of(side, self._sample_of(side), self._sample_pointer(side), wanted, lot)
+
+    def draw_of(
+        self,
+        side: CompiledCharacteristic,
+        sample: Sample | None,
+        rule: str,
+        wanted: Shortage | NoPlan,
+        lot: LotSize,
+    ) -> Draw | Undrawn:
+        """So much of one characteristic, by the sample that stands at this pointer."""
+        if isinstance(wanted, NoPlan):
+            return Undrawn(self.id, wanted.code, wanted.text, rule)
+        if sample and lot.packages is not None and wanted.packages > lot.packages:
+            small = lot_too_small(wanted.packages, lot.packages)
+            return Undrawn(self.id, small.code, small.text, rule)
+        return Draw(
+            requirement=self.id,
+            kind=self.kind,
+            characteristic=side.name,
+            packages=wanted.packages,
+            readings_per_package=(sample.readings_per_package if sample else UNSET) or 1,
+            readings=wanted.readings,
+            rule=rule,
+        )
 
     def rounded(self, value: Fraction) -> Fraction:
         """The value that is compared."""
@@ -122,12 +152,10 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         size = size_of(sample, lot) if sample else None
         if isinstance(size, NoPlan):
             return size
-        counts = readings.package_counts if readings else {}
-        return (
-            shortage_of(size, counts, 1, "readings")
-            if self._is_averaged(side)
-            else shortage_of(size, counts, self.least, self.over)
-        )
+        counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
+        if self._is_averaged(side):
+            return shortage_of(size, counts, 1, "readings")
+        return shortage_of(size, counts, self.least + pooled, self.over)
 
     def _sample_pointer(self, side: CompiledCharacteristic) -> str:
         """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""

@@ -9,6 +9,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.draws import Draw, Undrawn
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw
+from service.engine.lots import Lot
 from service.engine.requirements.documents import OnCharacteristic, Requirement
 from service.engine.sampling import LotSize
 from service.engine.sampling.acceptance import AttributesPlan, NoPlan
@@ -39,6 +40,19 @@ class Rule(Struct, frozen=True, kw_only=True):
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """The characteristics that it takes readings or declarations of."""
         return ()
+
+    def in_doubt(self, lot: Lot) -> Finding | None:
+        """Undecided while readings that it rests on can't be taken as they stand, whatever they say; None where they can."""
+        if not lot.doubts:
+            return None
+        names = dict.fromkeys(source.name for source in self.sources)
+        reasons = [reason for name in names for reason in lot.doubts.get(name, ())]
+        return self.finding(Outcome.UNDECIDED, reasons, self.resolved_limits) if reasons else None
+
+    @property
+    def resolved_limits(self) -> ResolvedLimits | UnsetType:
+        """Its limits as a finding gives them, where it has any."""
+        return UNSET
 
     @property
     def events(self) -> Sequence[str]:

@@ -76,8 +76,9 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The sample, and the k that it is judged by."""
+        own = [source.name for source in self.of.sources]
         for each in super().draws(lot):
-            if isinstance(each, Undrawn):
+            if isinstance(each, Undrawn) or each.characteristic not in own:
                 yield each
             else:
                 found = self.origin.k_for(lot, each.packages if self.over == "packages" else each.readings or 1)

@@ -54,8 +54,8 @@ def noncentral_t_at_most(bound: Decimal, degrees: int, noncentrality: Decimal) -
     with localcontext(prec=PRECISION):
         step = Decimal(step_between(degrees, float(noncentrality), DIGITS))
         nodes = [*_side(step, 0, degrees), *_side(-step, 1, degrees)]
-        below = sum(weight * share_below(bound * root - noncentrality) for root, weight in nodes)
-        return below / sum(weight for _, weight in nodes)
+        below = sum((weight * share_below(bound * root - noncentrality) for root, weight in nodes), Decimal(0))
+        return below / sum((weight for _, weight in nodes), Decimal(0))
 
 
 def _side(step: Decimal, first: int, degrees: int) -> Iterator[tuple[Decimal, Decimal]]:

@@ -4,7 +4,7 @@ Everything is exact. A law or a schedule takes its argument in a unit that the g
 so the figures stand as the buyer's document prints them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -62,7 +62,12 @@ class DeclaredNumber(Struct, frozen=True):
         if isinstance(value, bool | str) or value <= 0:
             return Unknown(f"the declared {self.of.words} is no number above 0. Declare it in {self.of.symbol}", at)
         source = WorkedOut(
-            side=side, statistic="declared", characteristic=self.of.name, value=value, unit=self.of.symbol, at=at.first
+            side=side,
+            statistic="declared",
+            characteristic=self.of.name,
+            value=reported(exact(value)),
+            unit=self.of.symbol,
+            at=at.first,
         )
         return Argument(exact(value), self.of.symbol, f"the declared {self.of.words}", source)
 
@@ -92,10 +97,9 @@ class MeanOf(Struct, frozen=True):
         )
         return Argument(mean, self.of.symbol, f"the mean {self.of.words}", source)
 
-    @staticmethod
-    def _is_short(source: CompiledCharacteristic, lot: Lot) -> bool:
+    def _is_short(self, source: CompiledCharacteristic, lot: Lot) -> bool:
         """True while its sample is not complete; where the lot's size is needed and not told, too."""
-        readings = lot.readings(source)
+        readings = lot.counting(source, self.of)
         size = size_of(source.sample, lot.sizes) if source.sample else None
         if readings is None or isinstance(size, NoPlan):
             return True
@@ -236,6 +240,17 @@ class LotLimits(Struct, frozen=True):
                 found.extend(each.origin.limits.characteristics)
             else:
                 found.extend((each.origin.of, *each.origin.of.sources))
+        return found
+
+    @property
+    def averaged(self) -> Mapping[str, CompiledCharacteristic]:
+        """Those of which a mean is taken for them, by name."""
+        found: dict[str, CompiledCharacteristic] = {}
+        for each in self.dependent:
+            if isinstance(each.origin, LimitOf):
+                found |= each.origin.limits.averaged
+            elif isinstance(each.origin, MeanOf):
+                found |= {source.name: source for source in each.origin.of.sources}
         return found
 
     def for_lot(self, lot: Lot) -> Worked | UnknownLimit:

@@ -1,13 +1,14 @@
 """Requirements that compare something with limits: which limits hold for this lot, and how uncertainty bears on them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Self
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import Bounds
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.draws import Draw, Undrawn
 from service.engine.lots import Lot
 from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.dependence import LotLimits, UnknownLimit, lot_limits
@@ -20,7 +21,9 @@ from service.engine.requirements.limits.guarding import (
     guarded,
 )
 from service.engine.requirements.measuring import MeasuredParts, MeasuredRule, measured_parts
+from service.engine.requirements.shortage import shortage_of
 from service.engine.requirements.surroundings import Surroundings
+from service.engine.sampling import LotSize, NoPlan, size_of
 from service.engine.uncertainties import Expanded, greatest_of
 from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
@@ -37,6 +40,21 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """What it is put on, and what its limits are worked out from."""
         return (self.of, *self.of.sources, *(self.limits.characteristics if self.limits else ()))
+
+    @property
+    def resolved_limits(self) -> ResolvedLimits | UnsetType:
+        """Its limits as a finding gives them, where they need not be worked out."""
+        return UNSET if self.limits else self.resolved
+
+    def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
+        """Its sample, and the samples of what its limits are worked out from."""
+        yield from super().draws(lot)
+        for side in self.limits.averaged.values() if self.limits else ():
+            if side not in self.of.sources:
+                rule = f"{side.pointer}/sample" if side.sample else f"{self.pointer}/limits"
+                size = size_of(side.sample, lot) if side.sample else None
+                wanted = size if isinstance(size, NoPlan) else shortage_of(size, {}, 1, "readings")
+                yield self.draw_of(side, side.sample, rule, wanted, lot)
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided; by limits worked out for this lot and guarded where the grade says so."""
