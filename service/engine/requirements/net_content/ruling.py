@@ -36,7 +36,7 @@ from service.engine.requirements.net_content.figures import (
 )
 from service.engine.requirements.net_content.set_point import Floors, Today, set_point
 from service.engine.requirements.rules import CharacteristicRule
-from service.engine.requirements.shortage import shortage_of
+from service.engine.requirements.shortage import ONE, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
 from service.engine.sampling.acceptance import AttributesPlan, attributes_plan
 from service.engine.units import with_unit
@@ -105,11 +105,45 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """What the rule asks of a lot of this size."""
         return self.planned.plan(lot)
 
+    @property
+    def averaged(self) -> Sequence[CompiledCharacteristic]:
+        """Those sources of which only the mean goes into every content; they keep their own samples."""
+        return self.of.derived.averaged if self.of.derived else ()
+
+    @property
+    def one_by_one(self) -> Sequence[CompiledCharacteristic]:
+        """Those that are read on each package."""
+        return [source for source in self.of.sources if source not in self.averaged]
+
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The packages of each stage, and how many of them may be short; the average is of the first of them."""
         plan = self.plan(lot)
         found = plan if isinstance(plan, NoPlan) else AttributesPlan(plan.stages)
-        return self.draws_by_attributes(found, self.rule_pointer)
+        for draw in self.draws_by_attributes(found, self.rule_pointer):
+            if isinstance(draw, Undrawn):
+                yield draw
+                return
+            for source in self.one_by_one:
+                yield replace(draw, characteristic=source.name, readings_per_package=1, readings=draw.packages)
+        for source in self.averaged:
+            yield self._own_draw(source, lot)
+
+    def _own_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
+        """What a source that keeps its own sample takes; one reading where it has none."""
+        rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
+        size = size_of(source.sample, lot) if source.sample else ONE
+        if isinstance(size, NoPlan):
+            return Undrawn(self.id, size.code, size.text, rule)
+        packages, each = size
+        return Draw(
+            requirement=self.id,
+            kind=self.kind,
+            characteristic=source.name,
+            packages=packages,
+            readings_per_package=each,
+            readings=packages * each,
+            rule=rule,
+        )
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while packages are missing or the rule has nothing for such a lot."""
@@ -252,14 +286,12 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _missing(self, packages: int) -> list[Missing]:
         """So many packages of all that is read one by one."""
-        averaged = self.of.derived.averaged if self.of.derived else ()
-        one_by_one = [source for source in self.of.sources if source not in averaged]
-        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in one_by_one]
+        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in self.one_by_one]
 
     def _sources_missing(self, lot: Lot) -> list[Missing]:
         """What the samples lack of which only the mean goes into every content."""
         found = []
-        for source in self.of.derived.averaged if self.of.derived else ():
+        for source in self.averaged:
             readings = lot.readings(source)
             size = size_of(source.sample, lot.sizes) if source.sample else None
             if isinstance(size, NoPlan) or readings is None:
