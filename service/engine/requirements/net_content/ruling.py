@@ -11,7 +11,7 @@ from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.lots import NOWHERE, Lot, Pointers, series_of
-from service.engine.numerals import exact, nearest_double
+from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.net_content.checks import (
     Average,
     Check,
@@ -172,7 +172,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             at = Pointers((f"/declared/{lot.declared[self.declared.name][0]}",), 1) if self.declared else NOWHERE
             shown = with_unit(in_figures(float(nominal)), self.of.symbol)
             text = f"The rule has no figure for a nominal content of {shown}. Judge it by another rule."
-            parameters: dict[str, object] = {"nominal": float(nominal), "unit": self.of.symbol}
+            parameters: dict[str, object] = {"nominal": reported(nominal), "unit": self.of.symbol}
             return Reason("nominal-beyond-rule", text, parameters, self.rule_pointer, at.first, at.total)
         return Content(nominal, tolerable / self.scale, self.times, self.of.symbol, self.of.words)
 
@@ -257,13 +257,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """What the packages hold above the nominal content; nothing while there is no mean."""
         if average is None:
             return UNSET
-        over = settled(
-            packages.contents.picked(packages.first[: plan.mean.packages]).mean(),
-            lambda mean: nearest_double(mean - content.nominal),
-        )
+        mean = packages.contents.picked(packages.first[: plan.mean.packages]).mean()
+
+        def over(times: int) -> float:
+            return settled(mean, lambda known: nearest_double((known - content.nominal) * times))
+
         return GivenAway(
-            per_package=over,
-            per_lot=UNSET if lot.packages is None else over * lot.packages,
+            per_package=over(1),
+            per_lot=UNSET if lot.packages is None else over(lot.packages),
             unit=self.of.symbol,
             set_point=UNSET if self.chance is None else self._set_point(average, plan, packages, content, self.chance),
         )
@@ -322,5 +323,5 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
 def _resolved(content: Content) -> ResolvedLimits:
     """The contents that are compared: the nominal for the mean, the least tolerable, and the least that any may hold."""
-    outer = UNSET if content.utmost is None else ResolvedLimits(lower=float(content.utmost))
-    return ResolvedLimits(lower=float(content.floor), nominal=float(content.nominal), outer=outer, unit=content.unit)
+    outer = UNSET if content.utmost is None else ResolvedLimits(lower=reported(content.utmost))
+    return ResolvedLimits(lower=reported(content.floor), nominal=reported(content.nominal), outer=outer, unit=content.unit)
