@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
+from service.engine.counting import Counts
 from service.engine.dating import Dates
 from service.engine.limits import Over
 from service.engine.sampling import LotSize
@@ -195,6 +196,7 @@ class Lot(NamedTuple):
     declared: Mapping[str, tuple[int, Declarable]]
     """(number in the evidence, value) by characteristic."""
     dates: Dates
+    counts: Counts
     outside_marks: Mapping[str, OutsideMarks] = MappingProxyType({})
     """By characteristic; they count where each reading is judged, and in nothing else."""
     doubts: Mapping[str, Sequence[Reason]] = MappingProxyType({})

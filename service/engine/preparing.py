@@ -9,6 +9,7 @@ from msgspec import UNSET, UnsetType
 from service.engine.amounts import amount_unit_flaws, in_base_unit
 from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
+from service.engine.counting import count_flaws, counts_of
 from service.engine.dating import date_flaws, dates_of
 from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
@@ -83,6 +84,7 @@ def prepare(
         readings,
         _declared(evidence),
         dates_of(evidence),
+        counts_of(evidence),
         outside_marks={name: each.outside_marks for name, (each, _) in found_by_name.items() if each.outside_marks},
         doubts={name: doubts for name, (_, doubts) in found_by_name.items() if doubts},
         second_stage=frozenset(each.number for each in series if each.series.stage == SECOND_STAGE),
@@ -328,6 +330,8 @@ def _requirement_flaws(evidence: Evidence, requirements: Sequence[Rule]) -> Iter
     """Dates that none of the requirements goes by or that are no days, and what each of them finds wrong; alike ones once."""
     if evidence.dates:
         yield from date_flaws(evidence, {event for requirement in requirements for event in requirement.events})
+    if evidence.counts:
+        yield from count_flaws(evidence, (each for requirement in requirements for each in requirement.asked))
     seen: set[tuple[str, str]] = set()
     for flaw in chain.from_iterable(requirement.flaws_in(evidence) for requirement in requirements):
         if (flaw.code, flaw.at) not in seen:

@@ -53,6 +53,12 @@ REASONS = {
     "remark-without-rule",
     "date-missing",
     "retest-due",
+    "no-more-than-accepted",
+    "more-than-accepted",
+    "accepted-in-gap",
+    "packages-missing",
+    "more-than-plan",
+    "not-all-counted",
 }
 """As the contract lists them."""
 

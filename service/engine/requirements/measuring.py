@@ -78,7 +78,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         present = [readings for _, readings in sides if readings]
         shortages = [(side, self._shortage(side, lot.counting(side, self.of), lot.sizes)) for side in self.of.sources]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
-        missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
+        missing = [
+            Missing(characteristic=side.name, packages=lacking.packages, readings=lacking.readings)
+            for side, lacking in known
+            if lacking
+        ]
         if 0 < len(present) < len(sides):
             return Lack(self._no_partner(lot), missing or UNSET)
         if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:
@@ -260,5 +264,5 @@ def _gives_two(sample: Sample) -> bool:
 
 
 def _still_missing(missing: Missing) -> str:
-    readings, packages = counted(missing.readings, "reading"), counted(missing.packages, "package")
-    return f"{readings} of {missing.characteristic.replace('_', ' ')} on {packages}"
+    readings, packages = counted(missing.readings or 0, "reading"), counted(missing.packages, "package")
+    return f"{readings} of {str(missing.characteristic).replace('_', ' ')} on {packages}"

@@ -6,6 +6,7 @@ from typing import TypedDict
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.counting import Asked
 from service.engine.draws import Draw, Undrawn
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw
@@ -86,6 +87,11 @@ class Rule(Struct, frozen=True, kw_only=True):
                 letter=plan.letter or UNSET,
                 rule=rule,
             )
+
+    @property
+    def asked(self) -> Sequence[Asked]:
+        """What it asks to be counted."""
+        return ()
 
     def finding(
         self,
