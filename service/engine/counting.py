@@ -52,6 +52,15 @@ class Counts(NamedTuple):
 
     by_key: Mapping[tuple[Sort, str, int], Tally]
 
+    @property
+    def second(self) -> Sequence[tuple[Sort, str, int]]:
+        """The sort, the name and the number in the evidence of each count of a second stage."""
+        return [(sort, name, tally.number) for (sort, name, stage), tally in self.by_key.items() if stage == SECOND]
+
+    def without_second(self) -> "Counts":
+        """Those of the first stage."""
+        return Counts({key: tally for key, tally in self.by_key.items() if key[2] == FIRST})
+
     def of_class(self, name: str, stage: int) -> Tally | None:
         """Of a class in a stage; None where nothing was looked over."""
         return self._looked_over("class", name, stage)

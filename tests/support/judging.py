@@ -59,6 +59,8 @@ REASONS = {
     "packages-missing",
     "more-than-plan",
     "not-all-counted",
+    "retest-allowed",
+    "retested",
 }
 """As the contract lists them."""
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType, field
+from msgspec.structs import replace
 
-from service.engine.counting import FIRST, Asked
+from service.engine.counting import FIRST, SECOND, Asked
 from service.engine.draws import Draw, Undrawn
 from service.engine.evidence import Whole
 from service.engine.flaws import Flaw, counted, did_you_mean, listed, quoted
@@ -57,7 +58,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
     counting: Counting
     sample: Sample
     at_most: int | None
-    retest: RetestOfCounts | None
+    retest: RetestOfCounts | None = None
     sample_pointer: str
     accept_pointer: str
     stage: int = FIRST
@@ -97,6 +98,40 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
             return other
         last = other.stages[0]
         return AttributesPlan((Stage(plan.stages[0].packages, None, last.reject), last))
+
+    def is_double(self, lot: Lot) -> bool:
+        """True where its plan has a second sample of its own."""
+        return isinstance(self.sample, CodeLetter) and self.sample.scheme == "double"
+
+    def calls_for_second(self, lot: Lot) -> bool:
+        """True where its plan has a second sample and the first leaves it open, or nobody can tell."""
+        plan = self.plan(lot.sizes)
+        if isinstance(plan, NoPlan):
+            return self.is_double(lot)
+        first = lot._replace(counts=lot.counts.without_second())
+        return len(plan.stages) > 1 and self.judge(first).outcome is Outcome.UNDECIDED
+
+    def by_retest(self) -> "AttributesRule":
+        """The same as the retest is judged: by the second sample alone, or by both together; it has one."""
+        retest = self.retest
+        assert retest
+        pointer = f"{self.pointer}/retest"
+        if retest.judge == "together":
+            return replace(self, together=retest, accept_pointer=f"{pointer}/at_most")
+        if retest.sample.accepts_by:
+            accept_pointer, at_most = f"{pointer}/sample", None
+        elif isinstance(retest.at_most, UnsetType):
+            accept_pointer, at_most = self.accept_pointer, self.at_most
+        else:
+            accept_pointer, at_most = f"{pointer}/at_most", retest.at_most
+        return replace(
+            self,
+            sample=retest.sample,
+            at_most=at_most,
+            stage=SECOND,
+            sample_pointer=f"{pointer}/sample",
+            accept_pointer=accept_pointer,
+        )
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short or a second one is needed."""

@@ -59,6 +59,7 @@ class Measured(OnCharacteristic, frozen=True, kw_only=True):
     sample: Sample | UnsetType = UNSET
     """Replaces the sample that stands on the characteristic."""
     rounding: Rounding | UnsetType = UNSET
+    retest: Retest | UnsetType = UNSET
 
 
 class Limited(Measured, frozen=True, kw_only=True):

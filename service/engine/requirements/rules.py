@@ -11,7 +11,7 @@ from service.engine.draws import Draw, Undrawn
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot
-from service.engine.requirements.documents import OnCharacteristic, Requirement
+from service.engine.requirements.documents import OnCharacteristic, Requirement, Retest
 from service.engine.sampling import LotSize
 from service.engine.sampling.acceptance import AttributesPlan, NoPlan
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
@@ -26,6 +26,8 @@ class Rule(Struct, frozen=True, kw_only=True):
     kind: str
     binding: bool
     clause: str | UnsetType
+    retest: Retest | None = None
+    """The second sample that is allowed where the first has failed."""
 
     @property
     def characteristic_name(self) -> str | UnsetType:
@@ -49,6 +51,14 @@ class Rule(Struct, frozen=True, kw_only=True):
         names = dict.fromkeys(source.name for source in self.sources)
         reasons = [reason for name in names for reason in lot.doubts.get(name, ())]
         return self.finding(Outcome.UNDECIDED, reasons, self.resolved_limits) if reasons else None
+
+    def is_double(self, lot: Lot) -> bool:
+        """True where its plan for this lot has a second sample of its own."""
+        return False
+
+    def calls_for_second(self, lot: Lot) -> bool:
+        """True where its plan has a second sample and the first leaves it open, or nobody can tell yet."""
+        return False
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
