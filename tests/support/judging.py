@@ -59,6 +59,7 @@ REASONS = {
     "packages-missing",
     "more-than-plan",
     "not-all-counted",
+    "too-little-looked-at",
     "retest-allowed",
     "retested",
 }

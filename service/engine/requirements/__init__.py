@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from service.engine.flaws import Flaw
-from service.engine.requirements import age, attributes, declared, each, mean, net_content, spread, variables
+from service.engine.requirements import age, attributes, declared, each, mean, net_content, rate, spread, variables
 from service.engine.requirements.surroundings import Surroundings
 
 Requirement = (
@@ -16,6 +16,7 @@ Requirement = (
     | age.Age
     | net_content.NetContent
     | attributes.Attributes
+    | rate.Rate
 )
 """Any requirement as a specification writes it; `kind` says which."""
 CompiledRequirement = (
@@ -27,6 +28,7 @@ CompiledRequirement = (
     | age.AgeRule
     | net_content.NetContentRule
     | attributes.AttributesRule
+    | rate.RateRule
 )
 """The same without flaws, ready to judge."""
 
@@ -47,5 +49,6 @@ ENGINE_1: Mapping[type[Requirement], Kind] = {
     age.Age: Kind(age.flaws, age.compiled),
     net_content.NetContent: Kind(net_content.flaws, net_content.compiled),
     attributes.Attributes: Kind(attributes.flaws, attributes.compiled),
+    rate.Rate: Kind(rate.flaws, rate.compiled),
 }
 """The kinds that the engine of this number knows; a new one is a module, its place in the two types above, and a line here."""

@@ -15,7 +15,7 @@ from service.engine.evidence import Whole
 from service.engine.flaws import Flaw, counted, did_you_mean, listed, quoted
 from service.engine.lots import Lot
 from service.engine.requirements.documents import Requirement, Retest
-from service.engine.requirements.looking import NONE_LOOKED_OVER, Counting, Look, NotCounted, Part, look_at
+from service.engine.requirements.looking import NONE_LOOKED_OVER, Counting, Look, NotCounted, Part, look_at, name_flaws
 from service.engine.requirements.rules import Rule, common_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import CodeLetter, LotSize, NoPlan, Sample
@@ -70,6 +70,11 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
     def class_name(self) -> str:
         """Of the class that it counts."""
         return self.parts[0].name
+
+    @property
+    def fault_names(self) -> Sequence[str]:
+        """Those of its own class."""
+        return self.parts[0].faults
 
     @property
     def asked(self) -> Sequence[Asked]:
@@ -270,8 +275,8 @@ def flaws(document: Attributes, surroundings: Surroundings, at: str) -> Iterator
     """What is wrong with it."""
     yield from _sample_flaws(document.sample, document, f"{at}/sample")
     yield from _accept_flaws(document.sample, document.at_most, at)
-    yield from _names_flaws(document.faults or (), f"{at}/faults")
-    yield from _names_flaws(document.includes or (), f"{at}/includes")
+    yield from name_flaws(document.faults or (), f"{at}/faults")
+    yield from name_flaws(document.includes or (), f"{at}/includes")
     yield from _includes_flaws(document, surroundings, at)
     if document.retest:
         yield from _retest_flaws(document, document.retest, at)
@@ -296,14 +301,6 @@ def _accept_flaws(sample: Sample, at_most: int | UnsetType, at: str) -> Iterator
     if not sample.accepts_by and isinstance(at_most, UnsetType):
         text = f"The plan {plan} says how many packages are drawn, and not how many may be nonconforming. Add `at_most`."
         yield Flaw("missing-field", text, f"{at}/at_most")
-
-
-def _names_flaws(names: Sequence[str], at: str) -> Iterator[Flaw]:
-    """Each name once."""
-    for number, name in enumerate(names):
-        if name in names[:number]:
-            text = f"{quoted(name)} stands at {at}/{names.index(name)} already. Leave it out here."
-            yield Flaw("name-twice", text, f"{at}/{number}")
 
 
 def _includes_flaws(document: Attributes, surroundings: Surroundings, at: str) -> Iterator[Flaw]:

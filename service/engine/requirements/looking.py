@@ -1,9 +1,10 @@
 """What the packages looked over in one stage come to for a requirement: its class and those it includes, counted together."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
 from service.engine.counting import Counts, Tally
+from service.engine.flaws import Flaw, quoted
 from service.engine.lots import Pointers
 from service.engine.verdict import MOST_POINTERS
 
@@ -100,3 +101,11 @@ def _united(tallies: Sequence[Tally], counting: Counting) -> Look:
 def _of_package(occurrences: Iterable[int], counting: Counting) -> int:
     total = sum(occurrences)
     return min(total, 1) if counting == "packages" else total
+
+
+def name_flaws(names: Sequence[str], at: str) -> Iterator[Flaw]:
+    """Each name once."""
+    for number, name in enumerate(names):
+        if name in names[:number]:
+            text = f"{quoted(name)} stands at {at}/{names.index(name)} already. Leave it out here."
+            yield Flaw("name-twice", text, f"{at}/{number}")

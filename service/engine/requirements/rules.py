@@ -66,6 +66,11 @@ class Rule(Struct, frozen=True, kw_only=True):
         return UNSET
 
     @property
+    def fault_names(self) -> Sequence[str]:
+        """The faults that its document names, in that order."""
+        return ()
+
+    @property
     def events(self) -> Sequence[str]:
         """The events whose dates it goes by."""
         return ()
