@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
-from service.engine.lots import NOWHERE, Lot, Pointers, series_of
+from service.engine.lots import NOWHERE, Lot, Pointers, Readings, series_of
 from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.net_content.checks import (
     Average,
@@ -169,6 +169,8 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         readings = lot.readings(self.of)
         if readings is None or self._sources_missing(lot):
             return self._without_readings(lot, plan, limits)
+        if readings.pooled:
+            return self.finding(Outcome.UNDECIDED, [self._composite(readings)], limits)
         packages = packages_of(readings, lot)
         return self._judged(plan, packages, content, lot)
 
@@ -204,6 +206,13 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         assert self.declared.unit
         assert self.of.unit
         return exact(value) * self.declared.unit.factor / self.of.unit.factor
+
+    def _composite(self, readings: Readings) -> Reason:
+        """A short package hides among those that it was weighed with."""
+        what = f"Readings of {self.of.words} are of several packages together, and each package has a content"
+        at = readings.all_pointers
+        text = f"{what}. Send one for each package."
+        return Reason("composite-specimen", text, {}, self.rule_pointer, at.first, at.total)
 
     def _judged(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
         """By the average, the shortages, and none of them too far."""
