@@ -128,9 +128,10 @@ def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
 
 
 def _missing_in(verdict: Verdict) -> int:
-    """How many readings binding requirements lack; what two lack of one characteristic is one need."""
-    needed: dict[str, int] = {}
+    """How many readings, and packages to look over, binding requirements lack; what two lack of one thing is one need."""
+    needed: dict[tuple[object, object], int] = {}
     for finding in verdict.findings:
         for each in (finding.missing or ()) if finding.binding else ():
-            needed[each.characteristic] = max(each.readings, needed.get(each.characteristic, 0))
+            key = (each.characteristic, each.class_)
+            needed[key] = max(each.readings or each.packages, needed.get(key, 0))
     return sum(needed.values())

@@ -219,7 +219,7 @@ FLAWS = [
         "flaw-kind-not-known",
         "A kind of a later day.",
         VERDICTS,
-        verdict(specification(on("mean", limits={"lower": 2}), on("rate")), lot(readings(1))),
+        verdict(specification(on("mean", limits={"lower": 2}), on("guessed")), lot(readings(1))),
         [(f"{SPECIFICATION}/requirements/1/kind", "not-known-here")],
     ),
     FlawCase(

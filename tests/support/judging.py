@@ -55,6 +55,15 @@ REASONS = {
     "remark-without-rule",
     "date-missing",
     "retest-due",
+    "no-more-than-accepted",
+    "more-than-accepted",
+    "accepted-in-gap",
+    "packages-missing",
+    "more-than-plan",
+    "not-all-counted",
+    "too-little-looked-at",
+    "retest-allowed",
+    "retested",
 }
 """As the contract lists them."""
 

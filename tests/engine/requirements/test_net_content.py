@@ -323,9 +323,9 @@ def test_a_short_mean_fails_before_a_second_sample_is_drawn() -> None:
 
 def test_a_second_sample_after_a_first_that_accepts_is_a_flaw() -> None:
     """Who draws until it fits chooses the better of two."""
-    text = "The first sample of net mass accepts the lot, so no second one is called for. Leave stage 2 out."
+    text = "The first sample has decided on `net_mass`, so no second one is called for. Leave it out."
 
-    assert [Flaw("stage-not-called-for", text, "/series/1/stage", "/requirements/0/rule")] == flaws_in(
+    assert [Flaw("stage-not-called-for", text, "/series/1/stage", "/requirements/0")] == flaws_in(
         DOUBLE, lot(*staged(balls(50, 2), balls(50)), size=1000)
     )
 

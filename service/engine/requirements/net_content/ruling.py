@@ -9,7 +9,6 @@ from msgspec.structs import replace
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
-from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.lots import NOWHERE, Lot, Pointers, Readings, series_of
 from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.net_content.checks import (
@@ -145,6 +144,18 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             rule=rule,
         )
 
+    def is_double(self, lot: Lot) -> bool:
+        """True where the rule has a second sample for a lot of this size."""
+        plan = self.plan(lot.sizes)
+        return not isinstance(plan, NoPlan) and len(plan.stages) > 1
+
+    def calls_for_second(self, lot: Lot) -> bool:
+        """True unless the first sample accepts: taking a second one in would choose the better of two."""
+        plan, content, readings = self.plan(lot.sizes), self._content(lot), lot.readings(self.of)
+        if isinstance(plan, NoPlan) or isinstance(content, Reason) or readings is None:
+            return True
+        return len(plan.stages) > 1 and not is_accepted_at_first(plan, packages_of(readings, lot), content.floor)
+
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while packages are missing or the rule has nothing for such a lot."""
         content = self._content(lot)
@@ -161,7 +172,6 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         if readings.pooled:
             return self.finding(Outcome.UNDECIDED, [self._composite(readings)], limits)
         packages = packages_of(readings, lot)
-        self._refuse_uncalled(plan, packages, content, lot)
         return self._judged(plan, packages, content, lot)
 
     def _content(self, lot: Lot) -> Content | Reason:
@@ -285,14 +295,6 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         floors = Floors(float(content.nominal), float(content.floor), None if utmost is None else float(utmost))
         today = Today(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
         return set_point(plan, floors, today, chance)
-
-    def _refuse_uncalled(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> None:
-        """A second sample after a first that accepts was not called for; taking it in would choose the better of two."""
-        if len(plan.stages) == 1 or not packages.second or not is_accepted_at_first(plan, packages, content.floor):
-            return
-        number = min(number for number, _ in packages.readings.series if number in lot.second_stage)
-        text = f"The first sample of {self.of.words} accepts the lot, so no second one is called for. Leave stage 2 out."
-        raise FlawedDocumentError([Flaw("stage-not-called-for", text, f"/series/{number}/stage", self.rule_pointer)])
 
     def _missing(self, packages: int) -> list[Missing]:
         """So many packages of all that is read one by one."""
