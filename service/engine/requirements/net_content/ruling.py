@@ -102,7 +102,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
         """What the rule asks of a lot of this size."""
-        return self.planned.plan(lot)
+        return self.planned.plan(self.of.counted(lot))
 
     @property
     def averaged(self) -> Sequence[CompiledCharacteristic]:
@@ -130,7 +130,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     def _own_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
         """What a source that keeps its own sample takes; one reading where it has none."""
         rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
-        size = size_of(source.sample, lot) if source.sample else ONE
+        size = size_of(source.sample, source.counted(lot)) if source.sample else ONE
         if isinstance(size, NoPlan):
             return Undrawn(self.id, size.code, size.text, rule)
         packages, each = size
@@ -233,7 +233,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         reasons = [check.reason for check in decided]
         measured = self._measured(average, packages, shorts)
         finding = self.finding(outcome, reasons, limits, measured, margin)
-        given_away = self._given_away(average, plan, packages, content, lot.sizes)
+        given_away = self._given_away(average, plan, packages, content, self.of.counted(lot.sizes))
         return replace(finding, given_away=given_away)
 
     def _average(self, plan: ContentPlan, packages: Packages, content: Content) -> tuple[Average | None, Check]:
@@ -305,7 +305,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         found = []
         for source in self.averaged:
             readings = lot.readings(source)
-            size = size_of(source.sample, lot.sizes) if source.sample else None
+            size = size_of(source.sample, source.counted(lot.sizes)) if source.sample else None
             if isinstance(size, NoPlan) or readings is None:
                 continue
             if lacking := shortage_of(size, readings.package_counts, 1, "readings"):
