@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
+from service.engine.faults import Fault
 from service.engine.texts import LongText
 from service.engine.vocabulary import Quantity
 
@@ -82,6 +83,12 @@ class CharacteristicList(Struct, frozen=True):
     """The vocabulary."""
 
     characteristics: list[CharacteristicShown]
+
+
+class FaultList(Struct, frozen=True):
+    """The vocabulary of faults."""
+
+    faults: list[Fault]
 
 
 class UnitShown(Struct, frozen=True):

@@ -11,8 +11,11 @@ from service.engine.numerals import exact
 from service.engine.verdict import FORMAT, Finding, Outcome, ResolvedLimits, Verdict
 
 BEST_FIRST = (Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL)
-SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1}
-"""The members of limits that a margin can be from, and 1 where a value has to be above, -1 where below."""
+SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1, "nominal": 1}
+"""The members of limits that a margin can be from, and 1 where a value has to be above, -1 where below.
+
+An average content is held against the nominal itself; it stands last, so that of equal distances that to a limit counts.
+"""
 
 
 class LeastMargin(Struct, frozen=True):
@@ -125,9 +128,10 @@ def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
 
 
 def _missing_in(verdict: Verdict) -> int:
-    """How many readings binding requirements lack; what two lack of one characteristic is one need."""
-    needed: dict[str, int] = {}
+    """How many readings, and packages to look over, binding requirements lack; what two lack of one thing is one need."""
+    needed: dict[tuple[object, object], int] = {}
     for finding in verdict.findings:
         for each in (finding.missing or ()) if finding.binding else ():
-            needed[each.characteristic] = max(each.readings, needed.get(each.characteristic, 0))
+            key = (each.characteristic, each.class_)
+            needed[key] = max(each.readings or each.packages, needed.get(key, 0))
     return sum(needed.values())

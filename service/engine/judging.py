@@ -10,6 +10,7 @@ from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Evidence
 from service.engine.preparing import Sent, prepare, sent
 from service.engine.provenance import evidence_digest
+from service.engine.requirements.retesting import findings_of
 from service.engine.verdict import Verdict, outcome_of
 
 __all__ = ["Given", "given", "judge", "judge_given", "judge_reading"]
@@ -34,7 +35,8 @@ def judge(
 ) -> Verdict:
     """The verdict on a lot, under the code and revision by which the caller named the grade.
 
-    Raises FlawedDocumentError with pointers into the evidence: a series, a declaration or a unit that the grade does not know.
+    Raises FlawedDocumentError with pointers into the evidence: a series, a declaration or a unit that the grade does not know,
+    a second sample that no requirement calls for.
     """
     return judge_given(grade, given(evidence), code, revision)
 
@@ -42,7 +44,7 @@ def judge(
 def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
     """The same, of evidence that was made ready before."""
     prepared = prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
-    findings = [requirement.in_doubt(prepared) or requirement.judge(prepared) for requirement in grade.requirements]
+    findings = findings_of(grade.requirements, prepared)
     return Verdict(
         outcome=outcome_of(findings),
         grade=code,

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
+from service.engine.counting import Counts
 from service.engine.dating import Dates
 from service.engine.limits import Over
 from service.engine.sampling import LotSize
@@ -188,6 +189,24 @@ class OutsideMarks(NamedTuple):
     """These and all that enter statistics, in the order sent."""
 
 
+class Drawn(NamedTuple):
+    """The readings of a sample, by characteristic, as `Lot` has them."""
+
+    by_characteristic: Mapping[str, Readings] = MappingProxyType({})
+    outside_marks: Mapping[str, OutsideMarks] = MappingProxyType({})
+    doubts: Mapping[str, Sequence[Reason]] = MappingProxyType({})
+
+
+class SecondStage(NamedTuple):
+    """A second sample."""
+
+    alone: Drawn
+    pooled: Drawn
+    """Together with the first sample."""
+    series: Mapping[str, Sequence[int]]
+    """The numbers of its series, by characteristic."""
+
+
 class Lot(NamedTuple):
     """What is known about a lot, ready for requirements to ask."""
 
@@ -197,12 +216,13 @@ class Lot(NamedTuple):
     declared: Mapping[str, tuple[int, Declarable]]
     """(number in the evidence, value) by characteristic."""
     dates: Dates
+    counts: Counts
     outside_marks: Mapping[str, OutsideMarks] = MappingProxyType({})
     """By characteristic; they count where each reading is judged, and in nothing else."""
     doubts: Mapping[str, Sequence[Reason]] = MappingProxyType({})
     """By measured characteristic, why its readings decide nothing yet."""
-    second_stage: frozenset[int] = frozenset()
-    """The numbers of the series that are of a second sample."""
+    second: SecondStage | None = None
+    """None where no series is of a second sample, as is usual."""
 
     def readings(self, characteristic: CompiledCharacteristic) -> Readings | None:
         """The readings of a characteristic; None where there is none."""
@@ -217,6 +237,25 @@ class Lot(NamedTuple):
             return readings
         pairs = self.readings(of)
         return readings if pairs and pairs.count == readings.count else pairs
+
+    @property
+    def second_stage(self) -> frozenset[int]:
+        """The numbers of the series that are of a second sample."""
+        return (
+            frozenset(number for numbers in self.second.series.values() for number in numbers) if self.second else frozenset()
+        )
+
+    def of_second(self) -> "Lot":
+        """The same with the readings of the second sample alone."""
+        return self._seen_by(self.second.alone) if self.second else self
+
+    def pooled(self) -> "Lot":
+        """The same with the readings of both samples."""
+        return self._seen_by(self.second.pooled) if self.second else self
+
+    def _seen_by(self, drawn: Drawn) -> "Lot":
+        by_characteristic, outside_marks, doubts = drawn
+        return self._replace(by_characteristic=by_characteristic, outside_marks=outside_marks, doubts=doubts)
 
 
 def pointer(place: Place) -> str:

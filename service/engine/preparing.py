@@ -1,6 +1,7 @@
 """Evidence → a lot ready to be judged, or every flaw in it at once."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from itertools import chain, islice
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -9,15 +10,17 @@ from msgspec import UNSET, UnsetType
 from service.engine.amounts import amount_unit_flaws, in_base_unit
 from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic, symbols_for
 from service.engine.columns import LONG, column_of, joined
+from service.engine.counting import count_flaws, counts_of
 from service.engine.dating import date_flaws, dates_of
 from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
-from service.engine.lots import Lot, Origin, Readings, pointer
+from service.engine.lots import Drawn, Lot, Origin, Readings, pointer
 from service.engine.precautions import doubts_on
 from service.engine.remarks import Taken, column_flaws, is_struck, standing, taken, without_struck
 from service.engine.requirements.rules import Rule
 from service.engine.sampling import LotSize
+from service.engine.staging import is_second, order_flaws, second_stage
 from service.engine.texts import CONTROL, Declarable, is_in_range, written
 from service.engine.uncertainties import Expanded, expanded_of, uncertainty_flaws
 from service.engine.verdict import Reason
@@ -38,7 +41,6 @@ class Sent(NamedTuple):
 Characteristics = Mapping[str, CompiledCharacteristic]
 MEMBERS = Evidence.__struct_fields__
 MOST_LISTED = 20
-SECOND_STAGE = 2
 MOST_COUNTED = 10_000
 """So many flaws are gathered; a document with more has enough to mend."""
 
@@ -73,20 +75,28 @@ def prepare(
     found = chain.from_iterable(_series_flaws(each, characteristics) for each in series)
     of_each = chain(_declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
     _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, of_each))
-    found_by_name = _by_characteristic(series, characteristics)
-    readings = {name: each.kept for name, (each, _) in found_by_name.items() if each.kept}
+    gather = partial(_drawn, characteristics)
+    first = gather([each for each in series if not is_second(each)], derived, Drawn())
+    lot = Lot(lot_size_of(evidence.lot), first.by_characteristic, _declared(evidence), dates_of(evidence), counts_of(evidence))
+    lot = lot._replace(outside_marks=first.outside_marks, doubts=first.doubts)
+    if not any(is_second(each) for each in series):
+        return lot
+    _raise_any(order_flaws(series))
+    return lot._replace(second=second_stage(series, first, derived, gather))
+
+
+def _drawn(
+    characteristics: Characteristics, series: Sequence[Sent], derived: Sequence[CompiledCharacteristic], besides: Drawn
+) -> Drawn:
+    """The readings of these series and what is derived from them, beside what is known already; raises what is in the way."""
+    found = _by_characteristic(series, characteristics)
+    readings = {**besides.by_characteristic, **{name: each.kept for name, (each, _) in found.items() if each.kept}}
     derivations = [(each, each.derived) for each in derived if each.derived]
     _raise_any(flaw for each, derivation in derivations for flaw in derivation.flaws(each, readings))
     readings |= {each.name: made for each, derivation in derivations if (made := derivation.readings(each, readings))}
-    return Lot(
-        lot_size_of(evidence.lot),
-        readings,
-        _declared(evidence),
-        dates_of(evidence),
-        outside_marks={name: each.outside_marks for name, (each, _) in found_by_name.items() if each.outside_marks},
-        doubts={name: doubts for name, (_, doubts) in found_by_name.items() if doubts},
-        second_stage=frozenset(each.number for each in series if each.series.stage == SECOND_STAGE),
-    )
+    outside_marks = {name: each.outside_marks for name, (each, _) in found.items() if each.outside_marks}
+    doubts = {name: doubts for name, (_, doubts) in found.items() if doubts}
+    return Drawn(readings, {**besides.outside_marks, **outside_marks}, {**besides.doubts, **doubts})
 
 
 def lot_flaws(lot: LotDocument | LotToDraw, at: str) -> Iterator[Flaw]:
@@ -328,6 +338,8 @@ def _requirement_flaws(evidence: Evidence, requirements: Sequence[Rule]) -> Iter
     """Dates that none of the requirements goes by or that are no days, and what each of them finds wrong; alike ones once."""
     if evidence.dates:
         yield from date_flaws(evidence, {event for requirement in requirements for event in requirement.events})
+    if evidence.counts:
+        yield from count_flaws(evidence, (each for requirement in requirements for each in requirement.asked))
     seen: set[tuple[str, str]] = set()
     for flaw in chain.from_iterable(requirement.flaws_in(evidence) for requirement in requirements):
         if (flaw.code, flaw.at) not in seen:

@@ -3,18 +3,24 @@
 from collections.abc import Iterator
 
 from service.engine.compilation import CompiledGrade
-from service.engine.flaws import Flaw
+from service.engine.faults import FAULTS_BY_NAME
+from service.engine.flaws import Flaw, did_you_mean, quoted
 from service.engine.requirements import CompiledRequirement
 from service.engine.requirements.measuring import MeasuredRule
+from service.engine.requirements.rate import RateRule
 
 
 def advice_on(grade: CompiledGrade) -> list[Flaw]:
     """What its writer might want to think over, each with its pointer into the specification."""
-    return [advice for requirement in grade.requirements for advice in _without_sample(requirement)] + list(_unused(grade))
+    by_requirement = [advice for each in grade.requirements for advice in (*_without_sample(each), *_faults_of_its_own(each))]
+    return by_requirement + list(_unused(grade))
 
 
 def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
-    """Without a sample one good reading would pass a lot."""
+    """Without a sample one good reading would pass a lot, and without an amount to look at any length."""
+    if isinstance(requirement, RateRule) and requirement.at_least is None:
+        text = "No amount to look at is asked for, so any length or mass is enough to pass a lot. Add `at_least_looked_at`."
+        yield Flaw("no-sample", text, requirement.pointer)
     if not isinstance(requirement, MeasuredRule) or requirement.sample:
         return
     bare = [source.name for source in requirement.of.sources if not source.sample]
@@ -23,6 +29,15 @@ def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
         what = f"No sample is asked of {' and '.join(bare)}, so {enough} enough to pass a lot"
         text = f"{what}. Add a `sample` to the characteristic."
         yield Flaw("no-sample", text, requirement.pointer)
+
+
+def _faults_of_its_own(requirement: CompiledRequirement) -> Iterator[Flaw]:
+    """A name of the grade's own is allowed; a slip in one of the vocabulary would split a fault in two."""
+    for number, name in enumerate(requirement.fault_names):
+        if name not in FAULTS_BY_NAME:
+            near = did_you_mean(name, FAULTS_BY_NAME) or " `GET /v1/faults` lists it."
+            text = f"{quoted(name)} is not in the vocabulary of faults.{near} If it is the grade's own, leave it."
+            yield Flaw("fault-not-in-vocabulary", text, f"{requirement.pointer}/faults/{number}")
 
 
 def _unused(grade: CompiledGrade) -> Iterator[Flaw]:

@@ -46,6 +46,10 @@ class ResolvedLimits(Struct, frozen=True):
     """The limits drawn in by the guard band, within which a value is accepted."""
     rejection: "ResolvedLimits | UnsetType" = UNSET
     """The limits pushed out by the guard band, beyond which a value is rejected."""
+    accept: int | UnsetType = UNSET
+    """So many nonconforming ones at most accept; left out of a first sample that can't accept."""
+    reject: int | UnsetType = UNSET
+    """So many at least reject."""
 
 
 class WorkedOut(Struct, frozen=True, kw_only=True):
@@ -84,12 +88,16 @@ class MeasuredValue(Struct, frozen=True, kw_only=True):
     """Where that regain is from."""
 
 
-class Missing(Struct, frozen=True):
-    """What the sample still lacks: so many packages to complete or to draw anew, and at least so many readings."""
+class Missing(Struct, frozen=True, kw_only=True):
+    """What the sample still lacks: so many packages to complete, to draw anew or to look over for a class.
 
-    characteristic: str
+    Of a characteristic, at least so many readings too.
+    """
+
+    characteristic: str | UnsetType = UNSET
     packages: int
-    readings: int
+    readings: int | UnsetType = UNSET
+    class_: str | UnsetType = field(default=UNSET, name="class")
 
 
 class Reason(Struct, frozen=True):

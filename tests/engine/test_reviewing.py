@@ -2,6 +2,7 @@
 
 from service.engine.flaws import Flaw
 from service.engine.reviewing import advice_on
+from tests.support.counted import attributes, look_grade
 from tests.support.grades import (
     DIRECTION,
     EFFICIENCY,
@@ -60,3 +61,31 @@ def test_a_characteristic_that_no_requirement_is_on_is_advised_on() -> None:
     text = "No requirement is on runnage, so its readings move no verdict. Add one, or leave it out."
 
     assert [Flaw("no-requirement", text, "/characteristics/3")] == advice_on(compiled(specification))
+
+
+def test_a_fault_of_the_grade_s_own_is_advised_on() -> None:
+    """A slip in a name would split a fault in two, which nobody notices in the counts."""
+    specification = look_grade(attributes(faults=["slub", "slubb", "frayed_end"]))
+
+    assert [
+        Flaw(
+            "fault-not-in-vocabulary",
+            "`slubb` is not in the vocabulary of faults. Did you mean `slub`? If it is the grade's own, leave it.",
+            "/requirements/0/faults/1",
+        ),
+        Flaw(
+            "fault-not-in-vocabulary",
+            "`frayed_end` is not in the vocabulary of faults. `GET /v1/faults` lists it. If it is the grade's own, leave it.",
+            "/requirements/0/faults/2",
+        ),
+    ] == [advice for advice in advice_on(compiled(specification)) if advice.code == "fault-not-in-vocabulary"]
+
+
+def test_a_rate_on_any_length_is_advised_on() -> None:
+    """No knot on the first metre would pass a lot."""
+    rate = {"kind": "rate", "faults": ["knot"], "per": {"value": 1000, "unit": "m"}, "at_most": 2}
+    text = "No amount to look at is asked for, so any length or mass is enough to pass a lot. Add `at_least_looked_at`."
+    enough = {**rate, "at_least_looked_at": {"value": 500, "unit": "m"}}
+
+    assert Flaw("no-sample", text, "/requirements/0") in advice_on(compiled(look_grade(rate)))
+    assert "no-sample" not in [advice.code for advice in advice_on(compiled(look_grade(enough)))]

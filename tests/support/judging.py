@@ -33,6 +33,7 @@ REASONS = {
     "lot-beyond-bands",
     "lot-smaller-than-plan",
     "plan-not-in-table",
+    "no-such-plan",
     "no-partner",
     "mean-not-positive",
     "quality-below-k",
@@ -45,6 +46,7 @@ REASONS = {
     "short-by-twice",
     "second-sample-needed",
     "nominal-beyond-rule",
+    "composite-specimen",
     "limit-not-known",
     "between-guarded-limits",
     "uncertainty-missing",
@@ -53,6 +55,15 @@ REASONS = {
     "remark-without-rule",
     "date-missing",
     "retest-due",
+    "no-more-than-accepted",
+    "more-than-accepted",
+    "accepted-in-gap",
+    "packages-missing",
+    "more-than-plan",
+    "not-all-counted",
+    "too-little-looked-at",
+    "retest-allowed",
+    "retested",
 }
 """As the contract lists them."""
 

@@ -1,11 +1,12 @@
-"""The characteristics that have a name, and the units."""
+"""The characteristics and the faults that have a name, and the units."""
 
 from msgspec import UNSET
 
-from service.api.documents import CharacteristicList, CharacteristicShown, UnitList, UnitShown
+from service.api.documents import CharacteristicList, CharacteristicShown, FaultList, UnitList, UnitShown
 from service.api.problems import Answer
 from service.api.requests import Request
 from service.api.service import Service, shown
+from service.engine.faults import FAULTS
 from service.engine.units import COUNTED, RECIPROCAL, TABLE, Unit, units_of
 from service.engine.vocabulary import TERMS, Quantity, Term
 
@@ -13,6 +14,11 @@ from service.engine.vocabulary import TERMS, Quantity, Term
 async def list_characteristics(request: Request, service: Service) -> Answer:
     """The vocabulary."""
     return shown(CharacteristicList(shown_characteristics()))
+
+
+async def list_faults(request: Request, service: Service) -> Answer:
+    """The vocabulary of faults."""
+    return shown(FaultList(list(FAULTS)))
 
 
 async def list_units(request: Request, service: Service) -> Answer:

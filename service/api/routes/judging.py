@@ -7,15 +7,22 @@ from typing import Any
 import msgspec
 
 from service.api import examples
-from service.api.documents import CharacteristicList, UnitList
+from service.api.documents import CharacteristicList, FaultList, UnitList
 from service.api.handlers.judging import check_reading, draw_lot, grade_lot, judge_lot, review_specification
-from service.api.handlers.vocabularies import list_characteristics, list_units, shown_characteristics, shown_units
+from service.api.handlers.vocabularies import (
+    list_characteristics,
+    list_faults,
+    list_units,
+    shown_characteristics,
+    shown_units,
+)
 from service.api.problems import OK
 from service.api.routing import Body, Example, Reply, Route
 from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.drawing import what_to_draw
 from service.engine.draws import ToDraw
 from service.engine.evidence import Check, Evidence, LotToDraw
+from service.engine.faults import FAULTS
 from service.engine.grading import Gradings, in_order
 from service.engine.judging import given, judge, judge_given, judge_reading
 from service.engine.specification import Specification
@@ -195,6 +202,24 @@ def judging_routes() -> tuple[Route, ...]:
                     "The vocabulary.",
                     CharacteristicList,
                     [Example("vocabulary", {"characteristics": msgspec.to_builtins(shown_characteristics()[:2])})],
+                )
+            ],
+        ),
+        Route(
+            method="GET",
+            path="/v1/faults",
+            operation_id="listFaults",
+            tag="vocabularies",
+            summary="The faults that have a name",
+            description="What an inspector sees when a package is unwound, by the names that counts and grades call it. "
+            "A grade may name others of its own.",
+            handler=list_faults,
+            replies=[
+                Reply(
+                    OK,
+                    "The vocabulary of faults.",
+                    FaultList,
+                    [Example("vocabulary", {"faults": msgspec.to_builtins(FAULTS[:2])})],
                 )
             ],
         ),

@@ -4,10 +4,20 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from service.engine.flaws import Flaw
-from service.engine.requirements import age, declared, each, mean, net_content, spread, variables
+from service.engine.requirements import age, attributes, declared, each, mean, net_content, rate, spread, variables
 from service.engine.requirements.surroundings import Surroundings
 
-Requirement = each.Each | mean.Mean | spread.Spread | variables.Variables | declared.Declared | age.Age | net_content.NetContent
+Requirement = (
+    each.Each
+    | mean.Mean
+    | spread.Spread
+    | variables.Variables
+    | declared.Declared
+    | age.Age
+    | net_content.NetContent
+    | attributes.Attributes
+    | rate.Rate
+)
 """Any requirement as a specification writes it; `kind` says which."""
 CompiledRequirement = (
     each.EachRule
@@ -17,6 +27,8 @@ CompiledRequirement = (
     | declared.DeclaredRule
     | age.AgeRule
     | net_content.NetContentRule
+    | attributes.AttributesRule
+    | rate.RateRule
 )
 """The same without flaws, ready to judge."""
 
@@ -36,5 +48,7 @@ ENGINE_1: Mapping[type[Requirement], Kind] = {
     declared.Declared: Kind(declared.flaws, declared.compiled),
     age.Age: Kind(age.flaws, age.compiled),
     net_content.NetContent: Kind(net_content.flaws, net_content.compiled),
+    attributes.Attributes: Kind(attributes.flaws, attributes.compiled),
+    rate.Rate: Kind(rate.flaws, rate.compiled),
 }
 """The kinds that the engine of this number knows; a new one is a module, its place in the two types above, and a line here."""

@@ -25,6 +25,13 @@ class Decision(Struct, frozen=True, forbid_unknown_fields=True):
     """The outcome between the guarded limits; `undecided` where left out."""
 
 
+class Retest(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A second sample that is allowed where the first has failed; it decides alone, or both do together."""
+
+    sample: Sample
+    judge: Literal["second", "together"]
+
+
 class Requirement(Struct, frozen=True, forbid_unknown_fields=True, tag_field="kind", kw_only=True):
     """One rule that a grade makes; `kind` says which."""
 
@@ -52,6 +59,7 @@ class Measured(OnCharacteristic, frozen=True, kw_only=True):
     sample: Sample | UnsetType = UNSET
     """Replaces the sample that stands on the characteristic."""
     rounding: Rounding | UnsetType = UNSET
+    retest: Retest | UnsetType = UNSET
 
 
 class Limited(Measured, frozen=True, kw_only=True):

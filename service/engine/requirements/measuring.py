@@ -14,11 +14,11 @@ from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
 from service.engine.lots import NOWHERE, Lot, Readings, series_of
-from service.engine.requirements.documents import Measured
+from service.engine.requirements.documents import Measured, Retest
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
-from service.engine.sampling import LotSize, NoPlan, Sample, size_of
+from service.engine.sampling import LotSize, NoPlan, Sample, SampleSize, size_of
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.checking import plan_place_flaws, sample_flaws
 from service.engine.sampling.plans import lot_too_small
@@ -41,6 +41,10 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     resolved: ResolvedLimits
     least: int = 1
     """So many values it takes to judge at all: two for a spread."""
+    added: Sample | None = None
+    """What was drawn besides, where a second sample is judged together with the first."""
+    sample_pointer: str | None = None
+    """Where a sample stands that takes the place of the requirement's own."""
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
@@ -78,7 +82,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         present = [readings for _, readings in sides if readings]
         shortages = [(side, self._shortage(side, lot.counting(side, self.of), lot.sizes)) for side in self.of.sources]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
-        missing = [Missing(side.name, lacking.packages, lacking.readings) for side, lacking in known if lacking]
+        missing = [
+            Missing(characteristic=side.name, packages=lacking.packages, readings=lacking.readings)
+            for side, lacking in known
+            if lacking
+        ]
         if 0 < len(present) < len(sides):
             return Lack(self._no_partner(lot), missing or UNSET)
         if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:
@@ -103,8 +111,9 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """So much of one characteristic, by the sample that stands at this pointer."""
         if isinstance(wanted, NoPlan):
             return Undrawn(self.id, wanted.code, wanted.text, rule)
-        if sample and lot.packages is not None and wanted.packages > lot.packages:
-            small = lot_too_small(wanted.packages, lot.packages)
+        packages = side.counted(lot).packages
+        if sample and packages is not None and wanted.packages > packages:
+            small = lot_too_small(wanted.packages, packages)
             return Undrawn(self.id, small.code, small.text, rule)
         return Draw(
             requirement=self.id,
@@ -149,16 +158,23 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
         """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
         sample = self._sample_of(side)
-        size = size_of(sample, lot) if sample else None
+        size = size_of(sample, side.counted(lot)) if sample else None
         if isinstance(size, NoPlan):
             return size
         counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
         if self._is_averaged(side):
             return shortage_of(size, counts, 1, "readings")
+        if self.added:
+            more = size_of(self.added, lot)
+            if isinstance(more, NoPlan):
+                return more
+            size = more if size is None else SampleSize(size.packages + more.packages, size.readings_per_package)
         return shortage_of(size, counts, self.least + pooled, self.over)
 
     def _sample_pointer(self, side: CompiledCharacteristic) -> str:
         """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""
+        if self.sample_pointer and not self._is_averaged(side):
+            return self.sample_pointer
         if self.sample and not self._is_averaged(side):
             return f"{self.pointer}/sample"
         return f"{side.pointer}/sample" if side.sample else self.pointer
@@ -192,6 +208,7 @@ class MeasuredParts(CharacteristicParts):
     over: Over
     sample: Sample | None
     rounding: Step | None
+    retest: Retest | None
 
 
 def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str) -> MeasuredParts:
@@ -201,6 +218,7 @@ def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str)
         "over": document.over or "readings",
         "sample": document.sample or None,
         "rounding": step_of(document.rounding),
+        "retest": document.retest or None,
     }
 
 
@@ -214,6 +232,8 @@ def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> I
     if not isinstance(document.sample, UnsetType):
         yield from sample_flaws(document.sample, f"{at}/sample")
     yield from _plan_flaws(document, of, at)
+    if document.retest:
+        yield from _retest_flaws(document, document.retest, of, at)
     if not isinstance(document.rounding, UnsetType):
         yield from rounding_flaws(document.rounding, f"{at}/rounding")
 
@@ -227,6 +247,34 @@ def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iter
     for side in of.sources:
         if side.sample:
             yield from plan_place_flaws(side.sample, basis, f"The sample of {side.name}", at)
+
+
+def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """A second sample is one that this kind can use, and can be pooled with the first where both are judged together."""
+    basis: Basis | None = "variables" if document.__struct_config__.tag == "variables" else None
+    where = f"{at}/retest/sample"
+    yield from sample_flaws(retest.sample, where)
+    yield from plan_place_flaws(retest.sample, basis, "The second sample", where)
+    firsts = [document.sample] if document.sample else [side.sample for side in of.sources if side.sample]
+    each, has_k = retest.sample.readings_per_package or 1, any(first.accepts_by for first in firsts)
+    if retest.judge == "second" and has_k != bool(retest.sample.accepts_by):
+        text = (
+            "One of the two samples is a plan with a k of its own and the other is not, so their k would differ unsaid. "
+            "Take a plan by variables for both, or a sample that is only a size."
+        )
+        yield Flaw("retest-of-other-plan", text, where)
+    if retest.judge == "second":
+        return
+    if has_k or retest.sample.accepts_by:
+        text = "A plan with a k of its own can't be judged together with another sample. Judge the second alone."
+        yield Flaw("retest-together-by-plan", text, f"{at}/retest/judge")
+    if others := [first for first in firsts if (first.readings_per_package or 1) != each]:
+        other = others[0].readings_per_package or 1
+        text = (
+            f"The first sample takes {counted(other, 'reading')} of a package and the second {each}, so they can't be judged "
+            "together. Ask for as many in both."
+        )
+        yield Flaw("retest-readings-differ", text, where)
 
 
 def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
@@ -248,6 +296,8 @@ def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str)
     samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources if side not in averaged]
     if document.sample:
         samples = [(of.name, document.sample, f"{at}/sample")]
+    if document.retest and document.retest.judge == "second":
+        samples.append(("the retest", document.retest.sample, f"{at}/retest/sample"))
     more = "packages" if document.over == "packages" else "packages or readings"
     for name, sample, where in samples:
         if sample and sample.greatest == 1 and (document.over == "packages" or not _gives_two(sample)):
@@ -260,5 +310,5 @@ def _gives_two(sample: Sample) -> bool:
 
 
 def _still_missing(missing: Missing) -> str:
-    readings, packages = counted(missing.readings, "reading"), counted(missing.packages, "package")
-    return f"{readings} of {missing.characteristic.replace('_', ' ')} on {packages}"
+    readings, packages = counted(missing.readings or 0, "reading"), counted(missing.packages, "package")
+    return f"{readings} of {str(missing.characteristic).replace('_', ' ')} on {packages}"

@@ -6,11 +6,12 @@ from typing import TypedDict
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.counting import Asked
 from service.engine.draws import Draw, Undrawn
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot
-from service.engine.requirements.documents import OnCharacteristic, Requirement
+from service.engine.requirements.documents import OnCharacteristic, Requirement, Retest
 from service.engine.sampling import LotSize
 from service.engine.sampling.acceptance import AttributesPlan, NoPlan
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
@@ -25,6 +26,8 @@ class Rule(Struct, frozen=True, kw_only=True):
     kind: str
     binding: bool
     clause: str | UnsetType
+    retest: Retest | None = None
+    """The second sample that is allowed where the first has failed."""
 
     @property
     def characteristic_name(self) -> str | UnsetType:
@@ -49,10 +52,23 @@ class Rule(Struct, frozen=True, kw_only=True):
         reasons = [reason for name in names for reason in lot.doubts.get(name, ())]
         return self.finding(Outcome.UNDECIDED, reasons, self.resolved_limits) if reasons else None
 
+    def is_double(self, lot: Lot) -> bool:
+        """True where its plan for this lot has a second sample of its own."""
+        return False
+
+    def calls_for_second(self, lot: Lot) -> bool:
+        """True where its plan has a second sample and the first leaves it open, or nobody can tell yet."""
+        return False
+
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
         """Its limits as a finding gives them, where it has any."""
         return UNSET
+
+    @property
+    def fault_names(self) -> Sequence[str]:
+        """The faults that its document names, in that order."""
+        return ()
 
     @property
     def events(self) -> Sequence[str]:
@@ -86,6 +102,11 @@ class Rule(Struct, frozen=True, kw_only=True):
                 letter=plan.letter or UNSET,
                 rule=rule,
             )
+
+    @property
+    def asked(self) -> Sequence[Asked]:
+        """What it asks to be counted."""
+        return ()
 
     def finding(
         self,

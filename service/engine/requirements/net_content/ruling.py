@@ -9,9 +9,8 @@ from msgspec.structs import replace
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
-from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.lots import NOWHERE, Lot, Pointers, series_of
-from service.engine.numerals import exact, nearest_double
+from service.engine.lots import NOWHERE, Lot, Pointers, Readings, series_of
+from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.net_content.checks import (
     Average,
     Check,
@@ -36,7 +35,7 @@ from service.engine.requirements.net_content.figures import (
 )
 from service.engine.requirements.net_content.set_point import Floors, Today, set_point
 from service.engine.requirements.rules import CharacteristicRule
-from service.engine.requirements.shortage import shortage_of
+from service.engine.requirements.shortage import ONE, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
 from service.engine.sampling.acceptance import AttributesPlan, attributes_plan
 from service.engine.units import with_unit
@@ -103,13 +102,59 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
         """What the rule asks of a lot of this size."""
-        return self.planned.plan(lot)
+        return self.planned.plan(self.of.counted(lot))
+
+    @property
+    def averaged(self) -> Sequence[CompiledCharacteristic]:
+        """Those sources of which only the mean goes into every content; they keep their own samples."""
+        return self.of.derived.averaged if self.of.derived else ()
+
+    @property
+    def one_by_one(self) -> Sequence[CompiledCharacteristic]:
+        """Those that are read on each package."""
+        return [source for source in self.of.sources if source not in self.averaged]
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The packages of each stage, and how many of them may be short; the average is of the first of them."""
         plan = self.plan(lot)
         found = plan if isinstance(plan, NoPlan) else AttributesPlan(plan.stages)
-        return self.draws_by_attributes(found, self.rule_pointer)
+        for draw in self.draws_by_attributes(found, self.rule_pointer):
+            if isinstance(draw, Undrawn):
+                yield draw
+                return
+            for source in self.one_by_one:
+                yield replace(draw, characteristic=source.name, readings_per_package=1, readings=draw.packages)
+        for source in self.averaged:
+            yield self._own_draw(source, lot)
+
+    def _own_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
+        """What a source that keeps its own sample takes; one reading where it has none."""
+        rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
+        size = size_of(source.sample, source.counted(lot)) if source.sample else ONE
+        if isinstance(size, NoPlan):
+            return Undrawn(self.id, size.code, size.text, rule)
+        packages, each = size
+        return Draw(
+            requirement=self.id,
+            kind=self.kind,
+            characteristic=source.name,
+            packages=packages,
+            readings_per_package=each,
+            readings=packages * each,
+            rule=rule,
+        )
+
+    def is_double(self, lot: Lot) -> bool:
+        """True where the rule has a second sample for a lot of this size."""
+        plan = self.plan(lot.sizes)
+        return not isinstance(plan, NoPlan) and len(plan.stages) > 1
+
+    def calls_for_second(self, lot: Lot) -> bool:
+        """True unless the first sample accepts: taking a second one in would choose the better of two."""
+        plan, content, readings = self.plan(lot.sizes), self._content(lot), lot.readings(self.of)
+        if isinstance(plan, NoPlan) or isinstance(content, Reason) or readings is None:
+            return True
+        return len(plan.stages) > 1 and not is_accepted_at_first(plan, packages_of(readings, lot), content.floor)
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while packages are missing or the rule has nothing for such a lot."""
@@ -124,8 +169,9 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         readings = lot.readings(self.of)
         if readings is None or self._sources_missing(lot):
             return self._without_readings(lot, plan, limits)
+        if readings.pooled:
+            return self.finding(Outcome.UNDECIDED, [self._composite(readings)], limits)
         packages = packages_of(readings, lot)
-        self._refuse_uncalled(plan, packages, content, lot)
         return self._judged(plan, packages, content, lot)
 
     def _content(self, lot: Lot) -> Content | Reason:
@@ -138,7 +184,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             at = Pointers((f"/declared/{lot.declared[self.declared.name][0]}",), 1) if self.declared else NOWHERE
             shown = with_unit(in_figures(float(nominal)), self.of.symbol)
             text = f"The rule has no figure for a nominal content of {shown}. Judge it by another rule."
-            parameters: dict[str, object] = {"nominal": float(nominal), "unit": self.of.symbol}
+            parameters: dict[str, object] = {"nominal": reported(nominal), "unit": self.of.symbol}
             return Reason("nominal-beyond-rule", text, parameters, self.rule_pointer, at.first, at.total)
         return Content(nominal, tolerable / self.scale, self.times, self.of.symbol, self.of.words)
 
@@ -161,6 +207,13 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         assert self.of.unit
         return exact(value) * self.declared.unit.factor / self.of.unit.factor
 
+    def _composite(self, readings: Readings) -> Reason:
+        """A short package hides among those that it was weighed with."""
+        what = f"Readings of {self.of.words} are of several packages together, and each package has a content"
+        at = readings.all_pointers
+        text = f"{what}. Send one for each package."
+        return Reason("composite-specimen", text, {}, self.rule_pointer, at.first, at.total)
+
     def _judged(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
         """By the average, the shortages, and none of them too far."""
         average, checked = self._average(plan, packages, content)
@@ -180,7 +233,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         reasons = [check.reason for check in decided]
         measured = self._measured(average, packages, shorts)
         finding = self.finding(outcome, reasons, limits, measured, margin)
-        given_away = self._given_away(average, plan, packages, content, lot.sizes)
+        given_away = self._given_away(average, plan, packages, content, self.of.counted(lot.sizes))
         return replace(finding, given_away=given_away)
 
     def _average(self, plan: ContentPlan, packages: Packages, content: Content) -> tuple[Average | None, Check]:
@@ -223,13 +276,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """What the packages hold above the nominal content; nothing while there is no mean."""
         if average is None:
             return UNSET
-        over = settled(
-            packages.contents.picked(packages.first[: plan.mean.packages]).mean(),
-            lambda mean: nearest_double(mean - content.nominal),
-        )
+        mean = packages.contents.picked(packages.first[: plan.mean.packages]).mean()
+
+        def over(times: int) -> float:
+            return settled(mean, lambda known: nearest_double((known - content.nominal) * times))
+
         return GivenAway(
-            per_package=over,
-            per_lot=UNSET if lot.packages is None else over * lot.packages,
+            per_package=over(1),
+            per_lot=UNSET if lot.packages is None else over(lot.packages),
             unit=self.of.symbol,
             set_point=UNSET if self.chance is None else self._set_point(average, plan, packages, content, self.chance),
         )
@@ -242,26 +296,16 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         today = Today(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
         return set_point(plan, floors, today, chance)
 
-    def _refuse_uncalled(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> None:
-        """A second sample after a first that accepts was not called for; taking it in would choose the better of two."""
-        if len(plan.stages) == 1 or not packages.second or not is_accepted_at_first(plan, packages, content.floor):
-            return
-        number = min(number for number, _ in packages.readings.series if number in lot.second_stage)
-        text = f"The first sample of {self.of.words} accepts the lot, so no second one is called for. Leave stage 2 out."
-        raise FlawedDocumentError([Flaw("stage-not-called-for", text, f"/series/{number}/stage", self.rule_pointer)])
-
     def _missing(self, packages: int) -> list[Missing]:
         """So many packages of all that is read one by one."""
-        averaged = self.of.derived.averaged if self.of.derived else ()
-        one_by_one = [source for source in self.of.sources if source not in averaged]
-        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in one_by_one]
+        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in self.one_by_one]
 
     def _sources_missing(self, lot: Lot) -> list[Missing]:
         """What the samples lack of which only the mean goes into every content."""
         found = []
-        for source in self.of.derived.averaged if self.of.derived else ():
+        for source in self.averaged:
             readings = lot.readings(source)
-            size = size_of(source.sample, lot.sizes) if source.sample else None
+            size = size_of(source.sample, source.counted(lot.sizes)) if source.sample else None
             if isinstance(size, NoPlan) or readings is None:
                 continue
             if lacking := shortage_of(size, readings.package_counts, 1, "readings"):
@@ -290,5 +334,5 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
 def _resolved(content: Content) -> ResolvedLimits:
     """The contents that are compared: the nominal for the mean, the least tolerable, and the least that any may hold."""
-    outer = UNSET if content.utmost is None else ResolvedLimits(lower=float(content.utmost))
-    return ResolvedLimits(lower=float(content.floor), nominal=float(content.nominal), outer=outer, unit=content.unit)
+    outer = UNSET if content.utmost is None else ResolvedLimits(lower=reported(content.utmost))
+    return ResolvedLimits(lower=reported(content.floor), nominal=reported(content.nominal), outer=outer, unit=content.unit)

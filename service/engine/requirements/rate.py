@@ -1,0 +1,152 @@
+"""The kind `rate`: faults per length or mass that was looked at, such as knots per 1000 m."""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import Annotated
+
+from msgspec import UNSET, Meta, UnsetType
+
+from service.engine.amounts import amount_unit_flaws, in_base_unit, quantity_of
+from service.engine.bounds import number_flaws
+from service.engine.counting import Asked, Tally
+from service.engine.evidence import Amount
+from service.engine.flaws import Flaw, listed
+from service.engine.lots import Lot, Pointers
+from service.engine.numerals import exact, plain, reported
+from service.engine.requirements.documents import NotNegative, Requirement
+from service.engine.requirements.looking import name_flaws
+from service.engine.requirements.rules import Rule, common_parts
+from service.engine.requirements.surroundings import Surroundings
+from service.engine.requirements.wording import Spreading, below_at_most
+from service.engine.texts import Name
+from service.engine.units import find_unit
+from service.engine.verdict import MOST_POINTERS, Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
+from service.engine.vocabulary import Quantity
+
+
+class Rate(Requirement, frozen=True, kw_only=True, tag="rate"):
+    """At most so many occurrences of these faults per so much length or mass looked at."""
+
+    faults: Annotated[list[Name], Meta(min_length=1, max_length=100)]
+    per: Amount
+    at_most: NotNegative
+    at_least_looked_at: Amount | UnsetType = UNSET
+    """Anything at all where left out."""
+
+
+class RateRule(Rule, frozen=True, kw_only=True):
+    """The same, ready to judge."""
+
+    faults: Sequence[str]
+    per: Fraction
+    """In metres or kilograms, as `at_least` is."""
+    quantity: Quantity
+    unit: str
+    """`per 1000 m`: what stands behind a figure."""
+    at_most: Fraction
+    at_least: Fraction | None
+    at_least_shown: str
+    resolved: ResolvedLimits
+
+    @property
+    def fault_names(self) -> Sequence[str]:
+        """Those that it counts."""
+        return self.faults
+
+    @property
+    def asked(self) -> Sequence[Asked]:
+        """How often each fault was found, and on how much."""
+        needs = ("occurrences", "by_package")
+        return [Asked("fault", fault, needs, f"{self.pointer}/per", quantity=self.quantity) for fault in self.faults]
+
+    def judge(self, lot: Lot) -> Finding:
+        """Pass, fail, or undecided while a fault was not counted or too little was looked at: a rate can still fall."""
+        found = [(fault, lot.counts.on_amount(fault)) for fault in self.faults]
+        tallies = [tally for _, tally in found if tally]
+        if lacking := [fault for fault, tally in found if tally is None]:
+            return self._undecided(self._not_counted(lacking, tallies))
+        if self.at_least is not None and any(_looked_at(tally) < self.at_least for tally in tallies):
+            return self._undecided(self._too_little(tallies))
+        # Each fault by what was looked at for it: knots on 2400 m and slubs on 1000 m of them are two rates, which add up.
+        rate = sum(((tally.occurrences or 0) * self.per / _looked_at(tally) for tally in tallies), Fraction(0))
+        standing = below_at_most(rate, self.at_most, self.unit)
+        outcome = Outcome.PASS if standing.margin >= 0 else Outcome.FAIL
+        measured = MeasuredValue(statistic="rate", value=standing.value, unit=str(self.resolved.unit))
+        return self.finding(outcome, [self._reason(standing, tallies)], self.resolved, measured, standing.margin)
+
+    def _undecided(self, reason: Reason) -> Finding:
+        return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
+
+    def _reason(self, found: Spreading, tallies: Sequence[Tally]) -> Reason:
+        occurrences = sum(tally.occurrences or 0 for tally in tallies)
+        text = f"The rate of {listed(self.faults, 'and')}, {found.shown}, {found.where}."
+        limit, by = reported(self.at_most), abs(found.margin)
+        parameters = {"value": found.value, "limit": limit, "unit": self.resolved.unit, "by": by, "occurrences": occurrences}
+        return Reason(found.code, text, parameters, f"{self.pointer}/at_most", *_at(tallies))
+
+    def _not_counted(self, lacking: Sequence[str], tallies: Sequence[Tally]) -> Reason:
+        """A fault that nobody counted may be there."""
+        text = (
+            f"Not counted: fault{'s' if len(lacking) > 1 else ''} {listed(lacking, 'and')}. "
+            "Give a count of each with the amount `looked_at`; 0 where nothing was found."
+        )
+        return Reason("not-all-counted", text, {"classes": [], "faults": lacking}, f"{self.pointer}/faults", *_at(tallies))
+
+    def _too_little(self, tallies: Sequence[Tally]) -> Reason:
+        """A rate on a short length says little, and one fault on it much."""
+        least = min(_looked_at(tally) for tally in tallies)
+        unit = "m" if self.quantity == "length" else "kg"
+        text = f"{plain(least)} {unit} was looked at, and at least {self.at_least_shown} is asked for. Look at more."
+        parameters = {"looked_at": reported(least), "unit": unit}
+        return Reason("too-little-looked-at", text, parameters, f"{self.pointer}/at_least_looked_at", *_at(tallies))
+
+
+def _looked_at(tally: Tally) -> Fraction:
+    """The amount; the tally is of a fault on one."""
+    assert tally.looked_at is not None
+    return tally.looked_at
+
+
+def _at(tallies: Sequence[Tally]) -> Pointers:
+    """Where the counts stand, in the order of the document."""
+    numbers = sorted(tally.number for tally in tallies)
+    return Pointers([f"/counts/{number}" for number in numbers[:MOST_POINTERS]], len(numbers))
+
+
+def flaws(document: Rate, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+    """What is wrong with it."""
+    yield from name_flaws(document.faults, f"{at}/faults")
+    yield from amount_unit_flaws(document.per, ("length", "mass"), "a rate is per length or mass", f"{at}/per")
+    yield from number_flaws(document.per.value, f"{at}/per/value")
+    yield from number_flaws(document.at_most, f"{at}/at_most")
+    least, quantity = document.at_least_looked_at, quantity_of(document.per)
+    if not isinstance(least, UnsetType):
+        quantities: Sequence[Quantity] = [quantity] if quantity in ("length", "mass") else ["length", "mass"]
+        what = f"this rate is per {' or '.join(quantities)}"
+        yield from amount_unit_flaws(least, quantities, what, f"{at}/at_least_looked_at")
+        yield from number_flaws(least.value, f"{at}/at_least_looked_at/value")
+
+
+def compiled(document: Rate, surroundings: Surroundings, pointer: str) -> RateRule:
+    """Ready to judge; the document has no flaws."""
+    least, at_most, quantity = document.at_least_looked_at, exact(document.at_most), quantity_of(document.per)
+    assert quantity
+    per = _shown(document.per)
+    return RateRule(
+        faults=document.faults,
+        per=in_base_unit(document.per),
+        quantity=quantity,
+        unit=f"per {per}",
+        at_most=at_most,
+        at_least=None if isinstance(least, UnsetType) else in_base_unit(least),
+        at_least_shown="" if isinstance(least, UnsetType) else _shown(least),
+        resolved=ResolvedLimits(at_most=reported(at_most), unit=f"1/{per}"),
+        **common_parts(document, pointer),
+    )
+
+
+def _shown(amount: Amount) -> str:
+    """`1000 m`, by the unit's symbol."""
+    unit = find_unit(amount.unit, "length")
+    assert unit
+    return f"{plain(exact(amount.value))} {unit.symbol}"

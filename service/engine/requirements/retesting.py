@@ -1,0 +1,130 @@
+"""Second samples: when one is allowed or called for, and what it comes to, alone or together with the first."""
+
+from collections.abc import Iterator, Sequence
+
+from msgspec.structs import replace
+
+from service.engine.counting import SECOND
+from service.engine.flaws import Flaw, FlawedDocumentError, counted, quoted
+from service.engine.lots import Lot
+from service.engine.requirements import CompiledRequirement
+from service.engine.requirements.attributes import AttributesRule
+from service.engine.requirements.documents import Retest
+from service.engine.requirements.looking import NONE_LOOKED_OVER, look_at
+from service.engine.requirements.measuring import MeasuredRule
+from service.engine.requirements.quality import PlanK
+from service.engine.requirements.rules import CharacteristicRule
+from service.engine.requirements.variables import VariablesRule
+from service.engine.sampling import NoPlan, size_of
+from service.engine.verdict import Finding, Outcome, Reason
+
+DECIDES = {"second": "the second sample decides alone", "together": "both samples decide together"}
+
+
+def findings_of(requirements: Sequence[CompiledRequirement], lot: Lot) -> list[Finding]:
+    """A finding for each requirement, in their order: on the first sample, or on the retest where that has failed.
+
+    Raises FlawedDocumentError where a second sample was sent that no requirement calls for.
+    """
+    findings = [_first(requirement, lot) for requirement in requirements]
+    is_staged = bool(lot.second or lot.counts.second)
+    if is_staged and (flaws := list(_uncalled(requirements, findings, lot))):
+        raise FlawedDocumentError(flaws)
+    return [
+        _retested(requirement, requirement.retest, finding, lot)
+        if requirement.retest and finding.outcome is Outcome.FAIL
+        else finding
+        for requirement, finding in zip(requirements, findings, strict=True)
+    ]
+
+
+def _first(requirement: CompiledRequirement, lot: Lot) -> Finding:
+    """On the first sample, or on both where its own plan has a second one that the first calls for."""
+    return _judged(requirement, lot.pooled() if lot.second and requirement.calls_for_second(lot) else lot)
+
+
+def _judged(requirement: CompiledRequirement, lot: Lot) -> Finding:
+    """Undecided while what it rests on can't be taken as it stands."""
+    return requirement.in_doubt(lot) or requirement.judge(lot)
+
+
+def _retested(requirement: CompiledRequirement, retest: Retest, first: Finding, lot: Lot) -> Finding:
+    """What the retest comes to; before it is sent, the failure, and what to draw."""
+    pointer = f"{requirement.pointer}/retest"
+    again = _again(requirement, retest, lot)
+    if again is None:
+        return replace(first, reasons=[*first.reasons, _allowed(requirement, retest, lot)])
+    text = f"The first sample failed, and {DECIDES[retest.judge]}."
+    at, at_total = first.reasons[0].at, first.reasons[0].at_total
+    return replace(again, reasons=[Reason("retested", text, {"judge": retest.judge}, pointer, at, at_total), *again.reasons])
+
+
+def _again(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Finding | None:
+    """On the second sample, alone or with the first; None where none was sent."""
+    if isinstance(requirement, AttributesRule):
+        look = look_at(lot.counts, requirement.parts, requirement.counting, SECOND)
+        return None if look is NONE_LOOKED_OVER else _judged(requirement.by_retest(), lot)
+    if not isinstance(requirement, MeasuredRule) or lot.second is None:
+        return None
+    if not any(name in lot.second.series for name in _measured_by(requirement)):
+        return None
+    pointer = f"{requirement.pointer}/retest/sample"
+    alone, second = replace(requirement, sample=retest.sample, sample_pointer=pointer), lot.of_second()
+    if isinstance(alone, VariablesRule) and isinstance(alone.origin, PlanK):
+        alone = replace(alone, origin=PlanK(retest.sample, pointer))
+    if retest.judge == "second":
+        return _judged(alone, second)
+    # Of a quotient one side may not be there yet, and then there is nothing to pool.
+    if requirement.of.derived and any(second.readings(source) is None for source in requirement.of.sources):
+        return _judged(alone, second)
+    return _judged(replace(requirement, added=retest.sample, sample_pointer=pointer), lot.pooled())
+
+
+def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
+    """What to draw for the retest."""
+    size, pointer = size_of(retest.sample, lot.sizes), f"{requirement.pointer}/retest"
+    if isinstance(size, NoPlan):
+        return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
+    each = f", {counted(size.readings_per_package, 'reading')} each" if isinstance(requirement, MeasuredRule) else ""
+    text = (
+        f"A retest is allowed: draw {counted(size.packages, 'package')}{each}, and send them as `stage` 2; "
+        f"{DECIDES[retest.judge]}."
+    )
+    readings = {"readings_per_package": size.readings_per_package} if each else {}
+    return Reason("retest-allowed", text, {"judge": retest.judge, "packages": size.packages, **readings}, pointer, (), 0)
+
+
+def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:
+    """Second samples that no first one calls for."""
+    judged = list(zip(requirements, findings, strict=True))
+    for name, numbers in lot.second.series.items() if lot.second else ():
+        concerned = [pair for pair in judged if name in _measured_by(pair[0])]
+        if not any(_is_open(*pair, lot) for pair in concerned):
+            for number in numbers:
+                yield _not_called_for(name, [each for each, _ in concerned], lot, f"/series/{number}/stage")
+    for sort, name, number in lot.counts.second:
+        concerned = [pair for pair in judged if any((each.sort, each.name) == (sort, name) for each in pair[0].asked)]
+        if not any(_is_open(*pair, lot) for pair in concerned):
+            yield _not_called_for(name, [each for each, _ in concerned], lot, f"/counts/{number}/stage")
+
+
+def _measured_by(requirement: CompiledRequirement) -> Sequence[str]:
+    """The characteristics whose readings it judges; not those that its limits go by."""
+    return [source.name for source in requirement.of.sources] if isinstance(requirement, CharacteristicRule) else ()
+
+
+def _is_open(requirement: CompiledRequirement, first: Finding, lot: Lot) -> bool:
+    """True where the first sample has failed and a retest is allowed, or has not decided yet."""
+    if requirement.retest:
+        return first.outcome is not Outcome.PASS
+    return requirement.calls_for_second(lot)
+
+
+def _not_called_for(name: str, concerned: Sequence[CompiledRequirement], lot: Lot, at: str) -> Flaw:
+    """The first sample has decided, or nothing in the grade takes a second one."""
+    with_second = [each for each in concerned if each.retest or each.is_double(lot)]
+    if with_second:
+        text = f"The first sample has decided on {quoted(name)}, so no second one is called for. Leave it out."
+        return Flaw("stage-not-called-for", text, at, with_second[0].pointer)
+    text = f"The grade asks for one sample of {quoted(name)} and allows no retest. Leave the second stage out."
+    return Flaw("stage-not-called-for", text, at)
