@@ -28,7 +28,7 @@ def what_to_draw(
     """What to pull from a lot without flaws, under the code and revision by which the caller named the grade."""
     size = lot_size_of(lot)
     found = [each for requirement in grade.requirements for each in _draws(requirement, size)]
-    draws = [each for each in found if isinstance(each, Draw)]
+    draws = [_in_packs(each, grade, size) for each in found if isinstance(each, Draw)]
     return ToDraw(
         grade=code,
         revision=revision,
@@ -71,3 +71,12 @@ def _of_retest(requirement: CompiledRequirement, retest: Retest, lot: LotSize) -
                 continue
             is_open = isinstance(each, Draw) and goes_by_both and retest.judge == "together"
             yield replace(each, k=UNSET) if is_open else each
+
+
+def _in_packs(draw: Draw, grade: CompiledGrade, lot: LotSize) -> Draw:
+    """How many packages are in the packs that are drawn, where readings are of packs; the last pack may hold fewer."""
+    of = grade.characteristics.get(draw.characteristic or "")
+    if of is None or of.holds == 1:
+        return draw
+    packages = draw.packages * of.holds
+    return replace(draw, packs=draw.packages, packages=min(packages, lot.packages) if lot.packages else packages)
