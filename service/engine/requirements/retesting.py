@@ -90,7 +90,8 @@ def by_second_alone(requirement: M, retest: Retest) -> M:
 
 def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
     """What to draw for the retest."""
-    size, pointer = size_of(retest.sample, lot.sizes), f"{requirement.pointer}/retest"
+    lot_size = requirement.of.counted(lot.sizes) if isinstance(requirement, MeasuredRule) else lot.sizes
+    size, pointer = size_of(retest.sample, lot_size), f"{requirement.pointer}/retest"
     if isinstance(size, NoPlan):
         return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
     each = f", {counted(size.readings_per_package, 'reading')} each" if isinstance(requirement, MeasuredRule) else ""
