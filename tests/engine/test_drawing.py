@@ -215,6 +215,17 @@ def test_a_retest_of_counts_is_drawn_if_the_first_fails(judge: str, accept: int)
     assert 20 == answer["packages"]
 
 
+def test_a_retest_by_a_plan_has_the_numbers_of_that() -> None:
+    """Letter J at AQL 2.5 is 80 with 5 and 6 (MIL-STD-105E, table II-A, SEEN), whatever the first sample accepts by."""
+    plan: Document = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "J", "aql": 2.5}
+    retest: Document = {"sample": plan, "judge": "second"}
+    answer = drawn(only(looked_over(sample=fixed(20), at_most=2, retest=retest)), size=1200)
+
+    assert [(20, 2, 3, None), (80, 5, 6, "J")] == [
+        (draw["packages"], draw["accept"], draw["reject"], draw.get("letter")) for draw in answer["draws"]
+    ]
+
+
 @pytest.mark.parametrize("judge", ["second", "together"])
 def test_a_retest_of_readings_is_drawn_if_the_first_fails(judge: str) -> None:
     """Its packages are those to draw besides, whichever of the samples decides."""
