@@ -61,14 +61,14 @@ class Multiplied(Struct, frozen=True):
         return False
 
     def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
-        """Readings without a partner; a mean needs none, but is exact, and so can be too long. Nothing while a side is absent."""
+        """Readings without a partner; or a mean whose exact numeral is too long. Nothing while a side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         if sides and not self.by_mean:
             yield from partner_flaws(derived, *sides)
         elif sides and sides[1].count > MOST_TURNED_ROUND and isinstance(sides[1].column.mean(), Enclosed):
             text = (
-                f"There are {sides[1].count} readings of {self.other.words} in a unit of the reciprocal quantity, and the exact "
-                f"mean of more than {MOST_TURNED_ROUND} such takes too long. Send them in a unit of the quantity itself."
+                f"There are {sides[1].count} readings of {self.other.words} in a unit of the reciprocal quantity, and the "
+                f"exact mean of more than {MOST_TURNED_ROUND} such takes too long. Send them in a unit of the quantity itself."
             )
             place = sides[1].place(0)[0]
             yield Flaw("too-many-turned-round", text, f"/series/{place}/values", f"{derived.pointer}/derived")
