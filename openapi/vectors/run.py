@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
-FILES = ("verdicts.json", "checks.json", "flaws.json")
+FILES = ("verdicts.json", "checks.json", "flaws.json", "standards.json")
 
 
 def main(service: str) -> int:

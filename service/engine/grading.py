@@ -11,8 +11,11 @@ from service.engine.numerals import exact
 from service.engine.verdict import FORMAT, Finding, Outcome, ResolvedLimits, Verdict
 
 BEST_FIRST = (Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL)
-SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1}
-"""The members of limits that a margin can be from, and 1 where a value has to be above, -1 where below."""
+SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1, "nominal": 1}
+"""The members of limits that a margin can be from, and 1 where a value has to be above, -1 where below.
+
+An average content is held against the nominal itself; it stands last, so that of equal distances that to a limit counts.
+"""
 
 
 class LeastMargin(Struct, frozen=True):

@@ -80,7 +80,7 @@ class Readings:
         self.column, self.series, self.names, self._partners = column, series, names, partners
         self.uncertainties: Sequence[Expanded | None] = ()
         """What each series states; None for one that states none. Empty where none of them does."""
-        self._beside = [*([partners.readings] if partners else []), *averaged]
+        self._averaged = averaged
         self.specimens, self.origin = specimens, origin
 
     @property
@@ -135,6 +135,8 @@ class Readings:
             self.column.picked(numbers),
             list(Counter(number for number, _ in places).items()),
             None if self.names is None else [self.names[number] for number in numbers],
+            self._partners and Partners(self._partners.readings, [self._partners.numbers[number] for number in numbers]),
+            self._averaged,
             specimens=None if self.specimens is None else [self.specimens[number] for number in numbers],
             origin=Origin(places, Picked(self, numbers)),
         )
@@ -167,7 +169,7 @@ class Readings:
     @cached_property
     def all_pointers(self) -> Pointers:
         """Every series that the readings, and what else they were derived from, came from; the same for each requirement."""
-        return series_of(self, *self._beside)
+        return series_of(self, *([self._partners.readings] if self._partners else []), *self._averaged)
 
     @cached_property
     def _ends(self) -> Sequence[int]:

@@ -20,6 +20,16 @@ class LotCase(NamedTuple):
     codes: Mapping[str, Sequence[str]]
 
 
+class HandCase(NamedTuple):
+    """A request and what has to be in the answer, both by hand."""
+
+    name: str
+    says: str
+    path: str
+    body: Document
+    answer: Document
+
+
 class CheckCase(NamedTuple):
     """One reading checked against a grade of `GRADES`; `answer` is what has to be in the answer."""
 

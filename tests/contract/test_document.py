@@ -163,7 +163,7 @@ def test_no_other_path_is_there(furnished: str) -> None:
         "/",
         "/v1",
         "/v1/lots",
-        "/v1/draws",
+        "/v1/draws/1",
         "/v1/sampling-plans",
         "/v2/checks",
         "/v1/checks/",

@@ -13,7 +13,7 @@ from service.engine import ENGINE
 from tests.contract.writing import FOLDER, FROZEN, digests, files
 
 Document = dict[str, Any]
-OF_VECTORS = ("verdicts.json", "checks.json", "flaws.json")
+OF_VECTORS = ("verdicts.json", "checks.json", "flaws.json", "standards.json")
 
 
 def vectors() -> list[Document]:

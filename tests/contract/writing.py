@@ -10,9 +10,10 @@ from pathlib import Path
 
 from service.engine import ENGINE
 from service.engine.digests import canonical, digest_of
-from tests.contract.cases import CheckCase, Document, FlawCase, LotCase
+from tests.contract.cases import CheckCase, Document, FlawCase, HandCase, LotCase
 from tests.contract.check_cases import CHECKS, FLAWS, GRADES
 from tests.contract.lot_cases import all_lot_cases
+from tests.contract.standard_cases import all_standard_cases
 from tests.support.simple_judge import Simple, judge_simply, verdict_simply
 
 FOLDER = Path(__file__).parents[2] / "openapi" / "vectors"
@@ -27,6 +28,7 @@ def files() -> dict[str, str]:
         "verdicts.json": [of_lot(case) for case in all_lot_cases()],
         "checks.json": [of_check(case) for case in CHECKS],
         "flaws.json": [of_flaws(case) for case in FLAWS],
+        "standards.json": [of_standard(case) for case in all_standard_cases()],
     }
     texts = {name: {"engine": ENGINE, "vectors": each} for name, each in vectors.items()}
     return {name: json.dumps(document, indent=1) + "\n" for name, document in (texts | {"grades.json": GRADES}).items()}
@@ -77,6 +79,11 @@ def finding(requirement: str, simple: Simple, codes: Sequence[str]) -> Document:
 def of_check(case: CheckCase) -> Document:
     """A reading checked."""
     return vector(case.name, case.says, "/v1/checks", case.check, 200, {"engine": ENGINE, **case.answer})
+
+
+def of_standard(case: HandCase) -> Document:
+    """An answer that a standard, a law or a ruling gives."""
+    return vector(case.name, case.says, case.path, case.body, 200, {"engine": ENGINE, **case.answer})
 
 
 def of_flaws(case: FlawCase) -> Document:

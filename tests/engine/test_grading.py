@@ -62,6 +62,16 @@ def test_a_quality_statistic_is_taken_by_k() -> None:
     assert abs(relative - Fraction(1, 3)) < Fraction(1, 10**6)
 
 
+def test_an_average_content_is_taken_by_its_nominal() -> None:
+    """Balls of 9 kg with 9.1 kg on average: 100 g are a ninetieth of what is declared, whatever one of them may lack."""
+    mass: Document = {"name": "net_mass", "unit": "kg"}
+    own = {"sample": fixed(2), "tolerable": {"percent": 1.5}, "at_most_beyond": 0}
+    content = {"kind": "net_content", "nominal": 9, "rule": "own", "own": own}
+    [finding] = by(grade(content, of=mass), lot(series(9.1, 9.1, of=mass))).findings
+
+    assert Fraction(1, 90) == relative_margin(finding)
+
+
 @pytest.mark.parametrize("requirement", [mean(lower=1400, sample=fixed(3)), each(lower=9, allowed_outside={"count": 2})])
 def test_without_a_margin_there_is_no_relative_one(requirement: Document) -> None:
     """Neither for what is undecided, nor where nothing can fail."""

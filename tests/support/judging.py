@@ -33,6 +33,7 @@ REASONS = {
     "lot-beyond-bands",
     "lot-smaller-than-plan",
     "plan-not-in-table",
+    "no-such-plan",
     "no-partner",
     "mean-not-positive",
     "quality-below-k",

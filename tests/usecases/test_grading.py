@@ -141,6 +141,21 @@ async def test_evidence_that_no_grade_can_judge_for_one_reason_is_refused(catalo
     assert [("unit-of-other-quantity", "/evidence/series/0/unit")] == await flaws_of(catalogue, shelf, request)
 
 
+@pytest.mark.parametrize(("second", "rule"), [([FORCE, RUNNAGE], "/characteristics/0/unit"), ([RUNNAGE, FORCE], "")])
+async def test_a_common_flaw_points_to_a_rule_only_where_all_grades_have_it_at_one_place(
+    catalogue: DatabaseCatalogue, second: list[dict[str, str]], rule: str
+) -> None:
+    """A pointer into one of the grades would lead astray in the others."""
+    shelf = Shelf(catalogue)
+    await add(catalogue, shelf, "TB-130", 1400)
+    await add(catalogue, shelf, "TB-140", 1400, characteristics=second)
+    series = [{"characteristic": "breaking_force", "unit": "lb", "values": [320]}]
+    with pytest.raises(FlawedDocumentError) as raised:
+        await graded(catalogue, shelf, asked(article=TWINE, evidence={**EVIDENCE, "series": series}))
+
+    assert [rule] == [flaw.rule for flaw in raised.value.flaws]
+
+
 async def test_evidence_that_each_grade_refuses_for_its_own_reason_is_told_by_grade(catalogue: DatabaseCatalogue) -> None:
     """There is nothing to judge by, and each grade says why."""
     shelf = Shelf(catalogue)

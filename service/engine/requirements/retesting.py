@@ -15,7 +15,7 @@ from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.quality import PlanK
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.variables import VariablesRule
-from service.engine.sampling import NoPlan, size_of
+from service.engine.sampling import NoPlan, SampleSize, size_of
 from service.engine.verdict import Finding, Outcome, Reason
 
 DECIDES = {"second": "the second sample decides alone", "together": "both samples decide together"}
@@ -82,7 +82,7 @@ def _again(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Findin
 
 def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
     """What to draw for the retest."""
-    size, pointer = size_of(retest.sample, lot.sizes), f"{requirement.pointer}/retest"
+    size, pointer = _size(requirement, retest, lot), f"{requirement.pointer}/retest"
     if isinstance(size, NoPlan):
         return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
     each = f", {counted(size.readings_per_package, 'reading')} each" if isinstance(requirement, MeasuredRule) else ""
@@ -92,6 +92,14 @@ def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reas
     )
     readings = {"readings_per_package": size.readings_per_package} if each else {}
     return Reason("retest-allowed", text, {"judge": retest.judge, "packages": size.packages, **readings}, pointer, (), 0)
+
+
+def _size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleSize | NoPlan:
+    """How many packages the second sample takes, and how many readings of each."""
+    if not isinstance(requirement, AttributesRule):
+        return size_of(retest.sample, lot.sizes)
+    plan = requirement.by_retest().plan(lot.sizes)
+    return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
 
 
 def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:

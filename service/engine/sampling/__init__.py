@@ -3,8 +3,9 @@
 from service.engine.sampling.acceptance import LotSize, NoPlan
 from service.engine.sampling.code_letter import CodeLetter
 from service.engine.sampling.plans import Bands, Every, Fixed, Percent, SampleSize, SquareRoot
+from service.engine.sampling.two_point import TwoPoint
 
-Sample = Fixed | Percent | SquareRoot | Every | Bands | CodeLetter
+Sample = Fixed | Percent | SquareRoot | Every | Bands | CodeLetter | TwoPoint
 """Any plan that a specification may name in `plan`; a new one is a Struct in a module here and a word in this line."""
 
 
@@ -25,5 +26,6 @@ __all__ = [
     "Sample",
     "SampleSize",
     "SquareRoot",
+    "TwoPoint",
     "size_of",
 ]

@@ -61,7 +61,7 @@ class NoPlan(Struct, frozen=True):
     """Why there is no plan for this lot: the code and the sentence of an `undecided` finding."""
 
     code: str
-    """`lot-size-unknown`, `plan-not-in-table`, `lot-smaller-than-plan` or `lot-beyond-bands`."""
+    """`lot-size-unknown`, `plan-not-in-table`, `lot-smaller-than-plan`, `lot-beyond-bands` or `no-such-plan`."""
     text: str
 
 

@@ -12,7 +12,7 @@ from service.engine.amounts import amount_unit_flaws
 from service.engine.bounds import number_flaws
 from service.engine.flaws import Flaw, counted, listed, one_of, quoted
 from service.engine.numerals import exact
-from service.engine.sampling import Bands, CodeLetter, Percent, Sample, SquareRoot
+from service.engine.sampling import Bands, CodeLetter, Percent, Sample, SquareRoot, TwoPoint
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.code_letter import Table
 from service.engine.sampling.plans import Share
@@ -48,6 +48,8 @@ def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
             yield from _bands_flaws(sample, at)
         case CodeLetter():
             yield from _code_letter_flaws(sample, at)
+        case TwoPoint():
+            yield from _two_point_flaws(sample, at)
 
 
 def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -> Iterator[Flaw]:
@@ -57,6 +59,8 @@ def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -
     whose  begins the sentence: `The sample`, `The sample of breaking_force`
     at     pointer to the sample, or to the requirement where the sample stands on a characteristic
     """
+    if basis in sample.accepts_by and isinstance(sample, TwoPoint):
+        yield from _no_plan_flaws(sample, basis, at)
     if not sample.accepts_by or basis in sample.accepts_by:
         return
     given = " or ".join(sample.accepts_by)
@@ -103,6 +107,26 @@ def _bands_flaws(sample: Bands, at: str) -> Iterator[Flaw]:
         elif not isinstance(band.up_to, UnsetType) and band.up_to <= before.up_to:
             text = f"The band ends at {counted(band.up_to, 'package')}, and the one before at {before.up_to}. Let them rise."
             yield Flaw("bands-not-rising", text, f"{at}/bands/{number}/up_to")
+
+
+def _two_point_flaws(sample: TwoPoint, at: str) -> Iterator[Flaw]:
+    """The quality to accept is better than the one to reject."""
+    for name in ("producer", "consumer"):
+        point = sample.producer if name == "producer" else sample.consumer
+        yield from number_flaws(point.percent, f"{at}/{name}/percent")
+        yield from number_flaws(point.risk, f"{at}/{name}/risk")
+    if exact(sample.producer.percent) >= exact(sample.consumer.percent):
+        text = (
+            f"The producer's {written(sample.producer.percent)} % nonconforming is to be accepted, and the consumer's "
+            f"{written(sample.consumer.percent)} % to be rejected. Let the producer's percent be the smaller."
+        )
+        yield Flaw("points-not-apart", text, f"{at}/producer/percent")
+
+
+def _no_plan_flaws(sample: TwoPoint, basis: Basis, at: str) -> Iterator[Flaw]:
+    """There is a plan for the two points."""
+    if not sample.has_plan(basis):
+        yield Flaw("no-such-plan", sample.no_such_plan(None).text, at)
 
 
 @cache

@@ -2,9 +2,12 @@
 
 from typing import Any
 
+import msgspec
 import pytest
 
+from service.engine.draws import Undrawn
 from service.engine.flaws import Flaw
+from service.engine.sampling import LotSize
 from tests.support.grades import RUNNAGE, Document, fixed, grade, lot, series
 from tests.support.judging import compiled, flaws_in, flaws_of, found, judged
 
@@ -67,7 +70,10 @@ def test_equality_of_the_mean_accepts() -> None:
     plain = own(fixed(50))
     finding = judged_by(plain, *[999, 1001] * 25)
 
-    assert ("pass", 0) == (finding["outcome"], finding["margin"])
+    assert ("pass", 0, ["average-met", "shorts-accepted"]) == (finding["outcome"], finding["margin"], codes(finding))
+    assert (
+        "The mean net mass of 50 packages, 1000 g, is exactly the nominal content of 1000 g." == finding["reasons"][0]["text"]
+    )
 
 
 @pytest.mark.parametrize(("mean", "outcome"), [(996.8, "pass"), (996.799999, "fail")])
@@ -294,6 +300,32 @@ def test_the_mean_is_that_of_the_first_sample() -> None:
     assert ("pass", 1001.86) == (finding["outcome"], finding["measured"]["value"])
 
 
+def test_a_second_sample_may_stand_before_the_first_in_the_document() -> None:
+    """Places are named in the order of the document all the same."""
+    first, second = staged(balls(50, 3), balls(50, 4))
+    finding = found(DOUBLE, second, first, size=1000)
+
+    assert ("fail", 1001.86) == (finding["outcome"], finding["measured"]["value"])
+    assert [f"/series/{part}/values/{place}" for part, place in [(0, 0), (0, 1), (0, 2), (0, 3), (1, 0), (1, 1), (1, 2)]] == (
+        finding["reasons"][1]["at"]
+    )
+
+
+def test_a_package_of_the_second_sample_is_not_short_by_twice_either() -> None:
+    """It carries the same mark."""
+    finding = found(DOUBLE, *staged(balls(50, 3), balls(50, 1, by=31)), size=1000)
+
+    assert ("fail", ["/series/1/values/0"]) == (finding["outcome"], finding["reasons"][2]["at"])
+
+
+@pytest.mark.parametrize("first", [[], balls(49)])
+def test_a_second_sample_before_the_first_is_complete_decides_nothing(first: list[float]) -> None:
+    """Stages out of order: what is missing of the first is asked for."""
+    finding = found(DOUBLE, *staged(first, balls(50)), size=1000)
+
+    assert ("undecided", 50 - len(first)) == (finding["outcome"], finding["missing"][0]["packages"])
+
+
 def test_a_short_mean_fails_before_a_second_sample_is_drawn() -> None:
     """No second sample mends it."""
     finding = judged_by(DOUBLE, *balls(50, 3, other=999))
@@ -387,6 +419,47 @@ def test_without_the_tare_nothing_is_decided() -> None:
     finding = found(WEIGHED, series(*[1253.0] * 80, of=GROSS), size=1000)
 
     assert ("undecided", ["no-partner"]) == (finding["outcome"], codes(finding))
+
+
+def drawn(specification: Document, size: int) -> list[dict[str, Any]]:
+    """What is pulled from a lot of this size."""
+    return [
+        msgspec.to_builtins(each)
+        for requirement in compiled(specification).requirements
+        for each in requirement.draws(LotSize(size))
+    ]
+
+
+def test_what_to_weigh_is_told_before_the_lot_is_tested() -> None:
+    """80 balls with their cores, at most 5 of them short; and three cores."""
+    asked = [(each["characteristic"], each["packages"], each.get("reject")) for each in drawn(WEIGHED, 1000)]
+
+    assert [("gross_mass", 80, 6), ("tare_mass", 3, None)] == asked
+
+
+def test_a_double_plan_draws_twice() -> None:
+    """The second only where the first does not decide."""
+    asked = [(each["stage"], each["packages"], each["accept"], each["reject"]) for each in drawn(DOUBLE, 1000)]
+
+    assert [(1, 50, 2, 5), (2, 50, 6, 7)] == asked
+
+
+def test_a_lot_without_a_plan_has_no_draw() -> None:
+    """It is said why."""
+    assert ["plan-not-in-table"] == [each["code"] for each in drawn(content(), 10_001)]
+
+
+def test_a_tare_without_a_sample_takes_one_and_one_by_share_needs_the_size() -> None:
+    """One core at least; 1 % of a lot that has a plan by its own figures and no size told is not known."""
+    few = drawn(content(of=[NET, GROSS, {"name": "tare_mass", "unit": "g"}]), 1000)[1]
+    share: Document = {**TARE, "sample": {"plan": "percent", "percent": 1}}
+    specification = content(
+        "own", of=[NET, GROSS, share], own={"sample": fixed(2), "tolerable": {"amount": 9}, "at_most_beyond": 0}
+    )
+    told = [each for requirement in compiled(specification).requirements for each in requirement.draws(LotSize(None))]
+
+    assert (1, 1) == (few["packages"], few["readings"])
+    assert [False, True] == [isinstance(each, Undrawn) for each in told]
 
 
 def test_a_length_by_weight_is_judged() -> None:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from service.engine.enclosures import Known, settled
 from service.engine.lots import Pointers
-from service.engine.numerals import Exact, difference, nearest_double, root_of
+from service.engine.numerals import Exact, difference, nearest_double, reported, root_of
 from service.engine.requirements.net_content.drawn import Packages
 from service.engine.requirements.net_content.figures import ContentPlan, MeanCheck
 from service.engine.sampling.acceptance import Stage
@@ -132,9 +132,9 @@ def average_reason(average: Average, content: Content, check: MeanCheck, drawn: 
         subject = f"{subject} is {_beside_nominal(average, content)}"
     parameters: dict[str, object] = {
         "value": average.mean,
-        "factor": float(check.factor),
+        "factor": reported(check.factor),
         "allowance": average.allowance,
-        "nominal": float(content.nominal),
+        "nominal": reported(content.nominal),
         "unit": content.unit,
         "by": abs(average.margin),
         "packages": check.packages,
@@ -232,8 +232,8 @@ def _parameters(shorts: Shorts, content: Content) -> dict[str, object]:
     return {
         "value": len(shorts.places),
         "packages": len(shorts.looked_at),
-        "tolerable": float(content.tolerable),
-        "limit": float(content.floor),
+        "tolerable": reported(content.tolerable),
+        "limit": reported(content.floor),
         "unit": content.unit,
         **accept,
     }
@@ -263,7 +263,7 @@ def utmost_check(packages: Packages, content: Content, rule: str) -> Check | Non
     parameters: dict[str, object] = {
         "value": len(far),
         "packages": len(everywhere),
-        "limit": float(utmost),
+        "limit": reported(utmost),
         "unit": content.unit,
         "lowest": nearest_double(low),
     }

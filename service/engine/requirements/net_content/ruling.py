@@ -10,7 +10,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
 from service.engine.lots import NOWHERE, Lot, Pointers, series_of
-from service.engine.numerals import exact, nearest_double
+from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.net_content.checks import (
     Average,
     Check,
@@ -35,7 +35,7 @@ from service.engine.requirements.net_content.figures import (
 )
 from service.engine.requirements.net_content.set_point import Floors, Today, set_point
 from service.engine.requirements.rules import CharacteristicRule
-from service.engine.requirements.shortage import shortage_of
+from service.engine.requirements.shortage import ONE, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample, size_of
 from service.engine.sampling.acceptance import AttributesPlan, attributes_plan
 from service.engine.units import with_unit
@@ -104,11 +104,45 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """What the rule asks of a lot of this size."""
         return self.planned.plan(lot)
 
+    @property
+    def averaged(self) -> Sequence[CompiledCharacteristic]:
+        """Those sources of which only the mean goes into every content; they keep their own samples."""
+        return self.of.derived.averaged if self.of.derived else ()
+
+    @property
+    def one_by_one(self) -> Sequence[CompiledCharacteristic]:
+        """Those that are read on each package."""
+        return [source for source in self.of.sources if source not in self.averaged]
+
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The packages of each stage, and how many of them may be short; the average is of the first of them."""
         plan = self.plan(lot)
         found = plan if isinstance(plan, NoPlan) else AttributesPlan(plan.stages)
-        return self.draws_by_attributes(found, self.rule_pointer)
+        for draw in self.draws_by_attributes(found, self.rule_pointer):
+            if isinstance(draw, Undrawn):
+                yield draw
+                return
+            for source in self.one_by_one:
+                yield replace(draw, characteristic=source.name, readings_per_package=1, readings=draw.packages)
+        for source in self.averaged:
+            yield self._own_draw(source, lot)
+
+    def _own_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
+        """What a source that keeps its own sample takes; one reading where it has none."""
+        rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
+        size = size_of(source.sample, lot) if source.sample else ONE
+        if isinstance(size, NoPlan):
+            return Undrawn(self.id, size.code, size.text, rule)
+        packages, each = size
+        return Draw(
+            requirement=self.id,
+            kind=self.kind,
+            characteristic=source.name,
+            packages=packages,
+            readings_per_package=each,
+            readings=packages * each,
+            rule=rule,
+        )
 
     def is_double(self, lot: Lot) -> bool:
         """True where the rule has a second sample for a lot of this size."""
@@ -148,7 +182,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             at = Pointers((f"/declared/{lot.declared[self.declared.name][0]}",), 1) if self.declared else NOWHERE
             shown = with_unit(in_figures(float(nominal)), self.of.symbol)
             text = f"The rule has no figure for a nominal content of {shown}. Judge it by another rule."
-            parameters: dict[str, object] = {"nominal": float(nominal), "unit": self.of.symbol}
+            parameters: dict[str, object] = {"nominal": reported(nominal), "unit": self.of.symbol}
             return Reason("nominal-beyond-rule", text, parameters, self.rule_pointer, at.first, at.total)
         return Content(nominal, tolerable / self.scale, self.times, self.of.symbol, self.of.words)
 
@@ -233,13 +267,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """What the packages hold above the nominal content; nothing while there is no mean."""
         if average is None:
             return UNSET
-        over = settled(
-            packages.contents.picked(packages.first[: plan.mean.packages]).mean(),
-            lambda mean: nearest_double(mean - content.nominal),
-        )
+        mean = packages.contents.picked(packages.first[: plan.mean.packages]).mean()
+
+        def over(times: int) -> float:
+            return settled(mean, lambda known: nearest_double((known - content.nominal) * times))
+
         return GivenAway(
-            per_package=over,
-            per_lot=UNSET if lot.packages is None else over * lot.packages,
+            per_package=over(1),
+            per_lot=UNSET if lot.packages is None else over(lot.packages),
             unit=self.of.symbol,
             set_point=UNSET if self.chance is None else self._set_point(average, plan, packages, content, self.chance),
         )
@@ -254,14 +289,12 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _missing(self, packages: int) -> list[Missing]:
         """So many packages of all that is read one by one."""
-        averaged = self.of.derived.averaged if self.of.derived else ()
-        one_by_one = [source for source in self.of.sources if source not in averaged]
-        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in one_by_one]
+        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in self.one_by_one]
 
     def _sources_missing(self, lot: Lot) -> list[Missing]:
         """What the samples lack of which only the mean goes into every content."""
         found = []
-        for source in self.of.derived.averaged if self.of.derived else ():
+        for source in self.averaged:
             readings = lot.readings(source)
             size = size_of(source.sample, lot.sizes) if source.sample else None
             if isinstance(size, NoPlan) or readings is None:
@@ -292,5 +325,5 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
 def _resolved(content: Content) -> ResolvedLimits:
     """The contents that are compared: the nominal for the mean, the least tolerable, and the least that any may hold."""
-    outer = UNSET if content.utmost is None else ResolvedLimits(lower=float(content.utmost))
-    return ResolvedLimits(lower=float(content.floor), nominal=float(content.nominal), outer=outer, unit=content.unit)
+    outer = UNSET if content.utmost is None else ResolvedLimits(lower=reported(content.utmost))
+    return ResolvedLimits(lower=reported(content.floor), nominal=reported(content.nominal), outer=outer, unit=content.unit)

@@ -1,0 +1,111 @@
+"""The plan `two_point`: the smallest for a quality to accept and a quality to reject, each with its risk."""
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.engine.numerals import exact
+from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
+from service.engine.sampling.plans import Plan, lot_too_small, size_unknown
+from service.engine.texts import written
+
+if TYPE_CHECKING:
+    from service.engine.risks.two_point import RiskPoint
+
+BetweenNoneAndAll = Annotated[float, Meta(gt=0, lt=100)]
+
+
+class QualityPoint(Struct, frozen=True, forbid_unknown_fields=True):
+    """A percentage nonconforming, and the risk in percent that goes with it."""
+
+    percent: BetweenNoneAndAll
+    risk: BetweenNoneAndAll
+
+    @property
+    def as_shares(self) -> "RiskPoint":
+        """Both divided by a hundred, exactly."""
+        from service.engine.risks.two_point import RiskPoint  # noqa: PLC0415  special functions only where a plan needs them
+
+        return RiskPoint(exact(self.percent) / 100, exact(self.risk) / 100)
+
+
+class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
+    """The smallest plan that rejects the producer's quality and accepts the consumer's each with at most its risk.
+
+    By attributes as by variables, whichever the requirement accepts by; Ac or k come with it. By the hypergeometric law, which
+    is of attributes alone, the lot holds at each point the whole number nearest to percent × size, half up.
+    """
+
+    producer: QualityPoint
+    """A quality to be accepted, and the risk that it is rejected."""
+    consumer: QualityPoint
+    """A worse quality to be rejected, and the risk that it is accepted."""
+    law: Literal["binomial", "hypergeometric"] | UnsetType = UNSET
+    """Of attributes; `binomial` where left out."""
+
+    @property
+    def goes_by_size(self) -> bool:
+        """True where the plan is another for each size of a lot."""
+        return self.law == "hypergeometric"
+
+    @property
+    def accepts_by(self) -> tuple[Basis, ...]:
+        """Either; attributes alone where the lot's own law is asked for."""
+        return ("attributes",) if self.goes_by_size else ("attributes", "variables")
+
+    def packages_of(self, lot: LotSize, what: str = "readings") -> int | NoPlan:
+        """The sample size: of the plan by variables where readings are taken, else by attributes."""
+        if what == "readings" and not self.goes_by_size:
+            by_variables = self.variables_plan(lot)
+            return by_variables if isinstance(by_variables, NoPlan) else by_variables.packages
+        by_attributes = self.attributes_plan(lot, None)
+        return by_attributes if isinstance(by_attributes, NoPlan) else by_attributes.stages[0].packages
+
+    def attributes_plan(self, lot: LotSize, at_most: int | None) -> AttributesPlan | NoPlan:
+        """The smallest n, and for it the smallest Ac."""
+        from service.engine.risks.two_point import by_attributes  # noqa: PLC0415  as above
+
+        if at_most is not None:
+            message = "a plan for two points has an accept number of its own"
+            raise ValueError(message)
+        if self.goes_by_size and lot.packages is None:
+            return size_unknown("packages")
+        found = by_attributes(self.producer.as_shares, self.consumer.as_shares, lot.packages if self.goes_by_size else None)
+        if found is None:
+            return self.no_such_plan(lot.packages if self.goes_by_size else None)
+        if lot.packages is not None and found.packages > lot.packages:
+            return lot_too_small(found.packages, lot.packages)
+        stage = Stage(found.packages, found.accept, found.accept + 1)
+        return AttributesPlan((stage,), takes_all=found.packages == lot.packages)
+
+    def variables_plan(self, lot: LotSize) -> VariablesPlan | NoPlan:
+        """The smallest n for which a k of four decimals meets both points, sigma unknown, and the smallest such k."""
+        from service.engine.risks.two_point import by_variables  # noqa: PLC0415  as above
+
+        if self.goes_by_size:
+            message = "a plan by variables goes by no hypergeometric law"
+            raise ValueError(message)
+        found = by_variables(self.producer.as_shares, self.consumer.as_shares)
+        if found is None:
+            return self.no_such_plan(None)
+        if lot.packages is not None and found.packages > lot.packages:
+            return lot_too_small(found.packages, lot.packages)
+        return VariablesPlan(found.packages, found.k)
+
+    def has_plan(self, basis: Basis) -> bool:
+        """Whether there is a plan at all for lots of any size; one that goes by the lot's size is taken to have one."""
+        if self.goes_by_size or exact(self.producer.percent) >= exact(self.consumer.percent):
+            return True
+        lot = LotSize(None)
+        found = self.attributes_plan(lot, None) if basis == "attributes" else self.variables_plan(lot)
+        return not isinstance(found, NoPlan)
+
+    def no_such_plan(self, lot_size: int | None) -> NoPlan:
+        """The two points are too near each other."""
+        whose = "No plan of 100,000 packages or fewer" if lot_size is None else f"No sample of a lot of {lot_size} packages"
+        text = (
+            f"{whose} tells {written(self.producer.percent)} % nonconforming from {written(self.consumer.percent)} % with "
+            f"risks of {written(self.producer.risk)} % and {written(self.consumer.risk)} %. "
+            "Put the two points of the grade further apart, or allow greater risks."
+        )
+        return NoPlan("no-such-plan", text)
