@@ -65,6 +65,16 @@ BY_ARTICLE: Mapping[str, Any] = {"evidence": EVIDENCE, "article": "baler twine"}
 BY_LIST: Mapping[str, Any] = {"evidence": EVIDENCE, "grades": [GRADE]}
 TO_DRAW: Mapping[str, Any] = {"against": {"grade": GRADE}, "lot": {"size": 1200}}
 TO_DRAW_BY_SPECIFICATION: Mapping[str, Any] = {"against": {"specification": SPECIFICATION}, "lot": {"size": 3}}
+PLAN_BY_ATTRIBUTES: Mapping[str, Any] = {
+    "sample": {"plan": "code_letter", "table": "MIL-STD-105E", "level": "II", "aql": 2.5, "scheme": "double"},
+    "lot": {"size": 1200},
+    "qualities": [1, 2.5, 5, 10],
+}
+PLAN_BY_VARIABLES: Mapping[str, Any] = {
+    "sample": {"plan": "two_point", "producer": {"percent": 1, "risk": 5}, "consumer": {"percent": 6.5, "risk": 10}},
+    "by": "variables",
+    "qualities": [1, 6.5],
+}
 DIGEST = "sha256:5f0c1d6e9a7b3c2d4e8f90a1b2c3d4e5f60718293a4b5c6d7e8f9a0b1c2d3e4f"
 """Looks like the digest of a specification; see the operations on specifications for real ones."""
 CREATED, RELEASED, WITHDRAWN = "2026-11-20T08:00:00Z", "2026-11-25T00:00:00Z", "2027-01-08T10:30:00Z"

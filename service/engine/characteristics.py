@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import force_setattr
 
 from service.engine.flaws import Flaw
-from service.engine.sampling import Sample
+from service.engine.sampling import LotSize, Sample
 from service.engine.units import RECIPROCAL, Unit, units_of
 from service.engine.vocabulary import Quantity
 
@@ -75,6 +75,8 @@ class CompiledCharacteristic(Struct, frozen=True):
     conversions: Mapping[str, Conversion]
     """By every word that a series may give as its unit."""
     precautions: Precautions = NO_PRECAUTIONS
+    holds: int = 1
+    """So many packages are in what one reading of it is of: 1, or those of a pack."""
     words: str = ""
     """Its name in a sentence: `knot breaking force`."""
     symbol: str = ""
@@ -89,6 +91,10 @@ class CompiledCharacteristic(Struct, frozen=True):
     def sources(self) -> "tuple[CompiledCharacteristic, ...]":
         """The measured characteristics that its values come from: itself, or what it is derived from."""
         return self.derived.sources if self.derived else (self,)
+
+    def counted(self, lot: LotSize) -> LotSize:
+        """How large the lot is for its samples: in packs where it is read on these."""
+        return lot.in_packs(self.holds)
 
 
 @cache

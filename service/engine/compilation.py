@@ -45,11 +45,11 @@ class CompiledGrade(Struct, frozen=True):
 
 def compile_specification(specification: Specification) -> CompiledGrade:
     """Compile, or raise FlawedDocumentError with every flaw, each with its pointer into the specification."""
-    characteristics = _characteristics(specification.characteristics)
+    characteristics = _characteristics(specification)
     flaws = list(
         chain(
             _document_flaws(specification),
-            _characteristics_flaws(specification.characteristics),
+            _characteristics_flaws(specification),
             _requirements_flaws(specification, characteristics),
         )
     )
@@ -73,10 +73,11 @@ def _surroundings(specification: Specification, characteristics: Named) -> Surro
     return Surroundings(characteristics, documents, {each.id: f"/requirements/{number}" for number, each in reversed(numbered)})
 
 
-def _characteristics(documents: Sequence[Characteristic]) -> dict[str, CompiledCharacteristic]:
+def _characteristics(specification: Specification) -> dict[str, CompiledCharacteristic]:
     """Those characteristics that can be compiled, by name; the first of a name. Flaws are told apart from this."""
     found: dict[str, CompiledCharacteristic] = {}
-    numbered = list(enumerate(documents))
+    numbered = list(enumerate(specification.characteristics))
+    holds = specification.pack.holds if specification.pack else 1
     # Derived ones come second, since they may stand before what they are derived from.
     for number, each in sorted(numbered, key=lambda item: bool(item[1].derived)):
         quantity = _quantity(each)
@@ -88,9 +89,10 @@ def _characteristics(documents: Sequence[Characteristic]) -> dict[str, CompiledC
             quantity=quantity,
             unit=(unit := _unit(each, quantity)),
             sample=each.sample or None,
-            derived=_derivation(each.derived, unit, found) if each.derived and unit else None,
+            derived=(derived := _derivation(each.derived, unit, found) if each.derived and unit else None),
             conversions=conversions_to(unit) if unit else {},
             precautions=precautions_of(each),
+            holds=derived.sources[0].holds if derived else holds if each.per == "pack" else 1,
         )
     return found
 
@@ -125,9 +127,9 @@ def _document_flaws(specification: Specification) -> Iterator[Flaw]:
         yield no_such_day(specification.document.date, "/document/date")
 
 
-def _characteristics_flaws(documents: Sequence[Characteristic]) -> Iterator[Flaw]:
+def _characteristics_flaws(specification: Specification) -> Iterator[Flaw]:
     """What is wrong with the characteristics, in their order."""
-    first: dict[str, int] = {}
+    documents, first = specification.characteristics, dict[str, int]()
     by_name = {document.name: document for document in reversed(documents)}
     for number, each in enumerate(documents):
         at = f"/characteristics/{number}"
@@ -136,6 +138,9 @@ def _characteristics_flaws(documents: Sequence[Characteristic]) -> Iterator[Flaw
             yield Flaw("characteristic-twice", text, f"{at}/name")
         first.setdefault(each.name, number)
         yield from _characteristic_flaws(each, by_name, at)
+        if each.per == "pack" and not specification.pack:
+            text = f"{each.name} is read on packs, and the grade does not say what a pack holds. Add `pack`."
+            yield Flaw("missing-field", text, "/pack")
 
 
 def _characteristic_flaws(document: Characteristic, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
@@ -200,6 +205,18 @@ def _derived_flaws(
         yield from found
         quantities.append(None if found else _quantity(by_name[side.name]))
     yield from kind.flaws(derived, Subject(document.name, _quantity(document)), quantities, f"{at}/derived")
+    yield from _per_flaws(document, [by_name[side.name] for side in kind.sides(derived) if side.name in by_name], at)
+
+
+def _per_flaws(document: Characteristic, sides: Sequence[Characteristic], at: str) -> Iterator[Flaw]:
+    """What is read on packs can't be worked out with what is read on packages, and says by its sides what it is of."""
+    if document.per:
+        sources = listed((side.name for side in sides), "and")
+        text = f"{document.name} is of what {sources} are read on. Leave `per` out."
+        yield Flaw("per-not-here", text, f"{at}/per")
+    if len({side.per or "package" for side in sides}) > 1:
+        one = ", ".join(f"{side.name} is per {side.per or 'package'}" for side in sides)
+        yield Flaw("sides-per-other", f"{one}; {document.name} needs them per the same. Change one of them.", f"{at}/derived")
 
 
 def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:

@@ -23,6 +23,8 @@ class Draw(Struct, frozen=True, kw_only=True):
     when: str | UnsetType = UNSET
     """When the second stage is drawn."""
     packages: int
+    packs: int | UnsetType = UNSET
+    """So many packs, where readings are of packs; `packages` is then how many are in them."""
     readings_per_package: int | UnsetType = UNSET
     readings: int | UnsetType = UNSET
     """At least so many in all."""

@@ -1,6 +1,6 @@
 """The grade document: what a lot of this grade must be."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
@@ -9,7 +9,7 @@ from service.engine.limits import Plausible
 from service.engine.remarks import RemarkRules
 from service.engine.requirements import Requirement
 from service.engine.sampling import Sample
-from service.engine.texts import Name, Text, UnitName
+from service.engine.texts import Count, Name, Text, UnitName
 from service.engine.vocabulary import Quantity
 
 MOST_CHARACTERISTICS = 200
@@ -25,6 +25,13 @@ class BuyersDocument(Struct, frozen=True, forbid_unknown_fields=True):
     buyer: Text | UnsetType = UNSET
 
 
+class Pack(Struct, frozen=True, forbid_unknown_fields=True):
+    """What packages are packed in together: a bale of two balls."""
+
+    name: Text
+    holds: Count
+
+
 class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):
     """A measurable or declared property; a name of the vocabulary has its quantity, one of the grade's own must state it."""
 
@@ -38,6 +45,8 @@ class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):
     """By which method readings must be taken; a series that tells another, or none, decides nothing."""
     remarks: RemarkRules | UnsetType = UNSET
     """What remarks on its readings do."""
+    per: Literal["package", "pack"] | UnsetType = UNSET
+    """What a reading is of, and samples are drawn of; `package` where left out."""
 
 
 class Specification(Struct, frozen=True, forbid_unknown_fields=True):
@@ -49,3 +58,4 @@ class Specification(Struct, frozen=True, forbid_unknown_fields=True):
     article: Text | UnsetType = UNSET
     package: Text | UnsetType = UNSET
     document: BuyersDocument | UnsetType = UNSET
+    pack: Pack | UnsetType = UNSET

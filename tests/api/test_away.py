@@ -67,6 +67,7 @@ async def test_what_needs_no_database_is_answered(lonely: httpx.AsyncClient) -> 
     """A specification that comes along can be judged by, and reviewed."""
     assert 200 == (await lonely.post("/v1/verdicts", json=examples.BY_SPECIFICATION)).status_code
     assert 200 == (await lonely.post("/v1/draws", json=examples.TO_DRAW_BY_SPECIFICATION)).status_code
+    assert 200 == (await lonely.post("/v1/sampling-plans", json=examples.PLAN_BY_ATTRIBUTES)).status_code
     assert 200 == (await lonely.post("/v1/reviews", json=examples.SPECIFICATION)).status_code
 
 

@@ -138,7 +138,9 @@ async def test_every_example_is_answered_as_documented(released: httpx.AsyncClie
             check(said, stated["content"][media_type]["schema"])
 
 
-@pytest.mark.parametrize("path", ["/v1/checks", "/v1/verdicts", "/v1/draws", "/v1/gradings", "/v1/reviews"])
+@pytest.mark.parametrize(
+    "path", ["/v1/checks", "/v1/verdicts", "/v1/draws", "/v1/gradings", "/v1/sampling-plans", "/v1/reviews"]
+)
 async def test_what_judges_answers_exactly_what_the_document_shows(released: httpx.AsyncClient, path: str) -> None:
     """The examples are what an integrator compares with."""
     operation = DOCUMENT["paths"][path]["post"]

@@ -216,7 +216,7 @@ FLAWS = [
         [(f"{SPECIFICATION}/requirements/1/id", "id-twice")],
     ),
     FlawCase(
-        "flaw-kind-not-known",
+        "flaw-kind-there-is-not",
         "A kind of a later day.",
         VERDICTS,
         verdict(specification(on("mean", limits={"lower": 2}), on("guessed")), lot(readings(1))),

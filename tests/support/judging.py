@@ -46,6 +46,7 @@ REASONS = {
     "short-by-twice",
     "second-sample-needed",
     "nominal-beyond-rule",
+    "composite-specimen",
     "limit-not-known",
     "between-guarded-limits",
     "uncertainty-missing",

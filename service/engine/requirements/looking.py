@@ -25,7 +25,7 @@ class Look(NamedTuple):
     least: int
     """Packages looked over for every class and fault."""
     most: int
-    """Packages looked over for the one that was looked for on the most."""
+    """Packages looked over for the one that was looked for on the most, of those that were found."""
     found: int
     by_package: Sequence[int] | None
     """What each package adds, in the order in which they were drawn, where all are listed."""
@@ -93,9 +93,11 @@ def _united(tallies: Sequence[Tally], counting: Counting) -> Look:
     if len(listed) == len(tallies):
         drawn = [_of_package(places, counting) for places in zip(*listed, strict=False)]
         return Look(len(drawn), len(drawn), sum(drawn), drawn, numbers)
-    found = sum([(tally.nonconforming if counting == "packages" else tally.occurrences) or 0 for tally in tallies])
-    inspected = [tally.inspected for tally in tallies]
-    return Look(min(inspected), max(inspected), found, None, numbers)
+    found = [(tally.nonconforming if counting == "packages" else tally.occurrences) or 0 for tally in tallies]
+    least = min(tally.inspected for tally in tallies)
+    # Where nothing was found on more packages, nothing was on the fewer of another count either.
+    finding = [tally.inspected for tally, number in zip(tallies, found, strict=True) if number]
+    return Look(least, max([least, *finding]), sum(found), None, numbers)
 
 
 def _of_package(occurrences: Iterable[int], counting: Counting) -> int:

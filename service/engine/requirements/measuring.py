@@ -111,8 +111,9 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """So much of one characteristic, by the sample that stands at this pointer."""
         if isinstance(wanted, NoPlan):
             return Undrawn(self.id, wanted.code, wanted.text, rule)
-        if sample and lot.packages is not None and wanted.packages > lot.packages:
-            small = lot_too_small(wanted.packages, lot.packages)
+        packages = side.counted(lot).packages
+        if sample and packages is not None and wanted.packages > packages:
+            small = lot_too_small(wanted.packages, packages)
             return Undrawn(self.id, small.code, small.text, rule)
         return Draw(
             requirement=self.id,
@@ -157,7 +158,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
         """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
         sample = self._sample_of(side)
-        size = size_of(sample, lot) if sample else None
+        size = size_of(sample, side.counted(lot)) if sample else None
         if isinstance(size, NoPlan):
             return size
         counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)

@@ -81,7 +81,9 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
             if isinstance(each, Undrawn) or each.characteristic not in own:
                 yield each
             else:
-                found = self.origin.k_for(lot, each.packages if self.over == "packages" else each.readings or 1)
+                found = self.origin.k_for(
+                    self.of.counted(lot), each.packages if self.over == "packages" else each.readings or 1
+                )
                 assert not isinstance(found, NoPlan)
                 yield replace(each, k=reported(found.k), letter=found.letter or UNSET)
 
@@ -92,7 +94,7 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
             assert lack
             return self.undecided(lack)
         column = readings.values(self.over)
-        found = self.origin.k_for(lot.sizes, column.count)
+        found = self.origin.k_for(self.of.counted(lot.sizes), column.count)
         # A plan that there is none of is a lack, so there is one here.
         assert not isinstance(found, NoPlan)
         rule = replace(self, resolved=replace(self.resolved, k=reported(found.k)))

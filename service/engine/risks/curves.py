@@ -18,6 +18,9 @@ Law = Literal["binomial", "poisson", "hypergeometric"]
 BEYOND = 38.0
 """So many standard deviations leave less than the smallest double outside."""
 LEAST_APART = 2.0**-50
+CERTAINLY, CERTAINLY_MORE = 4, 500
+"""Where four times Re and 2,000 more are expected, fewer than Re are found with less than exp(-800), below any double: with m
+expected, r or fewer have at most the probability exp(-m + r + r·ln(m/r)), which is Chernoff's bound for either law."""
 MOST_EXPECTED = 2.0**40
 NEAR_NOTHING = 1e-12
 
@@ -116,6 +119,9 @@ class AttributesCurve(Struct, frozen=True):
 
     def _chances(self, packages: int, quality: Fraction, drawn: int, found: int) -> Chances:
         """Of the counts in the next so many packages, after so many are drawn and found."""
+        beyond = self.plan.stages[-1].reject
+        if self.law != "hypergeometric" and packages * quality > CERTAINLY * (beyond + CERTAINLY_MORE):
+            return Chances(beyond, (1.0,), 1.0)
         match self.law:
             case "binomial":
                 return binomial(packages, quality)

@@ -25,6 +25,10 @@ class LotSize(NamedTuple):
     """In kilograms."""
     inspection: Inspection = "normal"
 
+    def in_packs(self, holds: int) -> "LotSize":
+        """The same lot counted in packs of so many packages, the last of which may hold fewer: 7 in twos are 4."""
+        return self if self.packages is None or holds == 1 else self._replace(packages=-(-self.packages // holds))
+
 
 class Stage(Struct, frozen=True):
     """One sample of a plan by attributes; its numbers are cumulative with those of the stage before."""

@@ -108,6 +108,14 @@ def test_none_may_be_is_said_so() -> None:
 NESTED = look_grade(attributes(includes=["critical"]), {**attributes(0), "class": "critical"})
 
 
+def test_a_class_that_is_looked_for_on_more_packages_and_not_found_adds_nothing() -> None:
+    """No mildew on 100 balls is none on the 80 that were looked over for slubs; some on 100 may lie anywhere."""
+    clear, found = {**count(100, 0), "class": "critical"}, {**count(100, 1), "class": "critical"}
+
+    assert FAIL == code_of(finding_on(NESTED, count(80, 3), clear))
+    assert MORE == code_of(finding_on(NESTED, count(80, 2), found))
+
+
 def test_graver_classes_count_where_the_grade_includes_them() -> None:
     """Each package is counted once, in its gravest class: 2 major and 1 critical are 3 that are major or worse."""
     findings = judged(NESTED, looked_over(count(80, 2), count(80, 1, "critical")))["findings"]

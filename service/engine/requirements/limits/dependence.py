@@ -100,7 +100,7 @@ class MeanOf(Struct, frozen=True):
     def _is_short(self, source: CompiledCharacteristic, lot: Lot) -> bool:
         """True while its sample is not complete; where the lot's size is needed and not told, too."""
         readings = lot.counting(source, self.of)
-        size = size_of(source.sample, lot.sizes) if source.sample else None
+        size = size_of(source.sample, source.counted(lot.sizes)) if source.sample else None
         if readings is None or isinstance(size, NoPlan):
             return True
         return shortage_of(size, readings.package_counts, 1, "readings") != NOTHING

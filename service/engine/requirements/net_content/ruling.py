@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
-from service.engine.lots import NOWHERE, Lot, Pointers, series_of
+from service.engine.lots import NOWHERE, Lot, Pointers, Readings, series_of
 from service.engine.numerals import exact, nearest_double, reported
 from service.engine.requirements.net_content.checks import (
     Average,
@@ -102,7 +102,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
         """What the rule asks of a lot of this size."""
-        return self.planned.plan(lot)
+        return self.planned.plan(self.of.counted(lot))
 
     @property
     def averaged(self) -> Sequence[CompiledCharacteristic]:
@@ -130,7 +130,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     def _own_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
         """What a source that keeps its own sample takes; one reading where it has none."""
         rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
-        size = size_of(source.sample, lot) if source.sample else ONE
+        size = size_of(source.sample, source.counted(lot)) if source.sample else ONE
         if isinstance(size, NoPlan):
             return Undrawn(self.id, size.code, size.text, rule)
         packages, each = size
@@ -169,6 +169,8 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         readings = lot.readings(self.of)
         if readings is None or self._sources_missing(lot):
             return self._without_readings(lot, plan, limits)
+        if readings.pooled:
+            return self.finding(Outcome.UNDECIDED, [self._composite(readings)], limits)
         packages = packages_of(readings, lot)
         return self._judged(plan, packages, content, lot)
 
@@ -205,6 +207,13 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         assert self.of.unit
         return exact(value) * self.declared.unit.factor / self.of.unit.factor
 
+    def _composite(self, readings: Readings) -> Reason:
+        """A short package hides among those that it was weighed with."""
+        what = f"Readings of {self.of.words} are of several packages together, and each package has a content"
+        at = readings.all_pointers
+        text = f"{what}. Send one for each package."
+        return Reason("composite-specimen", text, {}, self.rule_pointer, at.first, at.total)
+
     def _judged(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
         """By the average, the shortages, and none of them too far."""
         average, checked = self._average(plan, packages, content)
@@ -224,7 +233,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         reasons = [check.reason for check in decided]
         measured = self._measured(average, packages, shorts)
         finding = self.finding(outcome, reasons, limits, measured, margin)
-        given_away = self._given_away(average, plan, packages, content, lot.sizes)
+        given_away = self._given_away(average, plan, packages, content, self.of.counted(lot.sizes))
         return replace(finding, given_away=given_away)
 
     def _average(self, plan: ContentPlan, packages: Packages, content: Content) -> tuple[Average | None, Check]:
@@ -296,7 +305,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         found = []
         for source in self.averaged:
             readings = lot.readings(source)
-            size = size_of(source.sample, lot.sizes) if source.sample else None
+            size = size_of(source.sample, source.counted(lot.sizes)) if source.sample else None
             if isinstance(size, NoPlan) or readings is None:
                 continue
             if lacking := shortage_of(size, readings.package_counts, 1, "readings"):
