@@ -16,7 +16,7 @@ from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.quality import PlanK
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.variables import VariablesRule
-from service.engine.sampling import NoPlan, size_of
+from service.engine.sampling import NoPlan, SampleSize, size_of
 from service.engine.verdict import Finding, Outcome, Reason
 
 M = TypeVar("M", bound=MeasuredRule)
@@ -90,8 +90,7 @@ def by_second_alone(requirement: M, retest: Retest) -> M:
 
 def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
     """What to draw for the retest."""
-    lot_size = requirement.of.counted(lot.sizes) if isinstance(requirement, MeasuredRule) else lot.sizes
-    size, pointer = size_of(retest.sample, lot_size), f"{requirement.pointer}/retest"
+    size, pointer = _size(requirement, retest, lot), f"{requirement.pointer}/retest"
     if isinstance(size, NoPlan):
         return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
     each = f", {counted(size.readings_per_package, 'reading')} each" if isinstance(requirement, MeasuredRule) else ""
@@ -101,6 +100,16 @@ def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reas
     )
     readings = {"readings_per_package": size.readings_per_package} if each else {}
     return Reason("retest-allowed", text, {"judge": retest.judge, "packages": size.packages, **readings}, pointer, (), 0)
+
+
+def _size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleSize | NoPlan:
+    """How many packages the second sample takes, and how many readings of each."""
+    if isinstance(requirement, MeasuredRule):
+        return size_of(retest.sample, requirement.of.counted(lot.sizes))
+    if not isinstance(requirement, AttributesRule):
+        return size_of(retest.sample, lot.sizes)
+    plan = requirement.by_retest().plan(lot.sizes)
+    return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
 
 
 def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:
