@@ -136,9 +136,19 @@ def test_the_quality_to_accept_is_the_better_one(percent: float) -> None:
 
 def test_numbers_are_in_the_range_of_all_numbers() -> None:
     """A percentage of 1e-12 is a slip of the pen."""
-    flaws = list(sample_flaws(sample(producer={"percent": 1e-12, "risk": 1e-12}), "/sample"))
+    flaws = list(sample_flaws(sample(producer={"percent": 1e-12, "risk": 5}), "/sample"))
 
-    assert ["/sample/producer/percent", "/sample/producer/risk"] == [flaw.at for flaw in flaws]
+    assert [("beyond-range", "/sample/producer/percent")] == [(flaw.code, flaw.at) for flaw in flaws]
+
+
+@pytest.mark.parametrize(("risk", "said"), [(0.0009, "0.0009"), (99.5, "99.5")])
+def test_a_risk_is_one_that_a_sample_can_be_chosen_by(risk: float, said: str) -> None:
+    """One in a million lots is no risk that anybody has seen."""
+    (flaw,) = sample_flaws(sample(consumer={"percent": 6.5, "risk": risk}), "/sample")
+
+    assert ("risk-not-chosen-by", "/sample/consumer/risk") == (flaw.code, flaw.at)
+    assert f"A risk of {said} % is none that a sample is chosen by. Give one from 0.001 to 99 percent." == flaw.text
+    assert [] == list(plan_place_flaws(sample(consumer={"percent": 6.5, "risk": risk}), "attributes", "It", "/sample"))
 
 
 def test_points_that_no_plan_tells_apart_are_a_flaw_of_the_grade() -> None:
