@@ -168,6 +168,7 @@ def test_the_same_question_gets_the_same_answer_byte_for_byte() -> None:
         (BY_414, {}, "plan-not-here", "/sample"),
         (LETTER_J, {"by": "variables"}, "plan-not-here", "/sample"),
         (LETTER_J, {"counting": "occurrences", "law": "binomial"}, "law-of-packages", "/law"),
+        (POINTS, {"counting": "occurrences"}, "points-of-packages", "/sample"),
         ({**LETTER_J, "aql": 15}, {}, "aql-of-occurrences", "/sample/aql"),
         ({"plan": "fixed", "packages": 1}, {"by": "variables", "k": 1}, "sample-too-small", "/sample"),
         ({"plan": "every"}, {"by": "variables", "k": 1, "lot": {"size": 1}}, "sample-too-small", "/sample"),

@@ -74,7 +74,7 @@ def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -
 
 
 def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
-    """An AQL above 10 is of nonconformities per hundred packages, so occurrences are counted.
+    """An AQL above 10 is of nonconformities per hundred packages, so occurrences are counted; two points are of packages.
 
     counting  `packages` or `occurrences`
     at        pointer to the sample
@@ -85,6 +85,9 @@ def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
             "Set `counting` to `occurrences`, or write an AQL of 10 or less."
         )
         yield Flaw("aql-of-occurrences", text, f"{at}/aql")
+    if isinstance(sample, TwoPoint) and counting == "occurrences":
+        text = "The two points are of packages in percent, and occurrences are counted. Set `counting` to `packages`."
+        yield Flaw("points-of-packages", text, at)
 
 
 def _share_flaws(sample: Share, at: str) -> Iterator[Flaw]:

@@ -11,8 +11,10 @@ from msgspec import convert
 
 from service.engine.sampling import LotSize, NoPlan, Sample, TwoPoint, size_of
 from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan, attributes_plan, variables_plan
-from service.engine.sampling.checking import plan_place_flaws, sample_flaws
-from tests.support.grades import Document
+from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
+from tests.support.counted import attributes, count, finding_on, look_grade
+from tests.support.grades import Document, grade, series, variables
+from tests.support.judging import flaws_of, found
 
 POINTS: Document = {
     "plan": "two_point",
@@ -169,6 +171,47 @@ def test_it_stands_where_its_numbers_are_used() -> None:
     by_lot = [flaw.code for flaw in plan_place_flaws(sample(law="hypergeometric"), "variables", "The sample", "/sample")]
 
     assert (["plan-not-here"], ["plan-not-here"]) == (on_mean, by_lot)
+
+
+def test_two_points_are_of_packages() -> None:
+    """A package may have several occurrences, so that a percentage of packages says nothing about them."""
+    (flaw,) = counting_flaws(sample(), "occurrences", "/sample")
+
+    assert ("points-of-packages", "/sample") == (flaw.code, flaw.at)
+    assert [] == list(counting_flaws(sample(), "packages", "/sample"))
+
+
+@pytest.mark.parametrize(("nonconforming", "outcome"), [(2, "pass"), (3, "fail")])
+def test_a_lot_is_accepted_by_its_ac(nonconforming: int, outcome: str) -> None:
+    """81 packages looked over, 2 may be nonconforming."""
+    specification = look_grade(attributes(None, sample=POINTS))
+
+    assert outcome == finding_on(specification, count(81, nonconforming), size=5000)["outcome"]
+
+
+def test_a_lot_of_unknown_size_stays_undecided_by_its_own_law() -> None:
+    """Ten or ten thousand packages take other samples."""
+    specification = look_grade(attributes(None, sample={**POINTS, "law": "hypergeometric"}))
+    unknown = finding_on(specification, count(81, 0))
+
+    assert ("undecided", "lot-size-unknown") == (unknown["outcome"], unknown["reasons"][0]["code"])
+    assert "pass" == finding_on(specification, count(76, 2), size=500)["outcome"]
+
+
+@pytest.mark.parametrize(("lower", "outcome"), [(98.1221, "pass"), (98.1222, "fail")])
+def test_a_lot_is_accepted_by_its_k(lower: float, outcome: str) -> None:
+    """18 readings of 99, one of 100, 18 of 101: mean 100 and s 1, so that 100 − 1.8779 is the lowest limit that accepts."""
+    specification = grade(variables(None, lower=lower, sample=POINTS))
+    readings = series(*[99] * 18, 100, *[101] * 18)
+
+    assert outcome == found(specification, readings)["outcome"]
+
+
+def test_a_grade_with_points_that_no_plan_tells_apart_is_refused() -> None:
+    """Before any lot is drawn, wherever it stands."""
+    flaws = flaws_of(look_grade(attributes(None, sample={**POINTS, **NEAR})))
+
+    assert [("no-such-plan", "/requirements/0/sample")] == [(flaw.code, flaw.at) for flaw in flaws]
 
 
 def test_a_plan_that_has_its_own_numbers_takes_no_other() -> None:
