@@ -168,7 +168,7 @@ REQUIREMENTS = [
         "/at_least_looked_at/unit",
     ),
     (rate(1e-10), "beyond-range", "1e-10 is beyond the range of numbers", "/at_most"),
-    (rate(faults=["knot", "knot"]), "name-twice", "`knot` stands at /requirements/0/faults/0 already.", "/faults/1"),
+    (rate(faults=["knot", "knot"]), "name-twice", "`knot` stands in the list already.", "/faults/1"),
 ]
 
 
