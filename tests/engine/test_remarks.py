@@ -147,8 +147,8 @@ def test_a_break_outside_the_marks_passes_at_its_share_of_the_limit() -> None:
         "allowed": 0,
     } == finding["measured"]
     assert (
-        "0 of 2 readings of breaking force are outside the limits; the one that decides, 91.0 N, is 1.0 N above the 90 N that "
-        "a break outside the marks has to reach."
+        "All 2 readings of breaking force are within the limits; the one that decides, 91.0 N, is 1.0 N above the 90 N that a "
+        "break outside the marks has to reach."
     ) == finding["reasons"][0]["text"]
     assert "/characteristics/0/remarks/passes_outside_marks_at" == finding["reasons"][0]["rule"]
 

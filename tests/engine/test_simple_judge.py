@@ -202,3 +202,46 @@ def test_a_plan_may_count_the_lot_in_lengths() -> None:
 
     assert [4, 5, None] == [packages_of(sample, lot) for lot in lots]
     assert 3 == packages_of(sample, {"size": 3, **lots[0]})
+
+
+def test_remarks_are_taken_as_the_grade_says() -> None:
+    """Of 1, 12, 14 and 91 one is struck, one slipped: 14 and 91 are left, 52.5 on average."""
+    specification = grade({"kind": "mean", "limits": {"lower": 1}})
+    specification["characteristics"][0]["remarks"] = {"leave_out": ["slipped"]}
+    series = {"characteristic": "breaking_force", "unit": "N", "values": [1, 12, 14, 91]}
+    remarks = ["struck", "slipped", "confirmed", ""]
+    evidence = {"lot": {"id": "L"}, "series": [{**series, "remarks": remarks}]}
+
+    assert Simple("pass", [(52.5, None)], 51.5) == judge_simply(specification, evidence)["r"]
+    evidence["series"] = [{**series, "remarks": ["", "", "", "broke_at_splice"]}]
+    assert Simple("undecided") == judge_simply(specification, evidence)["r"]
+
+
+def test_a_break_outside_the_marks_is_held_to_its_share() -> None:
+    """91 of 100 N at 90 % is 1 N above, and the 104 N between the marks 4 N."""
+    specification = grade({"kind": "each", "limits": {"lower": 100}})
+    specification["characteristics"][0]["remarks"] = {"passes_outside_marks_at": {"percent": 90}}
+    series = {"characteristic": "breaking_force", "unit": "N", "values": [91, 104], "remarks": ["broke_outside_marks", ""]}
+
+    assert (
+        Simple("pass", [(91.0, None)], 1.0, 0, 0) == judge_simply(specification, {"lot": {"id": "L"}, "series": [series]})["r"]
+    )
+
+
+def test_a_mass_is_taken_to_the_agreed_regain() -> None:
+    """1000 kg with 12.5 % of water are 997.5 kg at 14 %."""
+    derived = {"kind": "commercial_mass", "mass": "net_mass", "moisture": "moisture_content", "regain": 14}
+    specification = {
+        "characteristics": [
+            {"name": "net_mass", "unit": "kg"},
+            {"name": "moisture_content", "unit": "%"},
+            {"name": "commercial_mass", "unit": "kg", "derived": derived},
+        ],
+        "requirements": [{"id": "r", "kind": "mean", "of": "commercial_mass", "limits": {"lower": 997.5}}],
+    }
+    series = [
+        {"characteristic": "net_mass", "unit": "kg", "values": [1000]},
+        {"characteristic": "moisture_content", "unit": "%", "values": [12.5]},
+    ]
+
+    assert Simple("pass", [(997.5, None)], 0.0) == judge_simply(specification, {"lot": {"id": "L"}, "series": series})["r"]

@@ -10,7 +10,15 @@ from typing import NamedTuple
 
 from tests.support.exact import Root, exact, root, root_to_step, to_step
 from tests.support.simple_sampling import Missing, missing_of
-from tests.support.simple_values import Document, values_of
+from tests.support.simple_values import (
+    Document,
+    Reading,
+    characteristic_of,
+    measured_readings,
+    sides_of,
+    standing_readings,
+    values_of,
+)
 
 
 class Simple(NamedTuple):
@@ -74,10 +82,14 @@ def verdict_simply(specification: Document, findings: Mapping[str, Simple]) -> s
 
 def finding(specification: Document, evidence: Document, requirement: Document) -> Simple:
     """One finding; while the sample is short, only a failure that nothing could undo is decided."""
-    if requirement["kind"] == "declared":
-        return declared(evidence, requirement)
-    if requirement["kind"] == "age":
-        return age(evidence, requirement)
+    if requirement["kind"] in {"declared", "age"}:
+        return (declared if requirement["kind"] == "declared" else age)(evidence, requirement)
+    if is_in_doubt(specification, evidence, requirement):
+        return UNDECIDED
+    if requirement["kind"] == "each" and requirement.get("over", "readings") == "readings":
+        readings = measured_readings_of(specification, evidence, requirement)
+        if any(reading.remark == "broke_outside_marks" for reading in readings):
+            return each_with_breaks_outside_marks(specification, evidence, requirement, readings)
     shortage = missing_of(specification, evidence, requirement)
     values = values_of(specification, evidence, requirement)
     if not values:
@@ -115,6 +127,65 @@ def age(evidence: Document, requirement: Document) -> Simple:
         return UNDECIDED._replace(measured=[(float(days), None)])
     margin = limits.margin(days)
     return Simple("pass" if margin >= 0 else "fail", [(float(days), None)], float(margin))
+
+
+def is_in_doubt(specification: Document, evidence: Document, requirement: Document) -> bool:
+    """Whether readings that it rests on are implausible, by another method, or remarked with what has no rule."""
+    for name in sides_of(specification, requirement["of"]):
+        told = characteristic_of(specification, name)
+        rules = told.get("remarks", {})
+        known = {"", "confirmed", *rules.get("leave_out", [])}
+        if "passes_outside_marks_at" in rules:
+            known.add("broke_outside_marks")
+        standing = standing_readings(specification, evidence, name)
+        if any(reading.remark not in known for reading in standing):
+            return True
+        for series in evidence.get("series", []):
+            counts = [remark for remark in series.get("remarks", series["values"]) if remark != "struck"]
+            if series["characteristic"] == name and counts and "method" in told and series.get("method") != told["method"]:
+                return True
+        for reading in measured_readings(specification, evidence, name, outside_marks=True):
+            if "plausible" in told and reading.remark != "confirmed" and limits_of(told["plausible"]).margin(reading.value) < 0:
+                return True
+    return False
+
+
+def measured_readings_of(specification: Document, evidence: Document, requirement: Document) -> Sequence[Reading]:
+    """The readings of a measured characteristic, those outside the marks too; none of a derived one."""
+    if "derived" in characteristic_of(specification, requirement["of"]):
+        return []
+    return measured_readings(specification, evidence, requirement["of"], outside_marks=True)
+
+
+def each_with_breaks_outside_marks(
+    specification: Document, evidence: Document, requirement: Document, readings: Sequence[Reading]
+) -> Simple:
+    """Each beside its lower limit, those that broke outside the marks beside a share of it; an upper one takes true forces."""
+    limits = limits_of(requirement["limits"])
+    if limits.upper is not None:
+        return UNDECIDED
+    share = exact(characteristic_of(specification, requirement["of"])["remarks"]["passes_outside_marks_at"]["percent"]) / 100
+    shares = [share if reading.remark == "broke_outside_marks" else Fraction(1) for reading in readings]
+    compared = [rounded(reading.value, requirement) for reading in readings]
+    margins = [value - limits.lower * part for value, part in zip(compared, shares, strict=True) if limits.lower is not None]
+    outer = limits_of(requirement["outer"]).lower if "outer" in requirement else None
+    beyond = [value - outer * part for value, part in zip(compared, shares, strict=True) if outer is not None]
+    allowed, outside = allowed_of(len(readings), requirement), sum(1 for margin in margins if margin < 0)
+    shortage = missing_of(specification, evidence, requirement, outside_marks=True)
+    is_counted = "count" in requirement.get("allowed_outside", {"count": 0})
+    is_lost = any(margin < 0 for margin in beyond) or (is_counted and outside > allowed)
+    if shortage.is_short and not is_lost:
+        return UNDECIDED._replace(missing=shortage.missing)
+    deciding = [*sorted(margins)[allowed : allowed + 1], *sorted(beyond)[:1]]
+    if not deciding:
+        return Simple("pass", (), None, outside, allowed)
+    margin = min(deciding)
+    measured = [
+        reported(reading.value, requirement)
+        for reading, one, other in zip(readings, margins, beyond or margins, strict=True)
+        if margin in (one, other)
+    ]
+    return Simple("pass" if margin >= 0 else "fail", measured, float(margin), outside, allowed)
 
 
 def is_lost(values: Sequence[Fraction], requirement: Document) -> bool:

@@ -23,18 +23,25 @@ class Shortage(NamedTuple):
     missing: Sequence[Missing]
 
 
-def missing_of(specification: Document, evidence: Document, requirement: Document) -> Shortage:
+def missing_of(specification: Document, evidence: Document, requirement: Document, *, outside_marks: bool = False) -> Shortage:
     """The shortage of all sides of a requirement's characteristic."""
     is_short = False
     missing = []
     for name in sides_of(specification, requirement["of"]):
-        readings = measured_readings(specification, evidence, name)
-        sample = requirement.get("sample", characteristic_of(specification, name).get("sample"))
+        readings = measured_readings(specification, evidence, name, outside_marks=outside_marks)
+        derived = characteristic_of(specification, requirement["of"]).get("derived", {})
+        demand = requirement
+        if derived.get("moisture_by") == "mean" and name == derived["moisture"]:
+            # Only its mean goes into each value, so that one reading suffices and the sample is its own.
+            demand = {"kind": "mean"}
+        sample = demand.get("sample", characteristic_of(specification, name).get("sample"))
         wanted = None if sample is None else packages_of(sample, evidence.get("lot", {}))
         if sample is not None and wanted is None:
             is_short = True
             continue
-        lacks = lacking_of_plan(name, readings, sample, wanted) if sample and wanted else lacking(name, readings, requirement)
+        lacks = lacking(name, readings, demand)
+        if sample and wanted and (of_plan := lacking_of_plan(name, readings, sample, wanted)).packages > 0:
+            lacks = of_plan
         if lacks.packages > 0:
             is_short = True
             missing.append(lacks)
@@ -51,7 +58,9 @@ def lacking(name: str, readings: Sequence[Reading], requirement: Document) -> Mi
 def lacking_of_plan(name: str, readings: Sequence[Reading], sample: Document, wanted: int) -> Missing:
     """Packages still to complete; those that have most readings cost the fewest further ones."""
     each_needs = sample.get("readings_per_package", 1)
-    counts = sorted((len(values) for values in by_package(readings).values()), reverse=True)
+    single = [reading for reading in readings if reading.packages == 1]
+    of_specimens = [1] * sum(reading.packages for reading in readings if reading.packages > 1)
+    counts = sorted([*(len(values) for values in by_package(single).values()), *of_specimens], reverse=True)
     complete = sum(1 for count in counts if count >= each_needs)
     packages = wanted - complete
     readings_needed = 0

@@ -159,12 +159,15 @@ def _measured(rule: "EachRule", judged: Judged, decisive: Placed | None, reading
 def _within(rule: "EachRule", judged: Judged, decisive: Placed | None, readings: Readings) -> Reason:
     """Enough of them meet the limits."""
     outside, total = len(judged.outside), readings.count
-    may = "" if outside == 0 else f", and {judged.allowed} may be"
-    head = f"{rule.subject(outside, total)} outside the limits{may}"
+    head = f"{rule.subject(outside, total)} outside the limits, and {judged.allowed} may be"
+    if outside == 0:
+        all_of = f"All {total} readings of {rule.of.words} are" if total > 1 else f"The reading of {rule.of.words} is"
+        head = f"{all_of} within the limits"
     parameters: dict[str, object] = {"outside": outside, "allowed": judged.allowed, "values": total}
     if decisive is None:
         return Reason("within", f"{head}.", parameters, rule.allowed_pointer, *readings.all_pointers)
-    text = f"{head}; the one that decides, {rule.as_rounded}{decisive.standing.shown}, {decisive.standing.where}."
+    which = "it" if total == 1 else "the one that decides"
+    text = f"{head}; {which}, {rule.as_rounded}{decisive.standing.shown}, {decisive.standing.where}."
     parameters |= beside(decisive.standing, decisive.side)
     return Reason("within", text, parameters, decisive.side.pointer, *readings.all_pointers)
 
