@@ -740,6 +740,12 @@ FLAWED: list[tuple[Document, str, str, str]] = [
         "/requirements/0/own/tolerable/rounding_up_to",
     ),
     (
+        content(decision={"rule": "guarded_acceptance"}),
+        "decision-not-here",
+        "A guarded decision is for a value within limits, and `net_content` judges something else. Leave `decision` out.",
+        "/requirements/0/decision",
+    ),
+    (
         content(set_point={"chance": 100}),
         "chance-of-certainty",
         "No mean meets a rule for certain. Give a chance below 100 %, such as 95.",
