@@ -12,6 +12,7 @@ COMMANDS: Mapping[str, str] = {
     "demo": "service.cli.demo",
     "judge": "service.cli.judge",
     "review": "service.cli.review",
+    "plan": "service.cli.plan",
     "migrate": "service.cli.migrate",
     "openapi": "service.cli.openapi",
 }

@@ -1,5 +1,7 @@
 """Compiled grade + what is told of a lot → what to pull from it."""
 
+from collections.abc import Iterator
+
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
@@ -7,7 +9,17 @@ from service.engine.compilation import CompiledGrade
 from service.engine.draws import Draw, ToDraw, Undrawn
 from service.engine.evidence import LotToDraw
 from service.engine.preparing import lot_size_of
+from service.engine.requirements import CompiledRequirement
+from service.engine.requirements.attributes import AttributesRule, RetestOfCounts
+from service.engine.requirements.documents import Retest
+from service.engine.requirements.measuring import MeasuredRule
+from service.engine.requirements.quality import ContentK
+from service.engine.requirements.retesting import by_second_alone
+from service.engine.requirements.variables import VariablesRule
 from service.engine.sampling import LotSize
+from service.engine.sampling.acceptance import attributes_plan
+
+IF_IT_FAILS = "if the first sample fails"
 
 
 def what_to_draw(
@@ -15,7 +27,7 @@ def what_to_draw(
 ) -> ToDraw:
     """What to pull from a lot without flaws, under the code and revision by which the caller named the grade."""
     size = lot_size_of(lot)
-    found = [each for requirement in grade.requirements for each in requirement.draws(size)]
+    found = [each for requirement in grade.requirements for each in _draws(requirement, size)]
     draws = [_in_packs(each, grade, size) for each in found if isinstance(each, Draw)]
     return ToDraw(
         grade=code,
@@ -26,6 +38,39 @@ def what_to_draw(
         undecided=[each for each in found if isinstance(each, Undrawn)],
         packages=max((each.packages for each in draws if not each.stage or each.stage == 1), default=0),
     )
+
+
+def _draws(requirement: CompiledRequirement, lot: LotSize) -> Iterator[Draw | Undrawn]:
+    """Its samples, and the second one that is allowed where the first fails."""
+    if requirement.retest is None:
+        yield from requirement.draws(lot)
+        return
+    retested = list(_of_retest(requirement, requirement.retest, lot))
+    again = {(each.characteristic, each.class_) for each in retested if isinstance(each, Draw)}
+    for each in requirement.draws(lot):
+        is_first = isinstance(each, Draw) and (each.characteristic, each.class_) in again
+        yield replace(each, stage=1) if is_first else each
+    for each in retested:
+        yield replace(each, stage=2, when=IF_IT_FAILS) if isinstance(each, Draw) else each
+
+
+def _of_retest(requirement: CompiledRequirement, retest: Retest, lot: LotSize) -> Iterator[Draw | Undrawn]:
+    """The second sample alone; where both are judged together, with the numbers that hold for both."""
+    pointer = f"{requirement.pointer}/retest/sample"
+    if isinstance(requirement, AttributesRule):
+        at_most = requirement.at_most
+        if isinstance(retest, RetestOfCounts) and not isinstance(retest.at_most, UnsetType):
+            at_most = retest.at_most
+        plan = attributes_plan(retest.sample, lot, None if retest.sample.accepts_by else at_most)
+        yield from requirement.draws_by_attributes(plan, pointer)
+    elif isinstance(requirement, MeasuredRule):
+        goes_by_both = isinstance(requirement, VariablesRule) and isinstance(requirement.origin, ContentK)
+        for each in by_second_alone(requirement, retest).draws(lot):
+            # What limits are worked out from is drawn once, under another pointer.
+            if each.rule != pointer:
+                continue
+            is_open = isinstance(each, Draw) and goes_by_both and retest.judge == "together"
+            yield replace(each, k=UNSET) if is_open else each
 
 
 def _in_packs(draw: Draw, grade: CompiledGrade, lot: LotSize) -> Draw:

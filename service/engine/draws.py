@@ -33,7 +33,7 @@ class Draw(Struct, frozen=True, kw_only=True):
     reject: int | UnsetType = UNSET
     """Re: so many at least reject."""
     k: Numeral | UnsetType = UNSET
-    """The least quality statistic that accepts."""
+    """The least quality statistic that accepts; left out where it goes by how many values two samples have together."""
     letter: str | UnsetType = UNSET
     """Of the table that the plan is from, after its arrows."""
     rule: str

@@ -81,7 +81,7 @@ def prepare(
     lot = lot._replace(outside_marks=first.outside_marks, doubts=first.doubts)
     if not any(is_second(each) for each in series):
         return lot
-    _raise_any(order_flaws(series))
+    _raise_any(order_flaws(series, derived))
     return lot._replace(second=second_stage(series, first, derived, gather))
 
 

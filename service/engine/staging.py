@@ -32,19 +32,15 @@ def is_second(sent: Numbered) -> bool:
     return sent.series.stage == SECOND and bool(sent.series.values)
 
 
-def order_flaws(series: Sequence[Numbered]) -> Iterator[Flaw]:
-    """A second sample comes after a first one, in the document too."""
+def order_flaws(series: Sequence[Numbered], derived: Sequence[CompiledCharacteristic]) -> Iterator[Flaw]:
+    """Readings that are paired are so in the order of the document, so there a second sample stands after the first."""
+    paired = {name for each in derived for name in _taken_one_by_one(each)}
     last = {each.series.characteristic: each.number for each in series if each.series.values and not is_second(each)}
     for each in series:
-        if not is_second(each):
-            continue
-        name, at = each.series.characteristic, f"/series/{each.number}/stage"
-        if name not in last:
-            text = f"There is a second stage of {name} and no first one. Give the first, or leave `stage` out."
-            yield Flaw("stage-without-first", text, at)
-        elif last[name] > each.number:
+        name = each.series.characteristic
+        if is_second(each) and name in paired and last.get(name, -1) > each.number:
             text = f"The second stage of {name} stands before /series/{last[name]}, which is of the first. Put it after that."
-            yield Flaw("stages-out-of-order", text, at)
+            yield Flaw("stages-out-of-order", text, f"/series/{each.number}/stage")
 
 
 def second_stage(

@@ -155,6 +155,21 @@ def test_a_runnage_given_as_a_linear_density_is_turned_round_before_it_multiplie
     assert ("pass", 1000) == (finding["outcome"], value(finding))
 
 
+def test_a_mean_of_too_many_reciprocals_is_refused() -> None:
+    """Their exact sum would keep every other caller waiting; runnage sent as runnage has no bound."""
+    specification = grade(mean(lower=1), of=[product(each="net_mass", mean_of="runnage"), NET, RUNNAGE])
+    text = (
+        "There are 5001 readings of runnage in a unit of the reciprocal quantity, and the exact mean of more than 5000 such "
+        "takes too long. Send them in a unit of the quantity itself."
+    )
+    turned = series(*[8 + number / 10_000 for number in range(5001)], of=RUNNAGE, unit="ktex")
+
+    assert [Flaw("too-many-turned-round", text, "/series/1/values", "/characteristics/0/derived")] == flaws_in(
+        specification, lot(series(9, of=NET), turned)
+    )
+    assert "pass" == found(specification, series(9, of=NET), series(*[130.0] * 5001, of=RUNNAGE))["outcome"]
+
+
 def test_units_of_the_sides_are_their_own() -> None:
     """1000 ft of 3 g/m: 304.8 m of it are 914.4 g."""
     of = [

@@ -163,6 +163,112 @@ def test_a_limit_worked_out_from_what_is_measured_anyway_takes_no_more() -> None
     assert [(4, 4)] == packages_of(grade(each(limits=limits), of=sampled(FORCE, 4)))
 
 
+def looked_over(**members: object) -> Document:
+    """A requirement on what inspectors find of the class `major`."""
+    return {"id": "look", "kind": "attributes", "class": "major", **members}
+
+
+def only(requirement: Document) -> Document:
+    """A grade of this requirement."""
+    return {"characteristics": [FORCE], "requirements": [requirement]}
+
+
+@pytest.mark.parametrize(
+    ("scheme", "stages"),
+    [
+        ({}, [(None, None, 80, 5, 6, "J")]),
+        (
+            {"scheme": "double"},
+            [(1, None, 50, 2, 5, "J"), (2, "if the first sample does not decide", 50, 6, 7, "J")],
+        ),
+    ],
+)
+def test_packages_to_look_over_are_told_with_ac_and_re(scheme: Document, stages: list[tuple[object, ...]]) -> None:
+    """A lot of 1200 at level II is letter J; at AQL 2.5 80 packages with 5 and 6, or twice 50 with 2 and 5, 6 and 7.
+
+    Source: MIL-STD-105E, tables I, II-A and III-A (SEEN).
+    """
+    plan: Document = {"plan": "code_letter", "table": "MIL-STD-105E", "level": "II", "aql": 2.5, **scheme}
+    answer = drawn(only(looked_over(sample=plan)), size=1200)
+
+    assert stages == [
+        (draw.get("stage"), draw.get("when"), draw["packages"], draw["accept"], draw["reject"], draw["letter"])
+        for draw in answer["draws"]
+    ]
+    assert {("major", "/requirements/0/sample")} == {(draw["class"], draw["rule"]) for draw in answer["draws"]}
+    assert stages[0][2] == answer["packages"]
+
+
+@pytest.mark.parametrize(("judge", "accept"), [("second", 2), ("together", 4)])
+def test_a_retest_of_counts_is_drawn_if_the_first_fails(judge: str, accept: int) -> None:
+    """Twice as many, which nobody pulls before they are called for; Ac and Re of both together are cumulative."""
+    retest: Document = {"sample": fixed(40), "judge": judge, **({"at_most": 4} if judge == "together" else {})}
+    answer = drawn(only(looked_over(sample=fixed(20), at_most=2, retest=retest)), size=1200)
+
+    assert [
+        (1, None, 20, 2, 3, "/requirements/0/sample"),
+        (2, "if the first sample fails", 40, accept, accept + 1, "/requirements/0/retest/sample"),
+    ] == [
+        (draw["stage"], draw.get("when"), draw["packages"], draw["accept"], draw["reject"], draw["rule"])
+        for draw in answer["draws"]
+    ]
+    assert 20 == answer["packages"]
+
+
+def test_a_retest_by_a_plan_has_the_numbers_of_that() -> None:
+    """Letter J at AQL 2.5 is 80 with 5 and 6 (MIL-STD-105E, table II-A, SEEN), whatever the first sample accepts by."""
+    plan: Document = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "J", "aql": 2.5}
+    retest: Document = {"sample": plan, "judge": "second"}
+    answer = drawn(only(looked_over(sample=fixed(20), at_most=2, retest=retest)), size=1200)
+
+    assert [(20, 2, 3, None), (80, 5, 6, "J")] == [
+        (draw["packages"], draw["accept"], draw["reject"], draw.get("letter")) for draw in answer["draws"]
+    ]
+
+
+@pytest.mark.parametrize("judge", ["second", "together"])
+def test_a_retest_of_readings_is_drawn_if_the_first_fails(judge: str) -> None:
+    """Its packages are those to draw besides, whichever of the samples decides."""
+    retest: Document = {"sample": fixed(6, 2), "judge": judge}
+    answer = drawn(grade(mean(lower=1400, retest=retest), of=sampled(FORCE, 3, 2)))
+
+    assert [
+        (1, None, 3, 6, "/characteristics/0/sample"),
+        (2, "if the first sample fails", 6, 12, "/requirements/0/retest/sample"),
+    ] == [(draw["stage"], draw.get("when"), draw["packages"], draw["readings"], draw["rule"]) for draw in answer["draws"]]
+
+
+@pytest.mark.parametrize(
+    ("members", "judge", "ks"),
+    [
+        ({"k": 1.5}, "second", [1.5, 1.5]),
+        ({"k": 1.5}, "together", [1.5, 1.5]),
+        ({"content": 90, "confidence": 95}, "second", [3.4066, 2.3546]),
+        ({"content": 90, "confidence": 95}, "together", [3.4066, None]),
+    ],
+)
+def test_the_k_of_a_retest_is_told_where_it_is_known(members: Document, judge: str, ks: list[float | None]) -> None:
+    """For 90 % with 95 % confidence, 5 values take 3.4066 and 10 values 2.3546; of 15 together nobody knows yet that they come.
+
+    Source: one-sided tolerance factors by the noncentral t: 3.407 and 2.355 (CALC).
+    """
+    requirement = {"kind": "variables", "limits": {"lower": 1400}, **members, "retest": {"sample": fixed(10), "judge": judge}}
+    answer = drawn(grade(requirement, of=sampled(FORCE, 5)))
+
+    assert ks == [draw.get("k") for draw in answer["draws"]]
+
+
+def test_what_a_limit_is_worked_out_from_is_not_drawn_again() -> None:
+    """Only what is judged is tested twice."""
+    limits = {"lower": {"percent": 80, "of_mean": "breaking_force"}}
+    requirement = {**mean(limits=limits, retest={"sample": fixed(10), "judge": "second"}), "of": "knot_breaking_force"}
+    answer = drawn(grade(requirement, of=[sampled(FORCE, 4), sampled(KNOT_FORCE, 5)]))
+
+    assert [("knot_breaking_force", 1, 5), ("breaking_force", None, 4), ("knot_breaking_force", 2, 10)] == [
+        (draw["characteristic"], draw.get("stage"), draw["packages"]) for draw in answer["draws"]
+    ]
+
+
 def test_declarations_and_dates_take_no_draw() -> None:
     """They are on the label."""
     age: Document = {"kind": "age", "from": "made", "to": "asked", "limits": {"upper": 365}}

@@ -41,6 +41,16 @@ def test_a_sample_of_what_is_read_on_packs_counts_packs(size: int, bales: int) -
     assert [{"characteristic": "gross_mass", "packages": 1, "readings": 1}] == short["missing"]
 
 
+def test_a_retest_of_packs_draws_packs() -> None:
+    """Ten per cent of 100 bales once more; of the balls it would be 20."""
+    specification = packed(mean(lower=18, retest={"sample": PERCENT, "judge": "together"}))
+    first = found(specification, series(*[17.0] * 10, of=GROSS), size=200)
+    again = series(*[17.5] * 10, of=GROSS), {**series(*[18.5] * 10, of=GROSS), "stage": 2}
+
+    assert 10 == first["reasons"][-1]["with"]["packages"]
+    assert "pass" == found(specification, *again, size=200)["outcome"]
+
+
 def test_what_is_read_on_packages_counts_packages() -> None:
     """The other characteristics of the same grade are untouched."""
     specification = packed(mean(lower=1), of={**FORCE, "per": "package", "sample": PERCENT})

@@ -170,18 +170,29 @@ def test_a_second_sample_beside_a_first_that_is_short_is_undecided() -> None:
     assert ["readings-missing"] == codes(found(MEAN, series(100), second(101, 101, 101, 101)))
 
 
-def test_a_second_sample_needs_a_first_one() -> None:
-    """What is called a retest of nothing is a slip."""
-    text = "There is a second stage of breaking_force and no first one. Give the first, or leave `stage` out."
-
-    assert [Flaw("stage-without-first", text, "/series/0/stage")] == flaws_in(MEAN, lot(second(100, 101)))
+def test_a_second_sample_without_a_first_one_is_undecided() -> None:
+    """The first is asked for: a retest of nothing decides nothing."""
+    assert ["readings-missing"] == codes(found(MEAN, second(100, 101, 102, 103)))
 
 
-def test_the_second_sample_stands_after_the_first() -> None:
-    """Readings are paired and shown in the order of the document."""
+def test_a_second_sample_may_stand_anywhere_in_the_document() -> None:
+    """Each series says of which sample it is."""
+    finding = found(TOGETHER, second(101, 101, 101, 100), series(98, 99))
+
+    assert ("pass", 100, ["/series/0", "/series/1"]) == (
+        finding["outcome"],
+        finding["measured"]["value"],
+        finding["reasons"][1]["at"],
+    )
+
+
+def test_what_is_paired_comes_in_the_order_of_the_samples() -> None:
+    """Readings without a package are paired in the order of the document, so a mix of samples would pair the wrong ones."""
+    specification = grade(mean(lower=55, of="knot_efficiency", retest=retest(2)), of=[EFFICIENCY, FORCE, KNOT_FORCE])
+    evidence = lot(second(100, 100), series(100, 100), series(50, 50, of=KNOT_FORCE), second(60, 60, of=KNOT_FORCE))
     text = "The second stage of breaking_force stands before /series/1, which is of the first. Put it after that."
 
-    assert [Flaw("stages-out-of-order", text, "/series/0/stage")] == flaws_in(MEAN, lot(second(100, 101), series(98, 99)))
+    assert [Flaw("stages-out-of-order", text, "/series/0/stage")] == flaws_in(specification, evidence)
 
 
 @pytest.mark.parametrize("derived", [EFFICIENCY, POOLED_EFFICIENCY])
@@ -350,6 +361,18 @@ def test_a_table_can_give_the_retest() -> None:
         finding["limits"],
         finding["measured"]["packages"],
     )
+
+
+def test_a_retest_between_two_points_draws_the_plan_by_attributes() -> None:
+    """The same two points by variables would take fewer packages.
+
+    The number is that of the plan on the requirement itself.
+    """
+    points = {"plan": "two_point", "producer": {"percent": 1, "risk": 5}, "consumer": {"percent": 6.5, "risk": 10}}
+    itself = finding_on(look_grade(attributes(None, sample=points)))
+    failed = finding_on(look_grade(attributes(retest={"sample": points, "judge": "second"})), count(80, 3))
+
+    assert itself["missing"][0]["packages"] == failed["reasons"][1]["with"]["packages"]
 
 
 DOUBLE = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "J", "aql": 2.5, "scheme": "double"}

@@ -9,7 +9,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import product_of, times
 from service.engine.deriving.derivation import Derivable, Side, Subject
-from service.engine.enclosures import exactly
+from service.engine.enclosures import Enclosed, exactly
 from service.engine.flaws import Flaw
 from service.engine.lots import Partners, Readings
 from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
@@ -23,6 +23,9 @@ PRODUCTS: Mapping[frozenset[Quantity], Quantity] = {
     frozenset(("force_per_mass_per_length", "mass_per_length")): "force",
 }
 """What a product of two quantities is; a ratio changes none. Nothing else can be multiplied."""
+
+MOST_TURNED_ROUND = 5000
+"""The exact mean of so many reciprocals has a numerator of a hundred thousand digits at most, which takes half a second."""
 
 
 class Product(Derivable, frozen=True, kw_only=True, tag="product"):
@@ -58,10 +61,17 @@ class Multiplied(Struct, frozen=True):
         return False
 
     def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
-        """Readings without a partner; nothing while one side is absent, or where a mean needs none."""
+        """Readings without a partner; or a mean whose exact numeral is too long. Nothing while a side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         if sides and not self.by_mean:
             yield from partner_flaws(derived, *sides)
+        elif sides and sides[1].count > MOST_TURNED_ROUND and isinstance(sides[1].column.mean(), Enclosed):
+            text = (
+                f"There are {sides[1].count} readings of {self.other.words} in a unit of the reciprocal quantity, and the "
+                f"exact mean of more than {MOST_TURNED_ROUND} such takes too long. Send them in a unit of the quantity itself."
+            )
+            place = sides[1].place(0)[0]
+            yield Flaw("too-many-turned-round", text, f"/series/{place}/values", f"{derived.pointer}/derived")
 
     def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
         """One for each reading of the first, of the same package; None while one side is absent."""

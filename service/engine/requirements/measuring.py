@@ -165,7 +165,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         if self._is_averaged(side):
             return shortage_of(size, counts, 1, "readings")
         if self.added:
-            more = size_of(self.added, lot)
+            more = size_of(self.added, side.counted(lot))
             if isinstance(more, NoPlan):
                 return more
             size = more if size is None else SampleSize(size.packages + more.packages, size.readings_per_package)

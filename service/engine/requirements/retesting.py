@@ -1,6 +1,7 @@
 """Second samples: when one is allowed or called for, and what it comes to, alone or together with the first."""
 
 from collections.abc import Iterator, Sequence
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -15,9 +16,10 @@ from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.quality import PlanK
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.variables import VariablesRule
-from service.engine.sampling import NoPlan, size_of
+from service.engine.sampling import NoPlan, SampleSize, size_of
 from service.engine.verdict import Finding, Outcome, Reason
 
+M = TypeVar("M", bound=MeasuredRule)
 DECIDES = {"second": "the second sample decides alone", "together": "both samples decide together"}
 
 
@@ -68,21 +70,27 @@ def _again(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Findin
         return None
     if not any(name in lot.second.series for name in _measured_by(requirement)):
         return None
-    pointer = f"{requirement.pointer}/retest/sample"
-    alone, second = replace(requirement, sample=retest.sample, sample_pointer=pointer), lot.of_second()
-    if isinstance(alone, VariablesRule) and isinstance(alone.origin, PlanK):
-        alone = replace(alone, origin=PlanK(retest.sample, pointer))
+    alone, second = by_second_alone(requirement, retest), lot.of_second()
     if retest.judge == "second":
         return _judged(alone, second)
     # Of a quotient one side may not be there yet, and then there is nothing to pool.
     if requirement.of.derived and any(second.readings(source) is None for source in requirement.of.sources):
         return _judged(alone, second)
-    return _judged(replace(requirement, added=retest.sample, sample_pointer=pointer), lot.pooled())
+    return _judged(replace(requirement, added=retest.sample, sample_pointer=alone.sample_pointer), lot.pooled())
+
+
+def by_second_alone(requirement: M, retest: Retest) -> M:
+    """The same requirement with the sample of the retest for its own, and the k of that where k is of the plan."""
+    pointer = f"{requirement.pointer}/retest/sample"
+    alone = replace(requirement, sample=retest.sample, sample_pointer=pointer)
+    if isinstance(alone, VariablesRule) and isinstance(alone.origin, PlanK):
+        return replace(alone, origin=PlanK(retest.sample, pointer))
+    return alone
 
 
 def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
     """What to draw for the retest."""
-    size, pointer = size_of(retest.sample, lot.sizes), f"{requirement.pointer}/retest"
+    size, pointer = _size(requirement, retest, lot), f"{requirement.pointer}/retest"
     if isinstance(size, NoPlan):
         return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
     each = f", {counted(size.readings_per_package, 'reading')} each" if isinstance(requirement, MeasuredRule) else ""
@@ -92,6 +100,16 @@ def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reas
     )
     readings = {"readings_per_package": size.readings_per_package} if each else {}
     return Reason("retest-allowed", text, {"judge": retest.judge, "packages": size.packages, **readings}, pointer, (), 0)
+
+
+def _size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleSize | NoPlan:
+    """How many packages the second sample takes, and how many readings of each."""
+    if isinstance(requirement, MeasuredRule):
+        return size_of(retest.sample, requirement.of.counted(lot.sizes))
+    if not isinstance(requirement, AttributesRule):
+        return size_of(retest.sample, lot.sizes)
+    plan = requirement.by_retest().plan(lot.sizes)
+    return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
 
 
 def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:

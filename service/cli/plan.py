@@ -1,0 +1,119 @@
+"""`markeryarn plan`: a sampling plan and its risks, without a server."""
+
+import sys
+from pathlib import Path
+from typing import Any, NoReturn
+
+import click
+import msgspec
+
+from service.api.decoding import FlawedDocumentError, NotJsonError, Shape, decode, parse
+from service.cli.files import BAD_INPUT, FILE, made_of
+from service.cli.plan_printing import print_plan
+from service.engine.flaws import Flaw, quoted
+from service.usecases.plan_requests import PlanRequest
+from service.usecases.planning import plan
+
+REQUEST = Shape(PlanRequest)
+OPTIONS_OF_SAMPLE = ("table", "level", "letter", "aql", "scheme")
+BY_VARIABLES = "MIL-STD-414"
+
+
+def _point(words: str) -> dict[str, float]:
+    """A percentage nonconforming and the risk in percent, as `6.5:10`; as a document has them."""
+    try:
+        percent, risk = map(float, words.split(":"))
+    except ValueError:
+        text = f"{quoted(words)} is not a quality and its risk in percent. Write them as 6.5:10."
+        raise click.BadParameter(text) from None
+    return {"percent": percent, "risk": risk}
+
+
+@click.command(
+    "plan",
+    short_help="Show a sampling plan and how often it accepts.",
+    epilog="Example: markeryarn plan --table MIL-STD-105E --level II --aql 2.5 --lot 1200",
+)
+@click.argument("sample", type=FILE, required=False)
+@click.option("--table", help="MIL-STD-105E, by attributes, or MIL-STD-414, by variables.")
+@click.option("--level", help="Inspection level of the table; goes by the size of the lot.")
+@click.option("--letter", help="Code letter of the table, instead of a level.")
+@click.option("--aql", type=float, help="AQL of the table.")
+@click.option("--scheme", help="single or double.")
+@click.option(
+    "--two-point",
+    "points",
+    type=_point,
+    nargs=2,
+    metavar="PERCENT:RISK PERCENT:RISK",
+    help="Producer's and consumer's point, as 1:5 6.5:10.",
+)
+@click.option("--packages", type=int, help="So many packages, with --at-most or --k.")
+@click.option("--at-most", type=int, help="So many nonconforming ones accept, for a sample that does not say.")
+@click.option("--k", type=float, help="The least quality statistic that accepts, for a sample that does not say.")
+@click.option("--lot", "size", type=int, help="Packages in the lot.")
+@click.option("--inspection", help="normal, tightened or reduced.")
+@click.option("--variables", is_flag=True, help="By variables; of itself with MIL-STD-414 and with --k.")
+@click.option("--sigma-known", is_flag=True, help="By variables, where the standard deviation is known.")
+@click.option("--occurrences", is_flag=True, help="Count occurrences, not packages: qualities are per hundred packages.")
+@click.option("--law", help="binomial, hypergeometric or poisson.")
+@click.option("--quality", "qualities", type=float, multiple=True, help="A quality in percent to show; may be repeated.")
+@click.option("--json", "as_json", is_flag=True, help="Print the document that the service would answer.")
+def command(sample: Path | None, *, as_json: bool, **options: Any) -> None:  # noqa: ANN401  click hands over what each option is
+    """Show a sampling plan and its risks: a plan of a table, one for two points, a size, or the one in the file SAMPLE.
+
+    SAMPLE holds what a grade has as its `sample`. Exit status: 0, or 65 where there is no such plan and why.
+    """
+    document = made_of(sample, parse, as_json=as_json) if sample else _sample_of(options)
+    try:
+        request = decode(msgspec.json.encode(_request(document, options)), REQUEST)
+        answer = plan(request)
+    except (NotJsonError, FlawedDocumentError) as error:
+        _end_with(error.flaws, as_json=as_json)
+    if as_json:
+        click.echo(msgspec.json.encode(answer))
+    else:
+        print_plan(request, answer)
+
+
+def _sample_of(options: dict[str, Any]) -> dict[str, Any]:
+    """The sample that the options name: one of the three."""
+    of_table = {name: options[name] for name in OPTIONS_OF_SAMPLE if options[name] is not None}
+    named = [bool(of_table), bool(options["points"]), options["packages"] is not None]
+    if sum(named) != 1:
+        raise click.UsageError("Name one plan: a file, --table with its options, --two-point, or --packages.")
+    if options["points"]:
+        producer, consumer = options["points"]
+        law = {"law": options["law"]} if options["law"] == "hypergeometric" else {}
+        return {"plan": "two_point", "producer": producer, "consumer": consumer, **law}
+    if options["packages"] is not None:
+        return {"plan": "fixed", "packages": options["packages"]}
+    return {"plan": "code_letter", **of_table}
+
+
+def _request(sample: Any, options: dict[str, Any]) -> dict[str, Any]:  # noqa: ANN401  whatever the file holds; decoding tells
+    """What the service would be asked."""
+    is_table_of_variables = isinstance(sample, dict) and sample.get("table") == BY_VARIABLES
+    by_variables = options["variables"] or options["k"] is not None or is_table_of_variables
+    lot = {"size": options["size"], "inspection": options["inspection"]}
+    members = {
+        "sample": sample,
+        "by": "variables" if by_variables else None,
+        "counting": "occurrences" if options["occurrences"] else None,
+        "at_most": options["at_most"],
+        "k": options["k"],
+        "lot": {name: value for name, value in lot.items() if value is not None} or None,
+        "qualities": list(options["qualities"]) or None,
+        "sigma": "known" if options["sigma_known"] else None,
+        "law": options["law"],
+    }
+    return {name: value for name, value in members.items() if value is not None}
+
+
+def _end_with(flaws: tuple[Flaw, ...], *, as_json: bool) -> NoReturn:
+    """Every flaw on standard error, one a line, and as a document where one is asked for; exit status 65."""
+    for flaw in flaws:
+        click.echo(f"{flaw.at}: {flaw.text}", err=True)
+    if as_json:
+        click.echo(msgspec.json.encode({"flaws": flaws}))
+    sys.exit(BAD_INPUT)

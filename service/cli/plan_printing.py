@@ -1,0 +1,94 @@
+"""A sampling plan for a person's eyes: what to draw, its risks as a table, and a curve of how often it accepts; 80 columns."""
+
+from collections.abc import Iterator, Sequence
+
+import click
+from msgspec import UnsetType
+from msgspec.structs import replace
+
+from service.usecases.plan_requests import PlanRequest
+from service.usecases.planning import SamplingPlan, plan
+
+HEIGHT, WIDTH = 8, 64
+EIGHTHS = " ▁▂▃▄▅▆▇█"
+AXIS = 8
+"""Columns left of the curve."""
+LAWS = {
+    "binomial": "a process, by the binomial law",
+    "hypergeometric": "this lot, by the hypergeometric law",
+    "poisson": "occurrences, by Poisson's law",
+    "normal": "normal readings, sigma known",
+    "noncentral_t": "normal readings, sigma unknown, by noncentral t",
+}
+
+
+def print_plan(request: PlanRequest, answer: SamplingPlan) -> None:
+    """The plan, its table of risks, its curve."""
+    for line in (*_heading(answer), "", *_stages(answer), "", *_risks(request, answer), "", *_curve(request, answer)):
+        click.echo(line)
+
+
+def _heading(answer: SamplingPlan) -> Iterator[str]:
+    """Where the plan is from."""
+    parts = [f"A plan by {answer.by}"]
+    if answer.table:
+        parts += [f"{answer.table}", f"code letter {answer.letter}", f"{answer.inspection} inspection"]
+    yield ", ".join(parts)
+    if answer.takes_all:
+        yield "The sample is the whole lot."
+
+
+def _stages(answer: SamplingPlan) -> Iterator[str]:
+    """Each sample, with its numbers."""
+    if answer.by == "variables":
+        yield f"{'packages':>10}{'k':>10}"
+        yield from (f"{stage.packages:>10}{_told(stage.k):>10}" for stage in answer.stages)
+        return
+    yield f"{'sample':>10}{'packages':>10}{'Ac':>8}{'Re':>8}"
+    for number, stage in enumerate(answer.stages, 1):
+        yield f"{number:>10}{stage.packages:>10}{_told(stage.accept):>8}{_told(stage.reject):>8}"
+
+
+def _told(number: float | UnsetType) -> str:
+    """A number as it is, a dash where there is none."""
+    return "-" if isinstance(number, UnsetType) else f"{number}"
+
+
+def _risks(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
+    """How often each quality is accepted, what leaves, and how much is drawn."""
+    yield f"Risks for {LAWS[answer.law]}"
+    for words, accepted in (("accepted with 95 %", answer.producer), ("accepted with 10 %", answer.consumer)):
+        if accepted:
+            yield f"{accepted.quality:>10.4g} {_unit(request)} {words}" + _beside(accepted.acceptance)
+    yield ""
+    yield f"{'quality':>10}{'accepted %':>14}{'leaves':>14}{'packages':>14}"
+    for point in answer.curve:
+        figures = f"{100 * point.acceptance:>14.4f}{point.average_outgoing_quality:>14.4f}{point.average_sample_number:>14.2f}"
+        yield f"{point.quality:>10.6g}{figures}"
+
+
+def _beside(acceptance: float) -> str:
+    """How often exactly, where the lot's whole packages leave no quality between."""
+    return "" if acceptance in {0.95, 0.1} else f", to be exact {100 * acceptance:.2f} %"
+
+
+def _unit(request: PlanRequest) -> str:
+    return "per hundred packages" if request.counting == "occurrences" else "% nonconforming"
+
+
+def _curve(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
+    """Bars of how often each quality is accepted, from 0 to the worst that the table shows."""
+    worst = max(point.quality for point in answer.curve) or 1
+    qualities = [worst * (column + 0.5) / WIDTH for column in range(WIDTH)]
+    drawn = plan(replace(request, qualities=[max(quality, 1e-9) for quality in qualities])).curve
+    heights = [round(HEIGHT * 8 * point.acceptance) for point in drawn]
+    for row in range(HEIGHT - 1, -1, -1):
+        label = {HEIGHT - 1: "100 %", HEIGHT // 2 - 1: "50 %"}.get(row, "")
+        yield f"{label:>{AXIS - 1}} |{_row(heights, row)}".rstrip()
+    yield f"{'0 %':>{AXIS - 1}} +{'-' * WIDTH}"
+    yield f"{'':{AXIS}} 0{f'{worst:.6g} {_unit(request)}':>{WIDTH - 1}}"
+
+
+def _row(heights: Sequence[int], row: int) -> str:
+    """One line of the bars, in eighths of it."""
+    return "".join(EIGHTHS[max(0, min(8, height - 8 * row))] for height in heights)
