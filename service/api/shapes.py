@@ -195,7 +195,8 @@ def _boolean(value: object, of: inspect.BoolType, at: str) -> Iterator[Flaw]:
 
 def _word(value: object, of: inspect.LiteralType, at: str) -> Iterator[Flaw]:
     """One of a few words."""
-    words = [str(word) for word in of.values]
+    # No word at all may be among them, which there is nothing to show of.
+    words = [str(word) for word in of.values if word]
     if not isinstance(value, str):
         yield _wrong_type(value, f"One of {listed(words)}", at)
     elif value not in of.values:
@@ -204,7 +205,8 @@ def _word(value: object, of: inspect.LiteralType, at: str) -> Iterator[Flaw]:
 
 def _not_known(word: str, known: Sequence[str], what: str, at: str) -> Flaw:
     """A word that stands for nothing yet."""
-    return Flaw("not-known-here", f"{quoted(word)} is not known here. Known {what}: {listed(known, 'and')}.", at)
+    near = did_you_mean(word, known)
+    return Flaw("not-known-here", f"{quoted(word)} is not known here.{near} Known {what}: {listed(known, 'and')}.", at)
 
 
 def _union(value: object, of: inspect.UnionType, at: str) -> Iterator[Flaw]:

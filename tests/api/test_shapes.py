@@ -43,7 +43,43 @@ PLANS: list[dict[str, Any]] = [
     {"plan": "code_letter", "table": "MIL-STD-414", "letter": "D", "aql": 1, "readings_per_package": 2},
 ]
 LOT = {"id": "L-1", "size": 480, "inspection": "tightened", "length": {"value": 62.4, "unit": "km"}}
+REMARKED = {
+    "characteristic": "breaking_force",
+    "unit": "kN",
+    "values": [91, 104],
+    "remarks": ["broke_outside_marks", ""],
+    "method": "constant rate of traverse",
+    "packages_per_specimen": 2,
+}
+TAKEN_WITH_CARE = [
+    {
+        "name": "breaking_force",
+        "unit": "kN",
+        "plausible": {"lower": 10, "upper": 400},
+        "method": "constant rate of traverse",
+        "remarks": {"leave_out": ["slipped"], "passes_outside_marks_at": {"percent": 90}},
+    },
+    {
+        "name": "commercial_mass",
+        "unit": "kg",
+        "derived": {
+            "kind": "commercial_mass",
+            "mass": "net_mass",
+            "moisture": "moisture_regain",
+            "regain": 14,
+            "list": "the buyer's",
+            "moisture_by": "mean",
+        },
+    },
+    {
+        "name": "runnage",
+        "unit": "m/kg",
+        "derived": {"kind": "at_standard_regain", "of": "bare", "moisture": "moisture_content", "regain": 14},
+    },
+]
 DOCUMENTS: list[tuple[object, Any]] = [
+    (Specification, {"characteristics": TAKEN_WITH_CARE, "requirements": []}),
+    (Evidence, {"lot": LOT, "series": [REMARKED]}),
     (Specification, {"characteristics": [{"name": "twist", "sample": plan} for plan in PLANS], "requirements": []}),
     (Evidence, {"lot": {**LOT, "mass": {"value": 4320, "unit": "kg"}}}),
     (Specification, examples.SPECIFICATION),
@@ -118,3 +154,14 @@ def test_the_walk_takes_what_the_typed_decode_takes(mutant: tuple[object, Any]) 
 def test_the_examples_have_no_flaws(of: object, document: object) -> None:
     """What the published document shows can be sent as it stands."""
     assert [] == check_shape(document, of)
+
+
+def test_a_remark_that_is_nearly_right_is_told_the_word_that_is_meant() -> None:
+    """The words are many, and `""`, which says that nothing was seen, is none to choose from."""
+    (flaw,) = check_shape({"lot": LOT, "series": [{**REMARKED, "remarks": ["", "slippd"]}]}, Evidence)
+
+    assert ("not-known-here", "/series/0/remarks/1") == (flaw.code, flaw.at)
+    assert (
+        "`slippd` is not known here. Did you mean `slipped`? Known words: `broke_at_clamp`, `broke_at_splice`, "
+        "`broke_outside_marks`, `confirmed`, `machine_limit`, `slipped` and `struck`."
+    ) == flaw.text

@@ -14,7 +14,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from msgspec import to_builtins
 
-from tests.support.engine_answers import Document, verdict_on
+from tests.support.engine_answers import Document, answer_to, verdict_on
 from tests.support.exact import FACTORS, converted, exact
 from tests.support.lots import Lot, lot_at_the_edge, lots
 
@@ -123,7 +123,7 @@ def test_the_order_of_remarked_readings_changes_nothing(lot: Lot, rng: Random) -
 @repeatable
 @given(lot=lots)
 def test_an_implausible_reading_decides_nothing(lot: Lot) -> None:
-    """No lot is passed, or refused, on a number that somebody may have mistyped; in no unit are these so large."""
+    """No lot and no reading is passed, or refused, on a number that somebody may have mistyped."""
     assume(all(1e-3 < value < 1e5 for series in lot.evidence["series"] for value in series["values"]))
     specification = deepcopy(dict(lot.specification))
     for characteristic in specification["characteristics"]:
@@ -134,6 +134,10 @@ def test_an_implausible_reading_decides_nothing(lot: Lot) -> None:
         if finding.characteristic in sent and finding.kind != "declared":
             assert "undecided" == finding.outcome
             assert "implausible" == finding.reasons[0].code
+    for series in lot.evidence["series"]:
+        check = {"grade": "G", "characteristic": series["characteristic"], "unit": series["unit"], "value": series["values"][0]}
+
+        assert "undecided" == answer_to(specification, check).outcome
 
 
 def parts(series: Document, at: int) -> list[dict[str, Any]]:
