@@ -52,7 +52,8 @@ class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):
 class Specification(Struct, frozen=True, forbid_unknown_fields=True):
     """One revision of a grade, as sent."""
 
-    characteristics: Annotated[list[Characteristic], Meta(min_length=1, max_length=MOST_CHARACTERISTICS)]
+    characteristics: Annotated[list[Characteristic], Meta(max_length=MOST_CHARACTERISTICS)]
+    """May be empty where the requirements only count, or go by dates."""
     requirements: Annotated[list[Requirement], Meta(max_length=MOST_REQUIREMENTS)]
     title: Text | UnsetType = UNSET
     article: Text | UnsetType = UNSET

@@ -56,9 +56,9 @@ def test_every_file_says_for_which_rules_it_holds(name: str) -> None:
     assert {ENGINE} >= {body["engine"] for body in judged}
 
 
-def test_all_vectors_hold_on_a_running_service(service: str) -> None:
-    """What an integrator runs against any instance holds on this one, and can be run again on the same one."""
-    first, second = run(FOLDER, service), run(FOLDER, service)
+def test_all_vectors_hold_on_a_running_service(service_on_each: str) -> None:
+    """What an integrator runs against any instance holds on either database, and can be run again on the same one."""
+    first, second = run(FOLDER, service_on_each), run(FOLDER, service_on_each)
 
     assert (0, f"{len(vectors())} passed, 0 failed\n") == (first.returncode, first.stdout)
     assert first.stdout == second.stdout

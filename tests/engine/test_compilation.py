@@ -431,3 +431,10 @@ def test_what_is_derived_may_stand_before_its_sides() -> None:
 def test_a_count_needs_no_unit() -> None:
     """Three strands are three."""
     assert [] == flaws_of(grade(mean(lower=3), of=STRANDS))
+
+
+def test_a_grade_may_only_count() -> None:
+    """An inspector's form has classes of faults and nothing that is measured."""
+    counting = {"id": "look", "kind": "attributes", "class": "major", "sample": {"plan": "fixed", "packages": 8}, "at_most": 0}
+
+    assert [] == flaws_of({"characteristics": [], "requirements": [counting]})
