@@ -13,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import lcm
 
-from service.engine.numerals import Way, nearest_whole
+from service.engine.numerals import Way, multiple, nearest_whole, ratio
 
 POWERS = tuple(10**k for k in range(23))
 SAFE = 10**15
@@ -59,19 +59,19 @@ class WholeColumn:
 
     def mean(self) -> Fraction:
         """The sum of integers, divided once."""
-        return Fraction(sum(self.numbers) * self.step.numerator, len(self.numbers) * self.step.denominator)
+        return ratio(sum(self.numbers) * self.step.numerator, len(self.numbers) * self.step.denominator)
 
     def variance(self) -> Fraction:
         """(n·Σm² − (Σm)²) / n(n − 1), in steps from the first value, which keeps the integers small."""
         origin, count = self.numbers[0], len(self.numbers)
         offsets = [number - origin for number in self.numbers]
         squares = count * sum([offset * offset for offset in offsets]) - sum(offsets) ** 2
-        return Fraction(squares * self.step.numerator**2, count * (count - 1) * self.step.denominator**2)
+        return ratio(squares * self.step.numerator**2, count * (count - 1) * self.step.denominator**2)
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
         low, high = self._ends()
-        return low * self.step, high * self.step
+        return multiple(low, self.step), multiple(high, self.step)
 
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
         """Places of the values below `lower` or above `upper`: whole numbers against the whole ones just inside."""
@@ -86,9 +86,9 @@ class WholeColumn:
         """By the extremes where the worst is asked for, else by order."""
         candidates: Sequence[int] = self._ends() if rank == 0 else self.numbers
         if upper is None:
-            return sorted(candidates)[rank] * self.step
+            return multiple(sorted(candidates)[rank], self.step)
         if lower is None:
-            return sorted(candidates, reverse=True)[rank] * self.step
+            return multiple(sorted(candidates, reverse=True)[rank], self.step)
         candidates = _ends_of(candidates, rank + 1)
         low, high = lower / self.step, upper / self.step
         common = lcm(low.denominator, high.denominator)
