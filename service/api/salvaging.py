@@ -11,7 +11,7 @@ from service.api.shapes import check_shape
 from service.engine.flaws import Flaw
 
 T = TypeVar("T")
-_PLACE = re.compile(r"/(requirements|characteristics|declared|dates|grades)/[0-9]+")
+_PLACE = re.compile(r"/(requirements|characteristics|declared|series|counts|dates|grades)/[0-9]+")
 MOST_ROUNDS = 8
 """A member that is taken out can make its object flawed, and so on outwards; documents here are not deeper."""
 FROM_ABSENCE = frozenset(
@@ -24,6 +24,21 @@ FROM_ABSENCE = frozenset(
         "reading-without-partner",
         "unknown-characteristic",
         "unknown-event",
+        "unknown-class",
+        "unknown-fault",
+        "class-or-fault",
+        "nothing-counted",
+        "nothing-looked-over",
+        "count-not-given",
+        "counted-twice",
+        "counted-in-two-ways",
+        "by-package-differs",
+        "looked-at-not-here",
+        "stage-without-first",
+        "stages-out-of-order",
+        "stage-not-called-for",
+        "retest-of-other-plan",
+        "retest-readings-differ",
         "past-without-upper",
         "one-of-or-limits",
         "grade-or-specification",

@@ -29,7 +29,7 @@ class Derivation(Protocol):
 
     @property
     def sources(self) -> "tuple[CompiledCharacteristic, ...]":
-        """The measured characteristics that it takes."""
+        """The characteristics that it takes; measured, or the net content of a package."""
 
     @property
     def averaged(self) -> "tuple[CompiledCharacteristic, ...]":
@@ -89,8 +89,28 @@ class CompiledCharacteristic(Struct, frozen=True):
 
     @property
     def sources(self) -> "tuple[CompiledCharacteristic, ...]":
-        """The measured characteristics that its values come from: itself, or what it is derived from."""
-        return self.derived.sources if self.derived else (self,)
+        """The measured characteristics that its values come from in the end: itself, or what it is derived from."""
+        if self.derived is None:
+            return (self,)
+        found = {source.name: source for side in self.sides for source in side.sources}
+        return tuple(found.values())
+
+    @property
+    def sides(self) -> "tuple[CompiledCharacteristic, ...]":
+        """What it is derived from, of which one may be derived itself; nothing where it is measured."""
+        return self.derived.sources if self.derived else ()
+
+    @property
+    def lineage(self) -> "tuple[CompiledCharacteristic, ...]":
+        """Itself, and all that it is derived from."""
+        return (self, *(each for side in self.sides for each in side.lineage))
+
+    @property
+    def averaged(self) -> "tuple[CompiledCharacteristic, ...]":
+        """Those of its sources of which only the mean goes into every value."""
+        direct = self.derived.averaged if self.derived else ()
+        found = (side.sources if side in direct else side.averaged for side in self.sides)
+        return tuple(source for each in found for source in each)
 
     def counted(self, lot: LotSize) -> LotSize:
         """How large the lot is for its samples: in packs where it is read on these."""

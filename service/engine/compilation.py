@@ -10,6 +10,7 @@ from msgspec import Struct, UnsetType, field, to_builtins
 from service.engine.characteristics import CompiledCharacteristic, Derivation, conversions_to
 from service.engine.dating import day_of, no_such_day
 from service.engine.deriving import KINDS, Derived, Side, Subject
+from service.engine.deriving.tare import NetOfTare
 from service.engine.digests import canonical, digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 from service.engine.precautions import precaution_flaws, precautions_of
@@ -61,7 +62,10 @@ def compile_specification(specification: Specification) -> CompiledGrade:
         for number, each in enumerate(specification.requirements)
     ]
     used = {source.name: source for requirement in requirements for source in requirement.sources}
-    derived = [characteristic for characteristic in used.values() if characteristic.derived]
+    # One that is derived from a derived one comes after it.
+    derived = sorted(
+        (each for each in used.values() if each.derived), key=lambda each: any(side.derived for side in each.sides)
+    )
     digest, article = digest_of(canonical(to_builtins(specification))), specification.article or None
     return CompiledGrade(digest, characteristics, requirements, derived, article=article)
 
@@ -78,8 +82,8 @@ def _characteristics(specification: Specification) -> dict[str, CompiledCharacte
     found: dict[str, CompiledCharacteristic] = {}
     numbered = list(enumerate(specification.characteristics))
     holds = specification.pack.holds if specification.pack else 1
-    # Derived ones come second, since they may stand before what they are derived from.
-    for number, each in sorted(numbered, key=lambda item: bool(item[1].derived)):
+    # Derived ones come after what they are derived from, which may stand behind them.
+    for number, each in sorted(numbered, key=lambda item: (bool(item[1].derived), not isinstance(item[1].derived, NetOfTare))):
         quantity = _quantity(each)
         if each.name in found or quantity is None:
             continue
@@ -205,17 +209,26 @@ def _derived_flaws(
         yield from found
         quantities.append(None if found else _quantity(by_name[side.name]))
     yield from kind.flaws(derived, Subject(document.name, _quantity(document)), quantities, f"{at}/derived")
-    yield from _per_flaws(document, [by_name[side.name] for side in kind.sides(derived) if side.name in by_name], at)
+    yield from _per_flaws(document, [by_name[side.name] for side in kind.sides(derived) if side.name in by_name], by_name, at)
 
 
-def _per_flaws(document: Characteristic, sides: Sequence[Characteristic], at: str) -> Iterator[Flaw]:
+def _per(document: Characteristic, by_name: Mapping[str, Characteristic]) -> str:
+    """What its readings are of; a net content says it by its gross."""
+    gross = by_name.get(document.derived.gross) if isinstance(document.derived, NetOfTare) else None
+    return (gross or document).per or "package"
+
+
+def _per_flaws(
+    document: Characteristic, sides: Sequence[Characteristic], by_name: Mapping[str, Characteristic], at: str
+) -> Iterator[Flaw]:
     """What is read on packs can't be worked out with what is read on packages, and says by its sides what it is of."""
     if document.per:
         sources = listed((side.name for side in sides), "and")
         text = f"{document.name} is of what {sources} are read on. Leave `per` out."
         yield Flaw("per-not-here", text, f"{at}/per")
-    if len({side.per or "package" for side in sides}) > 1:
-        one = ", ".join(f"{side.name} is per {side.per or 'package'}" for side in sides)
+    pers = {side.name: _per(side, by_name) for side in sides}
+    if len(set(pers.values())) > 1:
+        one = ", ".join(f"{name} is per {per}" for name, per in pers.items())
         yield Flaw("sides-per-other", f"{one}; {document.name} needs them per the same. Change one of them.", f"{at}/derived")
 
 
@@ -227,7 +240,7 @@ def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Char
         yield unknown_here(name, by_name, at)
     elif name == document.name:
         yield Flaw("derived-of-itself", f"{name} can't be derived from itself. Name a measured characteristic.", at)
-    elif found.derived:
+    elif found.derived and (isinstance(document.derived, NetOfTare) or not isinstance(found.derived, NetOfTare)):
         yield Flaw("derived-of-derived", f"{name} is derived itself. Name a measured characteristic.", at)
     elif _quantity(found) == "category":
         yield Flaw("category-not-measured", f"{name} is only declared, never measured. Name a measured characteristic.", at)

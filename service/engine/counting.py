@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple
 
 from msgspec import UnsetType
 
-from service.engine.amounts import amount_unit_flaws, in_base_unit
+from service.engine.amounts import amount_unit_flaws, in_base_unit, quantity_of
 from service.engine.bounds import number_flaws
 from service.engine.evidence import Amount, Counted, Evidence
 from service.engine.flaws import Flaw, counted, did_you_mean, listed, quoted
@@ -45,6 +45,8 @@ class Tally(NamedTuple):
     """Occurrences in each package, in the order in which they were drawn."""
     looked_at: Fraction | None
     """The length in metres, or the mass in kilograms, that was looked at."""
+    quantity: Quantity | None
+    """Which of the two."""
 
 
 class Counts(NamedTuple):
@@ -69,10 +71,10 @@ class Counts(NamedTuple):
         """Of a fault in a stage; None where no package was looked over."""
         return self._looked_over("fault", name, stage)
 
-    def on_amount(self, fault: str) -> Tally | None:
-        """Of a fault on a length or a mass; None where none was looked at."""
+    def on_amount(self, fault: str, quantity: Quantity) -> Tally | None:
+        """Of a fault on a length, or on a mass; None where none was looked at."""
         found = self.by_key.get(("fault", fault, FIRST))
-        return found if found and found.looked_at is not None else None
+        return found if found and found.looked_at is not None and found.quantity == quantity else None
 
     def _looked_over(self, sort: Sort, name: str, stage: int) -> Tally | None:
         found = self.by_key.get((sort, name, stage))
@@ -94,13 +96,14 @@ def _key(document: Counted) -> tuple[Sort, str, int]:
 
 def _tally(number: int, document: Counted) -> Tally:
     """Of one count; packages that are listed tell the rest."""
-    looked_at = None if isinstance(document.looked_at, UnsetType) else in_base_unit(document.looked_at)
+    amount = document.looked_at or None
+    looked_at, quantity = (in_base_unit(amount), quantity_of(amount)) if amount else (None, None)
     if isinstance(document.by_package, UnsetType):
         nonconforming = None if isinstance(document.nonconforming, UnsetType) else document.nonconforming
         occurrences = None if isinstance(document.occurrences, UnsetType) else document.occurrences
-        return Tally(number, document.inspected or 0, nonconforming, occurrences, None, looked_at)
+        return Tally(number, document.inspected or 0, nonconforming, occurrences, None, looked_at, quantity)
     each = document.by_package
-    return Tally(number, len(each), _nonconforming(each), sum(each), each, looked_at)
+    return Tally(number, len(each), _nonconforming(each), sum(each), each, looked_at, quantity)
 
 
 def _nonconforming(by_package: Sequence[int]) -> int:

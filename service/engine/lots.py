@@ -92,7 +92,9 @@ class Readings:
     def worked_into(self, column: Column, partners: Partners | None = None, averaged: Sequence["Readings"] = ()) -> "Readings":
         """What is derived from these one by one: values of the same packages, that stand in the same places."""
         origin = Origin(self.origin.places) if self.origin else None
-        return Readings(column, self.series, self.names, partners, averaged, specimens=self.specimens, origin=origin)
+        # What these come from themselves is not paired anew, but stands behind each value all the same.
+        behind = *([self._partners.readings] if self._partners else []), *self._averaged, *averaged
+        return Readings(column, self.series, self.names, partners, behind, specimens=self.specimens, origin=origin)
 
     @property
     def count(self) -> int:
@@ -231,9 +233,9 @@ class Lot(NamedTuple):
     def counting(self, source: CompiledCharacteristic, of: CompiledCharacteristic) -> Readings | None:
         """What counts towards the sample of a source of this characteristic: a reading without its partner gives no value."""
         readings, derived = self.readings(source), of.derived
-        if readings is None or derived is None or derived.of_means or source in derived.averaged:
+        if readings is None or derived is None or derived.of_means or source in of.averaged:
             return readings
-        if any(self.readings(each) is None for each in derived.sources):
+        if any(self.readings(each) is None for each in of.sides):
             return readings
         pairs = self.readings(of)
         return readings if pairs and pairs.count == readings.count else pairs

@@ -52,7 +52,7 @@ def partner_flaws(derived: CompiledCharacteristic, first_side: Readings, second_
         for number, (name, running) in enumerate(keys):
             if running == others[name]:
                 first[name] = readings.place(number)
-    one, other = (source.name for source in derived.sources[:2])
+    one, other = (source.name for source in derived.sides[:2])
     for name, place in sorted(first.items(), key=lambda item: item[1]):
         where = "Readings without a package" if name is None else f"Package {quoted(name)}"
         text = (

@@ -92,8 +92,10 @@ def _drawn(
     found = _by_characteristic(series, characteristics)
     readings = {**besides.by_characteristic, **{name: each.kept for name, (each, _) in found.items() if each.kept}}
     derivations = [(each, each.derived) for each in derived if each.derived]
-    _raise_any(flaw for each, derivation in derivations for flaw in derivation.flaws(each, readings))
-    readings |= {each.name: made for each, derivation in derivations if (made := derivation.readings(each, readings))}
+    for is_second_step in (False, True):
+        step = [pair for pair in derivations if any(side.derived for side in pair[0].sides) is is_second_step]
+        _raise_any(flaw for each, derivation in step for flaw in derivation.flaws(each, readings))
+        readings |= {each.name: made for each, derivation in step if (made := derivation.readings(each, readings))}
     outside_marks = {name: each.outside_marks for name, (each, _) in found.items() if each.outside_marks}
     doubts = {name: doubts for name, (_, doubts) in found.items() if doubts}
     return Drawn(readings, {**besides.outside_marks, **outside_marks}, {**besides.doubts, **doubts})

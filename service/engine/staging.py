@@ -73,5 +73,4 @@ def _without(part: Mapping[str, T], names: set[str]) -> dict[str, T]:
 
 def _taken_one_by_one(derived: CompiledCharacteristic) -> set[str]:
     """What it takes reading by reading, or divides the means of; not what is averaged for all of its values."""
-    averaged = {side.name for side in derived.derived.averaged} if derived.derived else set()
-    return {side.name for side in derived.sources} - averaged
+    return {side.name for side in derived.sources} - {side.name for side in derived.averaged}

@@ -87,6 +87,12 @@ def no_plan_flaw(request: PlanRequest, none: NoPlan) -> Flaw:
     return Flaw(none.code, none.text, at)
 
 
+def sample_too_small() -> Flaw:
+    """One value has no spread."""
+    text = "A spread takes two values, and the sample gives one. Ask for more packages, or set `sigma` to `known`."
+    return Flaw("sample-too-small", text, "/sample")
+
+
 def _attributes_flaws(request: PlanRequest) -> Iterator[Flaw]:
     """Of a plan by attributes."""
     counting = request.counting or "packages"
@@ -123,8 +129,7 @@ def _variables_flaws(request: PlanRequest) -> Iterator[Flaw]:
     else:
         yield from number_flaws(request.k, "/k")
     if request.sigma != "known" and request.sample.greatest == 1:
-        text = "A spread takes two values, and the sample gives one. Ask for more packages, or set `sigma` to `known`."
-        yield Flaw("sample-too-small", text, "/sample")
+        yield sample_too_small()
     for member, value in (("counting", request.counting), ("at_most", request.at_most), ("law", request.law)):
         if not isinstance(value, UnsetType):
             yield _not_here(member, "attributes", request.basis)

@@ -1,6 +1,6 @@
 """What a sampling plan comes to for a lot, and its risks: its operating characteristic and what goes with it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
@@ -14,7 +14,7 @@ from service.engine.preparing import lot_size_of
 from service.engine.sampling import CodeLetter, LotSize, NoPlan
 from service.engine.sampling.acceptance import AttributesPlan, Basis, VariablesPlan, attributes_plan, variables_plan
 from service.engine.verdict import FORMAT, Numeral
-from service.usecases.plan_requests import Law, PlanRequest, no_plan_flaw, request_flaws
+from service.usecases.plan_requests import Law, PlanRequest, no_plan_flaw, request_flaws, sample_too_small
 
 if TYPE_CHECKING:
     from service.engine.risks.curves import Curve
@@ -90,7 +90,8 @@ def plan(request: PlanRequest) -> SamplingPlan:
     found = _plan_of(request, lot)
     if isinstance(found, NoPlan):
         raise FlawedDocumentError([no_plan_flaw(request, found)])
-    _refuse_too_large(found)
+    if flaws := list(_size_flaws(request, found)):
+        raise FlawedDocumentError(flaws)
     return _shown(request, found, lot)
 
 
@@ -105,11 +106,14 @@ def _plan_of(request: PlanRequest, lot: LotSize) -> AttributesPlan | VariablesPl
     return sized if isinstance(sized, NoPlan) else VariablesPlan(sized.stages[0].packages, exact(request.k))
 
 
-def _refuse_too_large(found: AttributesPlan | VariablesPlan) -> None:
+def _size_flaws(request: PlanRequest, found: AttributesPlan | VariablesPlan) -> Iterator[Flaw]:
+    """The sample is neither too large to work its risks out nor too small to have a spread."""
     packages = found.packages if isinstance(found, VariablesPlan) else sum(stage.packages for stage in found.stages)
     if packages > MOST_PACKAGES:
         text = f"The plan takes {packages} packages, and risks are worked out up to 100,000. Take a smaller sample."
-        raise FlawedDocumentError([Flaw("plan-too-large", text, "/sample")])
+        yield Flaw("plan-too-large", text, "/sample")
+    if packages == 1 and isinstance(found, VariablesPlan) and request.sigma != "known":
+        yield sample_too_small()
 
 
 def _shown(request: PlanRequest, found: AttributesPlan | VariablesPlan, lot: LotSize) -> SamplingPlan:

@@ -111,3 +111,45 @@ async def test_a_date_that_stands_twice_is_told_where_both_were_sent(client: htt
 
     assert ["/evidence/dates/0/date", "/evidence/dates/2/event"] == [flaw["at"] for flaw in told]
     assert "made is dated already, at /dates/1. Leave one of the two." == told[1]["text"]
+
+
+LOOK = {"id": "look", "kind": "attributes", "class": "major", "faults": ["slub"], "sample": {"plan": "fixed", "packages": 5}}
+RETEST = {"sample": {"plan": "fixed", "packages": 5}, "judge": "second"}
+COUNTED = {"class": "major", "inspected": 5, "nonconforming": 0}
+
+
+@pytest.mark.parametrize(
+    ("look", "counts", "at"),
+    [
+        ({**LOOK, "at_most": "1"}, [COUNTED], "/against/specification/requirements/4/at_most"),
+        ({**LOOK, "at_most": 1, "class": 7}, [COUNTED], "/against/specification/requirements/4/class"),
+        ({**LOOK, "at_most": 1}, [{**COUNTED, "class": 7}], "/evidence/counts/0/class"),
+        ({**LOOK, "at_most": 1}, [{**COUNTED, "nonconforming": "0"}], "/evidence/counts/0/nonconforming"),
+        ({**LOOK, "at_most": 1}, [{**COUNTED, "inspected": -5}], "/evidence/counts/0/inspected"),
+        ({**LOOK, "at_most": 1}, [COUNTED, {**COUNTED, "stage": 3}], "/evidence/counts/1/stage"),
+        ({**LOOK, "at_most": 1}, [{**COUNTED, "by_package": [0, 0, "0", 0, 0]}], "/evidence/counts/0/by_package/2"),
+        (
+            {**LOOK, "at_most": 1, "retest": {**RETEST, "judge": "third"}},
+            [{**COUNTED, "nonconforming": 2}, {**COUNTED, "stage": 2}],
+            "/against/specification/requirements/4/retest/judge",
+        ),
+    ],
+)
+async def test_counts_wait_for_what_they_lack_because_of_a_flaw(
+    client: httpx.AsyncClient, look: dict[str, Any], counts: list[dict[str, Any]], at: str
+) -> None:
+    """A class is not called unknown, nor a count too short, because something in it is to be mended first."""
+    requirements = [*examples.SPECIFICATION["requirements"], look]
+    changes = (("/against/specification/requirements", requirements), ("/evidence/counts", counts))
+    told = problem_of(await client.post("/v1/verdicts", json=changed(examples.BY_SPECIFICATION, *changes)), 422)["flaws"]
+
+    assert [at] == [flaw["at"] for flaw in told]
+
+
+async def test_a_count_that_stands_twice_is_told_where_both_were_sent(client: httpx.AsyncClient) -> None:
+    """Both are faults of the evidence as it was sent, whatever was left out before them."""
+    requirements = [*examples.SPECIFICATION["requirements"], {**LOOK, "at_most": 1}]
+    changes = (("/against/specification/requirements", requirements), ("/evidence/counts", [COUNTED, COUNTED]))
+    told = problem_of(await client.post("/v1/verdicts", json=changed(examples.BY_SPECIFICATION, *changes)), 422)["flaws"]
+
+    assert [("/evidence/counts/1/class", "counted-twice")] == [(flaw["at"], flaw["code"]) for flaw in told]

@@ -5,8 +5,9 @@ from typing import Any
 import pytest
 
 from service.engine.flaws import Flaw
+from service.engine.reviewing import advice_on
 from tests.support.grades import RUNNAGE, Document, each, fixed, grade, lot, mean, series, spread
-from tests.support.judging import flaws_in, flaws_of, found, judged
+from tests.support.judging import compiled, flaws_in, flaws_of, found, judged
 
 GROSS: Document = {"name": "gross_mass", "unit": "kg"}
 TARE: Document = {"name": "tare_mass", "unit": "g"}
@@ -189,6 +190,88 @@ def test_a_ratio_changes_no_quantity() -> None:
     specification = grade(each(lower=1120), of=[kept, force, share])
 
     assert 1120 == value(found(specification, series(1400, of=force), series(80, of=share)))
+
+
+BY_MEAN = product(each="net_mass", mean_of="runnage")
+WEIGHED = [BY_MEAN, net(sampled="tare_mass"), GROSS, TARE, RUNNAGE]
+
+
+def test_a_length_is_worked_out_of_what_is_weighed_with_its_core() -> None:
+    """9.25 kg with a core of 250 g at 130 m/kg are 1170 m; the grade may name them in any order."""
+    columns = series(9.25, of=GROSS), series(249, 251, of=TARE), series(129, 131, of=RUNNAGE)
+    finding = found(grade(mean(lower=1170), of=WEIGHED), *columns)
+
+    assert ("pass", 1170, 0) == (finding["outcome"], value(finding), finding["margin"])
+    assert ["/series/0", "/series/1", "/series/2"] == finding["reasons"][0]["at"]
+
+
+def test_a_length_with_its_core_is_worked_out_package_by_package_too() -> None:
+    """Each ball has its own core and its own runnage."""
+    characteristics = [product(of=["net_mass", "runnage"]), net(per_package="tare_mass"), GROSS, TARE, RUNNAGE]
+    columns = (
+        series(9.25, 8.2, of=GROSS, packages=["b1", "b2"]),
+        series(200, 250, of=TARE, packages=["b2", "b1"]),
+        series(125, 130, of=RUNNAGE, packages=["b2", "b1"]),
+    )
+    finding = found(grade(each(lower=1000), of=characteristics), *columns)
+
+    assert ("pass", 1000) == (finding["outcome"], value(finding))
+
+
+def test_a_commercial_mass_is_that_of_the_net_content() -> None:
+    """9.25 kg with a core of 250 g and 10 % of water are 8.1 kg dry; with 14 % of regain 9.234 kg. By the definitions: CALC."""
+    water: Document = {"name": "moisture_content", "unit": "%"}
+    derived = {"kind": "commercial_mass", "mass": "net_mass", "moisture": "moisture_content", "regain": 14}
+    paid: Document = {"name": "paid_mass", "unit": "kg", "quantity": "mass", "derived": derived}
+    specification = grade(mean(lower=9.234), of=[paid, net(fixed=0.25), GROSS, water])
+    finding = found(specification, series(9.25, of=GROSS), series(10, of=water))
+
+    assert ("pass", 9.234, 0) == (finding["outcome"], value(finding), finding["margin"])
+
+
+def test_a_length_waits_for_all_that_is_weighed() -> None:
+    """Whatever is absent, nothing is known of the length."""
+    specification = grade(mean(lower=1170), of=WEIGHED)
+    columns = series(9.25, of=GROSS), series(250, of=TARE), series(130, of=RUNNAGE)
+    for absent in range(3):
+        sent = [column for number, column in enumerate(columns) if number != absent]
+
+        assert "undecided" == found(specification, *sent)["outcome"]
+
+
+def test_a_sample_of_a_length_is_of_the_balls_alone() -> None:
+    """Two balls are weighed, one core and one piece are enough."""
+    specification = grade(mean(lower=1170, sample=fixed(2)), of=WEIGHED)
+    columns = series(250, of=TARE), series(130, of=RUNNAGE)
+    short = found(specification, series(9.25, of=GROSS), *columns)
+
+    assert [{"characteristic": "gross_mass", "packages": 1, "readings": 1}] == short["missing"]
+    assert "pass" == found(specification, series(9.25, 9.26, of=GROSS), *columns)["outcome"]
+
+
+def test_a_tare_above_the_gross_is_told_where_a_length_is_asked_for() -> None:
+    """Nothing negative is multiplied."""
+    columns = series(9.25, of=GROSS), series(9999, of=TARE), series(130, of=RUNNAGE)
+
+    assert ["tare-above-gross"] == [flaw.code for flaw in flaws_in(grade(mean(lower=1), of=WEIGHED), lot(*columns))]
+
+
+def test_what_a_length_comes_from_is_no_idle_characteristic() -> None:
+    """The review of such a grade has nothing to say of its net mass."""
+    advice = advice_on(
+        compiled(grade(mean(lower=1, sample=fixed(2)), of=[*WEIGHED[:2], GROSS, {**TARE, "sample": fixed(1)}, RUNNAGE]))
+    )
+
+    assert [] == [each for each in advice if each.code == "no-requirement"]
+
+
+def test_a_product_of_a_product_is_a_flaw() -> None:
+    """Only what a package holds is worked out on the way to something else."""
+    twice = product("m", "twofold", each="length", mean_of="share") | {"quantity": "length"}
+    share: Document = {"name": "share", "unit": "%", "quantity": "ratio"}
+    flaws = flaws_of(grade(mean(lower=1), of=[twice, BY_MEAN, share, NET, RUNNAGE]))
+
+    assert [("derived-of-derived", "/characteristics/0/derived/each")] == [(flaw.code, flaw.at) for flaw in flaws]
 
 
 FLAWED = [

@@ -168,8 +168,10 @@ def test_the_same_question_gets_the_same_answer_byte_for_byte() -> None:
         (BY_414, {}, "plan-not-here", "/sample"),
         (LETTER_J, {"by": "variables"}, "plan-not-here", "/sample"),
         (LETTER_J, {"counting": "occurrences", "law": "binomial"}, "law-of-packages", "/law"),
+        (POINTS, {"counting": "occurrences"}, "points-of-packages", "/sample"),
         ({**LETTER_J, "aql": 15}, {}, "aql-of-occurrences", "/sample/aql"),
         ({"plan": "fixed", "packages": 1}, {"by": "variables", "k": 1}, "sample-too-small", "/sample"),
+        ({"plan": "every"}, {"by": "variables", "k": 1, "lot": {"size": 1}}, "sample-too-small", "/sample"),
         ({**FIXED, "readings_per_package": 2}, {"at_most": 0}, "readings-not-here", "/sample/readings_per_package"),
         (LETTER_J, {"qualities": [1, 100.5]}, "quality-above-all", "/qualities/1"),
         (LETTER_J, {"qualities": [1e-10]}, "beyond-range", "/qualities/0"),
@@ -179,6 +181,15 @@ def test_the_same_question_gets_the_same_answer_byte_for_byte() -> None:
 def test_what_is_wrong_is_said_where_it_stands(sample: object, members: dict[str, Any], code: str, at: str) -> None:
     """Never a curve that looks right."""
     assert [(code, at)] == [(flaw.code, flaw.at) for flaw in flaws(sample, **members)]
+
+
+@pytest.mark.parametrize("k", [40, 1_000_000, 1e12])
+def test_a_k_that_no_quality_meets_has_no_points(k: float) -> None:
+    """Two readings nearly alike give any quality statistic, so that some lots are accepted, but never 95 in 100."""
+    found = planned({"plan": "fixed", "packages": 2}, by="variables", k=k)
+
+    assert UNSET == found.producer
+    assert max(point.acceptance for point in found.curve[1:]) < 0.95
 
 
 def test_one_package_has_risks_where_sigma_is_known() -> None:

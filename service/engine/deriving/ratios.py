@@ -132,6 +132,6 @@ def _zero_mean(derived: CompiledCharacteristic, denominator: Readings) -> Iterat
 
 
 def _division_by_zero(derived: CompiledCharacteristic, denominator: Readings, number: int, what: str) -> Flaw:
-    name = derived.sources[1].name
+    name = derived.sides[1].name
     text = f"{what} of {name} is 0, and {derived.name} divides by it. Leave it out, or correct it."
     return Flaw("division-by-zero", text, pointer(denominator.place(number)), f"{derived.pointer}/derived")

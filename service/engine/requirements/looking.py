@@ -109,5 +109,5 @@ def name_flaws(names: Sequence[str], at: str) -> Iterator[Flaw]:
     """Each name once."""
     for number, name in enumerate(names):
         if name in names[:number]:
-            text = f"{quoted(name)} stands at {at}/{names.index(name)} already. Leave it out here."
+            text = f"{quoted(name)} stands in the list already. Leave it out here."
             yield Flaw("name-twice", text, f"{at}/{number}")

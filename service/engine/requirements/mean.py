@@ -42,7 +42,7 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
     def _readings(self, lot: Lot) -> Sequence[Readings]:
         """What is averaged: its own readings, or those of both sides of a ratio of means."""
         pooled = self.of.derived is not None and self.of.derived.of_means
-        found = (lot.readings(side) for side in (self.of.sources if pooled else (self.of,)))
+        found = (lot.readings(side) for side in (self.of.sides if pooled else (self.of,)))
         return [readings for readings in found if readings]
 
     def _mean(self, readings: Sequence[Readings]) -> Known:

@@ -153,7 +153,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _is_averaged(self, side: CompiledCharacteristic) -> bool:
         """True where only its mean goes into each value, so that its readings are no values of this requirement."""
-        return self.of.derived is not None and side in self.of.derived.averaged
+        return side in self.of.averaged
 
     def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
         """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
@@ -292,8 +292,7 @@ def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: st
 
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
-    averaged = of.derived.averaged if of.derived else ()
-    samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources if side not in averaged]
+    samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources if side not in of.averaged]
     if document.sample:
         samples = [(of.name, document.sample, f"{at}/sample")]
     if document.retest and document.retest.judge == "second":

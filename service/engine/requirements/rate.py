@@ -61,7 +61,7 @@ class RateRule(Rule, frozen=True, kw_only=True):
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while a fault was not counted or too little was looked at: a rate can still fall."""
-        found = [(fault, lot.counts.on_amount(fault)) for fault in self.faults]
+        found = [(fault, lot.counts.on_amount(fault, self.quantity)) for fault in self.faults]
         tallies = [tally for _, tally in found if tally]
         if lacking := [fault for fault, tally in found if tally is None]:
             return self._undecided(self._not_counted(lacking, tallies))

@@ -147,7 +147,7 @@ class CharacteristicRule(Rule, frozen=True, kw_only=True):
     @property
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """That characteristic, and what it is derived from."""
-        return (self.of, *self.of.sources)
+        return self.of.lineage
 
 
 class CommonParts(TypedDict):

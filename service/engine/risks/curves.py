@@ -22,7 +22,7 @@ CERTAINLY, CERTAINLY_MORE = 4, 500
 """Where four times Re and 2,000 more are expected, fewer than Re are found with less than exp(-800), below any double: with m
 expected, r or fewer have at most the probability exp(-m + r + r·ln(m/r)), which is Chernoff's bound for either law."""
 MOST_EXPECTED = 2.0**40
-NEAR_NOTHING = 1e-12
+NEAR_NOTHING, LEAST_TOLD = 1e-12, 1e-16
 
 
 class Point(NamedTuple):
@@ -172,9 +172,10 @@ class VariablesCurve(Struct, frozen=True, dict=True):
         return Point(acceptance, float(quality) * leaving, float(self.plan.packages))
 
     def accepted_with_at_least(self, probability: float) -> float | None:
-        """The worst quality that is accepted so often."""
+        """The worst quality that is accepted so often; None where k is so large or so small that there is none to be told."""
         outside = _falling_through(probability, -BEYOND, BEYOND, lambda deviations: self._acceptance_at(-deviations))
-        return share_below(outside)
+        quality = share_below(outside)
+        return quality if LEAST_TOLD < quality < 1 else None
 
     def accepted_with_at_most(self, probability: float) -> float | None:
         """The best quality that is accepted so seldom: the same, as no quality is left out between."""

@@ -19,6 +19,8 @@ from service.engine.sampling.plans import Share
 from service.engine.sampling.tables import mil_std_105e, mil_std_414
 from service.engine.texts import written
 
+LEAST_RISK, GREATEST_RISK = 0.001, 99
+"""In percent. Beyond them a plan turns on tails that no process is known by, and takes long to find."""
 SIZES_ALONE = "Give it a `sample` that is only a size: `fixed`, `percent`, `square_root`, `every` or `bands`."
 OTHER_PLANS: Mapping[Basis, str] = {
     "attributes": "Give it one of MIL-STD-105E, or a sample that is only a size and `at_most`.",
@@ -72,7 +74,7 @@ def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -
 
 
 def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
-    """An AQL above 10 is of nonconformities per hundred packages, so occurrences are counted.
+    """An AQL above 10 is of nonconformities per hundred packages, so occurrences are counted; two points are of packages.
 
     counting  `packages` or `occurrences`
     at        pointer to the sample
@@ -83,6 +85,9 @@ def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
             "Set `counting` to `occurrences`, or write an AQL of 10 or less."
         )
         yield Flaw("aql-of-occurrences", text, f"{at}/aql")
+    if isinstance(sample, TwoPoint) and counting == "occurrences":
+        text = "The two points are of packages in percent, and occurrences are counted. Set `counting` to `packages`."
+        yield Flaw("points-of-packages", text, at)
 
 
 def _share_flaws(sample: Share, at: str) -> Iterator[Flaw]:
@@ -115,6 +120,9 @@ def _two_point_flaws(sample: TwoPoint, at: str) -> Iterator[Flaw]:
         point = sample.producer if name == "producer" else sample.consumer
         yield from number_flaws(point.percent, f"{at}/{name}/percent")
         yield from number_flaws(point.risk, f"{at}/{name}/risk")
+        if not LEAST_RISK <= point.risk <= GREATEST_RISK:
+            text = f"A risk of {written(point.risk)} % is none that a sample is chosen by. Give one from 0.001 to 99 percent."
+            yield Flaw("risk-not-chosen-by", text, f"{at}/{name}/risk")
     if exact(sample.producer.percent) >= exact(sample.consumer.percent):
         text = (
             f"The producer's {written(sample.producer.percent)} % nonconforming is to be accepted, and the consumer's "
@@ -124,8 +132,8 @@ def _two_point_flaws(sample: TwoPoint, at: str) -> Iterator[Flaw]:
 
 
 def _no_plan_flaws(sample: TwoPoint, basis: Basis, at: str) -> Iterator[Flaw]:
-    """There is a plan for the two points."""
-    if not sample.has_plan(basis):
+    """There is a plan for the two points; only looked for where nothing else is wrong with them, as that may take a second."""
+    if not any(_two_point_flaws(sample, at)) and not sample.has_plan(basis):
         yield Flaw("no-such-plan", sample.no_such_plan(None).text, at)
 
 

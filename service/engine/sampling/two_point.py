@@ -94,7 +94,7 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
 
     def has_plan(self, basis: Basis) -> bool:
         """Whether there is a plan at all for lots of any size; one that goes by the lot's size is taken to have one."""
-        if self.goes_by_size or exact(self.producer.percent) >= exact(self.consumer.percent):
+        if self.goes_by_size:
             return True
         lot = LotSize(None)
         found = self.attributes_plan(lot, None) if basis == "attributes" else self.variables_plan(lot)

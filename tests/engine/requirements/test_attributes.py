@@ -332,7 +332,7 @@ REQUIREMENTS = [
         attributes(faults=["slub", "slub"]),
         Flaw(
             "name-twice",
-            "`slub` stands at /requirements/0/faults/0 already. Leave it out here.",
+            "`slub` stands in the list already. Leave it out here.",
             "/requirements/0/faults/1",
         ),
     ),

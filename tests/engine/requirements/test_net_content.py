@@ -597,6 +597,16 @@ def test_a_plan_that_any_number_short_passes_asks_nothing_of_the_mean() -> None:
     assert 1000 == judged_by(specification, 1001, 1001)["given_away"]["set_point"]
 
 
+@pytest.mark.parametrize("chance", [1e-9, 99.99999999999999])
+@pytest.mark.parametrize("at_most", [0, 999])
+def test_a_chance_near_none_or_near_certainty_has_a_set_point(chance: float, at_most: int) -> None:
+    """A double can hardly tell such chances from 0 and 1; the answer is a number all the same."""
+    figures = {"sample": fixed(1000), "tolerable": {"percent": 2}, "at_most_beyond": at_most, "none_beyond_times": 2}
+    finding = judged_by(content("own", set_point={"chance": chance}, own=figures), *spread_out(1, 1000))
+
+    assert 900 < finding["given_away"]["set_point"] < 1100
+
+
 def test_the_margin_is_of_the_checks_that_have_one() -> None:
     """All of two may be short, so no content can fail that check."""
     assert 1 == judged_by(own(fixed(2), at_most=2), 1001, 1001)["margin"]
@@ -738,6 +748,12 @@ FLAWED: list[tuple[Document, str, str, str]] = [
         "rounding-not-here",
         "Only a share is rounded up, and this is an amount. Leave `rounding_up_to` out.",
         "/requirements/0/own/tolerable/rounding_up_to",
+    ),
+    (
+        content(decision={"rule": "guarded_acceptance"}),
+        "decision-not-here",
+        "A guarded decision is for a value within limits, and `net_content` judges something else. Leave `decision` out.",
+        "/requirements/0/decision",
     ),
     (
         content(set_point={"chance": 100}),

@@ -106,6 +106,14 @@ def test_a_rate_per_mass_is_of_masses() -> None:
     )
 
 
+def test_a_mass_is_no_length_for_another_rate() -> None:
+    """Two rates on stains, per 1000 m and per 100 kg: 5 kg looked at say nothing of metres."""
+    grade = look_grade(rate(faults=["stain"]), rate(1, faults=["stain"], per=amount(100, "kg")))
+    findings = judged(grade, looked_over(fault("stain", occurrences=0, looked_at=amount(5, "kg"))))["findings"]
+
+    assert ["undecided", "pass"] == [finding["outcome"] for finding in findings]
+
+
 def test_a_fault_counts_for_its_class_and_for_a_rate() -> None:
     """One count says on how many balls and on how many metres."""
     grade = look_grade(rate(), attributes(faults=["knot"], counting="occurrences"))
@@ -160,7 +168,7 @@ REQUIREMENTS = [
         "/at_least_looked_at/unit",
     ),
     (rate(1e-10), "beyond-range", "1e-10 is beyond the range of numbers", "/at_most"),
-    (rate(faults=["knot", "knot"]), "name-twice", "`knot` stands at /requirements/0/faults/0 already.", "/faults/1"),
+    (rate(faults=["knot", "knot"]), "name-twice", "`knot` stands in the list already.", "/faults/1"),
 ]
 
 

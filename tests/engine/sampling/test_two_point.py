@@ -11,8 +11,10 @@ from msgspec import convert
 
 from service.engine.sampling import LotSize, NoPlan, Sample, TwoPoint, size_of
 from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan, attributes_plan, variables_plan
-from service.engine.sampling.checking import plan_place_flaws, sample_flaws
-from tests.support.grades import Document
+from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
+from tests.support.counted import attributes, count, finding_on, look_grade
+from tests.support.grades import Document, grade, series, variables
+from tests.support.judging import flaws_of, found
 
 POINTS: Document = {
     "plan": "two_point",
@@ -136,9 +138,19 @@ def test_the_quality_to_accept_is_the_better_one(percent: float) -> None:
 
 def test_numbers_are_in_the_range_of_all_numbers() -> None:
     """A percentage of 1e-12 is a slip of the pen."""
-    flaws = list(sample_flaws(sample(producer={"percent": 1e-12, "risk": 1e-12}), "/sample"))
+    flaws = list(sample_flaws(sample(producer={"percent": 1e-12, "risk": 5}), "/sample"))
 
-    assert ["/sample/producer/percent", "/sample/producer/risk"] == [flaw.at for flaw in flaws]
+    assert [("beyond-range", "/sample/producer/percent")] == [(flaw.code, flaw.at) for flaw in flaws]
+
+
+@pytest.mark.parametrize(("risk", "said"), [(0.0009, "0.0009"), (99.5, "99.5")])
+def test_a_risk_is_one_that_a_sample_can_be_chosen_by(risk: float, said: str) -> None:
+    """One in a million lots is no risk that anybody has seen."""
+    (flaw,) = sample_flaws(sample(consumer={"percent": 6.5, "risk": risk}), "/sample")
+
+    assert ("risk-not-chosen-by", "/sample/consumer/risk") == (flaw.code, flaw.at)
+    assert f"A risk of {said} % is none that a sample is chosen by. Give one from 0.001 to 99 percent." == flaw.text
+    assert [] == list(plan_place_flaws(sample(consumer={"percent": 6.5, "risk": risk}), "attributes", "It", "/sample"))
 
 
 def test_points_that_no_plan_tells_apart_are_a_flaw_of_the_grade() -> None:
@@ -159,6 +171,47 @@ def test_it_stands_where_its_numbers_are_used() -> None:
     by_lot = [flaw.code for flaw in plan_place_flaws(sample(law="hypergeometric"), "variables", "The sample", "/sample")]
 
     assert (["plan-not-here"], ["plan-not-here"]) == (on_mean, by_lot)
+
+
+def test_two_points_are_of_packages() -> None:
+    """A package may have several occurrences, so that a percentage of packages says nothing about them."""
+    (flaw,) = counting_flaws(sample(), "occurrences", "/sample")
+
+    assert ("points-of-packages", "/sample") == (flaw.code, flaw.at)
+    assert [] == list(counting_flaws(sample(), "packages", "/sample"))
+
+
+@pytest.mark.parametrize(("nonconforming", "outcome"), [(2, "pass"), (3, "fail")])
+def test_a_lot_is_accepted_by_its_ac(nonconforming: int, outcome: str) -> None:
+    """81 packages looked over, 2 may be nonconforming."""
+    specification = look_grade(attributes(None, sample=POINTS))
+
+    assert outcome == finding_on(specification, count(81, nonconforming), size=5000)["outcome"]
+
+
+def test_a_lot_of_unknown_size_stays_undecided_by_its_own_law() -> None:
+    """Ten or ten thousand packages take other samples."""
+    specification = look_grade(attributes(None, sample={**POINTS, "law": "hypergeometric"}))
+    unknown = finding_on(specification, count(81, 0))
+
+    assert ("undecided", "lot-size-unknown") == (unknown["outcome"], unknown["reasons"][0]["code"])
+    assert "pass" == finding_on(specification, count(76, 2), size=500)["outcome"]
+
+
+@pytest.mark.parametrize(("lower", "outcome"), [(98.1221, "pass"), (98.1222, "fail")])
+def test_a_lot_is_accepted_by_its_k(lower: float, outcome: str) -> None:
+    """18 readings of 99, one of 100, 18 of 101: mean 100 and s 1, so that 100 − 1.8779 is the lowest limit that accepts."""
+    specification = grade(variables(None, lower=lower, sample=POINTS))
+    readings = series(*[99] * 18, 100, *[101] * 18)
+
+    assert outcome == found(specification, readings)["outcome"]
+
+
+def test_a_grade_with_points_that_no_plan_tells_apart_is_refused() -> None:
+    """Before any lot is drawn, wherever it stands."""
+    flaws = flaws_of(look_grade(attributes(None, sample={**POINTS, **NEAR})))
+
+    assert [("no-such-plan", "/requirements/0/sample")] == [(flaw.code, flaw.at) for flaw in flaws]
 
 
 def test_a_plan_that_has_its_own_numbers_takes_no_other() -> None:

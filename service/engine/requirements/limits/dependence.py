@@ -108,7 +108,7 @@ class MeanOf(Struct, frozen=True):
     def _mean(self, lot: Lot) -> Fraction:
         """Of its readings; of a ratio of means, the quotient of the two means."""
         if isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
-            numerator, denominator = (lot.readings(source) for source in self.of.sources)
+            numerator, denominator = (lot.readings(side) for side in self.of.sides)
             assert numerator
             assert denominator
             return exactly(self.of.derived.of_pooled(numerator, denominator))
@@ -239,7 +239,7 @@ class LotLimits(Struct, frozen=True):
             if isinstance(each.origin, LimitOf):
                 found.extend(each.origin.limits.characteristics)
             else:
-                found.extend((each.origin.of, *each.origin.of.sources))
+                found.extend(each.origin.of.lineage)
         return found
 
     @property

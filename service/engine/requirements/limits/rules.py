@@ -39,7 +39,7 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
     @property
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """What it is put on, and what its limits are worked out from."""
-        return (self.of, *self.of.sources, *(self.limits.characteristics if self.limits else ()))
+        return (*self.of.lineage, *(self.limits.characteristics if self.limits else ()))
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:

@@ -9,6 +9,7 @@ from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, did_you_mean, listed, quoted
 from service.engine.numerals import exact
+from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.net_content.documents import NetContent, Own, Tolerable
 from service.engine.requirements.net_content.figures import PLAIN, Band, Law, Tolerance
 from service.engine.requirements.net_content.rules import LAWS, nist_hb133
@@ -31,6 +32,7 @@ def flaws(document: NetContent, surroundings: Surroundings, at: str) -> Iterator
     yield from _nominal_flaws(document, of, surroundings, at)
     yield from _choice_flaws(document, law, at)
     yield from _own_flaws(document, law, at)
+    yield from decision_not_here(document.decision, "net_content", at)
     if document.set_point:
         yield from number_flaws(document.set_point.chance, f"{at}/set_point/chance")
         if document.set_point.chance >= CERTAIN:

@@ -93,7 +93,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     @property
     def sources(self) -> Sequence[CompiledCharacteristic]:
         """What is weighed, and what is declared."""
-        return (self.of, *self.of.sources, *([self.declared] if self.declared else []))
+        return (*self.of.lineage, *([self.declared] if self.declared else []))
 
     @property
     def rule_pointer(self) -> str:
@@ -107,7 +107,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     @property
     def averaged(self) -> Sequence[CompiledCharacteristic]:
         """Those sources of which only the mean goes into every content; they keep their own samples."""
-        return self.of.derived.averaged if self.of.derived else ()
+        return self.of.averaged
 
     @property
     def one_by_one(self) -> Sequence[CompiledCharacteristic]:

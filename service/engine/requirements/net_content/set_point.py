@@ -13,7 +13,7 @@ and the set-point is the greatest of them, to six significant digits.
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from math import exp, lgamma, log, log1p, sqrt
+from math import exp, expm1, lgamma, log, log1p, sqrt
 from typing import NamedTuple
 
 from service.engine.requirements.net_content.figures import ContentPlan
@@ -54,9 +54,13 @@ def _means(plan: ContentPlan, floors: Floors, today: Today, chance: Fraction) ->
     packages = sum(stage.packages for stage in plan.stages)
     if acceptance(plan.stages, 1.0) < chance:
         share = _greatest_share(plan.stages, float(chance))
-        yield floors.tolerable - today.deviation * deviations_at(Fraction(share))
+        # A plan that hardly ever rejects asks nothing of the mean: the share is 1 as far as a double can tell.
+        if share < 1:
+            yield floors.tolerable - today.deviation * deviations_at(Fraction(share))
     if floors.utmost is not None:
-        yield floors.utmost - today.deviation * deviations_at(1 - Fraction(float(chance) ** (1 / packages)))
+        # 1 − p^(1/n), which is lost in the rounding of p^(1/n) where p is near 1.
+        share = -expm1(log1p(-float(1 - chance)) / packages)
+        yield floors.utmost - today.deviation * deviations_at(Fraction(share))
 
 
 def _greatest_share(stages: Sequence[Stage], chance: float) -> float:
