@@ -144,7 +144,7 @@ def _by_characteristic(series: Sequence[Sent], characteristics: Characteristics)
 
 def _taken(parts: Sequence[Sent], of: CompiledCharacteristic) -> tuple[Taken, Sequence[Reason]]:
     """The readings of one characteristic, and why they decide nothing yet."""
-    if any(each.series.remarks for each in parts):
+    if any(any(each.series.remarks or ()) for each in parts):
         return _remarked(parts, of)
     readings = _added_up(parts, of)
     found = Taken(readings, readings)

@@ -482,3 +482,10 @@ def test_a_tare_that_is_left_out_takes_its_package_with_it() -> None:
     finding = found(grade(mean(lower=9), of=of), *columns)
 
     assert ("pass", 9.1, 2) == (finding["outcome"], finding["measured"]["value"], finding["measured"]["readings"])
+
+
+def test_a_column_of_empty_remarks_says_nothing() -> None:
+    """A station may send the column whether or not anything was seen."""
+    plain, empty = series(12, 14), remarked(series(12, 14), "", "")
+
+    assert found(grade(mean(lower=13)), plain) == found(grade(mean(lower=13)), empty)
