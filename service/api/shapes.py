@@ -116,7 +116,8 @@ def _is_plain_column(values: Sequence[Any], of: inspect.Type) -> bool:
     if not isinstance(of, inspect.FloatType) or not values or not set(map(type, values)) <= {int, float}:
         return False
     least, greatest = min(values), max(values)
-    return bool(least > 0 and is_in_range(least) and is_in_range(greatest))
+    is_bounded = any(bound is not None for bound in (of.ge, of.gt, of.le, of.lt))
+    return bool(least > 0 and is_in_range(least) and is_in_range(greatest) and not is_bounded)
 
 
 def _text(value: object, of: inspect.StrType, at: str) -> Iterator[Flaw]:
@@ -183,6 +184,8 @@ def _bounds(value: float, of: inspect.IntType | inspect.FloatType, at: str) -> I
         yield Flaw("below-least", f"The number is below {of.ge:.0f}, the least that is taken here. Correct it.", at)
     elif of.gt is not None and value <= of.gt:
         yield Flaw("below-least", f"The number must be greater than {of.gt:.0f}. Correct it.", at)
+    elif isinstance(of, inspect.FloatType) and of.lt is not None and value >= of.lt:
+        yield Flaw("above-greatest", f"The number must be below {of.lt:.0f}. Correct it.", at)
     elif of.le is not None and value > of.le:
         yield Flaw("above-greatest", f"The number is above {of.le:.0f}, the greatest that is taken here. Correct it.", at)
 

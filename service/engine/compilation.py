@@ -192,8 +192,9 @@ def _unit_flaws(document: Characteristic, quantity: Quantity, at: str) -> Iterat
 def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at: str) -> Iterator[Flaw]:
     """Samples stand on what is measured."""
     if document.derived:
-        sides = listed((side.name for side in KINDS[type(document.derived)].sides(document.derived)), "and")
-        text = f"{document.name} is worked out and has no sample of its own. Put the samples on {sides}."
+        sides = [side.name for side in KINDS[type(document.derived)].sides(document.derived)]
+        where = f"Put the samples on {listed(sides, 'and')}." if sides else "Leave `sample` out."
+        text = f"{document.name} is worked out and has no sample of its own. {where}"
         yield Flaw("sample-not-here", text, f"{at}/sample")
     elif quantity == "category":
         yield Flaw("sample-not-here", f"{document.name} is only declared. Leave `sample` out.", f"{at}/sample")
@@ -222,7 +223,7 @@ def _per_flaws(
     document: Characteristic, sides: Sequence[Characteristic], by_name: Mapping[str, Characteristic], at: str
 ) -> Iterator[Flaw]:
     """What is read on packs can't be worked out with what is read on packages, and says by its sides what it is of."""
-    if document.per:
+    if document.per and sides:
         sources = listed((side.name for side in sides), "and")
         text = f"{document.name} is of what {sources} are read on. Leave `per` out."
         yield Flaw("per-not-here", text, f"{at}/per")

@@ -52,8 +52,8 @@ def cut(text: str) -> str:
 
 
 def listed(words: Iterable[str], last: str = "or") -> str:
-    """The words in backticks as a list in a sentence: `` `N`, `kN` or `lbf` ``."""
-    ready = [f"`{word}`" for word in words]
+    """The words in backticks as a list in a sentence: `` `N`, `kN` or `lbf` ``; `nothing` where there is none."""
+    ready = [f"`{word}`" for word in words] or ["nothing"]
     return ready[0] if len(ready) == 1 else f"{', '.join(ready[:-1])} {last} {ready[-1]}"
 
 

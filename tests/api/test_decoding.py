@@ -9,8 +9,9 @@ from service.api.decoding import NotJsonError, Shape, decode
 from service.engine.evidence import Check, Evidence
 from service.engine.flaws import FlawedDocumentError
 from service.engine.specification import Specification
+from service.usecases.plan_requests import PlanRequest
 
-CHECK, EVIDENCE, SPECIFICATION = Shape(Check), Shape(Evidence), Shape(Specification)
+CHECK, EVIDENCE, SPECIFICATION, PLAN = Shape(Check), Shape(Evidence), Shape(Specification), Shape(PlanRequest)
 GOOD = b'{"grade": "TB-130", "characteristic": "runnage", "unit": "m/kg", "value": 130}'
 
 
@@ -132,6 +133,13 @@ def test_an_unknown_kind_says_only_that() -> None:
     assert [("/requirements/0/kind", "not-known-here")] == [(flaw.at, flaw.code) for flaw in refused.value.flaws]
     known = "Known kinds: `each`, `mean`, `spread`, `variables`, `declared`, "
     assert refused.value.flaws[0].text.startswith(f"`guessed` is not known here. {known}")
+
+
+def test_each_number_of_a_bounded_list_is_held_to_its_bound() -> None:
+    """The quick look at a column must not let one pass that the type refuses."""
+    body = b'{"sample": {"plan": "fixed", "packages": 5}, "at_most": 0, "qualities": [1, 10001]}'
+
+    assert [("/qualities/1", "above-greatest")] == flaws_of(body, PLAN)
 
 
 def test_an_unknown_plan_says_which_there_are() -> None:

@@ -433,6 +433,16 @@ def test_a_count_needs_no_unit() -> None:
     assert [] == flaws_of(grade(mean(lower=3), of=STRANDS))
 
 
+def test_what_comes_from_nothing_that_is_known_is_told_that_alone() -> None:
+    """Where both sides are misspelt there is nothing to say of what they are read on."""
+    derived = {"kind": "ratio", "numerator": "a", "denominator": "b"}
+    characteristic = {"name": "knot_efficiency", "unit": "%", "per": "pack", "derived": derived}
+
+    assert ["unknown-characteristic", "unknown-characteristic"] == [
+        flaw.code for flaw in flaws_of(grade(mean(lower=1), of=characteristic)) if flaw.code.startswith("unknown")
+    ]
+
+
 def test_a_grade_may_only_count() -> None:
     """An inspector's form has classes of faults and nothing that is measured."""
     counting = {"id": "look", "kind": "attributes", "class": "major", "sample": {"plan": "fixed", "packages": 8}, "at_most": 0}

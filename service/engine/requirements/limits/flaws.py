@@ -165,7 +165,7 @@ def _unit_flaws(document: Dependent, argument: Quantity, of: CompiledCharacteris
     for name, word, quantity in (("taken_in", document.taken_in, argument), ("in", document.in_, of.quantity)):
         if word and not makes_another:
             yield Flaw("only-with-law", f"`{name}` belongs to a law or a schedule. Leave it out.", f"{at}/{name}")
-        elif word and ((unit := find_unit(word, quantity)) is None or unit.quantity != quantity):
+        elif word and quantity != "category" and ((unit := find_unit(word, quantity)) is None or unit.quantity != quantity):
             symbols = listed(unit.symbol for unit in units_of(quantity))
             yield Flaw(
                 "unknown-unit", f"{quoted(word)} is no unit of {in_words(quantity)}. Write one of {symbols}.", f"{at}/{name}"
