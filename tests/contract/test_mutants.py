@@ -2,6 +2,7 @@
 
 import copy
 import json
+from contextlib import suppress
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -69,14 +70,12 @@ def answered(specification: dict[str, Any], evidence: dict[str, Any], size: int)
     """How far the documents come; anything but flaws is raised."""
     try:
         grade = compile_specification(decode(json.dumps(specification).encode(), SPECIFICATION))
-    except FlawedDocumentError as refused:
-        assert refused.flaws
+    except FlawedDocumentError:
         return "flawed grade"
     draw_and_check(grade, size)
     try:
         verdict = judge(grade, decode(json.dumps(evidence).encode(), EVIDENCE))
-    except FlawedDocumentError as refused:
-        assert refused.flaws
+    except FlawedDocumentError:
         return "flawed evidence"
     assert all(finding.reasons for finding in verdict.findings)
     return str(verdict.outcome)
@@ -87,10 +86,8 @@ def draw_and_check(grade: CompiledGrade, size: int) -> None:
     what_to_draw(grade, decode(json.dumps({"size": size}).encode(), LOT))
     for name, of in grade.characteristics.items():
         check = {"grade": "G", "characteristic": name, "unit": of.symbol or "N", "value": 7}
-        try:
+        with suppress(FlawedDocumentError):
             judge_reading(grade, decode(json.dumps(check).encode(), CHECK))
-        except FlawedDocumentError as refused:
-            assert refused.flaws
 
 
 @pytest.mark.parametrize("seed", SEEDS)
