@@ -8,6 +8,7 @@ from msgspec import UNSET, UnsetType
 from service.engine.checking import judge_reading
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Evidence
+from service.engine.ordinary import ordinary_lot
 from service.engine.preparing import Sent, prepare, sent
 from service.engine.provenance import evidence_digest
 from service.engine.requirements.retesting import findings_of
@@ -43,7 +44,9 @@ def judge(
 
 def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
     """The same, of evidence that was made ready before."""
-    prepared = prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
+    prepared = None if grade.derived else ordinary_lot(grade.characteristics, lot.evidence, lot.series)
+    if prepared is None:
+        prepared = prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
     findings = findings_of(grade.requirements, prepared)
     return Verdict(
         outcome=outcome_of(findings),

@@ -3,7 +3,6 @@
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from functools import cached_property
 from heapq import nsmallest
 from itertools import accumulate
 from types import MappingProxyType
@@ -13,6 +12,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column
 from service.engine.counting import Counts
 from service.engine.dating import Dates
+from service.engine.keeping import kept
 from service.engine.limits import Over
 from service.engine.sampling import LotSize
 from service.engine.texts import Declarable
@@ -101,7 +101,7 @@ class Readings:
         """How many readings."""
         return self.column.count
 
-    @cached_property
+    @kept
     def groups(self) -> Sequence[int]:
         """The package of each reading, numbered from 0 in the order in which they come."""
         if self.names is None:
@@ -110,7 +110,7 @@ class Readings:
         # An object of its own is equal to nothing else, as a package without a name is.
         return [numbers.setdefault(name if name is not None else object(), len(numbers)) for name in self.names]
 
-    @cached_property
+    @kept
     def package_counts(self) -> Mapping[int, int]:
         """How many packages have so many readings, by that number; a composite specimen is one of each of its packages."""
         if self.names is None:
@@ -118,7 +118,19 @@ class Readings:
         counts = Counter(Counter(self.groups).values())
         return counts + Counter({1: self.pooled}) if self.pooled else counts
 
-    @cached_property
+    def suffice(self, packages: int, each: int, least: int, over: Over) -> bool:
+        """True only if at least so many packages have so many readings each, and there are values enough to judge at all."""
+        if self.specimens:
+            return False
+        if self.names is None:
+            count = self.column.count
+            return each == 1 and count >= packages and count >= least
+        counts = self.package_counts
+        complete = sum([number for count, number in counts.items() if count >= each])
+        values = self.column.count if over == "readings" else sum(counts.values())
+        return complete >= packages and values >= least
+
+    @kept
     def pooled(self) -> int:
         """How many packages more there are than values, since specimens are made up of several."""
         return sum(self.specimens) - self.count if self.specimens else 0
@@ -168,17 +180,17 @@ class Readings:
         part = bisect_right(self._ends, number)
         return self.series[part][0], number - (self._ends[part - 1] if part else 0)
 
-    @cached_property
+    @kept
     def all_pointers(self) -> Pointers:
         """Every series that the readings, and what else they were derived from, came from; the same for each requirement."""
         return series_of(self, *([self._partners.readings] if self._partners else []), *self._averaged)
 
-    @cached_property
+    @kept
     def _ends(self) -> Sequence[int]:
         """How many readings there are up to the end of each series."""
         return list(accumulate(count for _, count in self.series))
 
-    @cached_property
+    @kept
     def _package_means(self) -> Column:
         return self.column.means(self.groups, self.packages - self.pooled)
 

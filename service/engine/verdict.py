@@ -190,5 +190,8 @@ class CheckAnswer(Struct, frozen=True, kw_only=True):
 
 def outcome_of(findings: Iterable[Finding]) -> Outcome:
     """Fails if a binding finding fails, else undecided if one is undecided, else passes."""
-    binding = {finding.outcome for finding in findings if finding.binding}
-    return next((outcome for outcome in IN_ORDER if outcome in binding), Outcome.PASS)
+    binding = [finding.outcome for finding in findings if finding.binding]
+    for outcome in IN_ORDER:
+        if outcome in binding:
+            return outcome
+    return Outcome.PASS

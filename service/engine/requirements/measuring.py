@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
-from msgspec.structs import replace
+from msgspec.structs import force_setattr, replace
 
 from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
@@ -17,8 +17,8 @@ from service.engine.lots import NOWHERE, Lot, Readings, series_of
 from service.engine.requirements.documents import Measured, Retest
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
-from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
-from service.engine.sampling import LotSize, NoPlan, Sample, SampleSize, size_of
+from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
+from service.engine.sampling import Fixed, LotSize, NoPlan, Sample, SampleSize, size_of
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.checking import plan_place_flaws, sample_flaws
 from service.engine.sampling.plans import lot_too_small
@@ -45,6 +45,18 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     """What was drawn besides, where a second sample is judged together with the first."""
     sample_pointer: str | None = None
     """Where a sample stands that takes the place of the requirement's own."""
+    enough: SampleSize | None = None
+    """What its sample comes to for every lot, worked out once; None where it goes by the lot, or its values are derived."""
+
+    def __post_init__(self) -> None:
+        """Work out what every lot takes alike."""
+        force_setattr(self, "enough", self._enough())
+
+    def _enough(self) -> SampleSize | None:
+        sample = self.sample or self.of.sample
+        if self.of.derived or self.added or not (sample is None or isinstance(sample, Fixed)):
+            return None
+        return SampleSize(sample.packages, sample.readings_per_package or 1) if sample else ONE
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
@@ -66,17 +78,16 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     ) -> Finding:
         """A finding on this requirement; where an agreed regain went into the value, it says how."""
         derived = self.of.derived
-        if isinstance(derived, Conditioned) and not isinstance(measured, UnsetType):
+        if derived and isinstance(derived, Conditioned) and not isinstance(measured, UnsetType):
             measured = replace(measured, formula=derived.formula, source=derived.source)
         return super().finding(outcome, reasons, limits, measured, margin, missing)
 
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""
-        if (
-            not self.of.derived
-            and (readings := lot.readings(self.of))
-            and self._shortage(self.of, readings, lot.sizes) == NOTHING
-        ):
+        readings = None if self.of.derived else lot.readings(self.of)
+        if readings and self.enough and readings.suffice(*self.enough, self.least, self.over):
+            return None
+        if readings and self._shortage(self.of, readings, lot.sizes) == NOTHING:
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]

@@ -28,10 +28,15 @@ def findings_of(requirements: Sequence[CompiledRequirement], lot: Lot) -> list[F
 
     Raises FlawedDocumentError where a second sample was sent that no requirement calls for.
     """
-    findings = [_first(requirement, lot) for requirement in requirements]
-    is_staged = bool(lot.second or lot.counts.second)
+    is_staged = lot.second is not None or bool(lot.counts.by_key and lot.counts.second)
+    if is_staged or lot.doubts:
+        findings = [_first(requirement, lot) for requirement in requirements]
+    else:
+        findings = [requirement.judge(lot) for requirement in requirements]
     if is_staged and (flaws := list(_uncalled(requirements, findings, lot))):
         raise FlawedDocumentError(flaws)
+    if Outcome.FAIL not in [finding.outcome for finding in findings]:
+        return findings
     return [
         _retested(requirement, requirement.retest, finding, lot)
         if requirement.retest and finding.outcome is Outcome.FAIL
