@@ -8,11 +8,12 @@ from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import force_setattr, replace
 
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.figures import Figures, figures_of
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Dependent, Limits, Outer, Rounding
-from service.engine.numerals import SAFE, decimals_of, exact, figures_beside, nearest_whole, plain, reported
+from service.engine.numerals import decimals_of, exact, plain, reported
 from service.engine.texts import is_in_range, written
-from service.engine.units import apart_in, with_unit
+from service.engine.units import with_unit
 from service.engine.verdict import ResolvedLimits
 
 SIDES = ("lower", "upper")
@@ -38,69 +39,6 @@ class Standing(NamedTuple):
     """Where it lies, in a sentence: `is 7.6 N below the lower limit of 1400 N`."""
 
 
-class Figures(NamedTuple):
-    """How values beside a limit are written."""
-
-    limit: Fraction
-    numerator: int
-    denominator: int
-    """Of the limit."""
-    decimals: int
-    """How many the limit has."""
-    scale: int
-    """10 to the decimals that most values beside it are shown with: one more than it has."""
-    scaled: int
-    """The limit, that many times."""
-    form: str
-    """`%.1f`, for so many decimals."""
-    unit: str
-    """` N`, or nothing."""
-    above: str
-    """What stands between a distance and the full stop: ` N above the lower limit of 1400 N`."""
-    below: str
-    on: str
-
-    def beside(self, value: Fraction, numerator: int, denominator: int, apart: int) -> tuple[str, str]:
-        """The value, and where it lies.
-
-        apart  below, on or above 0 as the value is below, on or above the limit
-
-        What `figures_beside` says, by one division where so many decimals tell the side. A whole number below 10^15 divided
-        by a power of ten is the double that the quotient's numeral reads back as, so that `%` writes just its digits.
-        """
-        shown, rest = divmod(numerator * self.scale, denominator)
-        if rest:
-            shown += 2 * rest > denominator or (2 * rest == denominator and shown & 1)
-        by = shown - self.scaled
-        if (by > 0) - (by < 0) == (apart > 0) - (apart < 0) and -SAFE < shown < SAFE and -SAFE < by < SAFE:
-            written = self.form % (shown / self.scale)
-            where = self.on if by == 0 else f"is {self.form % (abs(by) / self.scale)}{self.above if by > 0 else self.below}"
-            return f"{written}{self.unit}", where
-        written, distance = figures_beside(value, self.limit, self.decimals, (apart > 0) - (apart < 0))
-        where = self.on if apart == 0 else f"is {distance}{self.above if apart > 0 else self.below}"
-        return f"{written}{self.unit}", where
-
-
-def figures_of(limit: Fraction, decimals: int, unit: str, words: str) -> Figures:
-    """How values beside this limit are written; `words` say it in a sentence."""
-    shown_with = decimals + 1
-    scale = 10**shown_with
-    distance = apart_in("", unit)
-    return Figures(
-        limit=limit,
-        numerator=limit.numerator,
-        denominator=limit.denominator,
-        decimals=decimals,
-        scale=scale,
-        scaled=nearest_whole(limit.numerator * scale, limit.denominator, "even"),
-        form=f"%.{shown_with}f",
-        unit=with_unit("", unit),
-        above=f"{distance} above {words}",
-        below=f"{distance} below {words}",
-        on=f"is exactly on {words}",
-    )
-
-
 class Side(Struct, frozen=True):
     """One limit: which side, where, and the pointer to the member of the grade's limits that says so (`lower`, or `minus`)."""
 
@@ -120,7 +58,7 @@ class Side(Struct, frozen=True):
 
     def __post_init__(self) -> None:
         """Work out what every sentence about it says."""
-        force_setattr(self, "figures", figures_of(self.limit, self.decimals, self.unit, self.words))
+        force_setattr(self, "figures", figures_of(self.limit, self.decimals, self.unit, self.words, f"exactly on {self.words}"))
 
     def margin(self, value: Fraction) -> Fraction:
         """How far inside a value is, exactly; negative outside."""
@@ -131,7 +69,7 @@ class Side(Struct, frozen=True):
         numerator, denominator, figures = value.numerator, value.denominator, self.figures
         assert figures
         apart = numerator * figures.denominator - figures.numerator * denominator
-        shown, where = figures.beside(value, numerator, denominator, apart)
+        shown, where = figures.beside(value, apart)
         inside = apart if self.name == "lower" else -apart
         is_met = inside > 0 or (inside == 0 and not self.excludes)
         if inside == 0 and not is_met:
@@ -156,6 +94,16 @@ class Bounds(Struct, frozen=True):
     lower: Side | None
     upper: Side | None
     nominal: Fraction | None = None
+    alone: Side | None = None
+    """The only side, where there is one; worked out."""
+    excludes: bool = False
+    """True where a side excludes its own value; worked out."""
+
+    def __post_init__(self) -> None:
+        """Work out what every lot asks alike."""
+        sides = self.sides
+        force_setattr(self, "alone", sides[0] if len(sides) == 1 else None)
+        force_setattr(self, "excludes", any(side.excludes for side in sides))
 
     @property
     def sides(self) -> Sequence[Side]:
@@ -169,11 +117,11 @@ class Bounds(Struct, frozen=True):
 
     def nearest(self, value: Fraction) -> Side:
         """The side whose limit is nearest, or farthest beyond; the lower of two alike."""
+        if self.alone:
+            return self.alone
         if self.lower and self.upper:
             return self.lower if self.lower.margin(value) <= self.upper.margin(value) else self.upper
-        side = self.lower or self.upper
-        assert side
-        return side
+        raise ValueError("The limits have no side.")
 
     def margin(self, value: Fraction) -> Fraction:
         """Distance from the nearest limit; negative outside."""

@@ -102,6 +102,20 @@ def nearest_double(value: Exact) -> float:
     return difference(value, ZERO) if isinstance(value, Root) else value.numerator / value.denominator
 
 
+def placed(value: Exact, limit: Fraction) -> tuple[float, float]:
+    """The doubles nearest to the value, and to value − limit: what `nearest_double` and `difference` give, by one root."""
+    if not isinstance(value, Root):
+        return value.numerator / value.denominator, difference(value, limit)
+    numerator, denominator, bits = limit.numerator, limit.denominator, 64
+    while True:
+        low, one = _floor_of_scaled(value, 1 << bits), 1 << bits
+        apart, whole = low * denominator - (numerator << bits), denominator << bits
+        nearest, distance = low / one, apart / whole
+        if nearest == (low + 1) / one and distance == (apart + denominator) / whole:
+            return nearest, distance
+        bits *= 2
+
+
 def to_step(value: Exact, step: Fraction, way: Way) -> Fraction:
     """Round to a multiple of `step`.
 
@@ -144,7 +158,7 @@ def decimals_of(number: Fraction) -> int:
 
 def figure(value: Exact, decimals: int) -> str:
     """The number in words of a sentence: that many decimals, half to even, never an exponent."""
-    return _pointed(_nearest_scaled(value, 10**decimals), decimals)
+    return _pointed(nearest_scaled(value, 10**decimals), decimals)
 
 
 def side_of(value: Exact, limit: Fraction) -> int:
@@ -164,8 +178,8 @@ def figures_beside(value: Exact, limit: Fraction, decimals: int, side: int) -> t
     while True:
         decimals += 1
         scale = 10**decimals
-        shown = _nearest_scaled(value, scale)
-        apart = shown - _nearest_scaled(limit, scale)
+        shown = nearest_scaled(value, scale)
+        apart = shown - nearest_scaled(limit, scale)
         if (apart > 0) - (apart < 0) == side:
             return _pointed(shown, decimals), _pointed(abs(apart), decimals)
 
@@ -202,7 +216,7 @@ def _pointed(scaled: int, decimals: int) -> str:
     return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}" if decimals else f"{sign}{digits}"
 
 
-def _nearest_scaled(value: Exact, scale: int) -> int:
+def nearest_scaled(value: Exact, scale: int) -> int:
     """The whole number nearest to value × scale, half to even; a root is never half-way."""
     if isinstance(value, Root):
         return (_floor_of_scaled(value, 2 * scale) + 1) // 2

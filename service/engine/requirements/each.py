@@ -96,7 +96,9 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
             assert lack
             return self.undecided(lack)
         values = self._values(readings)
-        reasons = list(self._broken(values, readings, is_complete=lack is None))
+        reasons: list[Reason] = []
+        if values.outside or values.beyond:
+            reasons.extend(self._broken(values, readings, is_complete=lack is None))
         if lack and not reasons:
             return self.undecided(lack)
         decisive = self._decisive(values)
@@ -255,11 +257,10 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
 def _outside(values: Column, bounds: Bounds) -> Sequence[int]:
     """The places of the values outside; those on a limit that excludes its own value are."""
     outside = values.outside(*bounds.limits)
-    excluding = [side for side in bounds.sides if side.excludes]
-    if not excluding:
+    if not bounds.excludes:
         return outside
     places = set(outside)
-    for side in excluding:
+    for side in [side for side in bounds.sides if side.excludes]:
         # Outside the limits turned round is what lies truly inside; all else is on the limit, or beyond it.
         truly = values.outside(None, side.limit) if side.name == "lower" else values.outside(side.limit, None)
         places |= set(range(values.count)) - set(truly)

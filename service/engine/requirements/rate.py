@@ -17,7 +17,7 @@ from service.engine.requirements.documents import NotNegative, Requirement
 from service.engine.requirements.looking import name_flaws
 from service.engine.requirements.rules import Rule, common_parts
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.requirements.wording import Spreading, below_at_most
+from service.engine.requirements.wording import Spreading, below_at_most, most_of
 from service.engine.texts import Name
 from service.engine.units import find_unit
 from service.engine.verdict import MOST_POINTERS, Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
@@ -69,7 +69,7 @@ class RateRule(Rule, frozen=True, kw_only=True):
             return self._undecided(self._too_little(tallies))
         # Each fault by what was looked at for it: knots on 2400 m and slubs on 1000 m of them are two rates, which add up.
         rate = sum(((tally.occurrences or 0) * self.per / _looked_at(tally) for tally in tallies), Fraction(0))
-        standing = below_at_most(rate, self.at_most, self.unit)
+        standing = below_at_most(rate, most_of(self.at_most, self.unit))
         outcome = Outcome.PASS if standing.margin >= 0 else Outcome.FAIL
         measured = MeasuredValue(statistic="rate", value=standing.value, unit=str(self.resolved.unit))
         return self.finding(outcome, [self._reason(standing, tallies)], self.resolved, measured, standing.margin)

@@ -7,6 +7,7 @@ from typing import Literal
 from service.engine.bounds import number_flaws
 from service.engine.columns import Column
 from service.engine.enclosures import KnownExact, combined, rooted, settled
+from service.engine.figures import Figures
 from service.engine.flaws import Flaw
 from service.engine.lots import Lot, Readings
 from service.engine.numerals import exact, nearest_double, reported
@@ -14,7 +15,7 @@ from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import Lack, MeasuredRule, measured_flaws, measured_parts, sample_of_two_flaws
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.requirements.wording import Spreading, below_at_most
+from service.engine.requirements.wording import Spreading, below_at_most, most_of
 from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
@@ -33,6 +34,7 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
 
     statistic: Statistic
     at_most: Fraction
+    most: Figures
 
     @property
     def unit(self) -> str:
@@ -50,7 +52,7 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             return self.undecided(self._mean_not_positive(column, readings))
         observed = self._value(column)
         value: KnownExact = settled(observed, self.rounding.of) if self.rounding else observed
-        found = settled(value, lambda number: below_at_most(number, self.at_most, self.unit))
+        found = settled(value, lambda number: below_at_most(number, self.most))
         before = settled(observed, nearest_double) if self.rounding else found.value
         measured = self.measured(self.statistic, found.value, before, [readings], self.unit)
         outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
@@ -108,6 +110,7 @@ def compiled(document: Spread, surroundings: Surroundings, pointer: str) -> Spre
     return SpreadRule(
         statistic=document.statistic,
         at_most=at_most,
+        most=most_of(at_most, unit),
         resolved=ResolvedLimits(at_most=reported(at_most), unit=unit),
         least=2,
         **measured_parts(document, of, pointer),

@@ -4,9 +4,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from service.engine.bounds import Side, Standing
+from service.engine.figures import Figures, figures_of
 from service.engine.lots import Pointers
-from service.engine.numerals import Exact, decimals_of, difference, figures_beside, nearest_double, plain, side_of
-from service.engine.units import apart_in, with_unit
+from service.engine.numerals import Exact, decimals_of, placed, plain
+from service.engine.units import with_unit
 from service.engine.verdict import Reason
 
 CODES = {"lower": "below-lower", "upper": "above-upper"}
@@ -35,12 +36,14 @@ class Spreading(NamedTuple):
     where: str
 
 
-def below_at_most(value: Exact, at_most: Fraction, unit: str) -> Spreading:
-    """A statistic that has to be no greater than `at_most`: `within` or `above-at-most`."""
-    shown, by = figures_beside(value, at_most, decimals_of(at_most), side_of(value, at_most))
-    margin = 0.0 - difference(value, at_most)
-    code = "within" if margin >= 0 else "above-at-most"
+def most_of(at_most: Fraction, unit: str) -> Figures:
+    """How statistics beside the most that may be are written."""
     most = f"the most that may be, {with_unit(plain(at_most), unit)}"
-    word = "below" if margin > 0 else "above"
-    where = f"is exactly {most}" if margin == 0 else f"is {apart_in(by, unit)} {word} {most}"
-    return Spreading(code, nearest_double(value), margin, with_unit(shown, unit), where)
+    return figures_of(at_most, decimals_of(at_most), unit, most, f"exactly {most}")
+
+
+def below_at_most(value: Exact, most: Figures) -> Spreading:
+    """A statistic that has to be no greater than the most that may be: `within` or `above-at-most`."""
+    nearest, apart = placed(value, most.limit)
+    shown, where = most.beside(value, apart)
+    return Spreading("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)
