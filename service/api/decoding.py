@@ -3,7 +3,8 @@
 import re
 from collections.abc import Awaitable, Callable, Sequence
 from functools import cache
-from typing import Any, Generic, TypeVar
+from operator import attrgetter
+from typing import Any, Generic, NamedTuple, TypeVar
 
 import msgspec
 from msgspec import UNSET, Struct, inspect
@@ -103,27 +104,63 @@ async def _flaws_of_rest(look: Callable[[T], Awaitable[object]], error: Misshape
 def _keys_in(value: object) -> int:
     """How many keys the objects of a decoded document have."""
     if isinstance(value, Struct):
-        keys, optional, nested = _members(type(value))
-        for name in optional:
-            member = getattr(value, name)
-            if member is not UNSET:
-                keys += 1 if type(member) in _WITHOUT_KEYS else 1 + _keys_in(member)
-        for name in nested:
-            keys += _keys_in(getattr(value, name))
+        members = _members(type(value))
+        keys = members.most - members.plain(value).count(UNSET)
+        if members.is_flat:
+            return keys
+        for member in members.optional(value):
+            if member is UNSET:
+                keys -= 1
+            elif type(member) not in _WITHOUT_KEYS:
+                keys += _keys_in(member)
+        for member in members.nested(value):
+            keys += _keys_in(member)
         return keys
     if isinstance(value, list):
         return sum(map(_keys_in, value)) if value and type(value[0]) not in _WITHOUT_KEYS else 0
     return len(value) + sum(map(_keys_in, value.values())) if isinstance(value, dict) else 0
 
 
+Members = Callable[[Struct], tuple[object, ...]]
+
+
+class _Members(NamedTuple):
+    """What is to be looked at to count the keys of a Struct."""
+
+    most: int
+    """How many keys it has where every member is there."""
+    plain: Members
+    """The optional ones that hold no keys themselves."""
+    optional: Members
+    """The other optional ones."""
+    is_flat: bool
+    """True where the other two are none."""
+    nested: Members
+    """Those always there that may hold keys themselves."""
+
+
 @cache
-def _members(struct: type[Struct]) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
-    """(how many keys are always there, the optional ones, those always there that may hold keys themselves)."""
+def _members(struct: type[Struct]) -> _Members:
+    """Found out once for each type."""
     fields = msgspec.structs.fields(struct)
-    always = [field for field in fields if field.required]
-    nested = tuple(field.name for field in always if _may_hold_keys(inspect.type_info(field.type)))
-    optional = tuple(field.name for field in fields if not field.required)
-    return len(always) + (struct.__struct_config__.tag is not None), optional, nested
+    holding = {field.name for field in fields if _may_hold_keys(inspect.type_info(field.type))}
+    optional = [field.name for field in fields if not field.required]
+    most = len(fields) + (struct.__struct_config__.tag is not None)
+    return _Members(
+        most=most,
+        plain=_getter([name for name in optional if name not in holding]),
+        optional=_getter([name for name in optional if name in holding]),
+        nested=_getter([field.name for field in fields if field.required and field.name in holding]),
+        is_flat=not holding,
+    )
+
+
+def _getter(names: Sequence[str]) -> Members:
+    """The values of these members, as a tuple however many they are."""
+    if not names:
+        return lambda _: ()
+    get = attrgetter(*names)
+    return get if len(names) > 1 else lambda holder: (get(holder),)
 
 
 def _may_hold_keys(of: inspect.Type) -> bool:

@@ -66,7 +66,8 @@ class Side(Struct, frozen=True):
 
     def standing(self, value: Fraction) -> Standing:
         """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
-        numerator, denominator, figures = value.numerator, value.denominator, self.figures
+        numerator, denominator = value.as_integer_ratio()
+        figures = self.figures
         assert figures
         apart = numerator * figures.denominator - figures.numerator * denominator
         shown, where = figures.beside(value, apart)
@@ -78,14 +79,10 @@ class Side(Struct, frozen=True):
 
     def distance(self, value: Fraction) -> float:
         """How far inside a value is, negative outside; the double nearest to it."""
-        apart, whole = self._apart(value)
-        return (apart if self.name == "lower" else -apart) / whole
-
-    def _apart(self, value: Fraction) -> tuple[int, int]:
-        """Value − limit, as numerator and denominator."""
-        numerator, denominator = value.numerator, value.denominator
-        limit, whole = self.limit.numerator, self.limit.denominator
-        return numerator * whole - limit * denominator, denominator * whole
+        numerator, denominator = value.as_integer_ratio()
+        limit, whole = self.limit.as_integer_ratio()
+        apart = numerator * whole - limit * denominator
+        return (apart if self.name == "lower" else -apart) / (denominator * whole)
 
 
 class Bounds(Struct, frozen=True):
@@ -98,22 +95,21 @@ class Bounds(Struct, frozen=True):
     """The only side, where there is one; worked out."""
     excludes: bool = False
     """True where a side excludes its own value; worked out."""
+    limits: tuple[Fraction | None, Fraction | None] = (None, None)
+    """(lower, upper), None for an open side; worked out."""
 
     def __post_init__(self) -> None:
         """Work out what every lot asks alike."""
         sides = self.sides
         force_setattr(self, "alone", sides[0] if len(sides) == 1 else None)
         force_setattr(self, "excludes", any(side.excludes for side in sides))
+        limits = (self.lower.limit if self.lower else None), (self.upper.limit if self.upper else None)
+        force_setattr(self, "limits", limits)
 
     @property
     def sides(self) -> Sequence[Side]:
         """Those that are bounded, the lower first."""
         return [side for side in (self.lower, self.upper) if side]
-
-    @property
-    def limits(self) -> tuple[Fraction | None, Fraction | None]:
-        """(lower, upper), None for an open side."""
-        return (self.lower.limit if self.lower else None), (self.upper.limit if self.upper else None)
 
     def nearest(self, value: Fraction) -> Side:
         """The side whose limit is nearest, or farthest beyond; the lower of two alike."""

@@ -114,7 +114,7 @@ def _plan(grade: CompiledGrade, name: str, unit: str) -> ReadingPlan:
 
 def _beside(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers:
     """Where the reading would lie by itself."""
-    compared = requirement.rounded(value)
+    compared = requirement.rounding.of(value) if requirement.rounding else value
     difference = requirement.bounds.nearest(compared).distance(compared)
     return WithOthers(requirement.id, requirement.kind, requirement.resolved, difference)
 

@@ -1,13 +1,14 @@
 """How a value beside a limit is written: its figures, and where it lies, each worked out once for the limit."""
 
 from fractions import Fraction
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from service.engine.numerals import SAFE, Exact, Root, figures_beside, nearest_scaled, nearest_whole
 from service.engine.units import apart_in, with_unit
 
 
-class Figures(NamedTuple):
+class Figures(Struct, frozen=True):
     """How values beside a limit are written."""
 
     limit: Fraction
@@ -20,12 +21,12 @@ class Figures(NamedTuple):
     """10 to the decimals that most values beside it are shown with: one more than it has."""
     scaled: int
     """The limit, that many times."""
-    form: str
+    figure: str
     """`%.1f`, for so many decimals."""
-    unit: str
-    """` N`, or nothing."""
+    form: str
+    """`%.1f N`: a value in a sentence."""
     above: str
-    """What follows a distance: ` N above the lower limit of 1400 N`."""
+    """`is %.1f N above the lower limit of 1400 N`"""
     below: str
     on: str
     """`is exactly on the lower limit of 1400 N`"""
@@ -41,14 +42,26 @@ class Figures(NamedTuple):
         if isinstance(value, Root):
             shown = nearest_scaled(value, self.scale)
         else:
-            shown = nearest_whole(value.numerator * self.scale, value.denominator, "even")
-        by, side = shown - self.scaled, (apart > 0) - (apart < 0)
-        if (by > 0) - (by < 0) == side and -SAFE < shown < SAFE and -SAFE < by < SAFE:
-            written, distance = self.form % (shown / self.scale), self.form % (abs(by) / self.scale)
-        else:
-            written, distance = figures_beside(value, self.limit, self.decimals, side)
-        where = self.on if side == 0 else f"is {distance}{self.above if side > 0 else self.below}"
-        return f"{written}{self.unit}", where
+            numerator, denominator = value.as_integer_ratio()
+            shown, rest = divmod(numerator * self.scale, denominator)
+            if rest and (2 * rest > denominator or (2 * rest == denominator and shown & 1)):
+                shown += 1
+        by = shown - self.scaled
+        if -SAFE < shown < SAFE and -SAFE < by < SAFE:
+            if apart > 0 < by:
+                return self.form % (shown / self.scale), self.above % (by / self.scale)
+            if apart < 0 > by:
+                return self.form % (shown / self.scale), self.below % (-by / self.scale)
+            if apart == 0 == by:
+                return self.form % (shown / self.scale), self.on
+        return self._closely(value, (apart > 0) - (apart < 0))
+
+    def _closely(self, value: Exact, side: int) -> tuple[str, str]:
+        """The same with as many decimals as it takes."""
+        written, distance = figures_beside(value, self.limit, self.decimals, side)
+        where = self.on if side == 0 else (self.above if side > 0 else self.below).replace(self.figure, distance)
+        shown = self.form.replace(self.figure, written)
+        return shown.replace("%%", "%"), where if side == 0 else where.replace("%%", "%")
 
 
 def figures_of(limit: Fraction, decimals: int, unit: str, words: str, exactly: str) -> Figures:
@@ -59,7 +72,7 @@ def figures_of(limit: Fraction, decimals: int, unit: str, words: str, exactly: s
     """
     shown_with = decimals + 1
     scale = 10**shown_with
-    distance = apart_in("", unit)
+    figure, distance, plainly = f"%.{shown_with}f", apart_in("", unit).replace("%", "%%"), words.replace("%", "%%")
     return Figures(
         limit=limit,
         numerator=limit.numerator,
@@ -67,9 +80,9 @@ def figures_of(limit: Fraction, decimals: int, unit: str, words: str, exactly: s
         decimals=decimals,
         scale=scale,
         scaled=nearest_whole(limit.numerator * scale, limit.denominator, "even"),
-        form=f"%.{shown_with}f",
-        unit=with_unit("", unit),
-        above=f"{distance} above {words}",
-        below=f"{distance} below {words}",
+        figure=figure,
+        form=figure + with_unit("", unit).replace("%", "%%"),
+        above=f"is {figure}{distance} above {plainly}",
+        below=f"is {figure}{distance} below {plainly}",
         on=f"is {exactly}",
     )

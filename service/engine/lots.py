@@ -138,6 +138,8 @@ class Readings:
     @property
     def packages(self) -> int:
         """How many packages."""
+        if self.names is None and not self.specimens:
+            return self.column.count
         return sum(self.package_counts.values())
 
     def picked(self, numbers: Sequence[int]) -> "Readings | None":
@@ -279,5 +281,7 @@ def pointer(place: Place) -> str:
 
 def series_of(*readings: Readings) -> Pointers:
     """Pointers to the series that these readings came from, in the order of the document."""
+    if len(readings) == 1 and len(readings[0].series) == 1 and readings[0].column.count:
+        return Pointers([f"/series/{readings[0].series[0][0]}"], 1)
     numbers = sorted(number for each in readings for number, count in each.series if count)
     return Pointers([f"/series/{number}" for number in numbers[:MOST_POINTERS]], len(numbers))

@@ -28,7 +28,7 @@ Exact = Fraction | Root
 ZERO = Fraction(0)
 SAFE = 10**15
 """Whole numbers below it have at most 15 digits, and so are told apart by doubles: `columns.whole` holds the proof."""
-SHORT = (1, 10, 100, 1000)
+SHORT = 1000
 """Most numerals have no more than three decimals, and are read by one division that gives back the double."""
 
 
@@ -51,10 +51,9 @@ def multiple(number: int, step: Fraction) -> Fraction:
 
 def exact(number: float) -> Fraction:
     """The shortest decimal numeral of a finite double, exactly: 0.1 is one tenth. Raises ValueError for NaN and infinities."""
-    for power in SHORT:
-        whole = round(number * power)
-        if whole / power == number and -SAFE < whole < SAFE:
-            return ratio(whole, power)
+    whole = round(number * SHORT)
+    if whole / SHORT == number and -SAFE < whole < SAFE:
+        return ratio(whole, SHORT)
     return Fraction(Decimal(repr(number)))
 
 

@@ -3,6 +3,8 @@
 from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from service.engine.numerals import (
     Exact,
@@ -15,7 +17,9 @@ from service.engine.numerals import (
     figures_beside,
     is_below,
     nearest_double,
+    placed,
     plain,
+    ratio,
     reported,
     root_of,
     to_step,
@@ -190,3 +194,22 @@ def test_whole_numbers_are_reported_whole() -> None:
     """A grade that says 1400 reads 1400 in its verdict, not 1400.0."""
     assert (1400, "int") == (reported(Fraction(1400)), type(reported(Fraction(1400))).__name__)
     assert (123.5, "float") == (reported(Fraction("123.5")), type(reported(Fraction("123.5"))).__name__)
+
+
+@given(st.integers(-(10**20), 10**20), st.integers(1, 10**20))
+def test_a_ratio_is_the_fraction_that_the_library_makes(numerator: int, denominator: int) -> None:
+    """It is put together from the library's own parts, and must be no other number in any use."""
+    made, known = ratio(numerator, denominator), Fraction(numerator, denominator)
+
+    assert (known, hash(known), repr(known)) == (made, hash(made), repr(made))
+    assert known + 1 == made + 1
+    assert known.as_integer_ratio() == made.as_integer_ratio()
+
+
+@pytest.mark.parametrize("limit", [Fraction(120), Fraction(1, 3), Fraction(-5), Fraction(14142, 10000)])
+@pytest.mark.parametrize(
+    "value", [Fraction(7, 3), root_of(Fraction(2)), root_of(Fraction(2), -1), root_of(Fraction(10**30 + 1))]
+)
+def test_one_root_gives_the_value_and_its_distance(value: Exact, limit: Fraction) -> None:
+    """The value and its distance, worked out by a root each, are the doubles that one root gives."""
+    assert (nearest_double(value), difference(value, limit)) == placed(value, limit)

@@ -130,12 +130,13 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
 
     def _check_within(self, value: Fraction) -> Finding:
         """By limits that are known."""
-        compared = self.rounded(value)
+        observed: float | UnsetType = UNSET
+        compared, subject = value, f"This {self.of.words}, "
+        if self.rounding:
+            compared, observed, subject = self.rounding.of(value), nearest_double(value), f"{subject}{self.as_rounded}"
         side, outer = self.bounds.nearest(compared), self.outer
         standing = side.standing(compared)
-        observed = nearest_double(value) if self.rounding else UNSET
         measured = MeasuredValue(statistic="reading", value=standing.value, unit=side.unit, observed=observed)
-        subject = f"This {self.of.words}, {self.as_rounded}"
         if standing.is_met:
             reasons = [on_a_limit(subject, standing, side, AT_VALUE)]
             return self.finding(Outcome.PASS, reasons, self.resolved, measured, standing.distance)

@@ -31,23 +31,26 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         readings = self._readings(lot)
         observed = self._mean(readings)
         value = settled(observed, self.rounding.of) if self.rounding else observed
-        side = settled(value, self.bounds.nearest)
+        side = self.bounds.alone or settled(value, self.bounds.nearest)
         at = readings[0].all_pointers if len(readings) == 1 else series_of(*readings)
         standing = settled(value, side.standing)
         reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", standing, side, at)
-        measured = self.measured("mean", standing.value, settled(observed, nearest_double), readings)
+        before = settled(observed, nearest_double) if self.rounding else standing.value
+        measured = self.measured("mean", standing.value, before, readings)
         outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
 
     def _readings(self, lot: Lot) -> Sequence[Readings]:
         """What is averaged: its own readings, or those of both sides of a ratio of means."""
-        pooled = self.of.derived is not None and self.of.derived.of_means
+        if self.of.derived is None:
+            return [lot.by_characteristic[self.of.name]]
+        pooled = self.of.derived.of_means
         found = (lot.readings(side) for side in (self.of.sides if pooled else (self.of,)))
         return [readings for readings in found if readings]
 
     def _mean(self, readings: Sequence[Readings]) -> Known:
         """The mean in the characteristic's unit; for a ratio of means the quotient of the two pooled ones."""
-        if isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
+        if self.of.derived and isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
             return self.of.derived.of_pooled(*readings)
         return readings[0].values(self.over).mean()
 

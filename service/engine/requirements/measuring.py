@@ -80,7 +80,20 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         derived = self.of.derived
         if derived and isinstance(derived, Conditioned) and not isinstance(measured, UnsetType):
             measured = replace(measured, formula=derived.formula, source=derived.source)
-        return super().finding(outcome, reasons, limits, measured, margin, missing)
+        # What `Rule.finding` makes; said again, since most findings come this way and each call on it counts.
+        return Finding(
+            requirement=self.id,
+            kind=self.kind,
+            characteristic=self.of.name,
+            binding=self.binding,
+            outcome=outcome,
+            reasons=reasons,
+            clause=self.clause,
+            measured=measured,
+            limits=limits,
+            margin=margin,
+            missing=missing,
+        )
 
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""
@@ -154,8 +167,8 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             value=value,
             unit=self.of.symbol if unit is None else unit,
             observed=observed if self.rounding else UNSET,
-            readings=sum([each.count for each in readings]),
-            packages=max([each.packages for each in readings]),
+            readings=readings[0].column.count if len(readings) == 1 else sum([each.count for each in readings]),
+            packages=readings[0].packages if len(readings) == 1 else max([each.packages for each in readings]),
         )
 
     def _sample_of(self, side: CompiledCharacteristic) -> Sample | None:
