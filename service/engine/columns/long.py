@@ -17,6 +17,10 @@ from service.engine.numerals import Way
 Doubles = NDArray[np.float64]
 Integers = NDArray[np.int64]
 EXACT_IN_WORDS = 2**63
+BLOCK = 8192
+"""Values worked on at a time: 64 KiB, of which a few stay in a core's own cache, and no fresh memory is asked for."""
+STRETCH = 512
+"""Values of which the lowest one is looked at first where the lowest of all are looked for."""
 
 
 def doubles_of(values: Sequence[float]) -> Doubles:
@@ -26,17 +30,29 @@ def doubles_of(values: Sequence[float]) -> Doubles:
 
 def scaled_long(doubles: Doubles) -> tuple[Integers, int] | None:
     """(m, k) with value i = m[i] / 10**k exactly; None where a numeral is longer than 15 digits."""
-    first = float(doubles[0])
+    first, low, high = float(doubles[0]), float(doubles.min()), float(doubles.max())
     for decimals in range(LONGEST_TRIED + 1):
         power = POWERS[decimals]
         if round(first * power) / power != first:
             continue
-        numbers = np.rint(doubles * power)
-        if np.abs(numbers).max() >= SAFE:
+        # A greater value never comes to a smaller number, so the extremes tell of all numbers whether |m| < SAFE.
+        if not (low * power > 0.5 - SAFE and high * power < SAFE - 0.5):
             return None
-        if np.array_equal(numbers / power, doubles):
-            return numbers.astype(np.int64), decimals
+        if (numbers := _multiples(doubles, float(power))) is not None:
+            return numbers, decimals
     return None
+
+
+def _multiples(doubles: Doubles, power: float) -> Integers | None:
+    """Each value times the power, where all of these are whole numbers; in blocks, which stay near the processor."""
+    numbers = np.empty(len(doubles), dtype=np.int64)
+    for start in range(0, len(doubles), BLOCK):
+        block = doubles[start : start + BLOCK]
+        whole = np.rint(block * power)
+        if not np.array_equal(whole / power, block):
+            return None
+        numbers[start : start + BLOCK] = whole
+    return numbers
 
 
 class LongColumn:
@@ -111,17 +127,11 @@ class LongColumn:
 
     def _lowest(self, most: int) -> list[int]:
         """The so many lowest numbers, in no order."""
-        if most == 1:
-            return [self._low]
-        found: list[int] = np.partition(self.numbers, most - 1)[:most].tolist()
-        return found
+        return [self._low] if most == 1 else _lowest_of(self.numbers, most)
 
     def _highest(self, most: int) -> list[int]:
         """The so many highest numbers, in no order."""
-        if most == 1:
-            return [self._high]
-        found: list[int] = np.partition(self.numbers, self.count - most)[-most:].tolist()
-        return found
+        return [self._high] if most == 1 else [-number for number in _lowest_of(-self.numbers, most)]
 
     def _total(self) -> int:
         """Σm: in words while no sum of so many can leave them."""
@@ -129,6 +139,21 @@ class LongColumn:
         if greatest * self.count < EXACT_IN_WORDS:
             return int(self.numbers.sum())
         return sum(self.numbers.tolist())
+
+
+def _lowest_of(numbers: Integers, most: int) -> list[int]:
+    """The so many lowest of the numbers, in no order.
+
+    All of them stand in the so many stretches whose own lowest numbers are lowest, or behind the last stretch: what stands in
+    another stretch is below none of those lowest numbers, of which there are enough.
+    """
+    stretches = len(numbers) // STRETCH
+    if most * 4 < stretches:
+        even = numbers[: stretches * STRETCH].reshape(stretches, STRETCH)
+        among = np.argpartition(even.min(axis=1), most - 1)[:most]
+        numbers = np.concatenate((even[among].ravel(), numbers[stretches * STRETCH :]))
+    found: list[int] = np.partition(numbers, most - 1)[:most].tolist()
+    return found
 
 
 def _sum_of_squares(offsets: Integers, greatest: int) -> int:
