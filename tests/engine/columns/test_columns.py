@@ -1,5 +1,6 @@
 """Columns of readings: the short way and the long way give the same exact numbers, and both the right ones."""
 
+import struct
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
@@ -121,6 +122,25 @@ def test_numpy_scales_as_plain_python_does() -> None:
 
     assert found is not None
     assert scaled(values) == (found[0].tolist(), found[1])
+
+
+@pytest.mark.parametrize("count", [1, 15, 16, 64, 2**16 - 1, 2**16, 2**16 + 1])
+def test_an_array_holds_the_very_doubles(count: int) -> None:
+    """Bit by bit those that were sent, however many; −0 alone becomes 0."""
+    kinds = (1400.5, -0.0, 5e-324, 1.7976931348623157e308, 0.1, -2.5, 0.30000000000000004)
+    values = [kinds[number % len(kinds)] for number in range(count)]
+
+    assert struct.pack(f"={count}d", *[value + 0.0 for value in values]) == doubles_of(values).tobytes()
+
+
+@pytest.mark.parametrize("place", [0, 7, 99])
+@pytest.mark.parametrize("whole", [0, 1400, 203, 0xCBCBCBCB, 2**63])
+def test_whole_numbers_among_doubles_are_doubles_too(place: int, whole: int) -> None:
+    """Evidence made in Python may hold an int, some of which are written in 9 bytes as a double is."""
+    values: list[float] = [0.5] * 100
+    values[place] = whole
+
+    assert [float(value) for value in values] == doubles_of(values).tolist()
 
 
 BLOCKS = 3 * BLOCK + 5
