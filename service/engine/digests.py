@@ -1,5 +1,6 @@
 """Digests by which a verdict says what it was judged by, in RFC 8785's canonical form of a JSON document."""
 
+from collections.abc import Iterable
 from hashlib import sha256
 from typing import TYPE_CHECKING, cast
 
@@ -19,3 +20,11 @@ def canonical(document: object) -> bytes:
 def digest_of(content: bytes) -> str:
     """`sha256:` and the hexadecimal digits."""
     return PREFIX + sha256(content).hexdigest()
+
+
+def digest_of_parts(parts: Iterable[bytes | memoryview]) -> str:
+    """The same of all the parts behind each other."""
+    digest = sha256()
+    for part in parts:
+        digest.update(part)
+    return PREFIX + digest.hexdigest()

@@ -221,6 +221,36 @@ def test_a_key_twice_is_found_where_a_text_lacks_a_colon_or_has_one() -> None:
     assert ["/lot/id"] == [flaw.at for flaw in refused.value.flaws]
 
 
+LONG_SERIES = b'{"characteristic": "a", "unit": "N", "values": [' + b", ".join([b"1.5"] * 1000) + b"]}"
+
+
+@pytest.mark.parametrize(
+    ("lot", "last", "at"),
+    [
+        (b'{"id": "1", "id": "2"}', LONG_SERIES, "/lot/id"),
+        (b'{"id": "1"}', LONG_SERIES[:-1] + b', "unit": "N"}', "/series/1/unit"),
+        (b'{"id": "1"}', LONG_SERIES[:-1] + b', "values": []}', "/series/1/values"),
+    ],
+)
+def test_a_key_twice_is_found_before_and_behind_a_long_column(lot: bytes, last: bytes, at: str) -> None:
+    """Colons are looked for, not counted, where few keys stand between long columns; none may be missed."""
+    body = b'{"lot": ' + lot + b', "series": [' + LONG_SERIES + b", " + last + b"]}"
+    with pytest.raises(NotJsonError) as refused:
+        decode(body, EVIDENCE)
+
+    assert [(at, "duplicate-key")] == [(flaw.at, flaw.code) for flaw in refused.value.flaws]
+
+
+def test_a_long_column_is_taken_as_it_is() -> None:
+    """With just as many colons as keys, and with one more in a text."""
+    for unit in (b'"N"', b'"m:N"'):
+        body = b'{"lot": {"id": "1"}, "series": [' + LONG_SERIES.replace(b'"N"', unit) + b"]}"
+        series = decode(body, EVIDENCE).series
+
+        assert series
+        assert [1.5] * 1000 == series[0].values
+
+
 def test_a_long_column_of_bad_readings_is_cut_short() -> None:
     """Half a megabyte of texts where numbers belong must not become an answer of megabytes, nor take seconds."""
     body = json.dumps({"lot": {"id": "1"}, "series": [{"characteristic": "a", "unit": "N", "values": ["1"] * 100_000}]})

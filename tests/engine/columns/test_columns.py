@@ -1,12 +1,13 @@
 """Columns of readings: the short way and the long way give the same exact numbers, and both the right ones."""
 
+import struct
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 import pytest
 
 from service.engine.columns import LONG, Column, column_of, joined, quotient_of
-from service.engine.columns.long import LongColumn, doubles_of, scaled_long
+from service.engine.columns.long import BLOCK, STRETCH, LongColumn, doubles_of, scaled_long
 from service.engine.columns.quotients import QuotientColumn, sum_of
 from service.engine.columns.whole import WholeColumn, scaled
 
@@ -121,6 +122,81 @@ def test_numpy_scales_as_plain_python_does() -> None:
 
     assert found is not None
     assert scaled(values) == (found[0].tolist(), found[1])
+
+
+@pytest.mark.parametrize("count", [1, 15, 16, 64, 2**16 - 1, 2**16, 2**16 + 1])
+def test_an_array_holds_the_very_doubles(count: int) -> None:
+    """Bit by bit those that were sent, however many; −0 alone becomes 0."""
+    kinds = (1400.5, -0.0, 5e-324, 1.7976931348623157e308, 0.1, -2.5, 0.30000000000000004)
+    values = [kinds[number % len(kinds)] for number in range(count)]
+
+    assert struct.pack(f"={count}d", *[value + 0.0 for value in values]) == doubles_of(values).tobytes()
+
+
+@pytest.mark.parametrize("place", [0, 7, 99])
+@pytest.mark.parametrize("whole", [0, 1400, 203, 0xCBCBCBCB, 2**63])
+def test_whole_numbers_among_doubles_are_doubles_too(place: int, whole: int) -> None:
+    """Evidence made in Python may hold an int, some of which are written in 9 bytes as a double is."""
+    values: list[float] = [0.5] * 100
+    values[place] = whole
+
+    assert [float(value) for value in values] == doubles_of(values).tolist()
+
+
+BLOCKS = 3 * BLOCK + 5
+"""So many values are looked at in four goes, the last of them short."""
+EVERYWHERE = (0, BLOCK - 1, BLOCK, 2 * BLOCK + 7, BLOCKS - 1)
+"""The first and the last place, and some on both sides of where a block ends."""
+
+
+@pytest.mark.parametrize("place", EVERYWHERE)
+@pytest.mark.parametrize("odd", [0.30000000000000004, 3333333333.3333335])
+def test_one_long_numeral_anywhere_leaves_numpy(place: int, odd: float) -> None:
+    """One reading of 17 digits among thousands is read as it was written, wherever it stands."""
+    values = tenths(BLOCKS)
+    values[place] = odd
+
+    assert scaled_long(doubles_of(values)) is None
+    assert Fraction(repr(odd)) == long(values).exact_values()[place]
+
+
+@pytest.mark.parametrize("place", EVERYWHERE)
+def test_one_finer_value_anywhere_makes_the_step_finer(place: int) -> None:
+    """Tenths and one quarter are hundredths, wherever it stands."""
+    values = tenths(BLOCKS)
+    values[place] = 0.25
+    found = scaled_long(doubles_of(values))
+
+    assert found is not None
+    assert (25, 2) == (int(found[0][place]), found[1])
+    assert scaled(values) == (found[0].tolist(), 2)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("place", EVERYWHERE)
+def test_one_number_of_16_digits_anywhere_leaves_numpy(place: int, sign: int) -> None:
+    """10^15 has 16 digits, of which not all are sure; one less has 15."""
+    values = [float(number % 7) for number in range(BLOCKS)]
+    values[place] = sign * 1e15
+
+    assert scaled_long(doubles_of(values)) is None
+    values[place] = sign * (1e15 - 1)
+    found = scaled_long(doubles_of(values))
+    assert found is not None
+    assert (sign * (10**15 - 1), 0) == (int(found[0][place]), found[1])
+
+
+@pytest.mark.parametrize("count", [8 * STRETCH, 40 * STRETCH, 40 * STRETCH + 3])
+def test_the_worst_are_found_wherever_they_stand(count: int) -> None:
+    """Low ones side by side, apart, and at the very end: rank by rank the same as by sorting all."""
+    values = [100.0 + number * 37 % 101 for number in range(count)]
+    for low, place in enumerate((count - 1, STRETCH, STRETCH + 1, STRETCH + 2, 5 * STRETCH - 1)):
+        values[place], values[place - 2 * STRETCH + 20] = float(low // 2), 900.0 - low // 2
+    column = long(values)
+
+    for rank in range(8):
+        assert sorted(values)[rank] == column.worst(Fraction(0), None, rank)
+        assert sorted(values)[-1 - rank] == column.worst(None, Fraction(1000), rank)
 
 
 @pytest.mark.parametrize("make", [short, long, turned])
