@@ -10,6 +10,8 @@ from contextlib import AbstractAsyncContextManager, suppress
 from itertools import count
 from typing import Any, NamedTuple, Protocol
 
+from msgspec import Struct
+
 from service.api.patience import Patience
 from service.api.problems import JSON, TOO_LARGE, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.requests import Request, read_query
@@ -67,7 +69,7 @@ class Bounds(NamedTuple):
     """In which a body must come."""
 
 
-class Exchange(NamedTuple):
+class Exchange(Struct, frozen=True):
     """One request on its way to its handler."""
 
     request_id: str
@@ -76,6 +78,7 @@ class Exchange(NamedTuple):
     headers: Mapping[bytes, bytes]
 
 
+NO_NAMES: Mapping[str, str] = {}
 EXCHANGE = "markeryarn.exchange"
 """Where the frame leaves the exchange in the scope for the handler that Litestar finds."""
 
@@ -156,13 +159,13 @@ class Frame:
 
     async def carry(self, exchange: Exchange, scope: Scope, receive: Receive, send: Send) -> None:
         """Read the body, let the handler answer, and send the answer or the refusal."""
-        route, path, query_string = exchange.route, scope.get("path_params") or {}, scope["query_string"]
+        route, path, query_string = exchange.route, scope.get("path_params") or NO_NAMES, scope["query_string"]
         try:
             # What is not there is told before anything that is wrong with the request.
             if path and not route.makes_grade and (route.takes_body or query_string):
                 await check_there(self._use.catalogue, path)
             body = await self._body(exchange, receive) if route.takes_body else b""
-            query = read_query(query_string, route.parameters) if route.is_strict else {}
+            query = read_query(query_string, route.parameters) if query_string and route.is_strict else NO_NAMES
             answer = await route.handler(Request(body, exchange.headers, path, query), self._use)
         except Gone:
             return
@@ -186,7 +189,8 @@ class Frame:
             text = "An encoded body is not taken. Send it plain, without the header Content-Encoding."
             raise RefusalError("not-json-by-type", text, ((b"accept-encoding", b"identity"),))
         try:
-            return await self._patience.wait_for(self._received(receive))
+            with self._patience:
+                return await self._received(receive)
         except TimeoutError as error:
             text = f"The body did not come within {self._bounds.body_seconds:g} seconds. Send it again, whole."
             raise RefusalError("body-not-in-time", text, ((b"connection", b"close"),)) from error
@@ -232,13 +236,13 @@ class Frame:
 
     async def _send(self, send: Send, answer: Answer, request_id: str, operation: str, method: str) -> None:
         """Send the answer with the headers that every answer has, and count it."""
-        status, body, media_type, further, keep = answer
+        status, body = answer.status, answer.body
         self._answers[operation, status] += 1
         if status >= FIRST_ERROR:
             said = {"request": request_id, "operation": operation, "method": method, "status": status}
             LOGGER.warning("request refused", extra=said)
-        headers = [*SECURITY_HEADERS, (b"x-request-id", request_id.encode()), (b"cache-control", keep), *further]
+        headers = [*SECURITY_HEADERS, (b"x-request-id", request_id.encode()), (b"cache-control", answer.keep), *answer.headers]
         if status not in WITHOUT_BODY:
-            headers += ((b"content-type", media_type), (b"content-length", b"%d" % len(body)))
+            headers += ((b"content-type", answer.media_type), (b"content-length", b"%d" % len(body)))
         await send({"type": "http.response.start", "status": status, "headers": headers})
         await send({"type": "http.response.body", "body": b"" if method == "HEAD" else body})

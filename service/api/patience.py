@@ -1,56 +1,60 @@
 """Waiting for something no longer than so many seconds, at next to no cost where it comes at once."""
 
 import asyncio
-from collections.abc import Awaitable
-from typing import TypeVar
+from types import TracebackType
 
-T = TypeVar("T")
 LOOKS_PER_WAIT = 10
 """A wait is ended at most a tenth of it too late."""
 
 
 class Patience:
-    """Ends waits that take too long.
+    """Ends waits that take too long: `with patience: await something`, which raises TimeoutError then; must run in a task.
 
     asyncio.timeout sets and clears a timer for every wait, which costs as much as decoding a check does. Here the waits
-    stand in one table that is looked through now and then.
+    stand in one table that is looked through now and then, and a look is what time is counted in.
     """
 
     def __init__(self, seconds: float) -> None:
         """Wait so long at most."""
-        self._seconds = seconds
-        self._until: dict[asyncio.Task[object], float] = {}
+        self._seconds_between_looks = seconds / LOOKS_PER_WAIT
+        self._looks = 0
+        self._until: dict[asyncio.Task[object], int] = {}
+        """The look at which each wait has taken too long."""
         self._ended: set[asyncio.Task[object]] = set()
         self._is_looking = False
 
-    async def wait_for(self, awaitable: Awaitable[T]) -> T:
-        """What it gives. Raises TimeoutError where that takes too long; must run in a task."""
+    def __enter__(self) -> None:
+        """Begin to wait."""
         task = asyncio.current_task()
         if task is None:
             raise RuntimeError("Only a task can be ended while it waits.")
-        loop = asyncio.get_running_loop()
-        self._until[task] = loop.time() + self._seconds
+        # The next look may come at once, so one more than make up the wait.
+        self._until[task] = self._looks + LOOKS_PER_WAIT + 1
         if not self._is_looking:
             self._is_looking = True
-            loop.call_later(self._seconds / LOOKS_PER_WAIT, self._look, loop)
-        try:
-            return await awaitable
-        except asyncio.CancelledError:
-            if task not in self._ended:
-                raise
-            task.uncancel()
-            raise TimeoutError from None
-        finally:
-            del self._until[task]
-            self._ended.discard(task)
+            self._look_later()
 
-    def _look(self, loop: asyncio.AbstractEventLoop) -> None:
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        """The wait is over. Raises TimeoutError where it was ended."""
+        task = asyncio.current_task()
+        assert task is not None
+        del self._until[task]
+        if task in self._ended:
+            self._ended.discard(task)
+            if isinstance(error, asyncio.CancelledError):
+                task.uncancel()
+                raise TimeoutError from None
+
+    def _look_later(self) -> None:
+        asyncio.get_running_loop().call_later(self._seconds_between_looks, self._look)
+
+    def _look(self) -> None:
         """End what has waited too long, and look again later while anything waits."""
-        now = loop.time()
+        self._looks += 1
         for task, until in self._until.items():
-            if until <= now and task not in self._ended:
+            if until <= self._looks and task not in self._ended:
                 self._ended.add(task)
                 task.cancel()
         self._is_looking = bool(self._until)
         if self._is_looking:
-            loop.call_later(self._seconds / LOOKS_PER_WAIT, self._look, loop)
+            self._look_later()

@@ -45,7 +45,7 @@ class Problem(Struct, frozen=True):
     """How many more were found."""
 
 
-class Answer(NamedTuple):
+class Answer(Struct, frozen=True):
     """What goes back: a status, the bytes, what they are, further headers, and how long it may be kept."""
 
     status: int

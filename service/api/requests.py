@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 from urllib.parse import parse_qsl
 
 import msgspec
+from msgspec import Struct
 
 from service.api.grammar import below
 from service.api.shapes import check_shape
@@ -15,7 +16,7 @@ _WHOLE = re.compile(r"(0|[1-9][0-9]{0,9})\Z")
 MOST_PARAMETERS = 100
 
 
-class Request(NamedTuple):
+class Request(Struct, frozen=True):
     """What a handler may look at."""
 
     body: bytes

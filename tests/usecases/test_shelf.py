@@ -1,7 +1,10 @@
 """What a replica judges by, on a real catalogue in each database."""
 
 import contextlib
-from collections.abc import AsyncIterator
+import sys
+from collections.abc import AsyncIterator, Callable
+from types import FrameType
+from typing import Any
 
 import pytest
 from sqlalchemy import text
@@ -10,7 +13,7 @@ from service.engine.flaws import FlawedDocumentError
 from service.ports import CatalogueAwayError
 from service.storage import Database, DatabaseCatalogue
 from service.usecases import catalogue as use
-from service.usecases.shelf import Shelf
+from service.usecases.shelf import Held, Shelf
 from tests.support.shelves import Ticks, release, strength
 
 GRADE = "TB-130"
@@ -42,6 +45,26 @@ async def flaw_of(shelf: Shelf, grade: str, revision: int | None = None) -> tupl
         await shelf.fetch(grade, revision)
     [flaw] = raised.value.flaws
     return flaw.code, flaw.at, flaw.text
+
+
+def lines_run(call: Callable[[str], Held | None], grade: str) -> int:
+    """How many lines of Python it takes to find a grade that is held."""
+    lines = 0
+
+    def count(frame: FrameType, event: str, argument: Any) -> Any:
+        nonlocal lines
+        lines += event == "line"
+        return count
+
+    before = sys.gettrace()
+    sys.settrace(count)
+    try:
+        found = call(grade)
+    finally:
+        sys.settrace(before)
+    assert found is not None
+    assert found.grade == grade
+    return lines
 
 
 async def test_a_release_counts_from_the_next_check(catalogue: DatabaseCatalogue) -> None:
@@ -177,6 +200,20 @@ async def test_a_large_grade_makes_room_for_itself(catalogue: DatabaseCatalogue)
     assert [True, True] == both
     assert [False, False, True] == [shelf.held(grade) is not None for grade in ("small", "middle", "large")]
     assert [False, False, True] == [shelf.held(grade, 1) is not None for grade in ("small", "middle", "large")]
+
+
+async def test_finding_a_grade_takes_as_many_steps_among_many_as_among_few(catalogue: DatabaseCatalogue) -> None:
+    """A mill with thousands of grades waits no longer for a check than one with ten; counted in lines, not in time."""
+    shelf = Shelf(catalogue)
+    steps = []
+    for number in range(40):
+        grade = f"G-{number}"
+        await release(catalogue, shelf, grade, 1400)
+        await shelf.fetch(grade)
+        steps.append(lines_run(shelf.held, "G-0"))
+
+    assert {steps[0]} == set(steps)
+    assert steps[0] > 0
 
 
 async def test_while_the_catalogue_is_away_checks_go_on_for_a_time(catalogue: DatabaseCatalogue, store: Database) -> None:
