@@ -75,8 +75,8 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         return rule.guarded(self.guard, expanded, lambda moved: moved.judge_within(lot))
 
     def judge_within(self, lot: Lot) -> Finding:
-        """By limits that are known."""
-        raise NotImplementedError
+        """By limits that are known; each kind has its own."""
+        raise AssertionError(f"The kind {self.kind} does not say how it judges.")
 
     def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
         """These limits as a finding gives them."""
