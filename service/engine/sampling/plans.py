@@ -32,7 +32,7 @@ class Plan(Struct, frozen=True, forbid_unknown_fields=True, tag_field="plan", kw
 
     def packages_of(self, lot: LotSize, what: str = "readings") -> int | NoPlan:
         """So many packages to take of this lot; `what` is what a sentence says that there are too few of. Each plan says."""
-        raise NotImplementedError
+        raise AssertionError("A plan says how many packages it takes.")
 
     @property
     def greatest(self) -> int | None:
@@ -108,7 +108,7 @@ class Share(Plan, frozen=True, kw_only=True):
 
     def _wanted(self, pieces: Fraction) -> int:
         """What the rule gives for a lot that counts as so many. Each plan says."""
-        raise NotImplementedError
+        raise AssertionError("A plan says how many packages it takes.")
 
 
 class Percent(Share, frozen=True, kw_only=True, tag="percent"):
