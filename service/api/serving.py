@@ -2,7 +2,6 @@
 
 import asyncio
 import errno
-import gc
 import ipaddress
 import signal
 import socket
@@ -18,8 +17,6 @@ from service.api.logs import log_to_standard_error
 
 LOCALHOST = "127.0.0.1"
 SECONDS_BETWEEN_LOOKS = 0.01
-COLLECTED_EVERY = 50_000
-"""New objects, less those gone, after which cycles are looked for; Python's own is 700."""
 
 
 class CannotServeError(Exception):
@@ -68,7 +65,6 @@ def _check_free(address: str, port: int) -> None:
 
 async def _serve(application: Frame, address: str, port: int) -> None:
     async with application.running():
-        _spare_what_lives_on()
         server = Server(
             application,
             address,
@@ -93,17 +89,6 @@ async def _serve(application: Frame, address: str, port: int) -> None:
         announcing.cancel()
         with suppress(asyncio.CancelledError):
             await announcing
-
-
-def _spare_what_lives_on() -> None:
-    """Let the collector of cycles look only at what requests leave behind, and less often.
-
-    What is loaded by now lives as long as the process, and answers leave no cycles: a collection for every few lots, through
-    all that the libraries hold, took more of a lot's time than its statistics.
-    """
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(COLLECTED_EVERY)
 
 
 async def _announce(address: str, port: int) -> None:
