@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import force_setattr
 
 from service.engine.flaws import Flaw
-from service.engine.sampling import LotSize, Sample
+from service.engine.sampling import LotSize, NoPlan, Sample, SampleSize, size_of
 from service.engine.units import RECIPROCAL, Unit, units_of
 from service.engine.vocabulary import Quantity
 
@@ -115,6 +115,10 @@ class CompiledCharacteristic(Struct, frozen=True):
     def counted(self, lot: LotSize) -> LotSize:
         """How large the lot is for its samples: in packs where it is read on these."""
         return lot.in_packs(self.holds)
+
+    def own_sample(self, lot: LotSize) -> SampleSize | NoPlan | None:
+        """What the sample that stands on it asks of a lot; None where none does."""
+        return size_of(self.sample, self.counted(lot)) if self.sample else None
 
 
 @cache

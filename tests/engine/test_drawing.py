@@ -327,3 +327,13 @@ def test_what_was_drawn_is_enough_to_judge(requirement: Document, plan: Document
 
     assert draw["readings"] == len(packages)
     assert "pass" == finding["outcome"]
+
+
+def test_what_a_limit_comes_from_is_drawn_by_the_pack_where_it_is_read_on_packs() -> None:
+    """480 balls are 240 bales of two; 10 % are 24 bales, 48 balls, as when the runnage is judged itself."""
+    bale = {**RUNNAGE, "per": "pack", "sample": {"plan": "percent", "percent": 10}}
+    law = {"law": "reciprocal", "numerator": 32400, "of_mean": "runnage", "in": "daN"}
+    specification = {**grade(mean(lower=law), of=[FORCE, bale]), "pack": {"name": "bale", "holds": 2}}
+    of_runnage = [draw for draw in drawn(specification, size=480)["draws"] if draw["characteristic"] == "runnage"]
+
+    assert [(24, 48)] == [(draw["packs"], draw["packages"]) for draw in of_runnage]

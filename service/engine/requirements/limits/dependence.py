@@ -20,7 +20,7 @@ from service.engine.numerals import brief, decimals_shown, exact, reported
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.shortage import NOTHING, shortage_of
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.sampling import NoPlan, size_of
+from service.engine.sampling import NoPlan
 from service.engine.texts import is_in_range
 from service.engine.units import Unit, find_unit, with_unit
 from service.engine.verdict import Reason, WorkedOut
@@ -100,7 +100,7 @@ class MeanOf(Struct, frozen=True):
     def _is_short(self, source: CompiledCharacteristic, lot: Lot) -> bool:
         """True while its sample is not complete; where the lot's size is needed and not told, too."""
         readings = lot.counting(source, self.of)
-        size = size_of(source.sample, source.counted(lot.sizes)) if source.sample else None
+        size = source.own_sample(lot.sizes)
         if readings is None or isinstance(size, NoPlan):
             return True
         return shortage_of(size, readings.package_counts, 1, "readings") != NOTHING

@@ -23,7 +23,7 @@ from service.engine.requirements.limits.guarding import (
 from service.engine.requirements.measuring import MeasuredParts, MeasuredRule, measured_parts
 from service.engine.requirements.shortage import shortage_of
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.sampling import LotSize, NoPlan, size_of
+from service.engine.sampling import LotSize, NoPlan
 from service.engine.uncertainties import Expanded, greatest_of
 from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
@@ -52,7 +52,7 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         for side in self.limits.averaged.values() if self.limits else ():
             if side not in self.of.sources:
                 rule = f"{side.pointer}/sample" if side.sample else f"{self.pointer}/limits"
-                size = size_of(side.sample, lot) if side.sample else None
+                size = side.own_sample(lot)
                 wanted = size if isinstance(size, NoPlan) else shortage_of(size, {}, 1, "readings")
                 yield self.draw_of(side, side.sample, rule, wanted, lot)
 

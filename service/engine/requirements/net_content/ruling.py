@@ -36,7 +36,7 @@ from service.engine.requirements.net_content.figures import (
 from service.engine.requirements.net_content.set_point import Floors, Today, set_point
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.shortage import ONE, shortage_of
-from service.engine.sampling import LotSize, NoPlan, Sample, size_of
+from service.engine.sampling import LotSize, NoPlan, Sample
 from service.engine.sampling.acceptance import AttributesPlan, attributes_plan
 from service.engine.units import with_unit
 from service.engine.verdict import Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
@@ -130,7 +130,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     def _own_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
         """What a source that keeps its own sample takes; one reading where it has none."""
         rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
-        size = size_of(source.sample, source.counted(lot)) if source.sample else ONE
+        size = source.own_sample(lot) or ONE
         if isinstance(size, NoPlan):
             return Undrawn(self.id, size.code, size.text, rule)
         packages, each = size
@@ -305,7 +305,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         found = []
         for source in self.averaged:
             readings = lot.readings(source)
-            size = size_of(source.sample, source.counted(lot.sizes)) if source.sample else None
+            size = source.own_sample(lot.sizes)
             if isinstance(size, NoPlan) or readings is None:
                 continue
             if lacking := shortage_of(size, readings.package_counts, 1, "readings"):
