@@ -57,11 +57,8 @@ def _draws(requirement: CompiledRequirement, lot: LotSize) -> Iterator[Draw | Un
 def _of_retest(requirement: CompiledRequirement, retest: Retest, lot: LotSize) -> Iterator[Draw | Undrawn]:
     """The second sample alone; where both are judged together, with the numbers that hold for both."""
     pointer = f"{requirement.pointer}/retest/sample"
-    if isinstance(requirement, AttributesRule):
-        at_most = requirement.at_most
-        if isinstance(retest, RetestOfCounts) and not isinstance(retest.at_most, UnsetType):
-            at_most = retest.at_most
-        plan = attributes_plan(retest.sample, lot, None if retest.sample.accepts_by else at_most)
+    if isinstance(requirement, AttributesRule) and isinstance(retest, RetestOfCounts):
+        plan = attributes_plan(retest.sample, lot, requirement.accepted_by_retest(retest))
         yield from requirement.draws_by_attributes(plan, pointer)
     elif isinstance(requirement, MeasuredRule):
         goes_by_both = isinstance(requirement, VariablesRule) and isinstance(requirement.origin, ContentK)

@@ -118,18 +118,6 @@ class Readings:
         counts = Counter(Counter(self.groups).values())
         return counts + Counter({1: self.pooled}) if self.pooled else counts
 
-    def suffice(self, packages: int, each: int, least: int, over: Over) -> bool:
-        """True only if at least so many packages have so many readings each, and there are values enough to judge at all."""
-        if self.specimens:
-            return False
-        if self.names is None:
-            count = self.column.count
-            return each == 1 and count >= packages and count >= least
-        counts = self.package_counts
-        complete = sum([number for count, number in counts.items() if count >= each])
-        values = self.column.count if over == "readings" else sum(counts.values())
-        return complete >= packages and values >= least
-
     @kept
     def pooled(self) -> int:
         """How many packages more there are than values, since specimens are made up of several."""

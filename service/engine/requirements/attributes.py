@@ -124,19 +124,23 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         if retest.judge == "together":
             return replace(self, together=retest, accept_pointer=f"{pointer}/at_most")
         if retest.sample.accepts_by:
-            accept_pointer, at_most = f"{pointer}/sample", None
-        elif isinstance(retest.at_most, UnsetType):
-            accept_pointer, at_most = self.accept_pointer, self.at_most
+            accept_pointer = f"{pointer}/sample"
         else:
-            accept_pointer, at_most = f"{pointer}/at_most", retest.at_most
+            accept_pointer = self.accept_pointer if retest.at_most is UNSET else f"{pointer}/at_most"
         return replace(
             self,
             sample=retest.sample,
-            at_most=at_most,
+            at_most=self.accepted_by_retest(retest),
             stage=SECOND,
             sample_pointer=f"{pointer}/sample",
             accept_pointer=accept_pointer,
         )
+
+    def accepted_by_retest(self, retest: RetestOfCounts) -> int | None:
+        """The accept number of its retest: that one's own, else its own; None where the plan of the second sample has one."""
+        if retest.sample.accepts_by:
+            return None
+        return self.at_most if isinstance(retest.at_most, UnsetType) else retest.at_most
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short or a second one is needed."""

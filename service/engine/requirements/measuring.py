@@ -98,8 +98,6 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""
         readings = None if self.of.derived else lot.readings(self.of)
-        if readings and self.enough and readings.suffice(*self.enough, self.least, self.over):
-            return None
         if readings and self._shortage(self.of, readings, lot.sizes) == NOTHING:
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
@@ -181,19 +179,26 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
         """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
-        sample = self._sample_of(side)
-        size = size_of(sample, side.counted(lot)) if sample else None
+        counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
+        if self.enough:
+            return shortage_of(self.enough, counts, self.least + pooled, self.over)
+        size = self._size(side, lot)
         if isinstance(size, NoPlan):
             return size
-        counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
         if self._is_averaged(side):
             return shortage_of(size, counts, 1, "readings")
-        if self.added:
-            more = size_of(self.added, side.counted(lot))
-            if isinstance(more, NoPlan):
-                return more
-            size = more if size is None else SampleSize(size.packages + more.packages, size.readings_per_package)
         return shortage_of(size, counts, self.least + pooled, self.over)
+
+    def _size(self, side: CompiledCharacteristic, lot: LotSize) -> SampleSize | NoPlan | None:
+        """What the samples ask of this lot; None where there is none."""
+        sample = self._sample_of(side)
+        size = size_of(sample, side.counted(lot)) if sample else None
+        if self.added is None or isinstance(size, NoPlan) or self._is_averaged(side):
+            return size
+        more = size_of(self.added, side.counted(lot))
+        if size is None or isinstance(more, NoPlan):
+            return more
+        return SampleSize(size.packages + more.packages, size.readings_per_package)
 
     def _sample_pointer(self, side: CompiledCharacteristic) -> str:
         """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""

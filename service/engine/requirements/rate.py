@@ -10,6 +10,7 @@ from service.engine.amounts import amount_unit_flaws, in_base_unit, quantity_of
 from service.engine.bounds import number_flaws
 from service.engine.counting import Asked, Tally
 from service.engine.evidence import Amount
+from service.engine.figures import Figures
 from service.engine.flaws import Flaw, listed
 from service.engine.lots import Lot, Pointers
 from service.engine.numerals import exact, plain, reported
@@ -41,9 +42,8 @@ class RateRule(Rule, frozen=True, kw_only=True):
     per: Fraction
     """In metres or kilograms, as `at_least` is."""
     quantity: Quantity
-    unit: str
-    """`per 1000 m`: what stands behind a figure."""
     at_most: Fraction
+    most: Figures
     at_least: Fraction | None
     at_least_shown: str
     resolved: ResolvedLimits
@@ -69,7 +69,7 @@ class RateRule(Rule, frozen=True, kw_only=True):
             return self._undecided(self._too_little(tallies))
         # Each fault by what was looked at for it: knots on 2400 m and slubs on 1000 m of them are two rates, which add up.
         rate = sum(((tally.occurrences or 0) * self.per / _looked_at(tally) for tally in tallies), Fraction(0))
-        standing = below_at_most(rate, most_of(self.at_most, self.unit))
+        standing = below_at_most(rate, self.most)
         outcome = Outcome.PASS if standing.margin >= 0 else Outcome.FAIL
         measured = MeasuredValue(statistic="rate", value=standing.value, unit=str(self.resolved.unit))
         return self.finding(outcome, [self._reason(standing, tallies)], self.resolved, measured, standing.margin)
@@ -136,8 +136,8 @@ def compiled(document: Rate, surroundings: Surroundings, pointer: str) -> RateRu
         faults=document.faults,
         per=in_base_unit(document.per),
         quantity=quantity,
-        unit=f"per {per}",
         at_most=at_most,
+        most=most_of(at_most, f"per {per}"),
         at_least=None if isinstance(least, UnsetType) else in_base_unit(least),
         at_least_shown="" if isinstance(least, UnsetType) else _shown(least),
         resolved=ResolvedLimits(at_most=reported(at_most), unit=f"1/{per}"),

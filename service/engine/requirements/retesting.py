@@ -109,12 +109,11 @@ def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reas
 
 def _size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleSize | NoPlan:
     """How many packages the second sample takes, and how many readings of each."""
-    if isinstance(requirement, MeasuredRule):
-        return size_of(retest.sample, requirement.of.counted(lot.sizes))
-    if not isinstance(requirement, AttributesRule):
-        return size_of(retest.sample, lot.sizes)
-    plan = requirement.by_retest().plan(lot.sizes)
-    return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
+    if isinstance(requirement, AttributesRule):
+        plan = requirement.by_retest().plan(lot.sizes)
+        return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
+    assert isinstance(requirement, MeasuredRule)
+    return size_of(retest.sample, requirement.of.counted(lot.sizes))
 
 
 def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:

@@ -36,8 +36,11 @@ def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least: int, 
     if size is None and sum(counts.values()) >= least:
         return NOTHING
     wanted, each = size or ONE
-    complete = sum([packages for count, packages in counts.items() if count >= each])
-    values = sum([count * packages for count, packages in counts.items()]) if over == "readings" else sum(counts.values())
+    complete = values = 0
+    for count, packages in counts.items():
+        if count >= each:
+            complete += packages
+        values += packages if over == "packages" else count * packages
     if complete >= wanted and values >= least:
         return NOTHING
     lacking = max(0, wanted - complete)
