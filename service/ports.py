@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from enum import StrEnum
 from typing import NamedTuple, Protocol
 
 from msgspec import Struct
@@ -13,6 +14,20 @@ Moment = datetime
 def written(moment: Moment) -> str:
     """A moment in a sentence: `2026-11-25T00:00:00Z`, years before 1000 with their zeros."""
     return moment.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
+
+
+class Scope(StrEnum):
+    """What a caller may be allowed to do. Each is only itself; none implies another."""
+
+    READ = "read"
+    CHECK = "check"
+    JUDGE = "judge"
+    RECORD = "record"
+    CLOSE = "close"
+    DISPOSE = "dispose"
+    AUTHOR = "author"
+    RELEASE = "release"
+    ADMINISTER = "administer"
 
 
 class Draft(Struct, frozen=True, kw_only=True):

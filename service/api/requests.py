@@ -11,6 +11,7 @@ from msgspec import Struct
 from service.api.grammar import below
 from service.api.shapes import check_shape
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+from service.usecases.principals import LOCAL, Principal
 
 _WHOLE = re.compile(r"(0|[1-9][0-9]{0,9})\Z")
 MOST_PARAMETERS = 100
@@ -23,6 +24,8 @@ class Request(Struct, frozen=True):
     headers: Mapping[bytes, bytes]
     path: Mapping[str, str]
     query: Mapping[str, Any]
+    by: Principal = LOCAL
+    """Who asks."""
 
 
 class Parameter(NamedTuple):

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from service.api.problems import JSON, NOTHING_TO_SAY, Answer, RefusalError
 from service.api.requests import Parameter, Request
+from service.ports import Scope
 
 Handler = Callable[[Request, Any], Awaitable[Answer]]
 Methods = Mapping[str, "Route"]
@@ -61,6 +62,8 @@ class Route(Struct, frozen=True, kw_only=True):
     description: str
     handler: Handler
     replies: Sequence[Reply]
+    scope: Scope | None
+    """What a caller has to be allowed; None where anyone may ask."""
     body: Body | None = None
     parameters: Sequence[Parameter] = ()
     headers: Sequence[str] = ()
@@ -133,6 +136,7 @@ def _options(path: str, may: str) -> Route:
         description="The methods that the path takes, in the header Allow.",
         handler=tell,
         replies=[reply],
+        scope=None,
         is_hot=True,
         is_strict=False,
         in_document=False,

@@ -12,6 +12,7 @@ from service.api.requests import Parameter
 from service.api.routing import Body, Example, Reply, Route
 from service.engine.specification import Specification
 from service.engine.texts import Code, RevisionNumber
+from service.ports import Scope
 from service.usecases.catalogue import MOST_AT_ONCE
 from service.usecases.changes import Changes
 
@@ -43,6 +44,7 @@ def _grade_routes() -> tuple[Route, ...]:
             method="GET",
             path="/v1/grades",
             operation_id="listGrades",
+            scope=Scope.READ,
             tag="grades",
             summary="List grades",
             description="Grades in the order of their codes. Give `next` as `after` to go on; it is left out at the end.",
@@ -55,6 +57,7 @@ def _grade_routes() -> tuple[Route, ...]:
             method="GET",
             path="/v1/grades/{grade}",
             operation_id="showGrade",
+            scope=Scope.READ,
             tag="grades",
             summary="Show a grade with its revisions",
             description="Its revisions in the order of their numbers. Give `next` as `after` to go on; the last page has none.",
@@ -67,6 +70,7 @@ def _grade_routes() -> tuple[Route, ...]:
             method="GET",
             path="/v1/grades/{grade}/in-force",
             operation_id="showInForce",
+            scope=Scope.READ,
             tag="grades",
             summary="Show the revision in force",
             description="Which revision is, or was, in force at a moment, by the database's clock: among those released by "
@@ -81,6 +85,7 @@ def _grade_routes() -> tuple[Route, ...]:
             method="POST",
             path="/v1/grades/{grade}/revisions",
             operation_id="addDraft",
+            scope=Scope.AUTHOR,
             tag="grades",
             summary="Add a draft",
             description="A new draft of a grade, which comes to be with its first. If the newest draft has the same "
@@ -121,6 +126,7 @@ def _revision_routes() -> tuple[Route, ...]:
             method="GET",
             path=REVISION,
             operation_id="showRevision",
+            scope=Scope.READ,
             tag="grades",
             summary="Show a revision",
             description="Its state, its moments and the digest of its document; never cached.",
@@ -139,6 +145,7 @@ def _revision_routes() -> tuple[Route, ...]:
             method="GET",
             path=f"{REVISION}/specification",
             operation_id="showSpecification",
+            scope=Scope.READ,
             tag="grades",
             summary="Show the specification of a revision",
             description="The document itself, in RFC 8785's canonical form. Released, it never changes; keep it for ever.",
@@ -154,6 +161,7 @@ def _revision_routes() -> tuple[Route, ...]:
             method="PUT",
             path=f"{REVISION}/specification",
             operation_id="replaceSpecification",
+            scope=Scope.AUTHOR,
             tag="grades",
             summary="Replace the specification of a draft",
             description="Only of a draft, and only if it still is the one named by If-Match, which is required.",
@@ -167,6 +175,7 @@ def _revision_routes() -> tuple[Route, ...]:
             method="GET",
             path=f"{REVISION}/changes",
             operation_id="showChanges",
+            scope=Scope.READ,
             tag="grades",
             summary="Show what differs from another revision",
             description="Requirement by requirement, characteristic by characteristic; an entry without either is of the "
@@ -187,6 +196,7 @@ def _state_routes() -> tuple[Route, ...]:
             method="POST",
             path=f"{REVISION}/release",
             operation_id="releaseRevision",
+            scope=Scope.RELEASE,
             tag="grades",
             summary="Release a revision",
             description="A draft becomes immutable, and is in force from a moment or from now on. With If-Match, one releases "
@@ -210,6 +220,7 @@ def _state_routes() -> tuple[Route, ...]:
             method="POST",
             path=f"{REVISION}/withdraw",
             operation_id="withdrawRevision",
+            scope=Scope.RELEASE,
             tag="grades",
             summary="Withdraw a revision",
             description="A released revision is in force no more; an older one does not come back by itself. It can still be "

@@ -27,6 +27,7 @@ from service.engine.grading import Gradings, in_order
 from service.engine.judging import given, judge, judge_given, judge_reading
 from service.engine.specification import Specification
 from service.engine.verdict import CheckAnswer, Verdict
+from service.ports import Scope
 from service.usecases.drawing import DrawRequest
 from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
@@ -73,6 +74,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="POST",
             path="/v1/checks",
             operation_id="checkReading",
+            scope=Scope.CHECK,
             tag="judging",
             summary="Judge one reading",
             description="Whether a reading is within the limits that the grade puts on single readings. It never passes where "
@@ -96,6 +98,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="POST",
             path="/v1/verdicts",
             operation_id="judgeLot",
+            scope=Scope.JUDGE,
             tag="judging",
             summary="Judge a lot",
             description="The verdict on a lot, with reasons for every finding. Nothing is stored: the same question gets the "
@@ -120,6 +123,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="POST",
             path="/v1/draws",
             operation_id="drawLot",
+            scope=Scope.JUDGE,
             tag="judging",
             summary="Say what to draw from a lot",
             description="Before a lot is tested: for each requirement how many packages to pull and how many readings to take, "
@@ -148,6 +152,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="POST",
             path="/v1/gradings",
             operation_id="gradeLot",
+            scope=Scope.JUDGE,
             tag="judging",
             summary="Judge a lot by several grades",
             description="Which grade a lot is sold as: the verdict by every grade in force of an article, or by those listed, "
@@ -170,6 +175,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="POST",
             path="/v1/reviews",
             operation_id="reviewSpecification",
+            scope=Scope.AUTHOR,
             tag="judging",
             summary="Look a specification over",
             description="Every flaw of a specification, and advice on one without. Any JSON is answered; nothing is stored.",
@@ -192,6 +198,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="GET",
             path="/v1/characteristics",
             operation_id="listCharacteristics",
+            scope=Scope.READ,
             tag="vocabularies",
             summary="The characteristics that have a name",
             description="The names of the vocabulary, what they mean, and the units that their limits and readings may be in.",
@@ -209,6 +216,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="GET",
             path="/v1/faults",
             operation_id="listFaults",
+            scope=Scope.READ,
             tag="vocabularies",
             summary="The faults that have a name",
             description="What an inspector sees when a package is unwound, by the names that counts and grades call it. "
@@ -227,6 +235,7 @@ def judging_routes() -> tuple[Route, ...]:
             method="GET",
             path="/v1/units",
             operation_id="listUnits",
+            scope=Scope.READ,
             tag="vocabularies",
             summary="The units",
             description="The closed table of units, with their codes in UCUM and UN/CEFACT Rec 20 and their exact factors.",

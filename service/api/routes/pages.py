@@ -4,6 +4,7 @@ from service.api.documents import Health
 from service.api.handlers.pages import show_docs, show_docs_file, show_document, show_live, show_metrics, show_ready
 from service.api.problems import AWAY, OK
 from service.api.routing import Example, Reply, Route
+from service.ports import Scope
 
 
 def page_routes() -> tuple[Route, ...]:
@@ -13,6 +14,7 @@ def page_routes() -> tuple[Route, ...]:
             method="GET",
             path="/health/live",
             operation_id="showLive",
+            scope=None,
             tag="service",
             summary="Whether the process answers",
             description="Always 200 while the process answers at all. Restart it where this fails.",
@@ -24,6 +26,7 @@ def page_routes() -> tuple[Route, ...]:
             method="GET",
             path="/health/ready",
             operation_id="showReady",
+            scope=None,
             tag="service",
             summary="Whether requests can be answered",
             description="200 where they can; 503 with the reasons where the database is away, its schema is not known, or the "
@@ -44,6 +47,7 @@ def page_routes() -> tuple[Route, ...]:
             method="GET",
             path="/metrics",
             operation_id="showMetrics",
+            scope=Scope.READ,
             tag="service",
             summary="Figures for Prometheus",
             description="Answers by operation and status, checks and verdicts by outcome, in Prometheus' text format.",
@@ -63,6 +67,7 @@ def page_routes() -> tuple[Route, ...]:
             method="GET",
             path="/openapi.json",
             operation_id="showDocument",
+            scope=None,
             tag="service",
             summary="This document",
             description="The OpenAPI 3.1 document of the service.",
@@ -74,6 +79,7 @@ def page_routes() -> tuple[Route, ...]:
             method="GET",
             path="/docs",
             operation_id="showDocs",
+            scope=None,
             tag="service",
             summary="A page that shows this document",
             description="For people, in a browser; it needs no network.",
@@ -85,6 +91,7 @@ def page_routes() -> tuple[Route, ...]:
             method="GET",
             path="/docs/{file}",
             operation_id="showDocsFile",
+            scope=None,
             tag="service",
             summary="A file of that page",
             description="Its style and its program.",

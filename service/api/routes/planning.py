@@ -7,6 +7,7 @@ from service.api import examples
 from service.api.handlers.planning import show_sampling_plan
 from service.api.problems import OK
 from service.api.routing import Body, Example, Reply, Route
+from service.ports import Scope
 from service.usecases.plan_requests import PlanRequest
 from service.usecases.planning import SamplingPlan
 
@@ -82,6 +83,7 @@ def planning_routes() -> tuple[Route, ...]:
             method="POST",
             path="/v1/sampling-plans",
             operation_id="showSamplingPlan",
+            scope=Scope.JUDGE,
             tag="judging",
             summary="Work out a sampling plan and its risks",
             description="What a plan comes to for a lot, by attributes or by variables, and its operating characteristic: at "

@@ -1,0 +1,16 @@
+"""Who asks: a name and what it may do."""
+
+from msgspec import Struct
+
+from service.ports import Scope
+
+
+class Principal(Struct, frozen=True):
+    """A caller: the name that his key was made out to, and its scopes."""
+
+    name: str
+    scopes: frozenset[Scope]
+
+
+LOCAL = Principal("local", frozenset(Scope))
+"""Everybody, as long as the database has never had a key; may do all."""
