@@ -1,17 +1,18 @@
 """The whole service, put together once from its settings."""
 
 import asyncio
-from collections import Counter
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from functools import cache
 
 from service.api.application import framed
-from service.api.figures import Figures
+from service.api.figures import Figures, Stock
 from service.api.frame import Bounds, Frame
+from service.api.judged import Judged
 from service.api.openapi import written
 from service.api.routes import routes
 from service.api.service import Service
+from service.api.watching import Watch
 from service.ports import Catalogue, CatalogueAwayError
 from service.settings import Settings
 from service.storage.catalogue import DatabaseCatalogue
@@ -63,15 +64,17 @@ def create_app(settings: Settings) -> Frame:
                 await polling
             await kept.close()
 
+    def stock() -> Stock:
+        return Stock(shelf.sizes, kept.connections)
+
     async def reasons() -> list[str]:
         stopping = ["The service is stopping."] if frame.is_stopping else []
         return stopping + await _reasons_of(catalogue)
 
-    outcomes: Counter[tuple[str, str]] = Counter()
-    answers: Counter[tuple[str, int]] = Counter()
-    service = Service(catalogue, shelf, reasons, Figures(answers, outcomes).exposition, document, outcomes)
+    watch, judged = Watch(), Judged()
+    service = Service(catalogue, shelf, reasons, Figures(watch, judged, stock).exposition, document, judged)
     bounds = Bounds(_names(settings.hosts), settings.max_body, settings.body_timeout)
-    frame = framed(routes(), service, bounds, living, answers)
+    frame = framed(routes(), service, bounds, living, watch)
     return frame
 
 

@@ -1,6 +1,5 @@
 """The application that a server runs: the frame, and Litestar with the table's routes in it."""
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import AbstractAsyncContextManager
 from functools import partial
@@ -11,23 +10,23 @@ from litestar.enums import HttpMethod
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp, Scope
 
-from service.api.frame import EXCHANGE, Bounds, Exchange, Frame
+from service.api.exchanges import Exchange
+from service.api.frame import EXCHANGE, Bounds, Frame
 from service.api.routing import Route, Router
 from service.api.service import Service
+from service.api.watching import Watch
 
 Lifespan = Callable[[], AbstractAsyncContextManager[None]]
 
 
-def framed(
-    routes: Sequence[Route], service: Service, bounds: Bounds, lifespan: Lifespan, answers: Counter[tuple[str, int]]
-) -> Frame:
+def framed(routes: Sequence[Route], service: Service, bounds: Bounds, lifespan: Lifespan, watch: Watch) -> Frame:
     """The whole application.
 
     lifespan  what is started before the first request and stopped after the last
-    answers   where they are counted, by (operation, status)
+    watch     counts and logs what is answered
     """
     inner = _Inner(lifespan)
-    frame = Frame(Router(routes), inner, bounds, service, answers)
+    frame = Frame(Router(routes), inner, bounds, service, watch)
     handlers = [_handler(route, frame) for route in routes if not route.is_hot]
     inner.application = Litestar(handlers, lifespan=[lambda _: lifespan()], openapi_config=None, logging_config=None)
     return frame

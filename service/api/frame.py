@@ -1,22 +1,21 @@
 """What holds for every answer, whatever becomes of the request: one thin ASGI application around all others."""
 
 import asyncio
-import logging
 import re
 import secrets
-from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from contextlib import AbstractAsyncContextManager, suppress
 from itertools import count
+from time import perf_counter
 from typing import Any, NamedTuple, Protocol
 
-from msgspec import Struct
-
+from service.api.exchanges import Exchange
 from service.api.patience import Patience
 from service.api.problems import JSON, TOO_LARGE, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.requests import Request, read_query
-from service.api.routing import Route, Router
+from service.api.routing import NOWHERE, Router
 from service.api.service import Service
+from service.api.watching import Watch
 from service.usecases.catalogue import check_there
 
 Scope = dict[str, Any]
@@ -36,7 +35,6 @@ class Application(Protocol):
         """What is needed while it runs."""
 
 
-LOGGER = logging.getLogger("markeryarn")
 SECURITY_HEADERS = (
     (b"x-content-type-options", b"nosniff"),
     (
@@ -53,7 +51,6 @@ LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 _JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
 _HOST = re.compile(rb"(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?\Z")
 MOST_HOSTS_REMEMBERED = 64
-FIRST_ERROR = 400
 MOST_POURED = 256 * 1024 * 1024
 """Of a body that was refused as too large, so many bytes are taken and forgotten before the connection is cut."""
 
@@ -69,15 +66,6 @@ class Bounds(NamedTuple):
     """In which a body must come."""
 
 
-class Exchange(Struct, frozen=True):
-    """One request on its way to its handler."""
-
-    request_id: str
-    route: Route
-    method: str
-    headers: Mapping[bytes, bytes]
-
-
 NO_NAMES: Mapping[str, str] = {}
 EXCHANGE = "markeryarn.exchange"
 """Where the frame leaves the exchange in the scope for the handler that Litestar finds."""
@@ -90,19 +78,17 @@ class Gone(Exception):  # noqa: N818  not an error: the caller has hung up
 class Frame:
     """An ASGI application that lets through what it may, and answers all else itself."""
 
-    def __init__(
-        self, router: Router, inner: Application, bounds: Bounds, use: Service, answers: Counter[tuple[str, int]]
-    ) -> None:
+    def __init__(self, router: Router, inner: Application, bounds: Bounds, use: Service, watch: Watch) -> None:
         """Frame an application.
 
         router   finds the route of a request
         inner    the application that takes the life span, and the requests of routes that are not `hot`
         use      what handlers are given to work with
-        answers  where they are counted, by (operation, status)
+        watch    counts and logs what is answered
         """
         self.is_stopping = False
         """True from the signal to stop on."""
-        self._router, self._inner, self._bounds, self._use, self._answers = router, inner, bounds, use, answers
+        self._router, self._inner, self._bounds, self._use, self._watch = router, inner, bounds, use, watch
         self._hosts = {name.lower().encode() for name in (*LOOPBACK, *bounds.hosts)}
         self._remembered: set[bytes] = set()
         self._patience = Patience(bounds.body_seconds)
@@ -119,20 +105,24 @@ class Frame:
         if scope["type"] != "http":
             await self._inner(scope, receive, send)
             return
+        watch = self._watch
+        begun = perf_counter()
         request_id = f"{self._prefix}{next(self._numbers):012x}"
         headers = dict(scope["headers"])
+        watch.in_flight += 1
         try:
-            exchange = self._admit(scope, headers, request_id)
+            exchange = self._admit(scope, headers, request_id, begun)
+            if exchange.route.is_hot:
+                await self.carry(exchange, scope, receive, send)
+            else:
+                await self._inner(scope | {EXCHANGE: exchange, "method": exchange.route.method}, receive, send)
         except RefusalError as error:
             answer = problem(error.kind, error.detail, request_id, headers=error.headers)
-            await self._send(send, answer, request_id, "none", scope["method"])
-            return
-        if exchange.route.is_hot:
-            await self.carry(exchange, scope, receive, send)
-            return
-        await self._inner(scope | {EXCHANGE: exchange, "method": exchange.route.method}, receive, send)
+            await self._send(send, answer, Exchange(request_id, NOWHERE, scope["method"], headers, begun))
+        finally:
+            watch.in_flight -= 1
 
-    def _admit(self, scope: Scope, headers: Mapping[bytes, bytes], request_id: str) -> Exchange:
+    def _admit(self, scope: Scope, headers: Mapping[bytes, bytes], request_id: str, begun: float) -> Exchange:
         """The exchange of a request for a host, a path and a method that are known here. Raises RefusalError."""
         host = headers.get(b"host")
         if host not in self._remembered:
@@ -144,7 +134,7 @@ class Frame:
         route = methods.get("GET" if method == "HEAD" else method)
         if route is None:
             raise self._router.refusal(methods, method)
-        return Exchange(request_id, route, method, headers)
+        return Exchange(request_id, route, method, headers, begun)
 
     def _check_host(self, host: bytes | None, scope: Scope) -> None:
         """Only names that this service goes by; HTTP/1.0 may leave the name out. Else a page elsewhere could reach in."""
@@ -160,18 +150,20 @@ class Frame:
     async def carry(self, exchange: Exchange, scope: Scope, receive: Receive, send: Send) -> None:
         """Read the body, let the handler answer, and send the answer or the refusal."""
         route, path, query_string = exchange.route, scope.get("path_params") or NO_NAMES, scope["query_string"]
+        fault: Exception | None = None
         try:
             # What is not there is told before anything that is wrong with the request.
             if path and not route.makes_grade and (route.takes_body or query_string):
                 await check_there(self._use.catalogue, path)
             body = await self._body(exchange, receive) if route.takes_body else b""
             query = read_query(query_string, route.parameters) if query_string and route.is_strict else NO_NAMES
-            answer = await route.handler(Request(body, exchange.headers, path, query), self._use)
+            answer = await route.handler(Request(body, exchange.headers, path, query, exchange.by), self._use)
         except Gone:
+            self._watch.gone(exchange)
             return
         except Exception as error:  # noqa: BLE001  the last resort: every caller gets an answer, and we get the traceback
-            answer = refusal_of(error, exchange.request_id) or self._failed(error, exchange)
-        await self._send(send, answer, exchange.request_id, route.operation_id, exchange.method)
+            answer, fault = refusal_of(error, exchange.request_id) or self._failed(exchange.request_id), error
+        await self._send(send, answer, exchange, fault)
         if answer.status == TOO_LARGE:
             await self._pour_away(receive)
 
@@ -228,21 +220,19 @@ class Frame:
         text = f"A body may have at most {self._bounds.most_bytes} bytes. Send less at a time."
         return RefusalError("body-too-large", text, ((b"connection", b"close"),))
 
-    def _failed(self, error: Exception, exchange: Exchange) -> Answer:
+    @staticmethod
+    def _failed(request_id: str) -> Answer:
         """Something went wrong that is no fault of the caller's."""
-        LOGGER.error("request failed", exc_info=error, extra={"request": exchange.request_id})
         text = "Something went wrong here. Try again; if it stays so, give the request's id to whoever runs the service."
-        return problem("internal-error", text, exchange.request_id)
+        return problem("internal-error", text, request_id)
 
-    async def _send(self, send: Send, answer: Answer, request_id: str, operation: str, method: str) -> None:
+    async def _send(self, send: Send, answer: Answer, exchange: Exchange, fault: Exception | None = None) -> None:
         """Send the answer with the headers that every answer has, and count it."""
         status, body = answer.status, answer.body
-        self._answers[operation, status] += 1
-        if status >= FIRST_ERROR:
-            said = {"request": request_id, "operation": operation, "method": method, "status": status}
-            LOGGER.warning("request refused", extra=said)
-        headers = [*SECURITY_HEADERS, (b"x-request-id", request_id.encode()), (b"cache-control", answer.keep), *answer.headers]
+        self._watch.answered(exchange, answer, fault)
+        request_id = (b"x-request-id", exchange.request_id.encode())
+        headers = [*SECURITY_HEADERS, request_id, (b"cache-control", answer.keep), *answer.headers]
         if status not in WITHOUT_BODY:
             headers += ((b"content-type", answer.media_type), (b"content-length", b"%d" % len(body)))
         await send({"type": "http.response.start", "status": status, "headers": headers})
-        await send({"type": "http.response.body", "body": b"" if method == "HEAD" else body})
+        await send({"type": "http.response.body", "body": b"" if exchange.method == "HEAD" else body})

@@ -53,6 +53,8 @@ class Answer(Struct, frozen=True):
     media_type: bytes = JSON
     headers: Headers = ()
     keep: bytes = b"no-store"
+    code: str = ""
+    """Of a refusal: that of its first flaw, or the kind of problem."""
 
 
 class Kind(NamedTuple):
@@ -101,7 +103,7 @@ def problem(kind: str, detail: str, request_id: str, flaws: Sequence[Flaw] = (),
         flaws=list(flaws[:MOST_FLAWS]) if flaws else UNSET,
         more_flaws=len(flaws) - MOST_FLAWS if len(flaws) > MOST_FLAWS else UNSET,
     )
-    return Answer(status, msgspec.json.encode(document), PROBLEM, headers)
+    return Answer(status, msgspec.json.encode(document), PROBLEM, headers, code=flaws[0].code if flaws else kind)
 
 
 OF_STATE: Mapping[type[StateError], str] = {

@@ -77,6 +77,8 @@ class Route(Struct, frozen=True, kw_only=True):
     is_strict: bool = True
     """False for pages, where a query that nobody reads does no harm."""
     in_document: bool = True
+    is_only_counted: bool = False
+    """True where an answer that is no refusal leaves no line in the log."""
 
     @property
     def takes_body(self) -> bool:
@@ -141,3 +143,21 @@ def _options(path: str, may: str) -> Route:
         is_strict=False,
         in_document=False,
     )
+
+
+async def _nothing(request: Request, use: object) -> Answer:
+    return Answer(NOTHING_TO_SAY)
+
+
+NOWHERE = Route(
+    method="",
+    path="",
+    operation_id="none",
+    tag="service",
+    summary="No route",
+    description="What is asked where there is nothing, or under another host's name, is counted under this.",
+    handler=_nothing,
+    replies=[],
+    scope=None,
+    in_document=False,
+)

@@ -1,10 +1,10 @@
 """What handlers work with: the parts of the service that live as long as the process."""
 
-from collections import Counter
 from collections.abc import Awaitable, Callable
 
 import msgspec
 
+from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
 from service.ports import Catalogue
 from service.usecases.shelf import Shelf
@@ -21,8 +21,8 @@ class Service(msgspec.Struct):
     """The figures for Prometheus."""
     document: Callable[[], bytes]
     """The OpenAPI document."""
-    outcomes: Counter[tuple[str, str]]
-    """How many (checks or verdicts, outcome)."""
+    judged: Judged
+    """Where checks and verdicts are counted."""
 
 
 _encode = msgspec.json.Encoder().encode

@@ -8,7 +8,7 @@ from sqlalchemy import Connection, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
-from sqlalchemy.pool import ConnectionPoolEntry
+from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from service.ports import CatalogueAwayError
 
@@ -23,6 +23,13 @@ DRIVERS = {
 READING = "markeryarn_reading"
 
 
+class Connections(NamedTuple):
+    """Connections of a pool."""
+
+    in_use: int
+    most: int
+
+
 class Database(NamedTuple):
     """An engine, and how long a statement may take."""
 
@@ -33,6 +40,13 @@ class Database(NamedTuple):
     def is_embedded(self) -> bool:
         """True for SQLite."""
         return self.engine.dialect.name == "sqlite"
+
+    @property
+    def connections(self) -> Connections:
+        """How many of its connections are at work now."""
+        pool = self.engine.pool
+        assert isinstance(pool, QueuePool)
+        return Connections(pool.checkedout(), pool.size())
 
     @contextlib.asynccontextmanager
     async def reading(self) -> AsyncIterator[AsyncConnection]:
@@ -75,7 +89,8 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
     """
     url = url_of(text)
     # SQLAlchemy would open ten more than the pool's when many ask at once.
-    pool: dict[str, Any] = {"pool_size": pool_size, "max_overflow": 0, "pool_timeout": timeout_s}
+    # Errors tell the statement, but not what it was given: a log is no place for grades and digests of keys.
+    pool: dict[str, Any] = {"pool_size": pool_size, "max_overflow": 0, "pool_timeout": timeout_s, "hide_parameters": True}
     if url.drivername == DRIVERS["sqlite"]:
         engine = create_async_engine(url, connect_args={"timeout": timeout_s}, **pool)
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)

@@ -11,6 +11,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import timedelta
+from typing import NamedTuple
 
 import msgspec
 from msgspec import Struct
@@ -46,6 +47,21 @@ class InForce(Struct, frozen=True):
     until: Moment | None
     key: tuple[str, int]
     """Of the revision among those in memory."""
+
+
+class Sizes(NamedTuple):
+    """How much a replica holds, and how fresh it is."""
+
+    version: int
+    """Of the catalogue, as it was last read; -1 where it never was."""
+    grades: int
+    """Of which it is held what is in force."""
+    revisions: int
+    """Compiled, in memory."""
+    requirements: int
+    """Of these together."""
+    is_stale: bool
+    """True while the catalogue is away."""
 
 
 class Shelf:
@@ -103,6 +119,11 @@ class Shelf:
     def is_stale(self) -> bool:
         """True while the catalogue is away, and what is in force is answered from memory."""
         return self._is_away
+
+    @property
+    def sizes(self) -> Sizes:
+        """How much is held now."""
+        return Sizes(self._version, len(self._in_force), len(self._pinned), self._requirements, self._is_away)
 
     async def fetch(self, grade: str, revision: int | None = None) -> Held:
         """The same, from the catalogue. Raises FlawedDocumentError at /grade or /revision where there is none to judge by."""

@@ -19,14 +19,14 @@ STALE = ((b"x-catalogue-stale", b"true"),)
 async def check_reading(request: Request, service: Service) -> Answer:
     """Judge one reading."""
     answer = await of_reading(service.shelf, decode(request.body, CHECK))
-    service.outcomes["checks", answer.outcome] += 1
+    service.judged.count("checks", answer.grade, answer.outcome)
     return shown(answer, headers=STALE if service.shelf.is_stale else ())
 
 
 async def judge_lot(request: Request, service: Service) -> Answer:
     """Judge a lot; nothing is stored."""
     verdict = await of_lot(service.shelf, await decode_and(partial(of_lot, service.shelf), request.body, LOT))
-    service.outcomes["verdicts", verdict.outcome] += 1
+    service.judged.count("verdicts", verdict.grade, verdict.outcome)
     return shown(verdict, headers=STALE if service.shelf.is_stale else ())
 
 
@@ -41,6 +41,8 @@ async def grade_lot(request: Request, service: Service) -> Answer:
     """Judge a lot by several grades; nothing is stored."""
     look = partial(graded, service.catalogue, service.shelf)
     answer = await look(await decode_and(look, request.body, GRADE))
+    for each in answer.gradings:
+        service.judged.count("gradings", each.grade, each.outcome)
     return shown(answer, headers=STALE if service.shelf.is_stale else ())
 
 

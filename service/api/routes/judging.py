@@ -93,6 +93,7 @@ def judging_routes() -> tuple[Route, ...]:
             ],
             refusals=("not-ready",),
             is_hot=True,
+            is_only_counted=True,
         ),
         Route(
             method="POST",

@@ -50,14 +50,15 @@ def page_routes() -> tuple[Route, ...]:
             scope=Scope.READ,
             tag="service",
             summary="Figures for Prometheus",
-            description="Answers by operation and status, checks and verdicts by outcome, in Prometheus' text format.",
+            description="Answers by operation and status and the seconds that they took, checks and verdicts by grade and "
+            "outcome, refusals by code, what is in memory, and connections to the database, in Prometheus' text format.",
             handler=show_metrics,
             replies=[
                 Reply(
                     OK,
                     "The figures.",
                     str,
-                    [Example("figures", 'markeryarn_judged_total{of="checks",outcome="pass"} 41.0\n')],
+                    [Example("figures", 'markeryarn_judged_total{grade="TB-130",of="checks",outcome="pass"} 41.0\n')],
                     media_type="text/plain",
                 )
             ],

@@ -1,0 +1,21 @@
+"""One request on its way to its handler."""
+
+from collections.abc import Mapping
+
+from msgspec import Struct
+
+from service.api.routing import Route
+from service.usecases.principals import LOCAL, Principal
+
+
+class Exchange(Struct, frozen=True):
+    """What is known of a request before its handler sees it."""
+
+    request_id: str
+    route: Route
+    method: str
+    headers: Mapping[bytes, bytes]
+    begun: float
+    """By `time.perf_counter`."""
+    by: Principal = LOCAL
+    """Who asks."""
