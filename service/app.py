@@ -73,7 +73,7 @@ def create_app(settings: Settings) -> Frame:
 
     watch, judged = Watch(), Judged()
     service = Service(catalogue, shelf, reasons, Figures(watch, judged, stock).exposition, document, judged)
-    bounds = Bounds(_names(settings.hosts), settings.max_body, settings.body_timeout)
+    bounds = Bounds(_names(settings.hosts), settings.max_body, settings.body_timeout, settings.leaving_for)
     frame = framed(routes(), service, bounds, living, watch)
     return frame
 

@@ -38,6 +38,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Bytes that a body may have."""
     body_timeout: float = 10
     """Seconds in which a body has to be there."""
+    leaving_for: float = 1
+    """Seconds for which requests are still taken after SIGTERM, while `/health/ready` tells that the service is stopping."""
     hosts: str = ""
     """Further names, by commas, that a request's Host may have; those of loopback always may."""
 

@@ -51,6 +51,8 @@ LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 _JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
 _HOST = re.compile(rb"(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?\Z")
 MOST_HOSTS_REMEMBERED = 64
+HANGING_UP = (b"connection", b"close")
+"""Tells a client that its next request goes over another connection, so perhaps to another replica."""
 MOST_POURED = 256 * 1024 * 1024
 """Of a body that was refused as too large, so many bytes are taken and forgotten before the connection is cut."""
 
@@ -64,6 +66,8 @@ class Bounds(NamedTuple):
     """Of a body."""
     body_seconds: float = 10
     """In which a body must come."""
+    leaving_seconds: float = 1
+    """For which requests are still taken after the signal to stop."""
 
 
 NO_NAMES: Mapping[str, str] = {}
@@ -95,6 +99,11 @@ class Frame:
         # An id by RFC 9562, version 8: 72 random bits of this process, then a number.
         self._prefix = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
         self._numbers = count()
+
+    @property
+    def leaving_seconds(self) -> float:
+        """For which requests are still taken after the signal to stop."""
+        return self._bounds.leaving_seconds
 
     def running(self) -> AbstractAsyncContextManager[None]:
         """What is needed from before the first request until after the last; for a server without a life span of its own."""
@@ -232,6 +241,8 @@ class Frame:
         self._watch.answered(exchange, answer, fault)
         request_id = (b"x-request-id", exchange.request_id.encode())
         headers = [*SECURITY_HEADERS, request_id, (b"cache-control", answer.keep), *answer.headers]
+        if self.is_stopping:
+            headers.append(HANGING_UP)
         if status not in WITHOUT_BODY:
             headers += ((b"content-type", answer.media_type), (b"content-length", b"%d" % len(body)))
         await send({"type": "http.response.start", "status": status, "headers": headers})

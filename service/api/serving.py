@@ -3,9 +3,7 @@
 import asyncio
 import errno
 import ipaddress
-import signal
 import socket
-from collections.abc import Callable
 from contextlib import suppress
 
 import uvloop
@@ -13,6 +11,7 @@ from granian.constants import HTTPModes, Interfaces
 from granian.server.embed import Server
 
 from service.api.frame import Frame
+from service.api.leaving import Leaving
 from service.api.logs import log_to_standard_error
 
 LOCALHOST = "127.0.0.1"
@@ -75,17 +74,10 @@ async def _serve(application: Frame, address: str, port: int) -> None:
             log_enabled=False,
             backlog=1024,
         )
-
-        interrupt: Callable[[], None] = server.stop
-
-        def stop() -> None:
-            application.is_stopping = True
-            interrupt()
-
-        for number in (signal.SIGTERM, signal.SIGINT):
-            asyncio.get_running_loop().add_signal_handler(number, stop)
+        leaving = Leaving(application)
+        leaving.listen()
         announcing = asyncio.create_task(_announce(address, port))
-        await server.serve()
+        await leaving.take(asyncio.create_task(server.serve()), server.stop)
         announcing.cancel()
         with suppress(asyncio.CancelledError):
             await announcing
