@@ -60,15 +60,21 @@ def running(folder: Path) -> Iterator[int]:
     others = {name: text for name, text in os.environ.items() if not name.startswith(PREFIX)}
     environment = others | {f"{PREFIX}DATABASE_URL": f"sqlite:///{folder / 'demo.db'}"}
     arguments = [sys.executable, "-m", "service.cli", "serve", "--host", HOST, "--port", str(port)]
-    with subprocess.Popen(arguments, env=environment, stdout=subprocess.PIPE, text=True) as server:  # noqa: S603  our own command
+    log = folder / "demo.log"
+    with (
+        log.open("w", encoding="utf-8") as logged,
+        subprocess.Popen(arguments, env=environment, stdout=subprocess.PIPE, stderr=logged, text=True) as server,  # noqa: S603  our own command
+    ):
         try:
             line = server.stdout.readline() if server.stdout else ""
             if not line:
+                click.echo(log.read_text(encoding="utf-8"), err=True)
                 raise click.ClickException("The service did not start. What it said stands above; mend that and try again.")
             click.echo(line)
             yield port
         finally:
-            server.send_signal(signal.SIGTERM)
+            # No balancer has to see it go, so not SIGTERM, after which it answers on for a while.
+            server.send_signal(signal.SIGINT)
             server.wait(ENDS_WITHIN_S)
 
 
