@@ -16,6 +16,8 @@ MOST_A_GROUP = 64 * 1024
 """Bytes written at a time: what an ordinary pipe takes."""
 SECONDS_TO_FLUSH = 2
 """At the end of the process, for what still waits."""
+SECONDS_BETWEEN_GROUPS = 0.05
+"""Unless a whole group waits: a thread that woke for each line would take the interpreter from requests each time."""
 
 
 class LinesInGroups(logging.Handler):
@@ -30,6 +32,7 @@ class LinesInGroups(logging.Handler):
         self._waiting: deque[bytes] = deque()
         self._bytes = 0
         self._changed = threading.Condition()
+        self._is_idle = self._is_hurried = False
         self._thread: threading.Thread | None = None
 
     def emit(self, record: logging.LogRecord) -> None:
@@ -46,12 +49,17 @@ class LinesInGroups(logging.Handler):
                 self._thread = threading.Thread(target=self._write_for_ever, name="log lines", daemon=True)
                 self._thread.start()
                 atexit.register(self.flush)
-            self._changed.notify_all()
+            if self._is_idle:
+                self._is_idle = False
+                self._changed.notify_all()
 
     def flush(self) -> None:
         """Wait until all that was kept is written, but no longer than two seconds: perhaps nobody reads."""
         with self._changed:
+            self._is_hurried = True
+            self._changed.notify_all()
             self._changed.wait_for(lambda: not self._bytes, SECONDS_TO_FLUSH)
+            self._is_hurried = False
 
     def _write_for_ever(self) -> None:
         while True:
@@ -61,10 +69,13 @@ class LinesInGroups(logging.Handler):
                 self.dropped += 0 if written else len(group)
                 self._bytes -= sum(map(len, group))
                 self._changed.notify_all()
+                if self._bytes < MOST_A_GROUP:
+                    self._changed.wait_for(lambda: self._is_hurried, SECONDS_BETWEEN_GROUPS)
 
     def _next_group(self) -> list[bytes]:
         """The oldest lines, as many as go well together; waits for the first."""
         with self._changed:
+            self._is_idle = not self._waiting
             self._changed.wait_for(lambda: self._waiting)
             group = [self._waiting.popleft()]
             size = len(group[0])

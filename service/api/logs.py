@@ -50,6 +50,8 @@ def log_to_standard_error() -> None:
     logger = logging.getLogger(NAME)
     if logger.handlers:
         return
+    # None of our lines tells them, and they are half of what it costs to make a record.
+    logging.logThreads = logging.logProcesses = logging.logMultiprocessing = False
     handler = LinesInGroups(sys.stderr.fileno())
     handler.setFormatter(Lines())
     logger.addHandler(handler)

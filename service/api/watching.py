@@ -60,7 +60,10 @@ class Watch:
             "by": exchange.by.name,
             **outcome,
         }
-        LOGGER.log(level, what, extra={OF_A_REQUEST: said})
+        # Not LOGGER.log, which looks for the line of the program that called it, and nobody asks for that.
+        record = logging.LogRecord(NAME, level, "", 0, what, None, None)
+        setattr(record, OF_A_REQUEST, said)
+        LOGGER.handle(record)
 
 
 def _told_of(status: int) -> tuple[int, str]:

@@ -84,6 +84,22 @@ def test_lines_come_out_whole_and_in_order() -> None:
     assert 0 == handler.dropped
 
 
+def test_lines_after_a_flush_come_out_too() -> None:
+    """The thread that writes rests in between, and a line that came while it rests or waits must not be forgotten."""
+    reading, writing = os.pipe()
+    handler = LinesInGroups(writing)
+    handler.setFormatter(Lines())
+    with os.fdopen(reading) as read:
+        for number in range(3):
+            handler.emit(record(f"event {number}"))
+            handler.flush()
+            handler.flush()
+            # No flush hurries this one: it comes by itself.
+            handler.emit(record(f"unhurried {number}"))
+            assert [f"event {number}", f"unhurried {number}"] == [json.loads(read.readline())["what"] for _ in range(2)]
+    os.close(writing)
+
+
 def test_a_log_that_nobody_reads_holds_nobody_up() -> None:
     """Past the bound lines are dropped and counted, and whoever logs goes on."""
     reading, writing = os.pipe()
