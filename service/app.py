@@ -1,6 +1,7 @@
 """The whole service, put together once from its settings."""
 
 import asyncio
+import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from functools import cache
@@ -13,14 +14,16 @@ from service.api.openapi import written
 from service.api.routes import routes
 from service.api.service import Service
 from service.api.watching import Watch
-from service.ports import Catalogue, CatalogueAwayError
+from service.ports import Catalogue, CatalogueAwayError, Tables
 from service.settings import Settings
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import database
+from service.storage.journal import DatabaseJournal
 from service.storage.migrating import migrate_database
 from service.storage.tables import SCHEMA
 from service.usecases.shelf import Shelf
 
+LOGGER = logging.getLogger("markeryarn")
 RETAINED = 4 * 1024 * 1024
 """Bytes: of the largest block of memory that is kept for the next lot."""
 
@@ -50,7 +53,9 @@ def create_app(settings: Settings) -> Frame:
     @asynccontextmanager
     async def living() -> AsyncIterator[None]:
         retain_memory()
-        if settings.migrates and await catalogue.schema() != SCHEMA:
+        if settings.one_person_may_release:
+            LOGGER.warning("MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person")
+        if settings.migrates and _are_behind(await catalogue.tables()):
             await migrate_database(settings.database_url)
         # A service that starts while the database is away answers as soon as it is back.
         with suppress(CatalogueAwayError):
@@ -72,23 +77,34 @@ def create_app(settings: Settings) -> Frame:
         return stopping + await _reasons_of(catalogue)
 
     watch, judged = Watch(), Judged()
-    service = Service(catalogue, shelf, reasons, Figures(watch, judged, stock).exposition, document, judged)
+    figures = Figures(watch, judged, stock).exposition
+    told, alone = DatabaseJournal(kept), settings.one_person_may_release
+    service = Service(catalogue, shelf, reasons, figures, document, judged, told, alone)
     bounds = Bounds(_names(settings.hosts), settings.max_body, settings.body_timeout, settings.leaving_for)
     frame = framed(routes(), service, bounds, living, watch)
     return frame
 
 
+def _are_behind(tables: Tables | None) -> bool:
+    """True where this release has something to migrate; newer tables stay as a newer release has made them."""
+    return tables is None or tables.version < SCHEMA
+
+
 async def _reasons_of(catalogue: Catalogue) -> list[str]:
     """Why the catalogue can't be asked; [] where it can."""
     try:
-        found = await catalogue.schema()
+        found = await catalogue.tables()
     except CatalogueAwayError as error:
         return [str(error)]
-    if found == SCHEMA:
-        return []
     if found is None:
         return ["The database has no tables yet. Run `markeryarn migrate`."]
-    return [f"The database has tables of version {found}, and this release works on {SCHEMA}. Run `markeryarn migrate`."]
+    if found.version < SCHEMA:
+        return [
+            f"The database has tables of version {found.version}, and this release needs {SCHEMA}. Run `markeryarn migrate`."
+        ]
+    if found.oldest > SCHEMA:
+        return [f"The database has tables of version {found.version}; this release works on {SCHEMA}. Run a newer release."]
+    return []
 
 
 def _names(hosts: str) -> list[str]:

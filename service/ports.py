@@ -5,7 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple, Protocol
 
-from msgspec import Struct
+from msgspec import Raw, Struct
 
 Moment = datetime
 """Always in UTC, to the microsecond."""
@@ -30,6 +30,10 @@ class Scope(StrEnum):
     ADMINISTER = "administer"
 
 
+LOCAL = "local"
+"""The name of everybody, as long as nobody has a key."""
+
+
 class Draft(Struct, frozen=True, kw_only=True):
     """A revision that can still be replaced."""
 
@@ -37,6 +41,8 @@ class Draft(Struct, frozen=True, kw_only=True):
     number: int
     digest: str
     created_at: Moment
+    author: str = LOCAL
+    """Who wrote its document last."""
 
 
 class Released(Struct, frozen=True, kw_only=True):
@@ -48,6 +54,8 @@ class Released(Struct, frozen=True, kw_only=True):
     created_at: Moment
     effective_from: Moment
     released_at: Moment
+    author: str = LOCAL
+    released_by: str = LOCAL
 
 
 class Withdrawn(Struct, frozen=True, kw_only=True):
@@ -61,6 +69,9 @@ class Withdrawn(Struct, frozen=True, kw_only=True):
     released_at: Moment
     withdrawn_at: Moment
     reason: str
+    author: str = LOCAL
+    released_by: str = LOCAL
+    withdrawn_by: str = LOCAL
 
 
 Revision = Draft | Released | Withdrawn
@@ -79,6 +90,13 @@ class Pulse(NamedTuple):
 
     version: int
     now: Moment
+
+
+class Tables(NamedTuple):
+    """Which version the tables are of, and the oldest version whose release may still run on them."""
+
+    version: str
+    oldest: str
 
 
 class StateError(Exception):
@@ -117,6 +135,10 @@ class PreconditionMissingError(StateError):
     """The caller has to say which specification he has read."""
 
 
+class SecondPersonNeededError(StateError):
+    """Who wrote a revision last does not release it too."""
+
+
 class CatalogueAwayError(StateError):
     """The database cannot be asked now."""
 
@@ -136,14 +158,14 @@ class Catalogue(Protocol):
     async def specification(self, grade: str, number: int) -> bytes:
         """Its document in canonical form. Raises GradeUnknownError, RevisionUnknownError."""
 
-    async def add_draft(self, grade: str, canonical: bytes, digest: str) -> tuple[Revision, bool]:
+    async def add_draft(self, grade: str, canonical: bytes, digest: str, *, by: str = LOCAL) -> tuple[Revision, bool]:
         """(the draft, True), numbered after the newest revision; (the newest draft, False) if it is the same document.
 
         Two callers at once never get one number for two documents, nor two drafts for one.
         """
 
     async def replace_draft(
-        self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None
+        self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None, *, by: str = LOCAL
     ) -> Revision:
         """The draft with another document, if its digest is an expected one; None expects any.
 
@@ -151,15 +173,24 @@ class Catalogue(Protocol):
         """
 
     async def release(
-        self, grade: str, number: int, effective_from: Moment | None, expected: frozenset[str] | None
+        self,
+        grade: str,
+        number: int,
+        effective_from: Moment | None,
+        expected: frozenset[str] | None,
+        *,
+        by: str = LOCAL,
+        one_person_may: bool = False,
     ) -> Revision:
         """The draft released, in force from a moment or from now, by the catalogue's clock; raises its version.
 
-        Raises GradeUnknownError, RevisionUnknownError, SpecificationHasChangedError, RevisionIsReleasedError, and
-        FlawedDocumentError at /effective_from for a moment that is past.
+        one_person_may  whether its last author may release it too, as everybody may who is `local`
+
+        Raises GradeUnknownError, RevisionUnknownError, SpecificationHasChangedError, RevisionIsReleasedError,
+        SecondPersonNeededError, and FlawedDocumentError at /effective_from for a moment that is past.
         """
 
-    async def withdraw(self, grade: str, number: int, reason: str) -> Revision:
+    async def withdraw(self, grade: str, number: int, reason: str, *, by: str = LOCAL) -> Revision:
         """The released revision withdrawn; raises the version.
 
         Raises GradeUnknownError, RevisionUnknownError, RevisionIsDraftError, RevisionIsWithdrawnError.
@@ -180,5 +211,15 @@ class Catalogue(Protocol):
     async def changed_since(self, version: int) -> Sequence[str]:
         """The grades of which a revision was released or withdrawn after this version."""
 
-    async def schema(self) -> str | None:
-        """The version of the tables; None where there are none."""
+    async def tables(self) -> Tables | None:
+        """Of which version the tables are; None where there are none."""
+
+
+class Journal(Protocol):
+    """What was changed, by whom and when; only ever added to."""
+
+    async def entries(self, after: int, limit: int) -> Sequence[tuple[Raw, str]]:
+        """At most so many entries behind this number, in their order: each as it is kept, and its digest.
+
+        Raises CatalogueAwayError.
+        """

@@ -40,6 +40,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Seconds in which a body has to be there."""
     leaving_for: float = 1
     """Seconds for which requests are still taken after SIGTERM, while `/health/ready` tells that the service is stopping."""
+    one_person_may_release: bool = False
+    """Whether who wrote a revision last may release it too; told at every start, and in the journal."""
     hosts: str = ""
     """Further names, by commas, that a request's Host may have; those of loopback always may."""
 

@@ -1,10 +1,13 @@
 """Which file an embedded database is in, and whose tables are made at start."""
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from service.settings import SettingsError, settings_from
+from tests.support.services import ask, service_in
 
 
 @pytest.mark.parametrize("url", ["sqlite://", "sqlite:///", "sqlite:///:memory:"])
@@ -47,3 +50,21 @@ def test_a_setting_that_is_neither_true_nor_false_is_told() -> None:
         settings_from({"MARKERYARN_MIGRATE_AT_START": "yes"})
 
     assert ("MARKERYARN_MIGRATE_AT_START is `yes`. Write `true` or `false`, or leave it out.",) == raised.value.texts
+
+
+def test_a_replica_stays_ready_on_newer_tables_that_promise_to_suit_it(tmp_path: Path) -> None:
+    """While a newer release is brought out, the older replicas go on; tables that no longer suit them are told of."""
+
+    def told(address: str, statement: str) -> tuple[int, str]:
+        with closing(sqlite3.connect(tmp_path / "grades.db")) as console:
+            console.execute(statement)
+            console.commit()
+        answered = ask(address, "GET", "/health/ready")
+        return answered.status, " ".join(answered.document["reasons"])
+
+    with service_in(tmp_path) as address:
+        assert (200, "") == told(address, "UPDATE alembic_version SET version_num = '9999'")
+        status, reason = told(address, "UPDATE schema_promise SET oldest = '9999'")
+        assert 503 == status
+        assert reason.startswith("The database has tables of version 9999; this release works on")
+        assert reason.endswith("Run a newer release.")

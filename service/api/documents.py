@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import Annotated, Literal
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Raw, Struct, UnsetType
 
 from service.engine.faults import Fault
 from service.engine.texts import LongText
@@ -28,6 +28,10 @@ class Envelope(Struct, frozen=True):
     withdrawn_at: Moment | UnsetType = UNSET
     reason: str | UnsetType = UNSET
     """Why it was withdrawn."""
+    author: str | UnsetType = UNSET
+    """Who wrote its document last, where that is known."""
+    released_by: str | UnsetType = UNSET
+    withdrawn_by: str | UnsetType = UNSET
 
 
 class GradeSummary(Struct, frozen=True):
@@ -115,3 +119,19 @@ class Health(Struct, frozen=True):
 
     ready: bool
     reasons: list[str]
+
+
+class JournalEntry(Struct, frozen=True):
+    """An entry of the journal, and the digest by which the next one names it."""
+
+    digest: str
+    entry: Raw
+    """As it is kept: what was changed, by whom and when, and the digest of the entry before."""
+
+
+class JournalPage(Struct, frozen=True):
+    """Entries of the journal in their order."""
+
+    entries: list[JournalEntry]
+    next: int | UnsetType = UNSET
+    """Give it as `after` to get the next ones; left out at the end."""

@@ -17,6 +17,7 @@ from service.ports import (
     RevisionIsReleasedError,
     RevisionIsWithdrawnError,
     RevisionUnknownError,
+    SecondPersonNeededError,
     SpecificationHasChangedError,
     StateError,
 )
@@ -66,6 +67,7 @@ class Kind(NamedTuple):
 
 KINDS: Mapping[str, Kind] = {
     "not-json": Kind(400, "The body is not JSON"),
+    "second-person-needed": Kind(403, "Another person has to do it"),
     "not-found": Kind(404, "There is nothing here"),
     "method-not-allowed": Kind(405, "The path does not take this method"),
     "body-not-in-time": Kind(408, "The body did not come in time"),
@@ -113,6 +115,7 @@ OF_STATE: Mapping[type[StateError], str] = {
     RevisionIsReleasedError: "conflict",
     RevisionIsDraftError: "conflict",
     RevisionIsWithdrawnError: "conflict",
+    SecondPersonNeededError: "second-person-needed",
     SpecificationHasChangedError: "specification-changed",
     PreconditionMissingError: "precondition-missing",
     CatalogueAwayError: "not-ready",

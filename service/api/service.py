@@ -6,7 +6,7 @@ import msgspec
 
 from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
-from service.ports import Catalogue
+from service.ports import Catalogue, Journal
 from service.usecases.shelf import Shelf
 
 
@@ -23,6 +23,9 @@ class Service(msgspec.Struct):
     """The OpenAPI document."""
     judged: Judged
     """Where checks and verdicts are counted."""
+    journal: Journal
+    one_person_may_release: bool = False
+    """Whether who wrote a revision last may release it too."""
 
 
 _encode = msgspec.json.Encoder().encode

@@ -14,6 +14,8 @@ COMMANDS: Mapping[str, str] = {
     "review": "service.cli.review",
     "plan": "service.cli.plan",
     "migrate": "service.cli.migrate",
+    "journal": "service.cli.journal",
+    "verify": "service.cli.verify",
     "openapi": "service.cli.openapi",
 }
 """Where each command stands, in the order in which the help lists them."""

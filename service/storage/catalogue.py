@@ -23,6 +23,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.ports import (
+    LOCAL,
     Draft,
     Entry,
     Final,
@@ -35,13 +36,17 @@ from service.ports import (
     RevisionIsReleasedError,
     RevisionIsWithdrawnError,
     RevisionUnknownError,
+    SecondPersonNeededError,
     SpecificationHasChangedError,
+    Tables,
     Withdrawn,
     written,
 )
 from service.storage.connecting import Database
+from service.storage.journal import append
+from service.storage.journal import written as in_entry
 from service.storage.moments import moment, now_of, stored
-from service.storage.tables import catalogue_version, grades, releases, revisions, withdrawals
+from service.storage.tables import catalogue_version, grades, releases, revisions, schema_promise, withdrawals
 
 UNDEFINED_TABLE = "42P01"
 """PostgreSQL's code, by its manual's appendix on error codes."""
@@ -53,9 +58,12 @@ _ENVELOPES = (
         revisions.c.number,
         revisions.c.digest,
         revisions.c.created_at,
+        revisions.c.author,
         releases.c.effective_from,
         releases.c.released_at,
+        releases.c.released_by,
         withdrawals.c.withdrawn_at,
+        withdrawals.c.withdrawn_by,
         withdrawals.c.reason,
     )
     .outerjoin(releases, (releases.c.grade == revisions.c.grade) & (releases.c.number == revisions.c.number))
@@ -105,7 +113,7 @@ class DatabaseCatalogue:
             document: str = (await connection.execute(query)).scalar_one()
             return document.encode()
 
-    async def add_draft(self, grade: str, canonical: bytes, digest: str) -> tuple[Revision, bool]:
+    async def add_draft(self, grade: str, canonical: bytes, digest: str, *, by: str = LOCAL) -> tuple[Revision, bool]:
         """The draft and whether it is new."""
         async with self._database.writing() as connection:
             now = await _lock(connection)
@@ -123,37 +131,55 @@ class DatabaseCatalogue:
                 "specification": canonical.decode(),
                 "digest": digest,
                 "created_at": now,
+                "author": by,
             }
             await connection.execute(insert(revisions).values(values))
-            return Draft(grade=grade, number=number, digest=digest, created_at=moment(now)), True
+            await append(connection, now, by, _change("draft-added", grade, number, specification=digest))
+            return Draft(grade=grade, number=number, digest=digest, created_at=moment(now), author=by), True
 
     async def replace_draft(
-        self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None
+        self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None, *, by: str = LOCAL
     ) -> Revision:
         """The draft with another document."""
         async with self._database.writing() as connection:
-            await _lock(connection)
+            now = await _lock(connection)
             draft = await _draft_of(connection, grade, number, expected)
             change = update(revisions).where(revisions.c.grade == grade, revisions.c.number == number)
-            await connection.execute(change.values(specification=canonical.decode(), digest=digest))
-            return Draft(grade=grade, number=number, digest=digest, created_at=draft.created_at)
+            await connection.execute(change.values(specification=canonical.decode(), digest=digest, author=by))
+            await append(connection, now, by, _change("draft-replaced", grade, number, specification=digest))
+            return Draft(grade=grade, number=number, digest=digest, created_at=draft.created_at, author=by)
 
     async def release(
-        self, grade: str, number: int, effective_from: Moment | None, expected: frozenset[str] | None
+        self,
+        grade: str,
+        number: int,
+        effective_from: Moment | None,
+        expected: frozenset[str] | None,
+        *,
+        by: str = LOCAL,
+        one_person_may: bool = False,
     ) -> Revision:
         """The draft released."""
         async with self._database.writing() as connection:
             now = await _lock(connection)
-            await _draft_of(connection, grade, number, expected)
+            draft = await _draft_of(connection, grade, number, expected)
+            is_alone = draft.author == by != LOCAL
+            if is_alone and not one_person_may:
+                raise SecondPersonNeededError(
+                    f"{quoted(by)} wrote revision {number} of {grade} last. Let another person read and release it."
+                )
             if effective_from is not None and stored(effective_from) < now:
                 text = f"The moment is past; it is {written(moment(now))} now. Name a later one, or none for now."
                 raise FlawedDocumentError([Flaw("moment-past", text, "/effective_from")])
             effective = now if effective_from is None else stored(effective_from)
-            values = {"grade": grade, "number": number, "effective_from": effective, "released_at": now}
+            values = {"grade": grade, "number": number, "effective_from": effective, "released_at": now, "released_by": by}
             await connection.execute(insert(releases).values(**values, version=await _next_version(connection)))
+            about = {"specification": draft.digest, "effective_from": in_entry(moment(effective))}
+            alone = {"one_person": True} if is_alone else {}
+            await append(connection, now, by, _change("revision-released", grade, number, **about, **alone))
             return await _revision_of(connection, grade, number)
 
-    async def withdraw(self, grade: str, number: int, reason: str) -> Revision:
+    async def withdraw(self, grade: str, number: int, reason: str, *, by: str = LOCAL) -> Revision:
         """The released revision withdrawn."""
         async with self._database.writing() as connection:
             now = await _lock(connection)
@@ -165,8 +191,9 @@ class DatabaseCatalogue:
             if isinstance(revision, Withdrawn):
                 since = written(revision.withdrawn_at)
                 raise RevisionIsWithdrawnError(f"Revision {number} of {grade} is withdrawn already, since {since}.")
-            values = {"grade": grade, "number": number, "withdrawn_at": now, "reason": reason}
+            values = {"grade": grade, "number": number, "withdrawn_at": now, "withdrawn_by": by, "reason": reason}
             await connection.execute(insert(withdrawals).values(**values, version=await _next_version(connection)))
+            await append(connection, now, by, _change("revision-withdrawn", grade, number, reason=reason))
             return await _revision_of(connection, grade, number)
 
     async def finals(self, grade: str) -> Sequence[Final]:
@@ -208,18 +235,29 @@ class DatabaseCatalogue:
         async with self._database.reading() as connection:
             return sorted(set((await connection.execute(union_all(*changed))).scalars()))
 
-    async def schema(self) -> str | None:
-        """The version of the tables; None where there are none."""
+    async def tables(self) -> Tables | None:
+        """Of which version the tables are; None where there are none."""
+        version = await self._told("SELECT version_num FROM alembic_version")
+        if version is None:
+            return None
+        # Tables of the first version promise nothing, and are for its release alone.
+        return Tables(version, await self._told(str(select(schema_promise.c.oldest))) or version)
+
+    async def _told(self, query: str) -> str | None:
+        """What one row says; None where it is not there, or its table."""
         async with self._database.reading() as connection:
             try:
-                found: str | None = (
-                    await connection.execute(text("SELECT version_num FROM alembic_version"))
-                ).scalar_one_or_none()
+                found: str | None = (await connection.execute(text(query))).scalar_one_or_none()
             except DatabaseError as error:
                 if _is_no_table(error):
                     return None
                 raise
             return found
+
+
+def _change(what: str, grade: str, number: int, **about: object) -> dict[str, object]:
+    """What the journal says of a change of a revision."""
+    return {"what": what, "grade": grade, "revision": number, **about}
 
 
 def _article_in(connection: AsyncConnection) -> ColumnElement[str]:
@@ -290,12 +328,16 @@ def _one(grade: str, number: int) -> Select[*tuple[Any, ...]]:
 def _revision(row: Row[*tuple[Any, ...]]) -> Revision:
     """The revision that a row is."""
     known = {"grade": row.grade, "number": row.number, "digest": row.digest, "created_at": moment(row.created_at)}
+    # Before anybody could have a key, no names were kept.
+    known["author"] = row.author or LOCAL
     if row.released_at is None or row.effective_from is None:
         return Draft(**known)
     final = {**known, "effective_from": moment(row.effective_from), "released_at": moment(row.released_at)}
+    final["released_by"] = row.released_by or LOCAL
     if row.withdrawn_at is None:
         return Released(**final)
-    return Withdrawn(**final, withdrawn_at=moment(row.withdrawn_at), reason=row.reason or "")
+    withdrawn_by, reason = row.withdrawn_by or LOCAL, row.reason or ""
+    return Withdrawn(**final, withdrawn_at=moment(row.withdrawn_at), withdrawn_by=withdrawn_by, reason=reason)
 
 
 def _is_no_table(error: DatabaseError) -> bool:

@@ -2,7 +2,7 @@
 
 from sqlalchemy import BigInteger, CheckConstraint, Column, ForeignKey, ForeignKeyConstraint, Integer, MetaData, Table, Text
 
-SCHEMA = "0001"
+SCHEMA = "0002"
 """The version of the tables that this release works on."""
 
 metadata = MetaData()
@@ -21,6 +21,7 @@ revisions = Table(
     Column("specification", Text, nullable=False),
     Column("digest", Text, nullable=False),
     Column("created_at", BigInteger, nullable=False),
+    Column("author", Text),
 )
 releases = Table(
     "releases",
@@ -30,6 +31,7 @@ releases = Table(
     Column("effective_from", BigInteger, nullable=False),
     Column("released_at", BigInteger, nullable=False),
     Column("version", BigInteger, nullable=False, unique=True),
+    Column("released_by", Text),
     ForeignKeyConstraint(["grade", "number"], ["revisions.grade", "revisions.number"]),
 )
 withdrawals = Table(
@@ -40,6 +42,7 @@ withdrawals = Table(
     Column("withdrawn_at", BigInteger, nullable=False),
     Column("reason", Text, nullable=False),
     Column("version", BigInteger, nullable=False, unique=True),
+    Column("withdrawn_by", Text),
     ForeignKeyConstraint(["grade", "number"], ["releases.grade", "releases.number"]),
 )
 catalogue_version = Table(
@@ -48,3 +51,25 @@ catalogue_version = Table(
     Column("id", Integer, CheckConstraint("id = 1"), primary_key=True, autoincrement=False),
     Column("version", BigInteger, nullable=False),
 )
+journal = Table(
+    "journal",
+    metadata,
+    Column("number", BigInteger, primary_key=True, autoincrement=False),
+    Column("entry", Text, nullable=False),
+    Column("digest", Text, nullable=False),
+)
+journal_head = Table(
+    "journal_head",
+    metadata,
+    Column("id", Integer, CheckConstraint("id = 1"), primary_key=True, autoincrement=False),
+    Column("number", BigInteger, nullable=False),
+    Column("digest", Text, nullable=False),
+)
+"""The last entry of the journal, 0 and zeros before the first; whoever appends locks it."""
+schema_promise = Table(
+    "schema_promise",
+    metadata,
+    Column("id", Integer, CheckConstraint("id = 1"), primary_key=True, autoincrement=False),
+    Column("oldest", Text, nullable=False),
+)
+"""The oldest version of the tables whose release may still run on these."""

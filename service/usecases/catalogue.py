@@ -11,6 +11,7 @@ from service.engine.digests import canonical
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.specification import Specification
 from service.ports import (
+    LOCAL,
     Catalogue,
     CatalogueAwayError,
     Entry,
@@ -80,17 +81,26 @@ async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None 
     return found
 
 
-async def add_draft(catalogue: Catalogue, grade: str, specification: Specification) -> tuple[Revision, bool]:
+async def add_draft(
+    catalogue: Catalogue, grade: str, specification: Specification, *, by: str = LOCAL
+) -> tuple[Revision, bool]:
     """A new draft and True, or the newest one and False where it has the same specification, so that a caller may repeat.
 
     Raises FlawedDocumentError with every flaw; nothing is kept then.
     """
     digest = compile_specification(specification).digest
-    return await catalogue.add_draft(grade, document_of(specification), digest)
+    return await catalogue.add_draft(grade, document_of(specification), digest, by=by)
 
 
 async def replace_draft(
-    catalogue: Catalogue, grade: str, number: int, specification: Specification, *, expected: Expected, is_conditional: bool
+    catalogue: Catalogue,
+    grade: str,
+    number: int,
+    specification: Specification,
+    *,
+    expected: Expected,
+    is_conditional: bool,
+    by: str = LOCAL,
 ) -> Revision:
     """The draft with another specification, if it still is the expected one.
 
@@ -101,21 +111,29 @@ async def replace_draft(
     digest = compile_specification(specification).digest
     if not is_conditional:
         raise PreconditionMissingError("Say by If-Match which specification you replace: the ETag that came with it.")
-    return await catalogue.replace_draft(grade, number, document_of(specification), digest, expected)
+    return await catalogue.replace_draft(grade, number, document_of(specification), digest, expected, by=by)
 
 
 async def release(
-    catalogue: Catalogue, shelf: Shelf, grade: str, number: int, *, effective_from: Moment | None, expected: Expected
+    catalogue: Catalogue,
+    shelf: Shelf,
+    grade: str,
+    number: int,
+    *,
+    effective_from: Moment | None,
+    expected: Expected,
+    by: str = LOCAL,
+    one_person_may: bool = False,
 ) -> Revision:
     """The draft released; a check that comes after the answer is judged by it, if it is in force by then."""
-    revision = await catalogue.release(grade, number, effective_from, expected)
+    revision = await catalogue.release(grade, number, effective_from, expected, by=by, one_person_may=one_person_may)
     await _refresh(shelf)
     return revision
 
 
-async def withdraw(catalogue: Catalogue, shelf: Shelf, grade: str, number: int, reason: str) -> Revision:
+async def withdraw(catalogue: Catalogue, shelf: Shelf, grade: str, number: int, reason: str, *, by: str = LOCAL) -> Revision:
     """The released revision withdrawn; a check that comes after the answer is not judged by it any more."""
-    revision = await catalogue.withdraw(grade, number, reason)
+    revision = await catalogue.withdraw(grade, number, reason, by=by)
     await _refresh(shelf)
     return revision
 

@@ -2,6 +2,7 @@
 
 from msgspec import Struct
 
+from service.ports import LOCAL as NAME
 from service.ports import Scope
 
 
@@ -12,5 +13,5 @@ class Principal(Struct, frozen=True):
     scopes: frozenset[Scope]
 
 
-LOCAL = Principal("local", frozenset(Scope))
+LOCAL = Principal(NAME, frozenset(Scope))
 """Everybody, as long as the database has never had a key; may do all."""

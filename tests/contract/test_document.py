@@ -22,7 +22,7 @@ OPERATIONS = {
     for path, methods in DOCUMENT["paths"].items()
     for method, operation in methods.items()
 }
-PROVOKED_ELSEWHERE = {"408", "500", "503"}
+PROVOKED_ELSEWHERE = {"403", "408", "500", "503"}
 RELEASED, DRAFT = "1", "2"
 MOST_BYTES = 100_000
 JSON_TYPE = {"Content-Type": "application/json"}

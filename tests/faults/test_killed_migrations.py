@@ -41,7 +41,8 @@ async def filled(url: str) -> None:
 async def state(url: str) -> tuple[str | None, int]:
     """(version of the tables, drafts in them)."""
     opened = database(url)
-    version = await DatabaseCatalogue(opened).schema()
+    tables = await DatabaseCatalogue(opened).tables()
+    version = tables.version if tables else None
     drafts = 0
     if version is not None:
         async with opened.reading() as connection:

@@ -122,7 +122,9 @@ async def test_a_change_that_the_database_refuses_is_kept_in_no_part(catalogue: 
     for grade in (GRADE, "TB-150"):
         await catalogue.add_draft(grade, b"{}", "a")
     async with store.writing() as connection:
-        await connection.execute(text("INSERT INTO releases VALUES ('TB-150', 1, 0, 0, 1)"))
+        await connection.execute(
+            text("INSERT INTO releases (grade, number, effective_from, released_at, version) VALUES ('TB-150', 1, 0, 0, 1)")
+        )
 
     with pytest.raises(CatalogueAwayError) as raised:
         await catalogue.release(GRADE, 1, None, None)

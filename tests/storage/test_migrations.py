@@ -8,7 +8,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, text
 
-from service.ports import CatalogueAwayError
+from service.ports import CatalogueAwayError, Tables
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.migrating import migrate_database, migrations
 from service.storage.tables import SCHEMA, metadata
@@ -24,7 +24,7 @@ async def test_an_empty_database_has_no_version(database_url: str) -> None:
     """A replica on a database that nobody migrated says so."""
     opened = database(database_url)
 
-    assert await DatabaseCatalogue(opened).schema() is None
+    assert await DatabaseCatalogue(opened).tables() is None
     await opened.close()
 
 
@@ -34,7 +34,7 @@ async def test_a_table_of_another_make_is_not_taken_for_none(database_url: str) 
     async with opened.writing() as connection:
         await connection.execute(text("CREATE TABLE alembic_version (release TEXT)"))
     with pytest.raises(CatalogueAwayError):
-        await DatabaseCatalogue(opened).schema()
+        await DatabaseCatalogue(opened).tables()
     await opened.close()
 
 
@@ -54,7 +54,7 @@ async def test_replicas_that_start_together_migrate_once(database_url: str) -> N
         await asyncio.gather(*(migrate_database(database_url) for _ in range(3)))
     opened = database(database_url)
 
-    assert SCHEMA == await DatabaseCatalogue(opened).schema()
+    assert Tables(SCHEMA, "0001") == await DatabaseCatalogue(opened).tables()
     await opened.close()
 
 
@@ -69,5 +69,5 @@ async def test_the_newest_version_goes_down_and_up_again(database_url: str) -> N
     await migrate_database(database_url)
     again = database(database_url)
 
-    assert SCHEMA == await DatabaseCatalogue(again).schema()
+    assert Tables(SCHEMA, "0001") == await DatabaseCatalogue(again).tables()
     await again.close()

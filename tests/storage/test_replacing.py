@@ -18,9 +18,9 @@ DOCUMENT = {
     "requirements": [{"id": "strength", "kind": "mean", "of": "breaking_force", "limits": {"lower": 1400}}],
 }
 REPLACEMENTS = {
-    "revisions": "INSERT OR REPLACE INTO revisions VALUES ('TB-130', 1, '{}', 'sha256:0', 0)",
-    "releases": "INSERT OR REPLACE INTO releases VALUES ('TB-130', 1, 0, 0, 1)",
-    "withdrawals": "INSERT OR REPLACE INTO withdrawals VALUES ('TB-130', 1, 0, 'none', 2)",
+    "revisions": "INSERT OR REPLACE INTO revisions VALUES ('TB-130', 1, '{}', 'sha256:0', 0, NULL)",
+    "releases": "INSERT OR REPLACE INTO releases VALUES ('TB-130', 1, 0, 0, 1, NULL)",
+    "withdrawals": "INSERT OR REPLACE INTO withdrawals VALUES ('TB-130', 1, 0, 'none', 2, NULL)",
 }
 
 

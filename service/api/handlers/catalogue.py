@@ -1,6 +1,6 @@
 """Grades and their revisions."""
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from service.api.decoding import Shape, decode, decode_and
 from service.api.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
@@ -11,7 +11,7 @@ from service.api.reviews import SPECIFICATION, compiled
 from service.api.service import Service, shown
 from service.api.tags import etag, expected_by, is_among
 from service.engine.digests import digest_of
-from service.ports import Draft, Revision, Withdrawn
+from service.ports import LOCAL, Draft, Revision, Withdrawn
 from service.usecases import catalogue as use
 
 RELEASE, WITHDRAWAL = Shape(Release), Shape(Withdrawal)
@@ -41,7 +41,7 @@ async def show_in_force(request: Request, service: Service) -> Answer:
 async def add_draft(request: Request, service: Service) -> Answer:
     """A new draft, or the newest one where it is the same."""
     specification = await decode_and(compiled, request.body, SPECIFICATION)
-    revision, is_new = await use.add_draft(service.catalogue, request.path["grade"], specification)
+    revision, is_new = await use.add_draft(service.catalogue, request.path["grade"], specification, by=request.by.name)
     location = f"/v1/grades/{revision.grade}/revisions/{revision.number}".encode()
     return shown(envelope(revision), CREATED if is_new else OK, (*_tagged(revision.digest), (b"location", location)))
 
@@ -65,7 +65,12 @@ async def replace_specification(request: Request, service: Service) -> Answer:
     """Another document for a draft."""
     specification, tags = await decode_and(compiled, request.body, SPECIFICATION), request.headers.get(b"if-match")
     revision = await use.replace_draft(
-        service.catalogue, *_named(request), specification, expected=expected_by(tags), is_conditional=tags is not None
+        service.catalogue,
+        *_named(request),
+        specification,
+        expected=expected_by(tags),
+        is_conditional=tags is not None,
+        by=request.by.name,
     )
     return shown(envelope(revision), headers=_tagged(revision.digest))
 
@@ -80,24 +85,40 @@ async def release_revision(request: Request, service: Service) -> Answer:
     asked = decode(request.body, RELEASE).effective_from
     moment = in_utc(asked, "/effective_from") if asked else None
     expected = expected_by(request.headers.get(b"if-match"))
-    revision = await use.release(service.catalogue, service.shelf, *_named(request), effective_from=moment, expected=expected)
+    revision = await use.release(
+        service.catalogue,
+        service.shelf,
+        *_named(request),
+        effective_from=moment,
+        expected=expected,
+        by=request.by.name,
+        one_person_may=service.one_person_may_release,
+    )
     return shown(envelope(revision), headers=_tagged(revision.digest))
 
 
 async def withdraw_revision(request: Request, service: Service) -> Answer:
     """Withdraw a released revision."""
     reason = decode(request.body, WITHDRAWAL).reason
-    return shown(envelope(await use.withdraw(service.catalogue, service.shelf, *_named(request), reason)))
+    return shown(envelope(await use.withdraw(service.catalogue, service.shelf, *_named(request), reason, by=request.by.name)))
 
 
 def envelope(revision: Revision) -> Envelope:
-    """A revision as it is sent."""
+    """A revision as it is sent; who did what is told where it is known."""
+    author = _known(revision.author)
     if isinstance(revision, Draft):
-        return Envelope(revision.grade, revision.number, "draft", revision.digest, revision.created_at)
+        return Envelope(revision.grade, revision.number, "draft", revision.digest, revision.created_at, author=author)
     made = (revision.digest, revision.created_at, revision.effective_from, revision.released_at)
+    released_by = _known(revision.released_by)
     if isinstance(revision, Withdrawn):
-        return Envelope(revision.grade, revision.number, "withdrawn", *made, revision.withdrawn_at, revision.reason)
-    return Envelope(revision.grade, revision.number, "released", *made)
+        withdrawn_by, gone = _known(revision.withdrawn_by), (revision.withdrawn_at, revision.reason)
+        return Envelope(revision.grade, revision.number, "withdrawn", *made, *gone, author, released_by, withdrawn_by)
+    return Envelope(revision.grade, revision.number, "released", *made, author=author, released_by=released_by)
+
+
+def _known(name: str) -> str | UnsetType:
+    """The name of somebody who has a key; without keys everybody is one."""
+    return UNSET if name == LOCAL else name
 
 
 def _named(request: Request) -> tuple[str, int]:

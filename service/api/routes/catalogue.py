@@ -214,7 +214,7 @@ def _state_routes() -> tuple[Route, ...]:
                     links=("withdraw", "in-force"),
                 )
             ],
-            refusals=("not-found", "conflict", "specification-changed", "not-ready"),
+            refusals=("second-person-needed", "not-found", "conflict", "specification-changed", "not-ready"),
         ),
         Route(
             method="POST",

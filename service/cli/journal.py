@@ -1,0 +1,36 @@
+"""`markeryarn journal`: the entries of the journal, a line each."""
+
+import asyncio
+import os
+
+import click
+
+from service.cli.failing import ended_by
+from service.ports import CatalogueAwayError
+from service.settings import SettingsError, settings_from
+from service.storage.connecting import database
+from service.storage.journal import DatabaseJournal
+
+AT_ONCE = 1000
+
+
+@click.command("journal", short_help="Print the journal.", epilog="Example: markeryarn journal > journal.ndjson")
+def command() -> None:
+    """Print all entries of the journal in their order, each as the line of JSON that its digest was taken of.
+
+    The SHA-256 of a line, without its end, is what the next one calls `previous`.
+    """
+    with ended_by(SettingsError, CatalogueAwayError):
+        asyncio.run(_print(settings_from(os.environ).database_url))
+
+
+async def _print(url: str) -> None:
+    opened, after = database(url), 0
+    journal = DatabaseJournal(opened)
+    try:
+        while entries := await journal.entries(after, AT_ONCE):
+            for entry, _ in entries:
+                click.echo(bytes(entry))
+            after += len(entries)
+    finally:
+        await opened.close()

@@ -1,0 +1,67 @@
+"""The journal: who changed what and when, each entry chained to the one before by SHA-256.
+
+An entry is written in the transaction of the change that it tells of, so that there is neither without the other.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from msgspec import Raw
+from sqlalchemy import insert, select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from service.engine.digests import canonical, digest_of
+from service.ports import Moment
+from service.storage.connecting import Database
+from service.storage.moments import moment
+from service.storage.tables import journal, journal_head
+
+BEFORE_THE_FIRST = "sha256:" + "0" * 64
+"""What the first entry calls the one before it."""
+
+
+def written(moment: Moment) -> str:
+    """A moment as entries have it, to the microsecond: `2026-11-25T00:00:00.000000Z`."""
+    return moment.replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
+
+
+async def append(connection: AsyncConnection, now: int, by: str, *changes: Mapping[str, object]) -> None:
+    """Write an entry for each change, in their order, in the transaction of `connection`.
+
+    now      microseconds since 1970, by the database's clock
+    by       the name of whoever made them
+    changes  each with `what` it was, and what it was about
+
+    Locks the journal's head until the transaction ends, so take every other lock before.
+    """
+    await append_all(connection, now, [(by, change) for change in changes])
+
+
+async def append_all(connection: AsyncConnection, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> None:
+    """The same of changes that several made, each with the name of who made it."""
+    if not changes:
+        return
+    head = (await connection.execute(select(journal_head.c.number, journal_head.c.digest).with_for_update())).one()
+    number, digest = head.number, head.digest
+    at, rows = written(moment(now)), []
+    for by, change in changes:
+        number += 1
+        content = canonical({**change, "number": number, "at": at, "by": by, "previous": digest})
+        digest = digest_of(content)
+        rows.append({"number": number, "entry": content.decode(), "digest": digest})
+    await connection.execute(insert(journal), rows)
+    await connection.execute(update(journal_head).values(number=number, digest=digest))
+
+
+class DatabaseJournal:
+    """The journal as it is read."""
+
+    def __init__(self, database: Database) -> None:
+        """Read it there."""
+        self._database = database
+
+    async def entries(self, after: int, limit: int) -> Sequence[tuple[Raw, str]]:
+        """At most so many entries behind this number, in their order: each as it is kept, and its digest."""
+        query = select(journal.c.entry, journal.c.digest).where(journal.c.number > after)
+        async with self._database.reading() as connection:
+            found = await connection.execute(query.order_by(journal.c.number).limit(limit))
+            return [(Raw(row.entry.encode()), row.digest) for row in found]

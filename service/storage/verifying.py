@@ -1,0 +1,161 @@
+"""Whether the journal is whole, and whether the tables say what it says."""
+
+import json
+from collections.abc import AsyncIterator, Callable, Mapping
+from typing import Any, NamedTuple
+
+from sqlalchemy import select
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from service.engine.digests import digest_of
+from service.ports import LOCAL
+from service.storage.connecting import Database
+from service.storage.journal import BEFORE_THE_FIRST
+from service.storage.journal import written as in_entry
+from service.storage.moments import moment
+from service.storage.tables import journal, journal_head, releases, revisions, withdrawals
+
+AT_ONCE = 1000
+"""Entries are read in parts of so many."""
+Entry = Mapping[str, Any]
+Told = dict[tuple[str, str, int], Entry]
+"""By (what the row is of, grade, revision), the last entry that told of it."""
+ROWS = {
+    "draft-added": "document",
+    "draft-replaced": "document",
+    "revision-released": "release",
+    "revision-withdrawn": "withdrawal",
+}
+
+
+class Misfit(NamedTuple):
+    """An entry that does not fit, 0 for a row that no entry tells of, and why, in a sentence."""
+
+    number: int
+    text: str
+
+
+class Verified(NamedTuple):
+    """How many entries there are, the digest of the last one, and the first misfit, None where all fit."""
+
+    entries: int
+    head: str
+    misfit: Misfit | None
+
+
+async def verify(database: Database, head: str | None = None) -> Verified:
+    """Walk the journal from its first entry to its last, then compare the tables with what it tells.
+
+    head  a digest that was noted before and has to be among them, so that a journal that was cut off is found too
+
+    All of it is read in one transaction, so that nothing can be written in between.
+    """
+    async with database.reading() as connection:
+        told: Told = {}
+        number, digest, is_there = 0, BEFORE_THE_FIRST, head in (None, BEFORE_THE_FIRST)
+        async for row in _rows(connection):
+            if misfit := _misfit_of(row, number + 1, digest):
+                return Verified(number, digest, misfit)
+            entry = json.loads(row.entry)
+            number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
+            if kind := ROWS.get(entry["what"]):
+                told[kind, entry["grade"], entry["revision"]] = entry
+        misfit = None if is_there else Misfit(number, f"The journal has no entry {head}, so entries are missing at its end.")
+        misfit = misfit or await _head_misfit(connection, number, digest) or await _table_misfit(connection, told)
+        return Verified(number, digest, misfit)
+
+
+async def _rows(connection: AsyncConnection) -> AsyncIterator[Any]:
+    """All entries in the order of their numbers, some at a time."""
+    after = None
+    while True:
+        query = select(journal).order_by(journal.c.number).limit(AT_ONCE)
+        rows = (await connection.execute(query if after is None else query.where(journal.c.number > after))).all()
+        for row in rows:
+            yield row
+        if len(rows) < AT_ONCE:
+            return
+        after = rows[-1].number
+
+
+def _misfit_of(row: Any, number: int, before: str) -> Misfit | None:  # noqa: ANN401  a row of the driver's
+    """What is wrong with an entry by itself and behind the one before."""
+    if row.number != number:
+        return Misfit(number, f"Entry {number} is missing; entry {row.number} comes in its place.")
+    if digest_of(row.entry.encode()) != row.digest:
+        return Misfit(number, f"Entry {number} was altered: its content has another digest than the one kept with it.")
+    entry = json.loads(row.entry)
+    if entry["number"] != number:
+        return Misfit(number, f"Entry {number} was moved: it calls itself entry {entry['number']}.")
+    if entry["previous"] != before:
+        return Misfit(number, f"Entry {number} does not follow the one before: it names another digest.")
+    return None
+
+
+async def _head_misfit(connection: AsyncConnection, number: int, digest: str) -> Misfit | None:
+    """Where the journal ends elsewhere than its head says."""
+    head = (await connection.execute(select(journal_head))).one()
+    if (head.number, head.digest) == (number, digest):
+        return None
+    return Misfit(number + 1, f"The journal ends at entry {number}, and its head is entry {head.number}.")
+
+
+async def _table_misfit(connection: AsyncConnection, told: Told) -> Misfit | None:
+    """The first entry that a table contradicts, or a row that no entry tells of."""
+    found = list[Misfit]()
+    seen = set[tuple[str, str, int]]()
+    for kind, query, says in OF_TABLES:
+        async for row in await connection.stream(query):
+            key = (kind, row.grade, row.number)
+            seen.add(key)
+            if misfit := _row_misfit(key, told.get(key), says(row)):
+                found.append(misfit)
+    for key in told.keys() - seen:
+        found.append(Misfit(told[key]["number"], f"The {_named(key)}, of which entry {told[key]['number']} tells, is gone."))
+    # A row without an entry has no place in the journal; an entry that is contradicted has one.
+    return min(found, key=lambda each: (each.number == 0, each), default=None)
+
+
+def _row_misfit(key: tuple[str, str, int], entry: Entry | None, says: Mapping[str, Any]) -> Misfit | None:
+    """Where a row and the entry that tells of it differ."""
+    if entry is None:
+        return Misfit(0, f"No entry of the journal tells of the {_named(key)}.")
+    differing = [name for name, said in says.items() if entry.get(name) != said]
+    if not differing:
+        return None
+    return Misfit(entry["number"], f"Entry {entry['number']} and the {_named(key)} differ in {' and '.join(differing)}.")
+
+
+def _named(key: tuple[str, str, int]) -> str:
+    kind, grade, number = key
+    return f"{kind} of revision {number} of {grade}"
+
+
+def _document(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
+    # The text itself is looked at, and not only the digest beside it.
+    is_whole = digest_of(row.specification.encode()) == row.digest
+    return {"by": row.author or LOCAL, "specification": row.digest if is_whole else "another text"}
+
+
+def _release(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
+    at, effective = in_entry(moment(row.released_at)), in_entry(moment(row.effective_from))
+    return {"by": row.released_by or LOCAL, "at": at, "effective_from": effective, "specification": row.digest}
+
+
+def _withdrawal(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
+    return {"by": row.withdrawn_by or LOCAL, "at": in_entry(moment(row.withdrawn_at)), "reason": row.reason}
+
+
+Says = Callable[[Any], Mapping[str, Any]]
+OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
+    ("document", select(revisions), _document),
+    (
+        "release",
+        select(releases, revisions.c.digest).join(
+            revisions, (revisions.c.grade == releases.c.grade) & (revisions.c.number == releases.c.number)
+        ),
+        _release,
+    ),
+    ("withdrawal", select(withdrawals), _withdrawal),
+)
+"""What the rows of each table say that an entry says too."""

@@ -1,0 +1,66 @@
+"""The commands `verify` and `journal`: an auditor sits at the console, with nothing but SHA-256 to trust."""
+
+import asyncio
+import sqlite3
+from contextlib import closing
+from hashlib import sha256
+from pathlib import Path
+
+from service.engine.digests import digest_of
+from service.storage import DatabaseCatalogue, database
+from service.storage.migrating import migrate_database
+from tests.support.commands import run
+
+NOTHING = "sha256:" + "0" * 64
+
+
+def filled(folder: Path) -> str:
+    """The URL of a database with two drafts."""
+    url = f"sqlite:///{folder}/grades.db"
+
+    async def fill() -> None:
+        await migrate_database(url)
+        opened = database(url)
+        for code in ("TB-130", "TB-150"):
+            await DatabaseCatalogue(opened).add_draft(code, b"{}", digest_of(b"{}"), by="anna")
+        await opened.close()
+
+    asyncio.run(fill())
+    return url
+
+
+def test_the_journal_is_printed_as_its_digests_were_taken(tmp_path: Path) -> None:
+    """Anybody can walk the chain by a program of his own."""
+    url = filled(tmp_path)
+    lines = run(tmp_path, "journal", DATABASE_URL=url).stdout.encode().splitlines()
+    verified = run(tmp_path, "verify", DATABASE_URL=url)
+    head = "sha256:" + sha256(lines[-1]).hexdigest()
+
+    assert 2 == len(lines)
+    assert f'"previous":"sha256:{sha256(lines[0]).hexdigest()}"'.encode() in lines[1]
+    assert (0, f"All 2 entries fit, and the tables say the same. The last one is {head}\n") == (
+        verified.returncode,
+        verified.stdout,
+    )
+    assert 0 == run(tmp_path, "verify", "--head", head, DATABASE_URL=url).returncode
+
+
+def test_verify_fails_with_the_entry_that_does_not_fit(tmp_path: Path) -> None:
+    """A script that runs it each night stops at a journal that was tampered with."""
+    url = filled(tmp_path)
+    with closing(sqlite3.connect(tmp_path / "grades.db")) as console:
+        console.execute("DROP TRIGGER journal_keep_update")
+        console.execute("UPDATE journal SET entry = replace(entry, 'anna', 'otto') WHERE number = 1")
+        console.commit()
+    done = run(tmp_path, "verify", DATABASE_URL=url)
+
+    assert (1, "") == (done.returncode, done.stdout)
+    assert "Error: Entry 1 was altered: its content has another digest than the one kept with it.\n" == done.stderr
+
+
+def test_verify_says_where_there_is_no_journal(tmp_path: Path) -> None:
+    """A new file has no tables yet, and that is a sentence."""
+    done = run(tmp_path, "verify")
+
+    assert 1 == done.returncode
+    assert "Traceback" not in done.stderr

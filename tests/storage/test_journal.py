@@ -1,0 +1,164 @@
+"""The journal tells of every change, in an order that nobody can alter unseen, in both databases."""
+
+import json
+from hashlib import sha256
+
+import pytest
+from sqlalchemy import text
+from sqlalchemy.exc import DBAPIError
+
+from service.engine.digests import digest_of
+from service.ports import CatalogueAwayError, SecondPersonNeededError
+from service.storage import Database, DatabaseCatalogue, database
+from service.storage.journal import DatabaseJournal
+from service.storage.migrating import migrate_database
+from service.storage.verifying import Verified, verify
+from tests.storage.test_migrating import FROM_THE_FIRST, filled
+
+GRADE = "TB-130"
+DOCUMENT, OTHER = b'{"title":"a"}', b'{"title":"b"}'
+TAMPERED = (
+    ("UPDATE journal SET entry = replace(entry, 'anna', 'otto') WHERE number = 2", 2, "Entry 2 was altered"),
+    ("DELETE FROM journal WHERE number = 2", 2, "Entry 2 is missing"),
+    ("DELETE FROM journal WHERE number = 5", 5, "its head is entry 5"),
+    ("UPDATE revisions SET specification = '{}' WHERE number = 1", 2, "differ in specification"),
+    ("UPDATE releases SET effective_from = effective_from + 1", 4, "differ in effective_from"),
+    ("UPDATE releases SET released_by = 'anna'", 4, "differ in by"),
+    ("UPDATE withdrawals SET reason = 'None.'", 5, "differ in reason"),
+    ("DELETE FROM withdrawals", 5, "is gone"),
+    ("INSERT INTO revisions VALUES ('TB-130', 3, '{}', 'x', 1, 'otto')", 0, "No entry of the journal tells"),
+)
+"""What somebody with the database's own rights may do, the entry that shows it first, and how."""
+
+
+async def changed(catalogue: DatabaseCatalogue) -> None:
+    """Five changes by two people."""
+    await catalogue.add_draft(GRADE, OTHER, digest_of(OTHER), by="anna")
+    await catalogue.replace_draft(GRADE, 1, DOCUMENT, digest_of(DOCUMENT), None, by="anna")
+    await catalogue.add_draft("TB-150", DOCUMENT, digest_of(DOCUMENT), by="otto")
+    await catalogue.release(GRADE, 1, None, None, by="otto")
+    await catalogue.withdraw(GRADE, 1, "Too weak.", by="otto")
+
+
+async def without_triggers(store: Database) -> None:
+    """What somebody with the database's own rights can do first."""
+    async with store.writing() as connection:
+        if connection.dialect.name == "postgresql":
+            for table in ("journal", "revisions", "releases", "withdrawals"):
+                await connection.execute(text(f"ALTER TABLE {table} DISABLE TRIGGER ALL"))
+            return
+        for (name,) in (await connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'trigger'"))).all():
+            await connection.execute(text(f"DROP TRIGGER {name}"))
+
+
+async def test_every_change_has_an_entry_that_names_the_one_before(store: Database, catalogue: DatabaseCatalogue) -> None:
+    """Who did what can be read, and the chain be checked with nothing but SHA-256."""
+    await changed(catalogue)
+    found = await DatabaseJournal(store).entries(0, 10)
+    entries = [json.loads(bytes(entry)) for entry, _ in found]
+
+    expected = [
+        (1, "anna", "draft-added", GRADE),
+        (2, "anna", "draft-replaced", GRADE),
+        (3, "otto", "draft-added", "TB-150"),
+        (4, "otto", "revision-released", GRADE),
+        (5, "otto", "revision-withdrawn", GRADE),
+    ]
+    assert expected == [(entry["number"], entry["by"], entry["what"], entry["grade"]) for entry in entries]
+    digests = ["sha256:" + sha256(bytes(entry)).hexdigest() for entry, _ in found]
+    assert ["sha256:" + "0" * 64, *digests[:-1]] == [entry["previous"] for entry in entries]
+    assert digests == [digest for _, digest in found]
+    assert Verified(5, digests[-1], None) == await verify(store)
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE journal SET entry = '{}'",
+        "DELETE FROM journal",
+        "DELETE FROM journal WHERE number = 5",
+        "INSERT INTO journal SELECT * FROM journal WHERE number = 5",
+        "INSERT OR REPLACE INTO journal VALUES (5, '{}', 'x')",
+        "TRUNCATE journal",
+    ],
+)
+async def test_the_database_itself_refuses_to_change_an_entry(
+    store: Database, catalogue: DatabaseCatalogue, statement: str
+) -> None:
+    """Nobody who only has the service's rights can tidy up behind himself; a statement that is not known is refused too."""
+    await changed(catalogue)
+    with pytest.raises((CatalogueAwayError, DBAPIError)):
+        async with store.writing() as connection:
+            await connection.execute(text(statement))
+
+    assert (5, None) == ((found := await verify(store)).entries, found.misfit)
+
+
+@pytest.mark.parametrize(("statement", "number", "said"), TAMPERED)
+async def test_verify_names_the_first_entry_that_does_not_fit(
+    store: Database, catalogue: DatabaseCatalogue, statement: str, number: int, said: str
+) -> None:
+    """Whoever can drop triggers can still not hide what he did."""
+    await changed(catalogue)
+    await without_triggers(store)
+    async with store.writing() as connection:
+        await connection.execute(text(statement))
+    misfit = (await verify(store)).misfit
+
+    assert misfit
+    assert number == misfit.number
+    assert said in misfit.text
+
+
+async def test_a_head_that_was_noted_shows_a_journal_that_was_cut(store: Database, catalogue: DatabaseCatalogue) -> None:
+    """Entries cut off the end, with the head and the tables mended, fit by themselves; a digest noted elsewhere tells."""
+    await changed(catalogue)
+    noted = (await verify(store)).head
+    await without_triggers(store)
+    async with store.writing() as connection:
+        await connection.execute(text("DELETE FROM withdrawals"))
+        await connection.execute(text("DELETE FROM journal WHERE number = 5"))
+        await connection.execute(
+            text("UPDATE journal_head SET number = 4, digest = (SELECT digest FROM journal WHERE number = 4)")
+        )
+
+    assert (await verify(store)).misfit is None
+    misfit = (await verify(store, noted)).misfit
+    assert misfit
+    assert f"The journal has no entry {noted}, so entries are missing at its end." == misfit.text
+
+
+async def test_who_wrote_a_revision_does_not_release_it_too(catalogue: DatabaseCatalogue) -> None:
+    """A grade decides what is shipped, so two people have read it; the last who wrote in it counts."""
+    await catalogue.add_draft(GRADE, OTHER, digest_of(OTHER), by="otto")
+    await catalogue.replace_draft(GRADE, 1, DOCUMENT, digest_of(DOCUMENT), None, by="anna")
+    with pytest.raises(SecondPersonNeededError, match=r"`anna` wrote revision 1 of TB-130 last\. Let another person"):
+        await catalogue.release(GRADE, 1, None, None, by="anna")
+    released = await catalogue.release(GRADE, 1, None, None, by="otto")
+
+    assert ("anna", "otto") == (released.author, getattr(released, "released_by", None))
+
+
+async def test_where_one_person_may_release_the_journal_says_so(store: Database, catalogue: DatabaseCatalogue) -> None:
+    """A mill with one manager can set it, and an auditor finds each time that it was used."""
+    await catalogue.add_draft(GRADE, DOCUMENT, digest_of(DOCUMENT), by="anna")
+    await catalogue.release(GRADE, 1, None, None, by="anna", one_person_may=True)
+    await catalogue.add_draft("TB-150", DOCUMENT, digest_of(DOCUMENT), by="anna")
+    await catalogue.release("TB-150", 1, None, None, by="otto", one_person_may=True)
+    entries = [json.loads(bytes(entry)) for entry, _ in await DatabaseJournal(store).entries(0, 9)]
+
+    assert [None, True, None, None] == [entry.get("one_person") for entry in entries]
+
+
+async def test_what_was_there_before_the_journal_has_its_entries(database_url: str) -> None:
+    """A mill that upgrades finds its grades told of, in the order in which they came."""
+    await filled(database_url)
+    await migrate_database(database_url)
+    opened = database(database_url)
+    entries = [json.loads(bytes(entry)) for entry, _ in await DatabaseJournal(opened).entries(0, 9)]
+
+    assert len(FROM_THE_FIRST) - 2 == len(entries)
+    expected = ["draft-added", "revision-released", "draft-added", "revision-withdrawn"]
+    assert expected == [entry["what"] for entry in entries]
+    assert {"local"} == {entry["by"] for entry in entries}
+    await opened.close()
