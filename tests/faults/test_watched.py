@@ -147,7 +147,9 @@ def test_a_log_that_nobody_reads_stops_nothing(tmp_path: Path) -> None:
     os.close(reading)
     os.close(writing)
 
-    assert (0, 0 < dropped, UNREAD) == (ended, True, dropped_later - dropped - 1)
+    assert (0, True) == (ended, dropped > 0)
+    # The page of figures has a line too; and a line shorter than others may still find room.
+    assert UNREAD - 2 <= dropped_later - dropped <= UNREAD + 1
     assert MOST_GROWTH_MIB > growth
 
 
