@@ -80,8 +80,7 @@ def create_app(settings: Settings) -> Frame:
     figures = Figures(watch, judged, stock).exposition
     told, alone = DatabaseJournal(kept), settings.one_person_may_release
     service = Service(catalogue, shelf, reasons, figures, document, judged, told, alone)
-    bounds = Bounds(_names(settings.hosts), settings.max_body, settings.body_timeout, settings.leaving_for)
-    frame = framed(routes(), service, bounds, living, watch)
+    frame = framed(routes(), service, _bounds(settings), living, watch)
     return frame
 
 
@@ -105,6 +104,17 @@ async def _reasons_of(catalogue: Catalogue) -> list[str]:
     if found.oldest > SCHEMA:
         return [f"The database has tables of version {found.version}; this release works on {SCHEMA}. Run a newer release."]
     return []
+
+
+def _bounds(settings: Settings) -> Bounds:
+    """What a request may be at most."""
+    return Bounds(
+        hosts=_names(settings.hosts),
+        most_bytes=settings.max_body,
+        body_seconds=settings.body_timeout,
+        leaving_seconds=settings.leaving_for,
+        most_in_flight=settings.most_in_flight,
+    )
 
 
 def _names(hosts: str) -> list[str]:

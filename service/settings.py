@@ -38,6 +38,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Bytes that a body may have."""
     body_timeout: float = 10
     """Seconds in which a body has to be there."""
+    most_in_flight: int = 256
+    """Requests that are answered at a time; of them a quarter is kept for checks."""
     leaving_for: float = 1
     """Seconds for which requests are still taken after SIGTERM, while `/health/ready` tells that the service is stopping."""
     one_person_may_release: bool = False

@@ -10,6 +10,7 @@ from time import perf_counter
 from typing import Any, NamedTuple, Protocol
 
 from service.api.exchanges import Exchange
+from service.api.gate import LONG, Gate
 from service.api.patience import Patience
 from service.api.problems import JSON, TOO_LARGE, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.requests import Request, read_query
@@ -68,6 +69,8 @@ class Bounds(NamedTuple):
     """In which a body must come."""
     leaving_seconds: float = 1
     """For which requests are still taken after the signal to stop."""
+    most_in_flight: int = 256
+    """Requests that are answered at a time."""
 
 
 NO_NAMES: Mapping[str, str] = {}
@@ -96,6 +99,8 @@ class Frame:
         self._hosts = {name.lower().encode() for name in (*LOOPBACK, *bounds.hosts)}
         self._remembered: set[bytes] = set()
         self._patience = Patience(bounds.body_seconds)
+        self._gate = Gate(bounds.most_in_flight)
+        self._uncrowded = self._gate.most_of_bulk
         # An id by RFC 9562, version 8: 72 random bits of this process, then a number.
         self._prefix = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
         self._numbers = count()
@@ -161,12 +166,19 @@ class Frame:
         route, path, query_string = exchange.route, scope.get("path_params") or NO_NAMES, scope["query_string"]
         fault: Exception | None = None
         try:
+            if self._watch.in_flight > self._uncrowded:
+                self._gate.check(route, self._watch.in_flight)
             # What is not there is told before anything that is wrong with the request.
             if path and not route.makes_grade and (route.takes_body or query_string):
                 await check_there(self._use.catalogue, path)
             body = await self._body(exchange, receive) if route.takes_body else b""
             query = read_query(query_string, route.parameters) if query_string and route.is_strict else NO_NAMES
-            answer = await route.handler(Request(body, exchange.headers, path, query, exchange.by), self._use)
+            request = Request(body, exchange.headers, path, query, exchange.by)
+            if len(body) <= LONG:
+                answer = await route.handler(request, self._use)
+            else:
+                async with self._gate.turn():
+                    answer = await route.handler(request, self._use)
         except Gone:
             self._watch.gone(exchange)
             return

@@ -43,7 +43,11 @@ HEADERS: Mapping[str, tuple[str, Json, str | int]] = {
         "true",
     ),
 }
-OF_KINDS: Mapping[str, Sequence[str]] = {"method-not-allowed": ["Allow"], "not-ready": ["Retry-After"]}
+OF_KINDS: Mapping[str, Sequence[str]] = {
+    "method-not-allowed": ["Allow"],
+    "not-ready": ["Retry-After"],
+    "too-busy": ["Retry-After"],
+}
 HEADER_PARAMETERS: Mapping[str, Json] = {
     "If-Match": {
         "name": "If-Match",
@@ -190,6 +194,8 @@ def _responses(route: Route, schema_of: SchemaOf) -> Json:
     """All answers of a route, by status. Of two kinds of problem with one status the first is shown."""
     made = {str(reply.status): _reply(reply, schema_of) for reply in route.replies}
     kinds = (*route.refusals, *(OF_A_BODY if route.body else ()), *OF_EVERY_ROUTE)
+    if not route.is_always_open:
+        kinds = (*kinds, "too-busy")
     if route.is_strict and "flawed" not in kinds:
         kinds = (*kinds, "flawed")
     for kind in kinds:

@@ -80,6 +80,7 @@ KINDS: Mapping[str, Kind] = {
     "precondition-missing": Kind(428, "The header If-Match is missing"),
     "internal-error": Kind(500, "The service has failed"),
     "not-ready": Kind(AWAY, "The service can't answer just now"),
+    "too-busy": Kind(AWAY, "The service has too much to answer at a time"),
 }
 """Every kind of refusal by the word in its `type`."""
 

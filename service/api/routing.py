@@ -81,6 +81,11 @@ class Route(Struct, frozen=True, kw_only=True):
     """True where an answer that is no refusal leaves no line in the log."""
 
     @property
+    def is_always_open(self) -> bool:
+        """True where one sees how the service is doing, most of all when it has much to do."""
+        return self.tag == "service"
+
+    @property
     def takes_body(self) -> bool:
         """True where a body is read."""
         return self.body is not None

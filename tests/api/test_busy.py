@@ -1,0 +1,137 @@
+"""More requests at a time than a service takes: checks go first, and who must wait is told for how long."""
+
+import asyncio
+import json
+import select
+from collections.abc import Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+import pytest
+
+from service.api.gate import Gate
+from tests.faults.invented import CHECK, GRADE
+from tests.faults.talking import Heard, Line, line_to, request, told_to_come_again
+from tests.support.commands import SPECIFICATION, forces
+from tests.support.services import ask, released, service_in
+
+MOST, OF_BULK = 8, 6
+VERDICT = request("POST", "/v1/verdicts", b"{}")
+HALF_A_CHECK, HALF_A_VERDICT = CHECK[:-1], VERDICT[:-1]
+UNITS, HEALTH, METRICS = (request("GET", path) for path in ("/v1/units", "/health/live", "/metrics"))
+MOST_LOOKS = 10_000
+READINGS = 20_000
+
+
+@pytest.fixture
+def address(tmp_path: Path) -> Iterator[str]:
+    """A service that takes eight requests at a time, so six of bulk work."""
+    with service_in(tmp_path, MOST_IN_FLIGHT=str(MOST)) as made:
+        released(made, GRADE, SPECIFICATION)
+        yield made
+
+
+def in_flight(line: Line) -> int:
+    """How many requests the service says that it has in flight, this one not counted."""
+    lines = line.ask(METRICS).body.decode().splitlines()
+    return int(float(next(each.split()[-1] for each in lines if each.startswith("markeryarn_in_flight")))) - 1
+
+
+def begun(stack: ExitStack, address: str, half: bytes, number: int) -> list[Line]:
+    """So many requests that have been begun and wait for the rest of their bodies."""
+    with line_to(address) as watching:
+        before = in_flight(watching)
+        lines = [stack.enter_context(line_to(address)) for _ in range(number)]
+        for line in lines:
+            line.socket.sendall(half)
+        looks = 0
+        while in_flight(watching) < before + number and looks < MOST_LOOKS:
+            looks += 1
+        assert before + number == in_flight(watching)
+    return lines
+
+
+def ready(line: Line) -> bool:
+    """Whether something has come that has not been read."""
+    return bool(select.select([line.socket], [], [], 0)[0])
+
+
+def is_too_busy(heard: Heard) -> bool:
+    """Whether the answer is the refusal of one request too many."""
+    return told_to_come_again(heard) and heard.document["type"] == "/problems/too-busy"
+
+
+def test_one_check_too_many_is_told_when_to_come_again(address: str) -> None:
+    """A station shows amber for a second; a service that takes all answers nobody."""
+    with ExitStack() as stack, line_to(address) as line:
+        waiting = begun(stack, address, HALF_A_CHECK, MOST)
+
+        assert is_too_busy(line.ask(CHECK))
+        assert [200] * MOST == [each.ask(CHECK[-1:]).status for each in waiting]
+
+    assert 200 == ask(address, "GET", "/v1/units").status
+
+
+def test_bulk_work_leaves_room_for_checks(address: str) -> None:
+    """However many lots are sent in at a time, the line goes on."""
+    with ExitStack() as stack, line_to(address) as line, line_to(address) as other:
+        begun(stack, address, HALF_A_VERDICT, OF_BULK)
+
+        assert is_too_busy(line.ask(VERDICT))
+        assert is_too_busy(other.ask(UNITS))
+        with line_to(address) as checking:
+            assert 200 == checking.ask(CHECK).status
+
+
+def test_a_full_service_still_tells_how_it_is(address: str) -> None:
+    """A watcher that is refused would have a busy service restarted, which makes it no less busy."""
+    with ExitStack() as stack, line_to(address) as line:
+        begun(stack, address, HALF_A_CHECK, MOST)
+
+        assert 200 == line.ask(HEALTH).status
+        assert 200 == line.ask(METRICS).status
+
+
+def test_checks_are_answered_between_long_lots(address: str) -> None:
+    """Lots that come all at once are judged one after the other, and each lets the checks go first that have come meanwhile."""
+    lot = json.dumps({"against": {"grade": GRADE}, "evidence": forces(*[1432.5] * READINGS)}).encode()
+    checks = 0
+    with ExitStack() as stack, line_to(address) as checking:
+        lines = begun(stack, address, request("POST", "/v1/verdicts", lot)[:-1], OF_BULK)
+        for line in lines:
+            line.socket.sendall(lot[-1:])
+        while not all(ready(line) for line in lines):
+            assert 200 == checking.ask(CHECK).status
+            checks += 1
+
+        assert {200} == {line.hear().status for line in lines}
+    assert checks
+
+
+async def test_a_check_that_comes_during_a_long_lot_is_answered_before_the_next() -> None:
+    """One lot is waited for at most, not all that are there."""
+    gate, order = Gate(MOST), list[str]()
+
+    async def lot(name: str) -> None:
+        async with gate.turn():
+            order.append(name)
+            await asyncio.sleep(0)
+
+    async def check() -> None:
+        order.append("check")
+
+    await asyncio.gather(lot("one"), lot("two"), lot("three"), check())
+
+    assert ["one", "check", "two", "three"] == order
+
+
+async def test_a_lot_whose_caller_hangs_up_gives_its_turn_away() -> None:
+    """Nobody waits for who is gone."""
+    gate = Gate(MOST)
+    async with gate.turn():
+        waiting = asyncio.ensure_future(gate.turn().__aenter__())
+        await asyncio.sleep(0)
+        waiting.cancel()
+        await asyncio.gather(waiting, return_exceptions=True)
+    async with asyncio.timeout(5), gate.turn(), gate.turn():
+        pass
