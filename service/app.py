@@ -114,6 +114,7 @@ def _bounds(settings: Settings) -> Bounds:
         body_seconds=settings.body_timeout,
         leaving_seconds=settings.leaving_for,
         most_in_flight=settings.most_in_flight,
+        is_encrypted=bool(settings.tls_certificate),
     )
 
 

@@ -46,6 +46,10 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Whether who wrote a revision last may release it too; told at every start, and in the journal."""
     hosts: str = ""
     """Further names, by commas, that a request's Host may have; those of loopback always may."""
+    tls_certificate: str = ""
+    """A file in PEM with the server's certificate and those between it and its root; with it only TLS is spoken."""
+    tls_key: str = ""
+    """A file in PEM with the certificate's private key, without a password."""
 
     @property
     def is_embedded(self) -> bool:

@@ -44,6 +44,8 @@ SECURITY_HEADERS = (
     ),
     (b"referrer-policy", b"no-referrer"),
 )
+ONLY_ENCRYPTED = (b"strict-transport-security", b"max-age=31536000")
+"""Tells a browser to come by https alone, for a year."""
 NO_PATH = (
     "There is no such path. See /openapi.json for those that there are; a grade's code in it has letters, digits, `.`, `_` and "
     "`-`, a letter or a digit first, at most 64."
@@ -71,6 +73,8 @@ class Bounds(NamedTuple):
     """For which requests are still taken after the signal to stop."""
     most_in_flight: int = 256
     """Requests that are answered at a time."""
+    is_encrypted: bool = False
+    """True where TLS is spoken."""
 
 
 NO_NAMES: Mapping[str, str] = {}
@@ -97,6 +101,7 @@ class Frame:
         """True from the signal to stop on."""
         self._router, self._inner, self._bounds, self._use, self._watch = router, inner, bounds, use, watch
         self._hosts = {name.lower().encode() for name in (*LOOPBACK, *bounds.hosts)}
+        self._always = (*SECURITY_HEADERS, ONLY_ENCRYPTED) if bounds.is_encrypted else SECURITY_HEADERS
         self._remembered: set[bytes] = set()
         self._patience = Patience(bounds.body_seconds)
         self._gate = Gate(bounds.most_in_flight)
@@ -252,7 +257,7 @@ class Frame:
         status, body = answer.status, answer.body
         self._watch.answered(exchange, answer, fault)
         request_id = (b"x-request-id", exchange.request_id.encode())
-        headers = [*SECURITY_HEADERS, request_id, (b"cache-control", answer.keep), *answer.headers]
+        headers = [*self._always, request_id, (b"cache-control", answer.keep), *answer.headers]
         if self.is_stopping:
             headers.append(HANGING_UP)
         if status not in WITHOUT_BODY:

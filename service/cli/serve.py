@@ -4,7 +4,8 @@ import os
 
 import click
 
-from service.api.serving import CannotServeError, serve
+from service.api.listening import CannotServeError, Listening
+from service.api.serving import serve
 from service.app import create_app
 from service.cli.failing import ended_by
 from service.ports import CatalogueAwayError
@@ -21,4 +22,5 @@ def command(host: str, port: int) -> None:
     PostgreSQL is served, run `markeryarn migrate`.
     """
     with ended_by(SettingsError, CannotServeError, CatalogueAwayError):
-        serve(create_app(settings_from(os.environ)), host, port)
+        settings = settings_from(os.environ)
+        serve(create_app(settings), Listening(host, port, settings.tls_certificate, settings.tls_key))

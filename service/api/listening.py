@@ -1,0 +1,100 @@
+"""Where the server listens and how: its address, and the files by which it encrypts."""
+
+import errno
+import ipaddress
+import socket
+import ssl
+from pathlib import Path
+
+from msgspec import Struct
+
+LOCALHOST = "127.0.0.1"
+CERTIFICATE, KEY = "MARKERYARN_TLS_CERTIFICATE", "MARKERYARN_TLS_KEY"
+
+
+class CannotServeError(Exception):
+    """The server can't start; its text says why and what to do."""
+
+
+class Listening(Struct, frozen=True):
+    """Where and how, as it is asked for."""
+
+    host: str
+    port: int
+    certificate: str = ""
+    """A file in PEM with the server's certificate and those between it and its root; "" for no encryption."""
+    key: str = ""
+    """A file in PEM with the certificate's private key."""
+
+    @property
+    def is_encrypted(self) -> bool:
+        """True where TLS is spoken."""
+        return bool(self.certificate)
+
+    @property
+    def address(self) -> str:
+        """The address by number."""
+        return LOCALHOST if self.host == "localhost" else self.host.strip("[]")
+
+    @property
+    def url(self) -> str:
+        """What a caller's URLs begin with."""
+        shown = f"[{self.address}]" if ":" in self.address else self.address
+        return f"{'https' if self.is_encrypted else 'http'}://{shown}:{self.port}"
+
+
+def check_loopback(listening: Listening) -> None:
+    """Raise CannotServeError unless only this machine can reach the address."""
+    try:
+        is_loopback = ipaddress.ip_address(listening.address).is_loopback
+    except ValueError:
+        is_loopback = False
+    if not is_loopback:
+        text = f"`{listening.host}` can be reached from elsewhere, and neither keys nor TLS are set up."
+        raise CannotServeError(f"{text} Serve on 127.0.0.1 or ::1.")
+
+
+def check_free(listening: Listening) -> None:
+    """Raise CannotServeError where the port is taken: two servers would share it, and each answer some of the requests."""
+    address, port = listening.address, listening.port
+    with socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((address, port))
+        except OSError as error:
+            why = "is in use already" if error.errno == errno.EADDRINUSE else f"can't be had ({error.strerror})"
+            raise CannotServeError(f"Port {port} on {address} {why}. Give another one by --port.") from error
+
+
+def check_files(listening: Listening) -> None:
+    """Raise CannotServeError unless both files are there, can be read, and belong together; or neither is asked for."""
+    given = {CERTIFICATE: listening.certificate, KEY: listening.key}
+    missing = [name for name, file in given.items() if not file]
+    if len(missing) == len(given):
+        return
+    if missing:
+        raise CannotServeError(f"{missing[0]} is not set. TLS needs a certificate and its key: set both, or neither.")
+    for name, file in given.items():
+        _check_file(name, file)
+    try:
+        # A key with a password would be asked for on the terminal; nobody sits there.
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(listening.certificate, listening.key, password="")
+    except ssl.SSLError as error:
+        if error.reason == "KEY_VALUES_MISMATCH":
+            text = f"The key in {KEY} is not that of the certificate in {CERTIFICATE}. Give the two that were made together."
+        else:
+            text = f"{CERTIFICATE} and {KEY} can't be used. Give a certificate and its key without a password, both in PEM."
+        raise CannotServeError(text) from error
+
+
+def _check_file(name: str, file: str) -> None:
+    """Raise CannotServeError unless the file can be read and holds what its name says."""
+    try:
+        held = Path(file).read_bytes()
+    except OSError as error:
+        raise CannotServeError(
+            f"{name} names a file that can't be read ({error.strerror}). Correct it, or its rights."
+        ) from error
+    what = "certificate" if name == CERTIFICATE else "private key"
+    if what.upper().encode() + b"-----" not in held:
+        raise CannotServeError(f"{name} names a file without a {what} in PEM. Name one that has it.")
