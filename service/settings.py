@@ -50,6 +50,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     """A file in PEM with the server's certificate and those between it and its root; with it only TLS is spoken."""
     tls_key: str = ""
     """A file in PEM with the certificate's private key, without a password."""
+    open_without_keys: bool = False
+    """Whether others than this machine may reach the service while it asks for no key; warned of at every start."""
 
     @property
     def is_embedded(self) -> bool:

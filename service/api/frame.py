@@ -115,6 +115,10 @@ class Frame:
         """For which requests are still taken after the signal to stop."""
         return self._bounds.leaving_seconds
 
+    def answers_to(self, name: str) -> None:
+        """Take requests under this name of a host too."""
+        self._hosts.add(name.lower().encode())
+
     def running(self) -> AbstractAsyncContextManager[None]:
         """What is needed from before the first request until after the last; for a server without a life span of its own."""
         return self._inner.lifespan()

@@ -4,12 +4,16 @@ import errno
 import ipaddress
 import socket
 import ssl
+from collections.abc import Sequence
 from pathlib import Path
 
 from msgspec import Struct
 
+from service.engine.flaws import quoted
+
 LOCALHOST = "127.0.0.1"
 CERTIFICATE, KEY = "MARKERYARN_TLS_CERTIFICATE", "MARKERYARN_TLS_KEY"
+OPEN = "MARKERYARN_OPEN_WITHOUT_KEYS"
 
 
 class CannotServeError(Exception):
@@ -26,6 +30,9 @@ class Listening(Struct, frozen=True):
     key: str = ""
     """A file in PEM with the certificate's private key."""
 
+    may_be_open: bool = False
+    """True where others may reach it though no key is asked for."""
+
     @property
     def is_encrypted(self) -> bool:
         """True where TLS is spoken."""
@@ -37,21 +44,44 @@ class Listening(Struct, frozen=True):
         return LOCALHOST if self.host == "localhost" else self.host.strip("[]")
 
     @property
+    def is_loopback(self) -> bool:
+        """True where only this machine can reach it."""
+        return ipaddress.ip_address(self.address).is_loopback
+
+    @property
+    def name(self) -> str:
+        """The address as it stands in a URL and in the header Host."""
+        return f"[{self.address}]" if ":" in self.address else self.address
+
+    @property
     def url(self) -> str:
         """What a caller's URLs begin with."""
-        shown = f"[{self.address}]" if ":" in self.address else self.address
-        return f"{'https' if self.is_encrypted else 'http'}://{shown}:{self.port}"
+        return f"{'https' if self.is_encrypted else 'http'}://{self.name}:{self.port}"
 
 
-def check_loopback(listening: Listening) -> None:
-    """Raise CannotServeError unless only this machine can reach the address."""
+def check_address(listening: Listening) -> None:
+    """Raise CannotServeError where the host is no address: a name might be another machine's tomorrow."""
     try:
-        is_loopback = ipaddress.ip_address(listening.address).is_loopback
+        ipaddress.ip_address(listening.address)
     except ValueError:
-        is_loopback = False
-    if not is_loopback:
-        text = f"`{listening.host}` can be reached from elsewhere, and neither keys nor TLS are set up."
-        raise CannotServeError(f"{text} Serve on 127.0.0.1 or ::1.")
+        text = f"{quoted(listening.host)} is no address. Serve on 127.0.0.1, ::1, or another address of this machine."
+        raise CannotServeError(text) from None
+
+
+def check_reach(listening: Listening, *, asks_for_keys: bool) -> Sequence[str]:
+    """What to warn of at a start on this address. Raises CannotServeError where others could do all without a key."""
+    if listening.is_loopback:
+        return []
+    warnings: list[str] = []
+    if not asks_for_keys and not listening.may_be_open:
+        text = f"{quoted(listening.host)} can be reached from elsewhere, and no key is asked for:"
+        text = f"{text} whoever reached it could release a grade."
+        raise CannotServeError(f"{text} Serve on 127.0.0.1 or ::1; or set {OPEN}=true, which lets everybody do everything.")
+    if not asks_for_keys:
+        warnings.append(f"{OPEN} is set and there is no key: whoever reaches {listening.address} may do everything.")
+    elif not listening.is_encrypted:
+        warnings.append(f"Keys travel readable to {listening.address} unless something in front encrypts. Set {CERTIFICATE}.")
+    return warnings
 
 
 def check_free(listening: Listening) -> None:

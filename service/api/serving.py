@@ -1,6 +1,7 @@
 """One worker that serves the application: starts, says when it answers, and on SIGTERM finishes what is in flight."""
 
 import asyncio
+import logging
 from contextlib import suppress
 from pathlib import Path
 
@@ -10,22 +11,23 @@ from granian.server.embed import Server
 
 from service.api.frame import Frame
 from service.api.leaving import Leaving
-from service.api.listening import Listening, check_files, check_free, check_loopback
-from service.api.logs import log_to_standard_error
+from service.api.listening import Listening, check_address, check_files, check_free, check_reach
+from service.api.logs import NAME, log_to_standard_error
 
+LOGGER = logging.getLogger(NAME)
 SECONDS_BETWEEN_LOOKS = 0.01
 
 
 def serve(application: Frame, listening: Listening) -> None:
     """Serve until SIGTERM or SIGINT, then finish what is in flight and return.
 
-    listening  a loopback address or `localhost`: without keys nobody else may reach the service
+    listening  an address that others can reach only where a key is asked for, or where that is said to be meant
 
     Prints one line as soon as requests are answered; logs to standard error.
 
     Raises CannotServeError, and whatever the application raises at its start.
     """
-    check_loopback(listening)
+    check_address(listening)
     check_files(listening)
     check_free(listening)
     log_to_standard_error()
@@ -34,6 +36,9 @@ def serve(application: Frame, listening: Listening) -> None:
 
 async def _serve(application: Frame, listening: Listening) -> None:
     async with application.running():
+        for text in check_reach(listening, asks_for_keys=False):
+            LOGGER.warning(text)
+        application.answers_to(listening.name)
         server = Server(
             application,
             listening.address,

@@ -13,7 +13,9 @@ from service.settings import SettingsError, settings_from
 
 
 @click.command("serve", short_help="Serve until told to stop.", epilog="Example: markeryarn serve --port 8000")
-@click.option("--host", default="127.0.0.1", show_default=True, help="A loopback address; others need keys and TLS.")
+@click.option(
+    "--host", default="127.0.0.1", show_default=True, help="An address of this machine; others than loopback need keys."
+)
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
 def command(host: str, port: int) -> None:
     """Serve until SIGTERM or Ctrl+C, then finish what is in flight.
@@ -23,4 +25,6 @@ def command(host: str, port: int) -> None:
     """
     with ended_by(SettingsError, CannotServeError, CatalogueAwayError):
         settings = settings_from(os.environ)
-        serve(create_app(settings), Listening(host, port, settings.tls_certificate, settings.tls_key))
+        serve(
+            create_app(settings), Listening(host, port, settings.tls_certificate, settings.tls_key, settings.open_without_keys)
+        )

@@ -47,6 +47,14 @@ async def test_the_names_of_loopback_are_taken(client: httpx.AsyncClient, host: 
     assert 200 == (await client.get("/health/live", headers={"host": host})).status_code
 
 
+async def test_the_address_that_is_served_is_a_name_too(application: Frame, client: httpx.AsyncClient) -> None:
+    """A station goes by the number that an operator gave to the service."""
+    application.answers_to("[2001:DB8::1]")
+
+    assert 200 == (await client.get("/health/live", headers={"host": "[2001:db8::1]:8000"})).status_code
+    problem_of(await client.get("/health/live", headers={"host": "[2001:db8::2]:8000"}), 421)
+
+
 @pytest.mark.parametrize(
     "path",
     ["/", "/v1", "/v1/units/", "/v1//units", "/V1/units", "/v1/grades/a b", "/v1/grades/TB-130/revisions/0",

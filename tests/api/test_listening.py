@@ -1,0 +1,75 @@
+"""Who can reach a service: this machine alone, unless keys are asked for or an operator says that he means it."""
+
+import socket
+from pathlib import Path
+
+import pytest
+
+from service.api.listening import CannotServeError, Listening, check_address, check_reach
+from tests.support.commands import run
+from tests.support.servers import free_port
+
+ELSEWHERE = ["0.0.0.0", "192.0.2.1", "::", "2001:db8::1", "[2001:db8::1]"]  # noqa: S104  it is to be refused
+HERE = ["127.0.0.1", "127.0.0.2", "::1", "[::1]", "localhost"]
+
+
+def listening(host: str, *, is_encrypted: bool = False, may_be_open: bool = False) -> Listening:
+    """An address, encrypted or not."""
+    return Listening(host, 8000, "server.pem" if is_encrypted else "", "server.key" if is_encrypted else "", may_be_open)
+
+
+@pytest.mark.parametrize("host", HERE)
+@pytest.mark.parametrize("asks_for_keys", [True, False])
+def test_this_machine_alone_needs_no_keys_and_no_warning(host: str, *, asks_for_keys: bool) -> None:
+    """Trying it out takes one command."""
+    assert [] == check_reach(listening(host), asks_for_keys=asks_for_keys)
+
+
+@pytest.mark.parametrize("host", ELSEWHERE)
+@pytest.mark.parametrize("is_encrypted", [True, False])
+def test_without_keys_nobody_elsewhere_reaches_it(host: str, *, is_encrypted: bool) -> None:
+    """Whoever reached it could release a grade, over TLS too."""
+    with pytest.raises(CannotServeError, match="can be reached from elsewhere, and no key is asked for"):
+        check_reach(listening(host, is_encrypted=is_encrypted), asks_for_keys=False)
+
+
+@pytest.mark.parametrize("is_encrypted", [True, False])
+def test_who_means_it_is_warned_at_every_start(*, is_encrypted: bool) -> None:
+    """What was set for a trial is found out about in the log of the mill."""
+    (warning,) = check_reach(listening("192.0.2.1", is_encrypted=is_encrypted, may_be_open=True), asks_for_keys=False)
+
+    assert "MARKERYARN_OPEN_WITHOUT_KEYS is set and there is no key: whoever reaches 192.0.2.1 may do everything." == warning
+
+
+def test_with_keys_and_tls_there_is_nothing_to_warn_of() -> None:
+    """Even where the setting was left from before there was a key."""
+    for may_be_open in (True, False):
+        asked = listening("192.0.2.1", is_encrypted=True, may_be_open=may_be_open)
+        assert [] == check_reach(asked, asks_for_keys=True)
+
+
+def test_keys_without_tls_are_warned_of() -> None:
+    """Something in front may encrypt, which the service can't see."""
+    (warning,) = check_reach(listening("192.0.2.1"), asks_for_keys=True)
+
+    assert "Keys travel readable to 192.0.2.1 unless something in front encrypts." in warning
+
+
+@pytest.mark.parametrize("host", ["example.org", "", "127.0.0.1.example.org", "192.0.2.300", "x" * 100])
+def test_a_name_is_no_address(host: str) -> None:
+    """What it stands for may be another tomorrow."""
+    with pytest.raises(CannotServeError, match="is no address"):
+        check_address(listening(host))
+
+
+def test_a_server_that_others_could_reach_ends_before_it_listens(tmp_path: Path) -> None:
+    """With the sentence, and without having been there for a moment."""
+    port = free_port()
+    ended = run(tmp_path, "serve", "--host", "0.0.0.0", "--port", port)  # noqa: S104  as above
+
+    assert (1, "") == (ended.returncode, ended.stdout)
+    assert "`0.0.0.0` can be reached from elsewhere, and no key is asked for" in ended.stderr
+    assert "MARKERYARN_OPEN_WITHOUT_KEYS=true" in ended.stderr
+    assert "Traceback" not in ended.stderr
+    with pytest.raises(ConnectionRefusedError):
+        socket.create_connection(("127.0.0.1", port))
