@@ -31,6 +31,8 @@ class Shape(Generic[T]):
         """Make the decoder."""
         self.of = of
         self.typed = msgspec.json.Decoder(of).decode
+        self.least = _least_keys(of)
+        """So many keys a document of it has at least."""
 
 
 def decode(body: bytes, shape: Shape[T]) -> T:
@@ -46,11 +48,17 @@ def decode(body: bytes, shape: Shape[T]) -> T:
         document = shape.typed(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return _decode_slowly(body, shape)
+    if _has_each_key_once(body, document, shape.least) and not _may_hold_controls(body):
+        return document
+    return _decode_slowly(body, shape)
+
+
+def _has_each_key_once(body: bytes, document: object, least: int) -> bool:
+    """True only where no key stands twice; keys need not be counted where the colons are as few as any document has."""
+    if len(body) < FAR_APART * least and body.count(b":") == least:
+        return True
     keys = _keys_in(document)
-    colons = body.count(b":") if len(body) < FAR_APART * keys else _colons_far_apart(body, keys)
-    if colons != keys or _may_hold_controls(body):
-        return _decode_slowly(body, shape)
-    return document
+    return keys == (body.count(b":") if len(body) < FAR_APART * keys else _colons_far_apart(body, keys))
 
 
 def _colons_far_apart(body: bytes, most: int) -> int:
@@ -131,6 +139,13 @@ def _keys_in(value: object) -> int:
     if isinstance(value, list):
         return sum(map(_keys_in, value)) if value and type(value[0]) not in _WITHOUT_KEYS else 0
     return len(value) + sum(map(_keys_in, value.values())) if isinstance(value, dict) else 0
+
+
+def _least_keys(of: object) -> int:
+    """How many keys a document of this type has at least, those of what it holds left aside."""
+    if not isinstance(of, type) or not issubclass(of, Struct):
+        return 0
+    return sum(field.required for field in msgspec.structs.fields(of)) + (of.__struct_config__.tag is not None)
 
 
 Members = Callable[[Struct], tuple[object, ...]]

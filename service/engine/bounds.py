@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import force_setattr, replace
@@ -24,7 +23,7 @@ HUNDRED = 100
 NUMBERS = ("lower", "upper", "above", "below", "nominal", "minus", "plus")
 
 
-class Standing(NamedTuple):
+class Standing(Struct, frozen=True):
     """Where a value lies beside a limit, worked out once for all that is said of it."""
 
     is_met: bool
@@ -70,7 +69,7 @@ class Side(Struct, frozen=True):
         figures = self.figures
         assert figures
         apart = numerator * figures.denominator - figures.numerator * denominator
-        shown, where = figures.beside(value, apart)
+        shown, where = figures.beside_ratio(numerator, denominator, apart)
         inside = apart if self.name == "lower" else -apart
         is_met = inside > 0 or (inside == 0 and not self.excludes)
         if inside == 0 and not is_met:

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.numerals import SAFE, Exact, Root, figures_beside, nearest_scaled, nearest_whole
+from service.engine.numerals import SAFE, Exact, figures_beside, nearest_scaled, nearest_whole, ratio
 from service.engine.units import apart_in, with_unit
 
 
@@ -35,17 +35,22 @@ class Figures(Struct, frozen=True):
         """The value, and where it lies.
 
         apart  below, on or above 0 as the value is below, on or above the limit
-
-        What `figures_beside` says, by one division where so many decimals tell the side. A whole number below 10^15 divided
-        by a power of ten is the double that the quotient's numeral reads back as, so that `%` writes just its digits.
         """
-        if isinstance(value, Root):
-            shown = nearest_scaled(value, self.scale)
-        else:
-            numerator, denominator = value.as_integer_ratio()
-            shown, rest = divmod(numerator * self.scale, denominator)
-            if rest and (2 * rest > denominator or (2 * rest == denominator and shown & 1)):
-                shown += 1
+        return self._shortly(nearest_scaled(value, self.scale), apart) or self._closely(value, (apart > 0) - (apart < 0))
+
+    def beside_ratio(self, numerator: int, denominator: int, apart: float) -> tuple[str, str]:
+        """The same of numerator / denominator."""
+        shown, rest = divmod(numerator * self.scale, denominator)
+        if rest and (2 * rest > denominator or (2 * rest == denominator and shown & 1)):
+            shown += 1
+        return self._shortly(shown, apart) or self._closely(ratio(numerator, denominator), (apart > 0) - (apart < 0))
+
+    def _shortly(self, shown: int, apart: float) -> tuple[str, str] | None:
+        """What `figures_beside` says of a value that is shown as `shown` / `scale`, where so many decimals tell the side.
+
+        A whole number below 10^15 divided by a power of ten is the double that the quotient's numeral reads back as, so that
+        `%` writes just its digits.
+        """
         by = shown - self.scaled
         if -SAFE < shown < SAFE and -SAFE < by < SAFE:
             if apart > 0 < by:
@@ -54,7 +59,7 @@ class Figures(Struct, frozen=True):
                 return self.form % (shown / self.scale), self.below % (-by / self.scale)
             if apart == 0 == by:
                 return self.form % (shown / self.scale), self.on
-        return self._closely(value, (apart > 0) - (apart < 0))
+        return None
 
     def _closely(self, value: Exact, side: int) -> tuple[str, str]:
         """The same with as many decimals as it takes."""

@@ -105,7 +105,7 @@ def placed(value: Exact, limit: Fraction) -> tuple[float, float]:
     """The doubles nearest to the value, and to value − limit: what `nearest_double` and `difference` give, by one root."""
     if not isinstance(value, Root):
         return value.numerator / value.denominator, difference(value, limit)
-    numerator, denominator, bits = limit.numerator, limit.denominator, 64
+    (numerator, denominator), bits = limit.as_integer_ratio(), 64
     while True:
         low, one = _floor_of_scaled(value, 1 << bits), 1 << bits
         apart, whole = low * denominator - (numerator << bits), denominator << bits

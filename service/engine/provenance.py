@@ -93,5 +93,7 @@ def _values_digest(values: Sequence[float], array: "Doubles | None") -> str:
         from service.engine.columns.long import digest_parts  # noqa: PLC0415  numpy only where it pays
 
         return digest_of_parts(digest_parts(array))
-    # Adding 0 turns −0 into 0 and changes nothing else.
-    return digest_of(struct.pack(f">{len(values)}d", *[value + 0.0 for value in values]))
+    if 0.0 in values:
+        # −0 is one of them too: adding 0 turns it into 0 and changes nothing else.
+        values = [value + 0.0 for value in values]
+    return digest_of(struct.pack(f">{len(values)}d", *values))

@@ -184,7 +184,8 @@ def test_a_mean_exactly_on_its_limit_meets_it() -> None:
 
     assert isinstance(found, Enclosed)
     assert side == settled(found, Bounds(side, None).nearest)
-    assert (True, 0.0, 2.0) == settled(found, side.standing)[:3]
+    standing = settled(found, side.standing)
+    assert (True, 0.0, 2.0) == (standing.is_met, standing.distance, standing.value)
 
 
 def test_few_values_and_equal_ones_are_not_enclosed() -> None:

@@ -12,8 +12,9 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from math import lcm
+from operator import mul
 
-from service.engine.numerals import Way, multiple, nearest_whole, ratio
+from service.engine.numerals import Way, nearest_whole, ratio
 
 POWERS = tuple(10**k for k in range(23))
 SAFE = 10**15
@@ -45,11 +46,12 @@ def _read(values: Sequence[float]) -> tuple[list[int], int]:
 class WholeColumn:
     """Value i is numbers[i] × step, step > 0."""
 
-    __slots__ = ("_extremes", "numbers", "step")
+    __slots__ = ("_extremes", "_over", "_times", "numbers", "step")
 
     def __init__(self, numbers: list[int], step: Fraction) -> None:
         """Hold them; at least one."""
         self.numbers, self.step = numbers, step
+        self._times, self._over = step.as_integer_ratio()
         self._extremes: tuple[int, int] | None = None
 
     @property
@@ -59,19 +61,19 @@ class WholeColumn:
 
     def mean(self) -> Fraction:
         """The sum of integers, divided once."""
-        return ratio(sum(self.numbers) * self.step.numerator, len(self.numbers) * self.step.denominator)
+        return ratio(sum(self.numbers) * self._times, len(self.numbers) * self._over)
 
     def variance(self) -> Fraction:
         """(n·Σm² − (Σm)²) / n(n − 1), in steps from the first value, which keeps the integers small."""
         origin, count = self.numbers[0], len(self.numbers)
         offsets = [number - origin for number in self.numbers]
-        squares = count * sum([offset * offset for offset in offsets]) - sum(offsets) ** 2
-        return ratio(squares * self.step.numerator**2, count * (count - 1) * self.step.denominator**2)
+        squares = count * sum(map(mul, offsets, offsets)) - sum(offsets) ** 2
+        return ratio(squares * self._times**2, count * (count - 1) * self._over**2)
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
         low, high = self._ends()
-        return multiple(low, self.step), multiple(high, self.step)
+        return self._value(low), self._value(high)
 
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
         """Places of the values below `lower` or above `upper`: whole numbers against the whole ones just inside."""
@@ -86,9 +88,9 @@ class WholeColumn:
         """By the extremes where the worst is asked for, else by order."""
         candidates: Sequence[int] = self._ends() if rank == 0 else self.numbers
         if upper is None:
-            return multiple(sorted(candidates)[rank], self.step)
+            return self._value(sorted(candidates)[rank])
         if lower is None:
-            return multiple(sorted(candidates, reverse=True)[rank], self.step)
+            return self._value(sorted(candidates, reverse=True)[rank])
         candidates = _ends_of(candidates, rank + 1)
         low, high = lower / self.step, upper / self.step
         common = lcm(low.denominator, high.denominator)
@@ -132,6 +134,10 @@ class WholeColumn:
         """Itself."""
         return self
 
+    def _value(self, number: int) -> Fraction:
+        """So many steps."""
+        return ratio(number * self._times, self._over)
+
     def _ends(self) -> tuple[int, int]:
         """The lowest and the highest number, found once."""
         if self._extremes is None:
@@ -149,7 +155,12 @@ def _ends_of(numbers: Sequence[int], most: int) -> Sequence[int]:
 
 def whole_ones_inside(lower: Fraction | None, upper: Fraction | None, step: Fraction) -> tuple[int | None, int | None]:
     """The least and the greatest whole number whose multiple of the step is within the limits; None for an open side."""
-    numerator, denominator = step.numerator, step.denominator
-    least = None if lower is None else -(-lower.numerator * denominator // (lower.denominator * numerator))
-    greatest = None if upper is None else upper.numerator * denominator // (upper.denominator * numerator)
+    numerator, denominator = step.as_integer_ratio()
+    least = greatest = None
+    if lower is not None:
+        of, by = lower.as_integer_ratio()
+        least = -(-of * denominator // (by * numerator))
+    if upper is not None:
+        of, by = upper.as_integer_ratio()
+        greatest = of * denominator // (by * numerator)
     return least, greatest

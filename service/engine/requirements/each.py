@@ -2,9 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, outer_flaws
@@ -37,7 +36,7 @@ AT_VALUE = Pointers(("/value",), 1)
 """Where the one reading of a check stands."""
 
 
-class Decisive(NamedTuple):
+class Decisive(Struct, frozen=True):
     """The value that gives the margin, the limits that it is measured from, and where it lies beside their nearest side."""
 
     value: Fraction
@@ -46,7 +45,7 @@ class Decisive(NamedTuple):
     standing: Standing
 
 
-class Values(NamedTuple):
+class Values(Struct, frozen=True):
     """The values before rounding and rounded, and which of them are outside as they are compared."""
 
     observed: Column

@@ -98,7 +98,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""
         readings = None if self.of.derived else lot.readings(self.of)
-        if readings and self._shortage(self.of, readings, lot.sizes) == NOTHING:
+        if readings and (self._has_singles_enough(readings) or self._shortage(self.of, readings, lot.sizes) == NOTHING):
             return None
         sides = [(side, lot.readings(side)) for side in self.of.sources]
         present = [readings for _, readings in sides if readings]
@@ -115,6 +115,14 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             return Lack(self._no_plan(*without[0], present), missing or UNSET)
         short = [side for side, shortage in known if shortage]
         return Lack(self._readings_missing(missing, short[0], present), missing) if short else None
+
+    def _has_singles_enough(self, readings: Readings) -> bool:
+        """True only where the sample is complete: the usual one, of one reading a package, told by a comparison."""
+        if self.enough is None or readings.names is not None or readings.specimens is not None:
+            return False
+        packages, each = self.enough
+        count = readings.column.count
+        return each == 1 and packages <= count >= self.least
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The sample of each characteristic that it takes readings of; without one, the least that it can be judged by."""

@@ -1,7 +1,8 @@
 """Sentences about a value beside a limit, and the reasons that carry them."""
 
 from fractions import Fraction
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from service.engine.bounds import Side, Standing
 from service.engine.figures import Figures, figures_of
@@ -25,7 +26,7 @@ def beside(standing: Standing, side: Side) -> dict[str, object]:
     return {"value": standing.value, "limit": side.reported, "unit": side.unit, "by": abs(standing.distance)}
 
 
-class Spreading(NamedTuple):
+class Spreading(Struct, frozen=True):
     """Where a statistic lies beside the most that it may be, worked out once for all that is said of it."""
 
     code: str
