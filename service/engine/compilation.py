@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from service.engine.checking import ReadingPlan
 
 Named = Mapping[str, CompiledCharacteristic]
+SEARCHED = b'"two_point"'
+"""A document without it has no such plan; a text that reads so only makes its grade be judged with more ado."""
 
 
 class CompiledGrade(Struct, frozen=True):
@@ -42,6 +44,8 @@ class CompiledGrade(Struct, frozen=True):
     """By characteristic and unit, what it takes to check a reading; filled by the first one."""
     article: str | None = None
     """What is sold under the grade, where it says so: `baler twine`."""
+    searches_plans: bool = False
+    """True where a plan for two points is searched for, which takes up to a second for each lot of another size."""
 
 
 def compile_specification(specification: Specification) -> CompiledGrade:
@@ -66,8 +70,9 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     derived = sorted(
         (each for each in used.values() if each.derived), key=lambda each: any(side.derived for side in each.sides)
     )
-    digest, article = digest_of(canonical(to_builtins(specification))), specification.article or None
-    return CompiledGrade(digest, characteristics, requirements, derived, article=article)
+    document, article = canonical(to_builtins(specification)), specification.article or None
+    searches = SEARCHED in document
+    return CompiledGrade(digest_of(document), characteristics, requirements, derived, article=article, searches_plans=searches)
 
 
 def _surroundings(specification: Specification, characteristics: Named) -> Surroundings:

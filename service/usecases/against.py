@@ -9,6 +9,7 @@ from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.specification import Specification
 from service.engine.texts import Code, RevisionNumber
+from service.usecases.apart import apart
 from service.usecases.shelf import Held, Shelf
 
 
@@ -33,7 +34,7 @@ async def named(shelf: Shelf, against: Against) -> Named:
     if flaws := list(_against_flaws(against)):
         raise FlawedDocumentError(flaws)
     if isinstance(against.specification, Specification):
-        return Named(_compiled(against.specification), UNSET, UNSET)
+        return Named(await _compiled(against.specification), UNSET, UNSET)
     held = await held_by(shelf, str(against.grade), against.revision or None, "/against")
     return Named(held.compiled, held.grade, held.number)
 
@@ -65,8 +66,8 @@ def _against_flaws(against: Against) -> Iterator[Flaw]:
         yield Flaw("revision-of-specification", text, "/against/revision")
 
 
-def _compiled(specification: Specification) -> CompiledGrade:
+async def _compiled(specification: Specification) -> CompiledGrade:
     try:
-        return compile_specification(specification)
+        return await apart(compile_specification, specification)
     except FlawedDocumentError as error:
         raise below("/against/specification", error) from error

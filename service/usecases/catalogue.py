@@ -23,6 +23,7 @@ from service.ports import (
     RevisionUnknownError,
     written,
 )
+from service.usecases.apart import apart
 from service.usecases.changes import Changes, changes_between
 from service.usecases.in_force import in_force
 from service.usecases.shelf import Shelf
@@ -88,7 +89,7 @@ async def add_draft(
 
     Raises FlawedDocumentError with every flaw; nothing is kept then.
     """
-    digest = compile_specification(specification).digest
+    digest = (await apart(compile_specification, specification)).digest
     return await catalogue.add_draft(grade, document_of(specification), digest, by=by)
 
 
@@ -108,7 +109,7 @@ async def replace_draft(
     Catalogue.replace_draft raises.
     """
     await catalogue.revision(grade, number)
-    digest = compile_specification(specification).digest
+    digest = (await apart(compile_specification, specification)).digest
     if not is_conditional:
         raise PreconditionMissingError("Say by If-Match which specification you replace: the ETag that came with it.")
     return await catalogue.replace_draft(grade, number, document_of(specification), digest, expected, by=by)

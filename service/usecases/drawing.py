@@ -8,6 +8,7 @@ from service.engine.evidence import LotToDraw
 from service.engine.flaws import FlawedDocumentError
 from service.engine.preparing import lot_flaws
 from service.usecases.against import Against, named
+from service.usecases.apart import by_grade
 from service.usecases.shelf import Shelf
 
 
@@ -27,4 +28,4 @@ async def for_lot(shelf: Shelf, request: DrawRequest) -> ToDraw:
         raise FlawedDocumentError([*error.flaws, *flaws]) from error
     if flaws:
         raise FlawedDocumentError(flaws)
-    return what_to_draw(against.compiled, request.lot, against.grade, against.revision)
+    return await by_grade(against.compiled, what_to_draw, against.compiled, request.lot, against.grade, against.revision)

@@ -15,6 +15,7 @@ from service.engine.judging import Given, given, judge_given
 from service.engine.texts import Code, Text
 from service.engine.verdict import Verdict
 from service.ports import Catalogue
+from service.usecases.apart import by_grade
 from service.usecases.shelf import Held, Shelf
 
 MOST_GRADES = 100
@@ -47,7 +48,7 @@ async def graded(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> Gra
         raise FlawedDocumentError([Flaw("article-or-grades", text, "")])
     lot, verdicts, refused = given(request.evidence), list[Verdict](), list[NotJudged]()
     async for held in _held(catalogue, shelf, request):
-        found = _judged(held, lot)
+        found = await by_grade(held.compiled, _judged, held, lot)
         if isinstance(found, Verdict):
             verdicts.append(found)
         else:

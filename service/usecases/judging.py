@@ -7,6 +7,7 @@ from service.engine.flaws import FlawedDocumentError
 from service.engine.judging import judge, judge_reading
 from service.engine.verdict import CheckAnswer, Verdict
 from service.usecases.against import Against, below, named
+from service.usecases.apart import by_grade
 from service.usecases.shelf import Shelf
 
 
@@ -28,6 +29,6 @@ async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
     """The verdict on a lot; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
     against = await named(shelf, request.against)
     try:
-        return judge(against.compiled, request.evidence, against.grade, against.revision)
+        return await by_grade(against.compiled, judge, against.compiled, request.evidence, against.grade, against.revision)
     except FlawedDocumentError as error:
         raise below("/evidence", error) from error

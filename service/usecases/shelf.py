@@ -16,10 +16,11 @@ from typing import NamedTuple
 import msgspec
 from msgspec import Struct
 
-from service.engine.compilation import CompiledGrade, compile_specification
+from service.engine.compilation import SEARCHED, CompiledGrade, compile_specification
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, quoted
 from service.engine.specification import Specification
 from service.ports import Catalogue, CatalogueAwayError, Draft, Final, GradeUnknownError, Moment, RevisionUnknownError
+from service.usecases.apart import apart
 from service.usecases.in_force import in_force, next_change
 
 MOST_REQUIREMENTS = 100_000
@@ -235,10 +236,11 @@ class Shelf:
         if found := self._used(key):
             return found
         document = await self._catalogue.specification(*key)
+        compiled = await _compiled(document)
         if found := self._used(key):
             # Somebody else has fetched it meanwhile; held twice it would be counted twice, and given back once.
             return found
-        held = self._pinned[key] = Held(compile_specification(msgspec.json.decode(document, type=Specification)), *key)
+        held = self._pinned[key] = Held(compiled, *key)
         self._requirements += len(held.compiled.requirements)
         while self._requirements > self._most_requirements and len(self._pinned) > 1:
             self._drop(next(iter(self._pinned)))
@@ -258,3 +260,9 @@ class Shelf:
         found = self._in_force.get(key[0])
         if found and found.held.number == key[1]:
             del self._in_force[key[0]]
+
+
+async def _compiled(document: bytes) -> CompiledGrade:
+    """The specification compiled: at once where that takes a moment, so that many who ask for it wait for one."""
+    specification = msgspec.json.decode(document, type=Specification)
+    return await apart(compile_specification, specification) if SEARCHED in document else compile_specification(specification)

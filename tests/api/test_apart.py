@@ -1,0 +1,79 @@
+"""What takes long to work out is worked out beside the checks, not before them."""
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.api.test_busy import ready
+from tests.faults.invented import CHECK, GRADE
+from tests.faults.talking import line_to, request
+from tests.support.commands import SPECIFICATION
+from tests.support.services import released, service_in
+
+LONG = 4
+"""Requests that each need a search of their own; a machine of today takes half a second for one."""
+LEAST_CHECKS = 10 * LONG
+
+
+def hard_plan(number: int, law: str = "binomial") -> Mapping[str, Any]:
+    """A plan whose two qualities are so near to each other that it takes thousands of packages; each number's is another."""
+    producer, consumer = {"percent": 10 + number / 100, "risk": 0.1}, {"percent": 10.7 + number / 100, "risk": 0.1}
+    return {"plan": "two_point", "law": law, "producer": producer, "consumer": consumer}
+
+
+def hard_grade(number: int, law: str = "binomial") -> Mapping[str, Any]:
+    """A grade whose bales are looked over by such a plan."""
+    looked_over = {"id": "faults", "kind": "attributes", "class": "major", "sample": hard_plan(number, law)}
+    return {"title": "Invented figures", "characteristics": [], "requirements": [looked_over]}
+
+
+def sampling_plan(number: int) -> bytes:
+    """A question for the plan itself."""
+    return request("POST", "/v1/sampling-plans", json.dumps({"sample": hard_plan(number)}).encode())
+
+
+def review(number: int) -> bytes:
+    """A grade to look over."""
+    return request("POST", "/v1/reviews", json.dumps(hard_grade(10 + number)).encode())
+
+
+def draft(number: int) -> bytes:
+    """A grade to keep."""
+    return request("POST", f"/v1/grades/G-{number}/revisions", json.dumps(hard_grade(20 + number)).encode())
+
+
+def verdict(number: int) -> bytes:
+    """A lot whose size decides the plan."""
+    counts = [{"class": "major", "inspected": 100, "nonconforming": 0}]
+    evidence = {"lot": {"id": "L-1", "size": 90_000 + number}, "counts": counts}
+    asked = {"against": {"specification": hard_grade(30, "hypergeometric")}, "evidence": evidence}
+    return request("POST", "/v1/verdicts", json.dumps(asked).encode())
+
+
+@pytest.fixture
+def address(tmp_path: Path) -> Iterator[str]:
+    """A service with a grade to check by."""
+    with service_in(tmp_path) as made:
+        released(made, GRADE, SPECIFICATION)
+        yield made
+
+
+@pytest.mark.parametrize("asked", [sampling_plan, review, draft, verdict])
+def test_checks_are_answered_while_plans_are_searched_for(address: str, asked: Callable[[int], bytes]) -> None:
+    """Somebody at a desk who tries out plans must not stop a line."""
+    with ExitStack() as stack, line_to(address) as checking:
+        lines = [stack.enter_context(line_to(address)) for _ in range(LONG)]
+        for number, line in enumerate(lines):
+            line.socket.sendall(asked(number))
+        checks = 0
+        while not all(ready(line) for line in lines):
+            assert 200 == checking.ask(CHECK).status
+            checks += 1
+
+        heard = [line.hear() for line in lines]
+    assert [True] * LONG == [each.status < 300 for each in heard], heard[0].body
+    assert checks >= LEAST_CHECKS
