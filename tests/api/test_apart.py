@@ -16,7 +16,7 @@ from tests.support.services import released, service_in
 
 LONG = 4
 """Requests that each need a search of their own; a machine of today takes half a second for one."""
-LEAST_CHECKS = 10 * LONG
+LEAST_CHECKS = 3 * LONG
 
 
 def hard_plan(number: int, law: str = "binomial") -> Mapping[str, Any]:
