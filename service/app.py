@@ -79,7 +79,7 @@ def create_app(settings: Settings) -> Frame:
     watch, judged = Watch(), Judged()
     figures = Figures(watch, judged, stock).exposition
     told, alone = DatabaseJournal(kept), settings.one_person_may_release
-    service = Service(catalogue, shelf, reasons, figures, document, judged, told, alone)
+    service = Service(catalogue, shelf, reasons, figures, document, judged, told, alone, settings.most_readings)
     frame = framed(routes(), service, _bounds(settings), living, watch)
     return frame
 

@@ -36,6 +36,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Connections to the database."""
     max_body: int = 16 * 1024 * 1024
     """Bytes that a body may have."""
+    most_readings: int = 1_000_000
+    """Readings that a request may have."""
     body_timeout: float = 10
     """Seconds in which a body has to be there."""
     most_in_flight: int = 256

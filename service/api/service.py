@@ -26,6 +26,8 @@ class Service(msgspec.Struct):
     journal: Journal
     one_person_may_release: bool = False
     """Whether who wrote a revision last may release it too."""
+    most_readings: int = 1_000_000
+    """Of a request."""
 
 
 _encode = msgspec.json.Encoder().encode

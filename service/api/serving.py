@@ -7,6 +7,7 @@ from pathlib import Path
 
 import uvloop
 from granian.constants import HTTPModes, Interfaces, SSLProtocols
+from granian.http import HTTP1Settings
 from granian.server.embed import Server
 
 from service.api.frame import Frame
@@ -16,6 +17,9 @@ from service.api.logs import NAME, log_to_standard_error
 
 LOGGER = logging.getLogger(NAME)
 SECONDS_BETWEEN_LOOKS = 0.01
+MOST_OF_HEAD = 64 * 1024
+"""Bytes of a request's head that are held at a time; the server itself answers 431 to one that is some times longer, and to one
+of over 100 lines."""
 
 
 def serve(application: Frame, listening: Listening) -> None:
@@ -48,6 +52,7 @@ async def _serve(application: Frame, listening: Listening) -> None:
             websockets=False,
             log_enabled=False,
             backlog=1024,
+            http1_settings=HTTP1Settings(max_buffer_size=MOST_OF_HEAD),
             ssl_cert=Path(listening.certificate) if listening.is_encrypted else None,
             ssl_key=Path(listening.key) if listening.is_encrypted else None,
             # Old stations speak no 1.3.

@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from service.engine.evidence import Check, Evidence
-from service.engine.flaws import FlawedDocumentError
+from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.judging import judge, judge_reading
 from service.engine.verdict import CheckAnswer, Verdict
 from service.usecases.against import Against, below, named
@@ -32,3 +32,12 @@ async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
         return await by_grade(against.compiled, judge, against.compiled, request.evidence, against.grade, against.revision)
     except FlawedDocumentError as error:
         raise below("/evidence", error) from error
+
+
+def check_readings(evidence: Evidence, most: int) -> None:
+    """Raise FlawedDocumentError, with a pointer into the request, where there are more readings than are judged at a time."""
+    readings = sum(len(series.values) for series in evidence.series or ())
+    if readings > most:
+        remedy = "Leave out series that no requirement needs, or have the limit raised."
+        text = f"These are {readings} readings, and at most {most} are judged at a time. {remedy}"
+        raise FlawedDocumentError([Flaw("too-many-readings", text, "/evidence/series")])

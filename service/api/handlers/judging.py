@@ -10,7 +10,7 @@ from service.api.service import Service, shown
 from service.engine.evidence import Check
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
-from service.usecases.judging import LotToJudge, of_lot, of_reading
+from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading
 
 CHECK, LOT, DRAW, GRADE = Shape(Check), Shape(LotToJudge), Shape(DrawRequest), Shape(LotToGrade)
 STALE = ((b"x-catalogue-stale", b"true"),)
@@ -25,7 +25,9 @@ async def check_reading(request: Request, service: Service) -> Answer:
 
 async def judge_lot(request: Request, service: Service) -> Answer:
     """Judge a lot; nothing is stored."""
-    verdict = await of_lot(service.shelf, await decode_and(partial(of_lot, service.shelf), request.body, LOT))
+    lot = await decode_and(partial(of_lot, service.shelf), request.body, LOT)
+    check_readings(lot.evidence, service.most_readings)
+    verdict = await of_lot(service.shelf, lot)
     service.judged.count("verdicts", verdict.grade, verdict.outcome)
     return shown(verdict, headers=STALE if service.shelf.is_stale else ())
 
@@ -40,7 +42,9 @@ async def draw_lot(request: Request, service: Service) -> Answer:
 async def grade_lot(request: Request, service: Service) -> Answer:
     """Judge a lot by several grades; nothing is stored."""
     look = partial(graded, service.catalogue, service.shelf)
-    answer = await look(await decode_and(look, request.body, GRADE))
+    lot = await decode_and(look, request.body, GRADE)
+    check_readings(lot.evidence, service.most_readings)
+    answer = await look(lot)
     for each in answer.gradings:
         service.judged.count("gradings", each.grade, each.outcome)
     return shown(answer, headers=STALE if service.shelf.is_stale else ())

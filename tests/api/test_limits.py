@@ -1,0 +1,81 @@
+"""What one request may have at most, so that no caller takes the service from all others."""
+
+from collections.abc import AsyncIterator, Iterator
+from pathlib import Path
+from typing import Any, cast
+
+import httpx
+import pytest
+
+from service.app import create_app
+from service.settings import Settings
+from tests.faults.invented import GRADE
+from tests.faults.talking import HungUpError, Line
+from tests.support.commands import SPECIFICATION, forces
+from tests.support.problems import problem_of
+from tests.support.servers import Server, serving
+
+MOST = 10
+HEAD = b"GET /health/live HTTP/1.1\r\nHost: 127.0.0.1\r\n"
+
+
+@pytest.fixture
+async def client(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
+    """Speaks to a service that judges ten readings at a time."""
+    application = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", most_readings=MOST))
+    transport = httpx.ASGITransport(app=cast("Any", application))
+    async with application.running(), httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A server."""
+    with serving(tmp_path_factory.mktemp("server")) as made:
+        yield made
+
+
+def asked(path: str, series: int, values: int) -> dict[str, Any]:
+    """A lot with so many series of so many values, as the path takes it."""
+    evidence = forces(*[1432.5] * values)
+    evidence = {**evidence, "series": list(evidence["series"]) * series}
+    against = {"grades": [GRADE]} if path == "/v1/gradings" else {"against": {"specification": SPECIFICATION}}
+    return {**against, "evidence": evidence}
+
+
+@pytest.mark.parametrize(("series", "values"), [(1, MOST + 1), (2, MOST // 2 + 1)])
+@pytest.mark.parametrize("path", ["/v1/verdicts", "/v1/gradings"])
+async def test_more_readings_than_are_judged_at_a_time_are_a_flaw(
+    client: httpx.AsyncClient, path: str, series: int, values: int
+) -> None:
+    """However they are spread over series; the flaw says how many there are and how many may be."""
+    await client.post(f"/v1/grades/{GRADE}/revisions", json=SPECIFICATION)
+    await client.post(f"/v1/grades/{GRADE}/revisions/1/release", json={})
+
+    problem = problem_of(await client.post(path, json=asked(path, series, values)), 422)
+
+    (flaw,) = problem["flaws"]
+    assert ("too-many-readings", "/evidence/series") == (flaw["code"], flaw["at"])
+    assert f"These are {series * values} readings, and at most {MOST} are judged at a time." in flaw["text"]
+
+
+async def test_as_many_readings_as_may_be_are_judged(client: httpx.AsyncClient) -> None:
+    """The limit is the last that is taken."""
+    assert 200 == (await client.post("/v1/verdicts", json=asked("/v1/verdicts", 1, MOST))).status_code
+
+
+@pytest.mark.parametrize("lines", [b"X-Long: " + b"x" * 1_000_000 + b"\r\n", b"X-Again: x\r\n" * 101], ids=["long", "many"])
+def test_a_head_without_end_is_refused(server: Server, lines: bytes) -> None:
+    """Before it is all held in memory; the server hangs up then."""
+    line = Line(f"http://127.0.0.1:{server.port}")
+    try:
+        assert 431 == line.ask(HEAD + lines + b"\r\n").status
+    except HungUpError:
+        pass  # it may hang up before all is sent
+    finally:
+        line.close()
+    with_little = Line(f"http://127.0.0.1:{server.port}")
+    try:
+        assert 200 == with_little.ask(HEAD + b"X-Some: " + b"x" * 8000 + b"\r\n\r\n").status
+    finally:
+        with_little.close()
