@@ -14,13 +14,15 @@ from service.api.openapi import written
 from service.api.routes import routes
 from service.api.service import Service
 from service.api.watching import Watch
-from service.ports import Catalogue, CatalogueAwayError, Tables
+from service.ports import Catalogue, CatalogueAwayError
 from service.settings import Settings
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import database
 from service.storage.journal import DatabaseJournal
-from service.storage.migrating import migrate_database
+from service.storage.keys import DatabaseKeys
+from service.storage.migrating import are_behind, migrate_database
 from service.storage.tables import SCHEMA
+from service.usecases.keyring import Keyring
 from service.usecases.shelf import Shelf
 
 LOGGER = logging.getLogger("markeryarn")
@@ -49,18 +51,21 @@ def create_app(settings: Settings) -> Frame:
     kept = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
     catalogue = DatabaseCatalogue(kept)
     shelf = Shelf(catalogue, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
+    keys = DatabaseKeys(kept)
+    keyring = Keyring(keys, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
 
     @asynccontextmanager
     async def living() -> AsyncIterator[None]:
         retain_memory()
         if settings.one_person_may_release:
             LOGGER.warning("MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person")
-        if settings.migrates and _are_behind(await catalogue.tables()):
+        if settings.migrates and are_behind(await catalogue.tables()):
             await migrate_database(settings.database_url)
         # A service that starts while the database is away answers as soon as it is back.
         with suppress(CatalogueAwayError):
+            await keyring.refresh()
             await shelf.refresh()
-        polling = asyncio.create_task(shelf.keep_fresh())
+        polling = asyncio.gather(shelf.keep_fresh(), keyring.keep_fresh())
         try:
             yield
         finally:
@@ -79,14 +84,9 @@ def create_app(settings: Settings) -> Frame:
     watch, judged = Watch(), Judged()
     figures = Figures(watch, judged, stock).exposition
     told, alone = DatabaseJournal(kept), settings.one_person_may_release
-    service = Service(catalogue, shelf, reasons, figures, document, judged, told, alone, settings.most_readings)
+    service = Service(catalogue, shelf, keys, keyring, reasons, figures, document, judged, told, alone, settings.most_readings)
     frame = framed(routes(), service, _bounds(settings), living, watch)
     return frame
-
-
-def _are_behind(tables: Tables | None) -> bool:
-    """True where this release has something to migrate; newer tables stay as a newer release has made them."""
-    return tables is None or tables.version < SCHEMA
 
 
 async def _reasons_of(catalogue: Catalogue) -> list[str]:

@@ -1,6 +1,6 @@
 """What use cases need from outside, as they ask for it: the catalogue of grades, its clock, and how it can refuse."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple, Protocol
@@ -99,6 +99,32 @@ class Tables(NamedTuple):
     oldest: str
 
 
+class Key(Struct, frozen=True, kw_only=True):
+    """What is kept of a key: never the key itself."""
+
+    key: str
+    """The beginning by which it is recognised, `mky_` and eight digits."""
+    name: str
+    """Whose it is; one person may have several."""
+    digest: str
+    """SHA-256 of the whole key, in hexadecimal digits."""
+    scopes: frozenset[Scope]
+    added_at: Moment
+    expires_at: Moment | None = None
+    revoked_at: Moment | None = None
+    reason: str = ""
+    """Why it was revoked."""
+    used_at: Moment | None = None
+    """When it was last used, to the minute or so."""
+
+
+class KeysPulse(NamedTuple):
+    """How many keys were added and revoked so far, and the database's clock."""
+
+    version: int
+    now: Moment
+
+
 class StateError(Exception):
     """What is asked for does not go with the state of the catalogue; the text is the sentence that a caller reads."""
 
@@ -137,6 +163,14 @@ class PreconditionMissingError(StateError):
 
 class SecondPersonNeededError(StateError):
     """Who wrote a revision last does not release it too."""
+
+
+class KeyUnknownError(StateError):
+    """There is no key that begins so."""
+
+
+class TooManyKeysError(StateError):
+    """So many keys are good that no more are taken."""
 
 
 class CatalogueAwayError(StateError):
@@ -223,3 +257,25 @@ class Journal(Protocol):
 
         Raises CatalogueAwayError.
         """
+
+
+class Keys(Protocol):
+    """Keys, kept. Each call is one transaction; all raise CatalogueAwayError while the database is away."""
+
+    async def pulse(self) -> KeysPulse:
+        """What tells that keys have changed: a version that each one added or revoked raises, 0 while there never was one."""
+
+    async def live(self) -> Sequence[Key]:
+        """All that are neither revoked nor expired."""
+
+    async def listed(self, after: str, limit: int) -> Sequence[Key]:
+        """At most so many keys that come after this one, revoked and expired ones too, in the order of their beginnings."""
+
+    async def add(self, key: Key) -> Key:
+        """The key kept, added by the database's clock. Raises TooManyKeysError."""
+
+    async def revoke(self, key: str, by: str, reason: str) -> Key:
+        """The key revoked; one that is revoked already stays as it is, so that it is safe to repeat. Raises KeyUnknownError."""
+
+    async def note_uses(self, keys: Iterable[str]) -> None:
+        """These were used just now."""

@@ -75,6 +75,7 @@ PLAN_BY_VARIABLES: Mapping[str, Any] = {
     "by": "variables",
     "qualities": [1, 6.5],
 }
+KEY = "mky_1a2b3c4d"
 DIGEST = "sha256:5f0c1d6e9a7b3c2d4e8f90a1b2c3d4e5f60718293a4b5c6d7e8f9a0b1c2d3e4f"
 """Looks like the digest of a specification; see the operations on specifications for real ones."""
 CREATED, RELEASED, WITHDRAWN = "2026-11-20T08:00:00Z", "2026-11-25T00:00:00Z", "2027-01-08T10:30:00Z"

@@ -8,7 +8,7 @@ from service.api.routing import Route
 from service.usecases.principals import LOCAL, Principal
 
 
-class Exchange(Struct, frozen=True):
+class Exchange(Struct):
     """What is known of a request before its handler sees it."""
 
     request_id: str
@@ -18,4 +18,4 @@ class Exchange(Struct, frozen=True):
     begun: float
     """By `time.perf_counter`."""
     by: Principal = LOCAL
-    """Who asks."""
+    """Who asks; set as soon as the key is looked up, for which the route must be known, so the exchange is not frozen."""

@@ -9,6 +9,7 @@ from itertools import count
 from time import perf_counter
 from typing import Any, NamedTuple, Protocol
 
+from service.api.admission import admitted
 from service.api.exchanges import Exchange
 from service.api.gate import LONG, Gate
 from service.api.patience import Patience
@@ -119,6 +120,11 @@ class Frame:
         """Take requests under this name of a host too."""
         self._hosts.add(name.lower().encode())
 
+    @property
+    def asks_for_keys(self) -> bool:
+        """True where the database has, or has had, a key; False also while that is not known."""
+        return self._use.keyring.is_known and not self._use.keyring.is_open
+
     def running(self) -> AbstractAsyncContextManager[None]:
         """What is needed from before the first request until after the last; for a server without a life span of its own."""
         return self._inner.lifespan()
@@ -177,6 +183,7 @@ class Frame:
         try:
             if self._watch.in_flight > self._uncrowded:
                 self._gate.check(route, self._watch.in_flight)
+            exchange.by = await admitted(self._use.keyring, exchange.headers, route)
             # What is not there is told before anything that is wrong with the request.
             if path and not route.makes_grade and (route.takes_body or query_string):
                 await check_there(self._use.catalogue, path)

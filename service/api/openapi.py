@@ -6,11 +6,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from service.api import examples
+from service.api.documents import KeyBeginning
 from service.api.problems import KINDS, Problem
 from service.api.requests import Parameter
 from service.api.routing import PLACEHOLDERS, Body, Example, Reply, Route
 from service.api.schemas import components_of
 from service.engine.texts import Code, RevisionNumber
+from service.ports import Scope
 
 Json = dict[str, Any]
 SchemaOf = Callable[[Any], Json]
@@ -23,6 +25,7 @@ TAGS: Mapping[str, str] = {
     "judging": "Ask whether a reading is in, whether a lot conforms, whether a specification is sound.",
     "grades": "Write grades, release them, look up which revision is in force.",
     "vocabularies": "The names and units that documents may use.",
+    "keys": "Who may do what.",
     "service": "The service itself: its document, its health, its figures.",
 }
 OF_EVERY_ROUTE = ("wrong-host", "internal-error")
@@ -36,6 +39,11 @@ HEADERS: Mapping[str, tuple[str, Json, str | int]] = {
     "ETag": ("The digest of the specification, in quotation marks.", {"type": "string"}, f'"{examples.DIGEST}"'),
     "Location": ("Where the revision is.", {"type": "string", "format": "uri-reference"}, "/v1/grades/TB-130/revisions/1"),
     "Allow": ("The methods that the path takes.", {"type": "string"}, "GET, HEAD, OPTIONS"),
+    "WWW-Authenticate": (
+        "How to show a key (RFC 6750).",
+        {"type": "string"},
+        'Bearer realm="markeryarn", error="insufficient_scope", scope="release"',
+    ),
     "Retry-After": ("Seconds after which to ask again.", {"type": "integer", "minimum": 0}, 1),
     "X-Catalogue-Stale": (
         "`true` while the database is away and the answer rests on what was known before; else left out.",
@@ -47,6 +55,15 @@ OF_KINDS: Mapping[str, Sequence[str]] = {
     "method-not-allowed": ["Allow"],
     "not-ready": ["Retry-After"],
     "too-busy": ["Retry-After"],
+    "key-missing": ["WWW-Authenticate"],
+    "key-not-known": ["WWW-Authenticate"],
+    "scope-lacking": ["WWW-Authenticate"],
+}
+KEY: Json = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "The key that `markeryarn key add` has printed. As long as there has never been one, none is asked for.",
+    "x-scopes": list(Scope),
 }
 HEADER_PARAMETERS: Mapping[str, Json] = {
     "If-Match": {
@@ -67,6 +84,7 @@ HEADER_PARAMETERS: Mapping[str, Json] = {
 PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "grade": (Code, "The code of a grade; case matters.", examples.GRADE),
     "revision": (RevisionNumber, "The number of a revision, from 1.", 1),
+    "key": (KeyBeginning, "The beginning by which a key is recognised.", examples.KEY),
 }
 
 
@@ -95,6 +113,7 @@ def document(routes: Iterable[Route]) -> Json:
             "headers": {name: _header(name) for name in HEADERS},
             "parameters": dict(HEADER_PARAMETERS),
             "links": links(),
+            "securitySchemes": {"key": KEY},
         },
     }
 
@@ -153,6 +172,7 @@ def _operation(route: Route, schema_of: SchemaOf) -> Json:
     if route.body:
         made["requestBody"] = _request_body(route.body, schema_of)
     made["responses"] = _responses(route, schema_of)
+    made["security"] = [{"key": [route.scope]}] if route.scope else []
     return made
 
 
@@ -193,7 +213,8 @@ def _examples(shown: Sequence[Example]) -> Json:
 def _responses(route: Route, schema_of: SchemaOf) -> Json:
     """All answers of a route, by status. Of two kinds of problem with one status the first is shown."""
     made = {str(reply.status): _reply(reply, schema_of) for reply in route.replies}
-    kinds = (*route.refusals, *(OF_A_BODY if route.body else ()), *OF_EVERY_ROUTE)
+    of_a_key = ("key-missing", "scope-lacking") if route.scope else ()
+    kinds = (*route.refusals, *of_a_key, *(OF_A_BODY if route.body else ()), *OF_EVERY_ROUTE)
     if not route.is_always_open:
         kinds = (*kinds, "too-busy")
     if route.is_strict and "flawed" not in kinds:

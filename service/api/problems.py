@@ -11,6 +11,7 @@ from service.engine.flaws import Flaw, FlawedDocumentError
 from service.ports import (
     CatalogueAwayError,
     GradeUnknownError,
+    KeyUnknownError,
     NoneInForceError,
     PreconditionMissingError,
     RevisionIsDraftError,
@@ -20,6 +21,7 @@ from service.ports import (
     SecondPersonNeededError,
     SpecificationHasChangedError,
     StateError,
+    TooManyKeysError,
 )
 
 OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 204, 304, 413, 503
@@ -67,10 +69,14 @@ class Kind(NamedTuple):
 
 KINDS: Mapping[str, Kind] = {
     "not-json": Kind(400, "The body is not JSON"),
+    "key-missing": Kind(401, "A key is needed"),
+    "key-not-known": Kind(401, "The key is not good"),
+    "scope-lacking": Kind(403, "The key is not good for this"),
     "second-person-needed": Kind(403, "Another person has to do it"),
     "not-found": Kind(404, "There is nothing here"),
     "method-not-allowed": Kind(405, "The path does not take this method"),
     "body-not-in-time": Kind(408, "The body did not come in time"),
+    "too-many-keys": Kind(409, "There are too many keys"),
     "conflict": Kind(409, "The state of the revision does not allow it"),
     "specification-changed": Kind(412, "The specification is not the one that was read"),
     "body-too-large": Kind(TOO_LARGE, "The body is too large"),
@@ -119,6 +125,8 @@ OF_STATE: Mapping[type[StateError], str] = {
     SecondPersonNeededError: "second-person-needed",
     SpecificationHasChangedError: "specification-changed",
     PreconditionMissingError: "precondition-missing",
+    KeyUnknownError: "not-found",
+    TooManyKeysError: "too-many-keys",
     CatalogueAwayError: "not-ready",
 }
 """The kind of refusal that each error of state is; a test finds the ones that are left out."""

@@ -15,6 +15,7 @@ Methods = Mapping[str, "Route"]
 PLACEHOLDERS: Mapping[str, str] = {
     "grade": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "revision": r"[1-9][0-9]{0,8}",
+    "key": r"mky_[0-9a-f]{8}",
     "file": r"[a-z-]+\.[a-z]+",
 }
 """What may stand in a path where it says {NAME}."""

@@ -6,7 +6,8 @@ import msgspec
 
 from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
-from service.ports import Catalogue, Journal
+from service.ports import Catalogue, Journal, Keys
+from service.usecases.keyring import Keyring
 from service.usecases.shelf import Shelf
 
 
@@ -15,6 +16,8 @@ class Service(msgspec.Struct):
 
     catalogue: Catalogue
     shelf: Shelf
+    keys: Keys
+    keyring: Keyring
     reasons_not_ready: Callable[[], Awaitable[list[str]]]
     """Why requests can't be answered now; [] where they can."""
     exposition: Callable[[], bytes]

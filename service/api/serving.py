@@ -40,7 +40,7 @@ def serve(application: Frame, listening: Listening) -> None:
 
 async def _serve(application: Frame, listening: Listening) -> None:
     async with application.running():
-        for text in check_reach(listening, asks_for_keys=False):
+        for text in check_reach(listening, asks_for_keys=application.asks_for_keys):
             LOGGER.warning(text)
         application.answers_to(listening.name)
         server = Server(

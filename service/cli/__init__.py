@@ -14,6 +14,7 @@ COMMANDS: Mapping[str, str] = {
     "review": "service.cli.review",
     "plan": "service.cli.plan",
     "migrate": "service.cli.migrate",
+    "key": "service.cli.key",
     "journal": "service.cli.journal",
     "verify": "service.cli.verify",
     "openapi": "service.cli.openapi",

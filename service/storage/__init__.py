@@ -2,5 +2,6 @@
 
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import Database, database
+from service.storage.keys import DatabaseKeys
 
-__all__ = ["Database", "DatabaseCatalogue", "database"]
+__all__ = ["Database", "DatabaseCatalogue", "DatabaseKeys", "database"]

@@ -9,7 +9,9 @@ from sqlalchemy import Connection, event, text
 from sqlalchemy.ext.asyncio import AsyncConnection, create_async_engine
 from sqlalchemy.pool import NullPool
 
+from service.ports import Tables
 from service.storage.connecting import begin_sqlite, reached, url_of
+from service.storage.tables import SCHEMA
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -37,6 +39,11 @@ async def migrate_database(url: str, to: str = "head", *, down: bool = False) ->
             await _check_references(connection)
     finally:
         await engine.dispose()
+
+
+def are_behind(tables: Tables | None) -> bool:
+    """True where this release has something to migrate; newer tables stay as a newer release has made them."""
+    return tables is None or tables.version < SCHEMA
 
 
 def migrations() -> Path:

@@ -2,7 +2,7 @@
 
 from sqlalchemy import BigInteger, CheckConstraint, Column, ForeignKey, ForeignKeyConstraint, Integer, MetaData, Table, Text
 
-SCHEMA = "0002"
+SCHEMA = "0003"
 """The version of the tables that this release works on."""
 
 metadata = MetaData()
@@ -73,3 +73,27 @@ schema_promise = Table(
     Column("oldest", Text, nullable=False),
 )
 """The oldest version of the tables whose release may still run on these."""
+keys = Table(
+    "keys",
+    metadata,
+    Column("key", Text, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("digest", Text, nullable=False, unique=True),
+    Column("scopes", Text, nullable=False),
+    Column("added_at", BigInteger, nullable=False),
+    Column("expires_at", BigInteger),
+)
+key_revocations = Table(
+    "key_revocations",
+    metadata,
+    Column("key", Text, ForeignKey("keys.key"), primary_key=True),
+    Column("revoked_at", BigInteger, nullable=False),
+    Column("revoked_by", Text, nullable=False),
+    Column("reason", Text, nullable=False),
+)
+key_uses = Table(
+    "key_uses",
+    metadata,
+    Column("key", Text, ForeignKey("keys.key"), primary_key=True),
+    Column("used_at", BigInteger, nullable=False),
+)

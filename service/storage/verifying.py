@@ -13,14 +13,18 @@ from service.storage.connecting import Database
 from service.storage.journal import BEFORE_THE_FIRST
 from service.storage.journal import written as in_entry
 from service.storage.moments import moment
-from service.storage.tables import journal, journal_head, releases, revisions, withdrawals
+from service.storage.tables import journal, journal_head, key_revocations, keys, releases, revisions, withdrawals
 
 AT_ONCE = 1000
 """Entries are read in parts of so many."""
 Entry = Mapping[str, Any]
-Told = dict[tuple[str, str, int], Entry]
-"""By (what the row is of, grade, revision), the last entry that told of it."""
+Subject = tuple[str, str, int]
+"""What a row is of: a kind, a grade and the number of its revision, or a kind, a key and 0."""
+Told = dict[Subject, Entry]
+"""By what a row is of, the last entry that told of it."""
 ROWS = {
+    "key-added": "key",
+    "key-revoked": "revocation",
     "draft-added": "document",
     "draft-replaced": "document",
     "revision-released": "release",
@@ -59,7 +63,7 @@ async def verify(database: Database, head: str | None = None) -> Verified:
             entry = json.loads(row.entry)
             number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
             if kind := ROWS.get(entry["what"]):
-                told[kind, entry["grade"], entry["revision"]] = entry
+                told[kind, entry.get("grade") or entry["key"], entry.get("revision", 0)] = entry
         misfit = None if is_there else Misfit(number, f"The journal has no entry {head}, so entries are missing at its end.")
         misfit = misfit or await _head_misfit(connection, number, digest) or await _table_misfit(connection, told)
         return Verified(number, digest, misfit)
@@ -103,32 +107,35 @@ async def _head_misfit(connection: AsyncConnection, number: int, digest: str) ->
 async def _table_misfit(connection: AsyncConnection, told: Told) -> Misfit | None:
     """The first entry that a table contradicts, or a row that no entry tells of."""
     found = list[Misfit]()
-    seen = set[tuple[str, str, int]]()
+    seen = set[Subject]()
     for kind, query, says in OF_TABLES:
         async for row in await connection.stream(query):
-            key = (kind, row.grade, row.number)
-            seen.add(key)
-            if misfit := _row_misfit(key, told.get(key), says(row)):
+            subject = (kind, row.key, 0) if kind in OF_KEYS else (kind, row.grade, row.number)
+            seen.add(subject)
+            if misfit := _row_misfit(subject, told.get(subject), says(row)):
                 found.append(misfit)
-    for key in told.keys() - seen:
-        found.append(Misfit(told[key]["number"], f"The {_named(key)}, of which entry {told[key]['number']} tells, is gone."))
+    for subject in told.keys() - seen:
+        number = told[subject]["number"]
+        found.append(Misfit(number, f"The {_named(subject)}, of which entry {number} tells, is gone."))
     # A row without an entry has no place in the journal; an entry that is contradicted has one.
     return min(found, key=lambda each: (each.number == 0, each), default=None)
 
 
-def _row_misfit(key: tuple[str, str, int], entry: Entry | None, says: Mapping[str, Any]) -> Misfit | None:
+def _row_misfit(subject: Subject, entry: Entry | None, says: Mapping[str, Any]) -> Misfit | None:
     """Where a row and the entry that tells of it differ."""
     if entry is None:
-        return Misfit(0, f"No entry of the journal tells of the {_named(key)}.")
+        return Misfit(0, f"No entry of the journal tells of the {_named(subject)}.")
     differing = [name for name, said in says.items() if entry.get(name) != said]
     if not differing:
         return None
-    return Misfit(entry["number"], f"Entry {entry['number']} and the {_named(key)} differ in {' and '.join(differing)}.")
+    return Misfit(entry["number"], f"Entry {entry['number']} and the {_named(subject)} differ in {' and '.join(differing)}.")
 
 
-def _named(key: tuple[str, str, int]) -> str:
-    kind, grade, number = key
-    return f"{kind} of revision {number} of {grade}"
+def _named(subject: Subject) -> str:
+    kind, name, number = subject
+    if kind in OF_KEYS:
+        return f"key {name}" if kind == "key" else f"{kind} of key {name}"
+    return f"{kind} of revision {number} of {name}"
 
 
 def _document(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
@@ -146,6 +153,17 @@ def _withdrawal(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the drive
     return {"by": row.withdrawn_by or LOCAL, "at": in_entry(moment(row.withdrawn_at)), "reason": row.reason}
 
 
+def _key(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
+    expires_at = None if row.expires_at is None else in_entry(moment(row.expires_at))
+    said = {"name": row.name, "digest": row.digest, "scopes": row.scopes, "expires_at": expires_at}
+    return {**said, "at": in_entry(moment(row.added_at))}
+
+
+def _revocation(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
+    return {"by": row.revoked_by, "at": in_entry(moment(row.revoked_at)), "reason": row.reason}
+
+
+OF_KEYS = ("key", "revocation")
 Says = Callable[[Any], Mapping[str, Any]]
 OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
     ("document", select(revisions), _document),
@@ -157,5 +175,7 @@ OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
         _release,
     ),
     ("withdrawal", select(withdrawals), _withdrawal),
+    ("key", select(keys), _key),
+    ("revocation", select(key_revocations), _revocation),
 )
 """What the rows of each table say that an entry says too."""

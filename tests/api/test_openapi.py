@@ -17,7 +17,7 @@ from service.api.routing import Route
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 DOCUMENT: dict[str, Any] = json.loads(written(routes()))
 SHOWN = [route for route in routes() if route.in_document]
-NAMES = {"grade": examples.GRADE, "revision": "1"}
+NAMES = {"grade": examples.GRADE, "revision": "1", "key": examples.KEY}
 
 
 def operation_of(route: Route) -> dict[str, Any]:

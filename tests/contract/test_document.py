@@ -1,17 +1,21 @@
 """The committed OpenAPI document and a running service, compared both ways over a socket.
 
 What the document says is answered is provoked, and what is answered is looked up in the document. Left out are 500, 408 and
-503: the first must not happen, and what a body that does not come and a database that is away lead to has tests of its own.
+503: the first must not happen, and what a body that does not come and a database that is away lead to has tests of its own. 401
+and 403 are those of a service that has keys.
 """
 
 import json
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import jsonschema_rs
 import pytest
 
 from service.api import examples
+from service.ports import Scope
+from tests.support.commands import run
 from tests.support.pages import TOP
 from tests.support.services import Answered, ask, released, service_in
 
@@ -22,8 +26,9 @@ OPERATIONS = {
     for path, methods in DOCUMENT["paths"].items()
     for method, operation in methods.items()
 }
-PROVOKED_ELSEWHERE = {"403", "408", "500", "503"}
+PROVOKED_ELSEWHERE = {"401", "403", "408", "500", "503"}
 RELEASED, DRAFT = "1", "2"
+NO_KEY = "mky_00000000"
 MOST_BYTES = 100_000
 JSON_TYPE = {"Content-Type": "application/json"}
 
@@ -33,6 +38,7 @@ class Sent(NamedTuple):
 
     revision: str = RELEASED
     grade: str = examples.GRADE
+    key: str = NO_KEY
     query: str = ""
     content: bytes | None = None
     headers: Mapping[str, str] = {}
@@ -62,11 +68,13 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("withdrawRevision", "409"): Sent(DRAFT),
 }
 """What leads to a status with one operation."""
+OF_A_KEY = ("revokeKey", "200")
+"""Where there is a key to revoke, a request without one is refused."""
 CASES = [
     (name, status)
     for name, (_, _, operation) in OPERATIONS.items()
     for status in operation["responses"]
-    if status not in PROVOKED_ELSEWHERE
+    if status not in PROVOKED_ELSEWHERE and (name, status) != OF_A_KEY
 ]
 
 
@@ -83,10 +91,19 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield address
 
 
+@pytest.fixture(scope="module")
+def locked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Mapping[str, str]]]:
+    """The address of a service that asks for keys, and a token for each scope."""
+    folder = tmp_path_factory.mktemp("locked")
+    tokens: Mapping[str, str] = {each.value: run(folder, "key", "add", each, "--scope", each).stdout.strip() for each in Scope}
+    with service_in(folder) as address:
+        yield address, tokens
+
+
 def answer_to(address: str, name: str, sent: Sent) -> Answered:
     """The answer to the operation's first example, changed in this way."""
     method, path, operation = OPERATIONS[name]
-    to = path.format(grade=sent.grade, revision=sent.revision) + sent.query
+    to = path.format(grade=sent.grade, revision=sent.revision, key=sent.key) + sent.query
     shown = operation.get("requestBody", {}).get("content", {}).get("application/json", {}).get("examples", {})
     content = (
         sent.content
@@ -134,6 +151,34 @@ def test_every_status_that_is_documented_is_answered(furnished: str, name: str, 
     check_answer(name, answer)
 
 
+@pytest.mark.parametrize("name", [name for name, (_, _, operation) in OPERATIONS.items() if operation["security"]])
+def test_every_operation_with_a_scope_asks_for_a_key_that_has_it(locked: tuple[str, Mapping[str, str]], name: str) -> None:
+    """Without one it is 401, with one for something else 403, and both say what is missing."""
+    address, tokens = locked
+    scope = OPERATIONS[name][2]["security"][0]["key"][0]
+    other = next(each for each in Scope if each != scope)
+    without = answer_to(address, name, Sent())
+    lacking = answer_to(address, name, Sent(headers={"Authorization": f"Bearer {tokens[other]}"}))
+
+    assert (401, 403) == (without.status, lacking.status)
+    assert f"`{scope}`" in lacking.document["detail"]
+    check_answer(name, without)
+    check_answer(name, lacking)
+
+
+def test_a_key_is_revoked(locked: tuple[str, Mapping[str, str]], tmp_path: Path) -> None:
+    """The answer is the documented one, and the key is good no more."""
+    address, tokens = locked
+    administer = {"Authorization": f"Bearer {tokens[Scope.ADMINISTER]}"}
+    key, token = tokens[Scope.DISPOSE][: len(NO_KEY)], {"Authorization": f"Bearer {tokens[Scope.DISPOSE]}"}
+    before = ask(address, "GET", "/v1/grades", headers=token).status
+    answer = answer_to(address, "revokeKey", Sent(key=key, headers=administer))
+    after = ask(address, "GET", "/v1/grades", headers=token).status
+
+    assert (403, 200, 401) == (before, answer.status, after)
+    check_answer("revokeKey", answer)
+
+
 @pytest.mark.parametrize("name", OPERATIONS)
 def test_every_answer_is_documented(furnished: str, name: str) -> None:
     """Whatever is sent that leads to some status with one operation, sent to each of the others."""
@@ -148,13 +193,15 @@ def test_every_answer_is_documented(furnished: str, name: str) -> None:
 def test_a_path_takes_the_methods_that_are_documented_and_no_others(furnished: str, path: str) -> None:
     """OPTIONS tells the same, and HEAD goes with GET."""
     documented = {method.upper() for method in DOCUMENT["paths"][path]}
-    told = ask(furnished, "OPTIONS", path.format(grade=examples.GRADE, revision=RELEASED)).headers["allow"].split(", ")
+    told = (
+        ask(furnished, "OPTIONS", path.format(grade=examples.GRADE, revision=RELEASED, key=NO_KEY)).headers["allow"].split(", ")
+    )
     refused = {"DELETE", "PATCH", "PUT", "POST", "GET"} - documented
 
     assert documented == set(told) - {"HEAD", "OPTIONS"}
     assert ("GET" in told) == ("HEAD" in told)
     for method in refused:
-        assert 405 == ask(furnished, method, path.format(grade=examples.GRADE, revision=RELEASED)).status
+        assert 405 == ask(furnished, method, path.format(grade=examples.GRADE, revision=RELEASED, key=NO_KEY)).status
 
 
 def test_no_other_path_is_there(furnished: str) -> None:

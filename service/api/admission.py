@@ -1,0 +1,60 @@
+"""Who may come in: the key that a request shows, and whether it is good for what is asked (RFC 6750)."""
+
+import re
+from collections.abc import Mapping
+
+from service.api.problems import Headers, RefusalError
+from service.api.routing import Route
+from service.ports import CatalogueAwayError, Scope
+from service.usecases.keyring import Keyring
+from service.usecases.principals import LOCAL, Principal
+
+_BEARER = re.compile(rb"Bearer +([!-~]+) *\Z", re.IGNORECASE)
+_TOKEN = re.compile(rb"mky_[0-9a-f]{8}_[A-Za-z0-9_-]{43}\Z")
+ALONE = (Scope.JUDGE, Scope.AUTHOR)
+"""Scopes of which some operations need no database: judging by a specification that comes along, reviewing one."""
+REALM = 'Bearer realm="markeryarn"'
+
+
+async def admitted(keyring: Keyring, headers: Mapping[bytes, bytes], route: Route) -> Principal:
+    """Who asks, if he may. Raises RefusalError, CatalogueAwayError."""
+    scope = route.scope
+    if scope is None or keyring.is_open:
+        return LOCAL
+    shown = headers.get(b"authorization")
+    by = keyring.principal(shown[len(b"Bearer ") :]) if shown is not None and shown.startswith(b"Bearer ") else None
+    if by is None:
+        by = await _looked_up(keyring, shown, route)
+    if scope not in by.scopes:
+        text = f"Your key is not good for this: it lacks the scope `{scope}`. Ask whoever gives out keys for one that has it."
+        raise RefusalError("scope-lacking", text, _challenge(f', error="insufficient_scope", scope="{scope}"'))
+    return by
+
+
+async def _looked_up(keyring: Keyring, shown: bytes | None, route: Route) -> Principal:
+    """Whose key it is that is not known here yet, by the database as it is now."""
+    match = _BEARER.match(shown or b"")
+    # A key may have been made a moment ago; what does not look like one needs no statement.
+    is_unknown_key = match is not None and _TOKEN.match(match[1]) and keyring.principal(match[1]) is None
+    if is_unknown_key or not keyring.is_known:
+        try:
+            await keyring.look_again()
+        except CatalogueAwayError:
+            # A replica that starts while the database is away does what neither reads nor changes anything that is kept.
+            if keyring.is_known or "{" in route.path or route.scope not in ALONE:
+                raise
+            return LOCAL
+    if keyring.is_open:
+        return LOCAL
+    if match is None:
+        text = "A key is needed here. Send it in the header Authorization, as `Bearer mky_…`; `markeryarn key add` makes one."
+        raise RefusalError("key-missing", text, _challenge(""))
+    by = keyring.principal(match[1])
+    if by is None:
+        text = "The key is not known, or has expired or been revoked. Ask whoever gives out keys for another one."
+        raise RefusalError("key-not-known", text, _challenge(', error="invalid_token"'))
+    return by
+
+
+def _challenge(rest: str) -> Headers:
+    return ((b"www-authenticate", f"{REALM}{rest}".encode()),)

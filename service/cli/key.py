@@ -1,0 +1,119 @@
+"""`markeryarn key`: give out keys, list them, revoke them, in the database itself."""
+
+import asyncio
+import os
+from collections.abc import Awaitable, Callable
+from typing import TypeVar
+
+import click
+import msgspec
+
+from service.api.handlers.keys import key_shown
+from service.cli.failing import ended_by
+from service.engine.flaws import FlawedDocumentError
+from service.ports import CatalogueAwayError, Key, KeyUnknownError, Scope, TooManyKeysError, written
+from service.settings import SettingsError, settings_from
+from service.storage import DatabaseCatalogue, DatabaseKeys, database
+from service.storage.migrating import are_behind, migrate_database
+from service.usecases import keys as use
+from service.usecases.principals import LOCAL
+
+Made = TypeVar("Made")
+AS_JSON = click.option("--json", "is_json", is_flag=True, help="Print JSON, for a program.")
+
+
+@click.group(
+    "key",
+    short_help="Give out keys, list and revoke them.",
+    epilog="Example: markeryarn key add station-7 --scope check --scope read",
+)
+def command() -> None:
+    """Give out keys, list them, revoke them, in the database that MARKERYARN_DATABASE_URL names.
+
+    As soon as the database has a key, every caller needs one.
+    """
+
+
+@command.command("add", epilog="Example: markeryarn key add station-7 --scope check --scope read --expires 365d")
+@click.argument("name")
+@click.option(
+    "--scope",
+    "scopes",
+    multiple=True,
+    type=click.Choice([scope.value for scope in Scope]),
+    help="What it is good for; repeat it.",
+)
+@click.option("--expires", help="Days such as `90d`, or a date or a moment, in UTC where it has no offset.")
+@AS_JSON
+def add(name: str, scopes: tuple[str, ...], expires: str | None, is_json: bool) -> None:  # noqa: FBT001  click passes by name
+    """Make a key for NAME and print it, once: nobody can show it again."""
+
+    async def make(keys: DatabaseKeys) -> use.NewKey:
+        until = use.expiry_of(expires, (await keys.pulse()).now) if expires else None
+        return await use.add_key(keys, name, frozenset(map(Scope, scopes)), until)
+
+    made = _with_keys(make)
+    if is_json:
+        click.echo(msgspec.json.encode({"token": made.token, **msgspec.to_builtins(key_shown(made.kept))}))
+        return
+    click.echo(made.token)
+    click.echo(f"{_sentence(made.kept)} Keep it now: it is not shown again.", err=True)
+
+
+@command.command("list")
+@AS_JSON
+def list_all(is_json: bool) -> None:  # noqa: FBT001  click passes by name
+    """List all keys, revoked and expired ones too, without what is secret."""
+
+    async def read(keys: DatabaseKeys) -> list[Key]:
+        page = await use.list_keys(keys)
+        found = page.keys
+        while page.after:
+            page = await use.list_keys(keys, page.after)
+            found += page.keys
+        return found
+
+    found = _with_keys(read)
+    if is_json:
+        click.echo(msgspec.json.encode([key_shown(key) for key in found]))
+        return
+    for key in found:
+        click.echo(_sentence(key))
+    if not found:
+        click.echo("There are no keys, so none is asked for. `markeryarn key add` makes the first one.")
+
+
+@command.command("revoke", epilog="Example: markeryarn key revoke mky_1a2b3c4d --reason 'The station was sold.'")
+@click.argument("key")
+@click.option("--reason", required=True, help="Why, for whoever reads the list.")
+@AS_JSON
+def revoke(key: str, reason: str, is_json: bool) -> None:  # noqa: FBT001  click passes by name
+    """Revoke the key that begins with KEY; running services obey within a second."""
+    revoked = _with_keys(lambda keys: keys.revoke(key, LOCAL.name, reason))
+    click.echo(msgspec.json.encode(key_shown(revoked)) if is_json else _sentence(revoked))
+
+
+def _with_keys(act: Callable[[DatabaseKeys], Awaitable[Made]]) -> Made:
+    """What comes of an action on the keys of the database that the settings name, with its tables up to date."""
+
+    async def acted() -> Made:
+        settings = settings_from(os.environ)
+        kept = database(settings.database_url, timeout_s=settings.statement_timeout)
+        try:
+            if settings.migrates and are_behind(await DatabaseCatalogue(kept).tables()):
+                await migrate_database(settings.database_url)
+            return await act(DatabaseKeys(kept))
+        finally:
+            await kept.close()
+
+    with ended_by(SettingsError, CatalogueAwayError, KeyUnknownError, TooManyKeysError, FlawedDocumentError, ValueError):
+        return asyncio.run(acted())
+
+
+def _sentence(key: Key) -> str:
+    """A key in one line."""
+    scopes = ", ".join(scope for scope in Scope if scope in key.scopes)
+    told = f"{key.key} of {key.name} is good for {scopes}"
+    told += f" until {written(key.expires_at)}" if key.expires_at else ""
+    told += f"; last used {written(key.used_at)}" if key.used_at else ""
+    return told + (f"; revoked {written(key.revoked_at)}: {key.reason}" if key.revoked_at else ".")

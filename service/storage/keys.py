@@ -1,0 +1,126 @@
+"""The port of keys over a database."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from sqlalchemy import ColumnElement, Row, func, insert, or_, select, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from service.engine.flaws import quoted
+from service.ports import LOCAL, Key, KeysPulse, KeyUnknownError, Scope, TooManyKeysError
+from service.storage.connecting import Database
+from service.storage.journal import append
+from service.storage.journal import written as in_entry
+from service.storage.moments import moment, now_of, stored
+from service.storage.tables import catalogue_version, key_revocations, key_uses, keys
+
+MOST_LIVE = 10_000
+"""Keys that are good at one time; every replica holds them all in memory."""
+
+_KEYS = (
+    select(keys, key_revocations.c.revoked_at, key_revocations.c.reason, key_uses.c.used_at)
+    .outerjoin(key_revocations, key_revocations.c.key == keys.c.key)
+    .outerjoin(key_uses, key_uses.c.key == keys.c.key)
+)
+
+
+class DatabaseKeys:
+    """Keys in SQLite or PostgreSQL."""
+
+    def __init__(self, database: Database) -> None:
+        """Keep them there; the tables are there already."""
+        self._database = database
+
+    async def pulse(self) -> KeysPulse:
+        """How many were added and revoked, which only grows since no row ever goes, and the clock."""
+        added, revoked = (select(func.count()).select_from(table).scalar_subquery() for table in (keys, key_revocations))
+        async with self._database.reading() as connection:
+            row = (await connection.execute(select(added + revoked, now_of(connection)))).one()
+            return KeysPulse(row[0], moment(row[1]))
+
+    async def live(self) -> Sequence[Key]:
+        """All that are neither revoked nor expired."""
+        async with self._database.reading() as connection:
+            return [_key(row) for row in await connection.execute(_KEYS.where(_is_live(connection)))]
+
+    async def listed(self, after: str, limit: int) -> Sequence[Key]:
+        """At most so many keys after this one."""
+        query = _KEYS.where(keys.c.key > after).order_by(keys.c.key).limit(limit)
+        async with self._database.reading() as connection:
+            return [_key(row) for row in await connection.execute(query)]
+
+    async def add(self, key: Key) -> Key:
+        """The key kept."""
+        async with self._database.writing() as connection:
+            now = await _lock(connection)
+            count = select(func.count()).select_from(keys).outerjoin(key_revocations, key_revocations.c.key == keys.c.key)
+            if (await connection.execute(count.where(_is_live(connection)))).scalar_one() >= MOST_LIVE:
+                raise TooManyKeysError(f"There are {MOST_LIVE} keys that are good. Revoke one that is not needed any more.")
+            values = {
+                "key": key.key,
+                "name": key.name,
+                "digest": key.digest,
+                "scopes": " ".join(scope for scope in Scope if scope in key.scopes),
+                "added_at": now,
+                "expires_at": None if key.expires_at is None else stored(key.expires_at),
+            }
+            await connection.execute(insert(keys).values(values))
+            about = {name: values[name] for name in ("key", "name", "digest", "scopes")}
+            expiry = {} if key.expires_at is None else {"expires_at": in_entry(key.expires_at)}
+            await append(connection, now, LOCAL, {"what": "key-added", **about, **expiry})
+            return await _one(connection, key.key)
+
+    async def revoke(self, key: str, by: str, reason: str) -> Key:
+        """The key revoked, once."""
+        async with self._database.writing() as connection:
+            now = await _lock(connection)
+            found = await _one(connection, key)
+            if found.revoked_at is not None:
+                return found
+            values = {"key": key, "revoked_at": now, "revoked_by": by, "reason": reason}
+            await connection.execute(insert(key_revocations).values(values))
+            await append(connection, now, by, {"what": "key-revoked", "key": key, "reason": reason})
+            return await _one(connection, key)
+
+    async def note_uses(self, used: Iterable[str]) -> None:
+        """One row a key, in one order for all replicas, so that no two wait for each other."""
+        async with self._database.writing() as connection:
+            now = await _lock(connection)
+            for key in sorted(used):
+                there = (await connection.execute(select(key_uses.c.key).where(key_uses.c.key == key))).first()
+                change = update(key_uses).where(key_uses.c.key == key) if there else insert(key_uses)
+                await connection.execute(change.values({"used_at": now} if there else {"key": key, "used_at": now}))
+
+
+async def _lock(connection: AsyncConnection) -> int:
+    """One writer at a time, as with grades, and the moment at which it writes."""
+    await connection.execute(select(catalogue_version.c.version).with_for_update())
+    now: int = (await connection.execute(select(now_of(connection)))).scalar_one()
+    return now
+
+
+def _is_live(connection: AsyncConnection) -> ColumnElement[bool]:
+    return key_revocations.c.revoked_at.is_(None) & or_(keys.c.expires_at.is_(None), keys.c.expires_at > now_of(connection))
+
+
+async def _one(connection: AsyncConnection, key: str) -> Key:
+    """The key that begins so. Raises KeyUnknownError."""
+    row = (await connection.execute(_KEYS.where(keys.c.key == key))).first()
+    if row is None:
+        raise KeyUnknownError(f"There is no key {quoted(key)}. `markeryarn key list` shows those that there are.")
+    return _key(row)
+
+
+def _key(row: Row[*tuple[Any, ...]]) -> Key:
+    """The key that a row is."""
+    return Key(
+        key=row.key,
+        name=row.name,
+        digest=row.digest,
+        scopes=frozenset(map(Scope, row.scopes.split())),
+        added_at=moment(row.added_at),
+        expires_at=None if row.expires_at is None else moment(row.expires_at),
+        revoked_at=None if row.revoked_at is None else moment(row.revoked_at),
+        reason=row.reason or "",
+        used_at=None if row.used_at is None else moment(row.used_at),
+    )
