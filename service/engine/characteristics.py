@@ -57,6 +57,8 @@ class Precautions(Struct, frozen=True):
     """Remarks that leave a reading out."""
     outside_marks_at: Fraction | None = None
     """Percent of a lower limit at which a specimen passes that broke outside the marks."""
+    is_calibrated: bool = False
+    """True where readings from an instrument overdue for calibration decide nothing."""
 
 
 NO_PRECAUTIONS = Precautions()

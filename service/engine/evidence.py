@@ -27,6 +27,8 @@ Remark = Literal[
     "machine_limit",
 ]
 """What was seen beside a reading; `""` where nothing was."""
+Calibration = Literal["overdue"]
+"""How an instrument stood when it was read, where its calibration was no longer good."""
 
 
 class Amount(Struct, frozen=True, forbid_unknown_fields=True):
@@ -83,6 +85,8 @@ class Series(Struct, frozen=True, forbid_unknown_fields=True):
     """Of each reading."""
     packages_per_specimen: Annotated[int, Meta(ge=1, le=1000)] | UnsetType = UNSET
     """Each value is of a specimen made up of so many packages; 1 where left out."""
+    calibration: Calibration | UnsetType = UNSET
+    """`overdue` where the instrument was due for calibration when the readings were taken."""
 
 
 class Counted(Struct, frozen=True, forbid_unknown_fields=True):

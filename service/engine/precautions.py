@@ -1,4 +1,7 @@
-"""What keeps readings from being taken as they stand: they are not plausible, or taken by another method than the grade's."""
+"""What keeps readings from being taken as they stand.
+
+They are not plausible, or taken by another method than the grade's, or by an instrument overdue for calibration.
+"""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -22,7 +25,8 @@ EXTREMES = {"lower": "least", "upper": "greatest"}
 def precautions_of(document: Characteristic) -> Precautions:
     """What the grade asks of the readings; the document has no flaws."""
     plausible, method, rules = document.plausible, document.method, document.remarks
-    if not (plausible or method or rules):
+    is_calibrated = document.overdue_calibration == "undecided"
+    if not (plausible or method or rules or is_calibrated):
         return NO_PRECAUTIONS
     share = rules.passes_outside_marks_at if rules else None
     return Precautions(
@@ -30,6 +34,7 @@ def precautions_of(document: Characteristic) -> Precautions:
         method=method or None,
         left_out=frozenset(rules.leave_out or ()) if rules else frozenset(),
         outside_marks_at=exact(share.percent) if share else None,
+        is_calibrated=is_calibrated,
     )
 
 
@@ -39,7 +44,12 @@ def _exactly(number: object) -> Fraction | None:
 
 def precaution_flaws(document: Characteristic, quantity: Quantity | None, unit: Unit | None, at: str) -> Iterator[Flaw]:
     """What is wrong with what the grade asks of the readings."""
-    members = {"plausible": document.plausible, "method": document.method, "remarks": document.remarks}
+    members = {
+        "plausible": document.plausible,
+        "method": document.method,
+        "remarks": document.remarks,
+        "overdue_calibration": document.overdue_calibration,
+    }
     given = [name for name, member in members.items() if member]
     if document.derived or quantity == "category":
         what = "worked out" if document.derived else "only declared"
@@ -60,7 +70,7 @@ def doubts_on(taken: Taken, series: Sequence[tuple[int, Series]], of: CompiledCh
 
     series  (number in the evidence, series) that they came from
     """
-    found = (_implausible(taken, of), _other_method(series, of), taken.untold)
+    found = (_implausible(taken, of), _other_method(series, of), _overdue(series, of), taken.untold)
     return [reason for reason in found if reason]
 
 
@@ -134,3 +144,19 @@ def _other_method(series: Sequence[tuple[int, Series]], of: CompiledCharacterist
         return None
     pointers = [f"/series/{number}" for number, _ in other]
     return other_method(other[0][1].method or None, of, Pointers(pointers[:MOST_POINTERS], len(pointers)))
+
+
+def _overdue(series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -> Reason | None:
+    """Series from an instrument overdue for calibration, where the grade asks for one that is not."""
+    if not of.precautions.is_calibrated:
+        return None
+    overdue = [(number, each) for number, each in series if each.calibration == "overdue"]
+    if not overdue:
+        return None
+    readings = sum(len(each.values) for _, each in overdue)
+    from_it = f"{counted(readings, 'reading')} of {of.words} {'is' if readings == 1 else 'are'} from an instrument overdue"
+    again = "it" if readings == 1 else "them"
+    text = f"{from_it} for calibration, and the grade takes none such. Strike {again}, and measure again with one that is not."
+    pointers = [f"/series/{number}" for number, _ in overdue]
+    rule = f"{of.pointer}/overdue_calibration"
+    return Reason("calibration-overdue", text, {"readings": readings}, rule, pointers[:MOST_POINTERS], len(pointers))

@@ -11,7 +11,7 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.digests import canonical, digest_of, digest_of_parts
-from service.engine.evidence import Evidence, Lot, Remark, Series
+from service.engine.evidence import Calibration, Evidence, Lot, Remark, Series
 
 if TYPE_CHECKING:
     from service.engine.columns.long import Doubles
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 class _Series(Struct, frozen=True):
     """A series with its members in RFC 8785's order."""
 
+    calibration: Calibration | UnsetType
     characteristic: str
     method: str | UnsetType
     packages: list[str] | UnsetType
@@ -70,6 +71,7 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
 def _with_digest(series: Series, array: "Doubles | None") -> _Series:
     """The series with a digest for its values."""
     return _Series(
+        calibration=series.calibration,
         characteristic=series.characteristic,
         method=series.method,
         packages=series.packages,

@@ -6,14 +6,35 @@ from service.engine.compilation import CompiledGrade
 from service.engine.faults import FAULTS_BY_NAME
 from service.engine.flaws import Flaw, did_you_mean, quoted
 from service.engine.requirements import CompiledRequirement
+from service.engine.requirements.limits.rules import LimitedRule
 from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.rate import RateRule
 
 
 def advice_on(grade: CompiledGrade) -> list[Flaw]:
     """What its writer might want to think over, each with its pointer into the specification."""
-    by_requirement = [advice for each in grade.requirements for advice in (*_without_sample(each), *_faults_of_its_own(each))]
+    by_requirement = [advice for each in grade.requirements for advice in _on(each)]
     return by_requirement + list(_unused(grade))
+
+
+def _on(requirement: CompiledRequirement) -> Iterator[Flaw]:
+    """What there is to say on one requirement."""
+    yield from _without_sample(requirement)
+    yield from _faults_of_its_own(requirement)
+    yield from _guarded_yet_uncalibrated(requirement)
+
+
+def _guarded_yet_uncalibrated(requirement: CompiledRequirement) -> Iterator[Flaw]:
+    """A guard band rests on an uncertainty, which nobody vouches for once the calibration has run out."""
+    if not isinstance(requirement, LimitedRule) or requirement.guard is None:
+        return
+    for source in requirement.of.sources:
+        if not source.precautions.is_calibrated:
+            text = (
+                f"The limits are guarded by an uncertainty, and readings of {source.name} are taken from instruments overdue "
+                "for calibration too, whose uncertainty is not known. Set `overdue_calibration` to `undecided`."
+            )
+            yield Flaw("guarded-yet-overdue-taken", text, source.pointer, requirement.pointer)
 
 
 def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:

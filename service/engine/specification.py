@@ -47,6 +47,8 @@ class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):
     """What remarks on its readings do."""
     per: Literal["package", "pack"] | UnsetType = UNSET
     """What a reading is of, and samples are drawn of; `package` where left out."""
+    overdue_calibration: Literal["undecided", "taken"] | UnsetType = UNSET
+    """What readings from an instrument overdue for calibration come to: nothing, or what they say; `taken` where left out."""
 
 
 class Specification(Struct, frozen=True, forbid_unknown_fields=True):

@@ -218,6 +218,22 @@ def of_readings() -> Iterator[HandCase]:
         plausible,
     )
     yield judged(
+        "calibration-overdue",
+        "Nobody vouches for an instrument whose calibration has run out, and the grade asks for one that is in date.",
+        strength,
+        lot({**readings(120, unit="kN"), "calibration": "overdue"}, readings(125, unit="kN")),
+        {"outcome": "undecided", "reasons": codes("calibration-overdue")},
+        {"name": "breaking_force", "unit": "kN", "overdue_calibration": "undecided"},
+    )
+    yield judged(
+        "calibration-overdue-taken",
+        "Where the grade says nothing of it, such a reading is taken; the evidence keeps how the instrument stood.",
+        strength,
+        lot({**readings(120, unit="kN"), "calibration": "overdue"}),
+        {"outcome": "pass", "margin": 20},
+        {"name": "breaking_force", "unit": "kN"},
+    )
+    yield judged(
         "commercial-mass",
         "1000 kg with 12.5 % moisture content are 875 kg dry, and 997.5 kg at a regain of 14 % (CALC).",
         {"kind": "mean", "of": "commercial_mass", "limits": {"lower": 997.5}},

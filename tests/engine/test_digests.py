@@ -35,6 +35,7 @@ EVIDENCE = [
     {"lot": {"id": "L-1", "size": 480, "inspection": "tightened"}},
     {"lot": {"size": 480, "mass": {"value": 4320.5, "unit": "kg"}, "length": {"value": 62400, "unit": "m"}, "id": "L-1"}},
     lot(series(1400, 1392.4)),
+    lot({**series(1392.4), "calibration": "overdue", "method": "by hand"}),
     lot(series()),
     lot(series(0.1, 1e-9, 1e12, 123456789.125), size=1),
     lot(series(1400, -0.0, packages=["b1", 'Knäuel 2 "☃" \\ 𝄞'])),

@@ -52,6 +52,7 @@ REASONS = {
     "uncertainty-missing",
     "implausible",
     "other-method",
+    "calibration-overdue",
     "remark-without-rule",
     "date-missing",
     "retest-due",
