@@ -58,7 +58,7 @@ def _of_retest(requirement: CompiledRequirement, retest: Retest, lot: LotSize) -
     """The second sample alone; where both are judged together, with the numbers that hold for both."""
     pointer = f"{requirement.pointer}/retest/sample"
     if isinstance(requirement, AttributesRule) and isinstance(retest, RetestOfCounts):
-        plan = attributes_plan(retest.sample, lot, requirement.accepted_by_retest(retest))
+        plan = attributes_plan(retest.sample, requirement.seen(lot), requirement.accepted_by_retest(retest))
         yield from requirement.draws_by_attributes(plan, pointer)
     elif isinstance(requirement, MeasuredRule):
         goes_by_both = isinstance(requirement, VariablesRule) and isinstance(requirement.origin, ContentK)

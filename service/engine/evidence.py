@@ -4,12 +4,13 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
-from service.engine.texts import Code, Count, Declarable, Name, PackageId, RevisionNumber, Text, UnitName
+from service.engine.texts import Code, Count, Declarable, Name, PackageId, RequirementId, RevisionNumber, Text, UnitName
 
 MOST_SERIES = 1000
 MOST_DECLARED = 1000
 MOST_COUNTS = 1000
 MOST_DATES = 100
+MOST_INSPECTIONS = 500
 
 Whole = Annotated[int, Meta(ge=0, le=1_000_000_000)]
 Stage = Annotated[int, Meta(ge=1, le=2)]
@@ -49,6 +50,14 @@ class Uncertainty(Struct, frozen=True, forbid_unknown_fields=True):
     percent: Annotated[float, Meta(ge=0)] | UnsetType = UNSET
 
 
+class InspectionOf(Struct, frozen=True, forbid_unknown_fields=True):
+    """How severely the plan of one class is applied, or that of one requirement, which stands before its class."""
+
+    inspection: Inspection
+    class_: Name | UnsetType = field(default=UNSET, name="class")
+    requirement: RequirementId | UnsetType = UNSET
+
+
 class Lot(Struct, frozen=True, forbid_unknown_fields=True):
     """Which lot it is; where it is told, of how many packages, of what length or mass, and how severely it is inspected."""
 
@@ -57,6 +66,8 @@ class Lot(Struct, frozen=True, forbid_unknown_fields=True):
     inspection: Inspection | UnsetType = UNSET
     length: Amount | UnsetType = UNSET
     mass: Amount | UnsetType = UNSET
+    inspections: Annotated[list[InspectionOf], Meta(max_length=MOST_INSPECTIONS)] | UnsetType = UNSET
+    """Class by class, or requirement by requirement; the others are inspected as `inspection` says."""
 
 
 class LotToDraw(Struct, frozen=True, forbid_unknown_fields=True):
@@ -67,6 +78,8 @@ class LotToDraw(Struct, frozen=True, forbid_unknown_fields=True):
     inspection: Inspection | UnsetType = UNSET
     length: Amount | UnsetType = UNSET
     mass: Amount | UnsetType = UNSET
+    inspections: Annotated[list[InspectionOf], Meta(max_length=MOST_INSPECTIONS)] | UnsetType = UNSET
+    """Class by class, or requirement by requirement; the others are inspected as `inspection` says."""
 
 
 class Series(Struct, frozen=True, forbid_unknown_fields=True):

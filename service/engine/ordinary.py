@@ -28,7 +28,7 @@ def ordinary_lot(
     characteristics  of a compiled grade whose requirements need none that is derived
     """
     told = evidence.lot
-    if evidence.declared or evidence.counts or evidence.dates or told.length or told.mass:
+    if evidence.declared or evidence.counts or evidence.dates or told.length or told.mass or told.inspections:
         return None
     by_characteristic: dict[str, Readings] = {}
     for each in series:

@@ -15,6 +15,7 @@ from service.engine.dating import date_flaws, dates_of
 from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
+from service.engine.inspecting import inspections_flaws
 from service.engine.lots import Drawn, Lot, Origin, Readings, pointer
 from service.engine.precautions import doubts_on
 from service.engine.remarks import Taken, column_flaws, is_struck, standing, taken, without_struck
@@ -73,8 +74,11 @@ def prepare(
     Raises FlawedDocumentError with pointers into the evidence document.
     """
     found = chain.from_iterable(_series_flaws(each, characteristics) for each in series)
+    of_lot = chain(
+        lot_flaws(evidence.lot, "/lot"), inspections_flaws(evidence.lot.inspections, requirements, "/lot/inspections")
+    )
     of_each = chain(_declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
-    _raise_any(chain(lot_flaws(evidence.lot, "/lot"), found, of_each))
+    _raise_any(chain(of_lot, found, of_each))
     gather = partial(_drawn, characteristics)
     first = gather([each for each in series if not is_second(each)], derived, Drawn())
     lot = Lot(lot_size_of(evidence.lot), first.by_characteristic, _declared(evidence), dates_of(evidence), counts_of(evidence))
@@ -115,7 +119,13 @@ def lot_flaws(lot: LotDocument | LotToDraw, at: str) -> Iterator[Flaw]:
 def lot_size_of(lot: LotDocument | LotToDraw) -> LotSize:
     """How large the lot is, for plans to ask; it has no flaws."""
     length, mass = (None if isinstance(told, UnsetType) else in_base_unit(told) for told in (lot.length, lot.mass))
-    return LotSize(lot.size or None, length, mass, lot.inspection or "normal")
+    size = LotSize(lot.size or None, length, mass, lot.inspection or "normal")
+    if isinstance(lot.inspections, UnsetType):
+        return size
+    return size._replace(
+        by_class={each.class_: each.inspection for each in lot.inspections if each.class_},
+        by_requirement={each.requirement: each.inspection for each in lot.inspections if each.requirement},
+    )
 
 
 def _raise_any(flaws: Iterable[Flaw]) -> None:

@@ -54,7 +54,7 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
     what has been added since: those go the long way. `id` stands before `size` as it is.
     """
     lot = evidence.lot
-    is_plain = lot.inspection is UNSET and lot.length is UNSET and lot.mass is UNSET
+    is_plain = lot.inspection is UNSET and lot.length is UNSET and lot.mass is UNSET and lot.inspections is UNSET
     series: list[_Series] | UnsetType = UNSET
     if not isinstance(evidence.series, UnsetType):
         series = [_with_digest(each, array) for each, array in zip(evidence.series, arrays, strict=True)]

@@ -6,6 +6,7 @@ from service.engine.drawing import what_to_draw
 from service.engine.draws import ToDraw
 from service.engine.evidence import LotToDraw
 from service.engine.flaws import FlawedDocumentError
+from service.engine.inspecting import inspections_flaws
 from service.engine.preparing import lot_flaws
 from service.usecases.against import Against, named
 from service.usecases.apart import by_grade
@@ -26,6 +27,7 @@ async def for_lot(shelf: Shelf, request: DrawRequest) -> ToDraw:
         against = await named(shelf, request.against)
     except FlawedDocumentError as error:
         raise FlawedDocumentError([*error.flaws, *flaws]) from error
+    flaws += inspections_flaws(request.lot.inspections, against.compiled.requirements, "/lot/inspections")
     if flaws:
         raise FlawedDocumentError(flaws)
     return await by_grade(against.compiled, what_to_draw, against.compiled, request.lot, against.grade, against.revision)

@@ -69,6 +69,11 @@ def request_flaws(request: PlanRequest) -> Iterator[Flaw]:
         yield from _variables_flaws(request)
     if request.lot:
         yield from lot_flaws(request.lot, "/lot")
+        if request.lot.inspections:
+            text = (
+                "One plan is inspected in one way, and here is no grade whose classes could be told apart. Give `inspection`."
+            )
+            yield Flaw("inspections-not-here", text, "/lot/inspections")
     for number, quality in enumerate(request.qualities or ()):
         yield from _quality_flaws(request, quality, f"/qualities/{number}")
 

@@ -371,6 +371,38 @@ def of_plans() -> Iterator[HandCase]:
             "packages": 50,
         },
     )
+    by_class = [
+        {
+            "kind": "attributes",
+            "class": name,
+            "sample": {"plan": "code_letter", "table": "MIL-STD-105E", "level": "II", "aql": 2.5},
+        }
+        for name in ("critical", "major", "minor")
+    ]
+    yield HandCase(
+        "draw-class-by-class",
+        "MIL-STD-105E Tables II-A, II-B and II-C, letter J at AQL 2.5: 5/6 of 80, 3/4 of 80, 2/5 of 32 (SEEN). The first is "
+        "tightened, the last reduced.",
+        "/v1/draws",
+        {
+            "against": {"specification": specification(*by_class)},
+            "lot": {
+                "size": 1200,
+                "inspections": [
+                    {"class": "critical", "inspection": "tightened"},
+                    {"requirement": "r3", "inspection": "reduced"},
+                ],
+            },
+        },
+        {
+            "draws": [
+                {"class": "critical", "packages": 80, "accept": 3, "reject": 4, "letter": "J"},
+                {"class": "major", "packages": 80, "accept": 5, "reject": 6, "letter": "J"},
+                {"class": "minor", "packages": 32, "accept": 2, "reject": 5, "letter": "J"},
+            ],
+            "packages": 80,
+        },
+    )
     yield HandCase(
         "draw-by-coils",
         "ISO 2307:2010, 6.4: 22,000 m are 100 coils of 220 m, and 0.4 times the root of 100 are 4 (SEEN rule, CALC).",

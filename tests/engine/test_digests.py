@@ -33,6 +33,8 @@ EVIDENCE = [
     lot(),
     lot(size=480),
     {"lot": {"id": "L-1", "size": 480, "inspection": "tightened"}},
+    {"lot": {"id": "L-1", "inspections": []}},
+    {"lot": {"id": "L-1", "inspections": [{"requirement": "r0", "inspection": "tightened"}], "size": 480}},
     {"lot": {"size": 480, "mass": {"value": 4320.5, "unit": "kg"}, "length": {"value": 62400, "unit": "m"}, "id": "L-1"}},
     lot(series(1400, 1392.4)),
     lot({**series(1392.4), "calibration": "overdue", "method": "by hand"}),

@@ -95,6 +95,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
 
     def plan(self, lot: LotSize) -> AttributesPlan | NoPlan:
         """What its sample comes to for this lot; where two samples are judged together, as a double plan."""
+        lot = self.seen(lot)
         plan = attributes_plan(self.sample, lot, self.at_most)
         if self.together is None or isinstance(plan, NoPlan):
             return plan

@@ -200,10 +200,10 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def _size(self, side: CompiledCharacteristic, lot: LotSize) -> SampleSize | NoPlan | None:
         """What the samples ask of this lot; None where there is none."""
         sample = self._sample_of(side)
-        size = size_of(sample, side.counted(lot)) if sample else None
+        size = size_of(sample, side.counted(self.seen(lot))) if sample else None
         if self.added is None or isinstance(size, NoPlan) or self._is_averaged(side):
             return size
-        more = size_of(self.added, side.counted(lot))
+        more = size_of(self.added, side.counted(self.seen(lot)))
         if size is None or isinstance(more, NoPlan):
             return more
         return SampleSize(size.packages + more.packages, size.readings_per_package)

@@ -113,7 +113,7 @@ def _size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleS
         plan = requirement.by_retest().plan(lot.sizes)
         return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
     assert isinstance(requirement, MeasuredRule)
-    return size_of(retest.sample, requirement.of.counted(lot.sizes))
+    return size_of(retest.sample, requirement.of.counted(requirement.seen(lot.sizes)))
 
 
 def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:

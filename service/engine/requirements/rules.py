@@ -44,6 +44,10 @@ class Rule(Struct, frozen=True, kw_only=True):
         """The characteristics that it takes readings or declarations of."""
         return ()
 
+    def seen(self, lot: LotSize) -> LotSize:
+        """The size of the lot, and how severely it is inspected for this requirement."""
+        return lot.under(self.id, self.class_name) if lot.by_class or lot.by_requirement else lot
+
     def in_doubt(self, lot: Lot) -> Finding | None:
         """Undecided while readings that it rests on can't be taken as they stand, whatever they say; None where they can."""
         if not lot.doubts:

@@ -82,7 +82,7 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
                 yield each
             else:
                 found = self.origin.k_for(
-                    self.of.counted(lot), each.packages if self.over == "packages" else each.readings or 1
+                    self.of.counted(self.seen(lot)), each.packages if self.over == "packages" else each.readings or 1
                 )
                 assert not isinstance(found, NoPlan)
                 yield replace(each, k=reported(found.k), letter=found.letter or UNSET)
@@ -94,7 +94,7 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
             assert lack
             return self.undecided(lack)
         column = readings.values(self.over)
-        found = self.origin.k_for(self.of.counted(lot.sizes), column.count)
+        found = self.origin.k_for(self.of.counted(self.seen(lot.sizes)), column.count)
         # A plan that there is none of is a lack, so there is one here.
         assert not isinstance(found, NoPlan)
         rule = replace(self, resolved=replace(self.resolved, k=reported(found.k)))

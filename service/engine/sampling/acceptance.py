@@ -1,9 +1,11 @@
 """What a plan comes to for one lot: how many packages to draw, and how many may fail or how good they must be."""
 
+from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from msgspec import Struct
+from msgspec import Struct, UnsetType
 
 from service.engine.evidence import Inspection
 
@@ -24,6 +26,15 @@ class LotSize(NamedTuple):
     mass: Fraction | None = None
     """In kilograms."""
     inspection: Inspection = "normal"
+    by_class: Mapping[str, Inspection] = MappingProxyType({})
+    """Where it is told class by class …"""
+    by_requirement: Mapping[str, Inspection] = MappingProxyType({})
+    """… or requirement by requirement, which stands before it."""
+
+    def under(self, requirement: str, class_name: str | UnsetType) -> "LotSize":
+        """The same lot as one requirement, which may count a class, is to see it."""
+        told = self.by_requirement.get(requirement) or self.by_class.get(class_name or "")
+        return self._replace(inspection=told) if told else self
 
     def in_packs(self, holds: int) -> "LotSize":
         """The same lot counted in packs of so many packages, the last of which may hold fewer: 7 in twos are 4."""
