@@ -1,0 +1,169 @@
+"""Switching: sequences of lots worked by hand from the text of MIL-STD-105E, 4.7 and 4.8 (read in a transcription, SEEN)."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.engine.evidence import Inspection
+from service.engine.switching import Inspected, Override, Standing, State, follow, override_flaws
+
+SHORT: dict[str, Inspection] = {"n": "normal", "t": "tightened", "r": "reduced"}
+
+
+def lots(inspection: Inspection, outcomes: str) -> list[Inspected | Override]:
+    """Lots under this inspection: `+` accepted, `-` not, `~` accepted in the gap, `=` a rejected one that was resubmitted."""
+    return [
+        Inspected(lot=f"L-{number}", inspection=inspection, accepted=each in "+~", in_gap=each == "~", resubmitted=each == "=")
+        for number, each in enumerate(outcomes, 1)
+    ]
+
+
+def decided(inspection: Inspection) -> list[Inspected | Override]:
+    """A manager's decision."""
+    return [Override(id="o-1", inspection=inspection, reason="New machine.")]
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "state"),
+    [
+        ("", "normal"),
+        ("-", "normal"),
+        ("--", "tightened"),
+        ("-+-", "tightened"),
+        ("-+++-", "tightened"),
+        ("-++++-", "normal"),
+        ("-++++-++++-", "normal"),
+        ("-++++-+++-", "tightened"),
+        ("-=", "normal"),
+        ("-====-", "tightened"),
+    ],
+)
+def test_two_of_five_lots_not_accepted_tighten(outcomes: str, state: State) -> None:
+    """4.7.1: 2 out of 2, 3, 4 or 5 consecutive lots, those inspected again left aside."""
+    assert state == follow(lots("normal", outcomes)).standing.state
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "state"),
+    [
+        ("+++++", "normal"),
+        ("++++", "tightened"),
+        ("++++-+++++", "normal"),
+        ("++++-++++", "tightened"),
+        ("++++=+", "normal"),
+        ("-----", "discontinued"),
+        ("----", "tightened"),
+        ("-++-+-++++-+-", "discontinued"),
+        ("-++-+-++++-+++++", "normal"),
+    ],
+)
+def test_tightened_inspection_ends_with_five_accepted_or_five_not(outcomes: str, state: State) -> None:
+    """4.7.2: 5 consecutive lots accepted; 4.8: 5 not accepted in all while it lasts, those between them notwithstanding."""
+    assert state == follow(lots("tightened", outcomes), Standing(state="tightened")).standing.state
+
+
+def test_what_was_rejected_before_counts_anew_after_a_return() -> None:
+    """4.7.1 goes by lots under normal inspection: two of the first phase and one of the second tighten nothing."""
+    history = [*lots("normal", "--"), *lots("tightened", "+++++"), *lots("normal", "-")]
+
+    assert "normal" == follow(history).standing.state
+    assert "tightened" == follow([*history, *lots("normal", "-")]).standing.state
+
+
+@pytest.mark.parametrize(("outcomes", "state"), [("+" * 20, "reduced"), ("+-", "normal"), ("+~", "normal"), ("=", "reduced")])
+def test_reduced_inspection_ends_with_the_first_lot_not_plainly_accepted(outcomes: str, state: State) -> None:
+    """4.7.4 a and b: rejected, or accepted between the plan's numbers."""
+    assert state == follow([*decided("reduced"), *lots("reduced", outcomes)]).standing.state
+
+
+def test_reduced_inspection_never_begins_by_itself() -> None:
+    """4.7.3 asks for more than counts can tell; the lots accepted in a row are counted for who decides."""
+    standing = follow(lots("normal", "-" + "+" * 12)).standing
+
+    assert ("normal", 12) == (standing.state, standing.accepted_in_a_row)
+
+
+def test_each_switch_says_why() -> None:
+    """Whoever asks in two years why the line was tightened gets the lot and the rule."""
+    history = [*lots("normal", "-+-"), *lots("tightened", "-----"), *decided("tightened"), *lots("tightened", "+++++")]
+
+    assert [
+        ("normal", "tightened", "two-of-five-rejected", "L-3"),
+        ("tightened", "discontinued", "discontinued", "L-5"),
+        ("discontinued", "tightened", "decided", "o-1"),
+        ("tightened", "normal", "five-accepted", "L-5"),
+    ] == [(each.from_, each.to, each.code, each.lot or each.override) for each in follow(history).switches]
+    assert [
+        "2 of the last 3 lots under normal inspection were not accepted: inspection is tightened.",
+        "5 lots under tightened inspection were not accepted: acceptance stops until the cause is mended.",
+        "It was decided that inspection is tightened: New machine.",
+        "5 lots in a row were accepted under tightened inspection: it is normal again.",
+    ] == [each.text for each in follow(history).switches]
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "code", "text"),
+    [
+        ("-", "reduced-rejected", "A lot under reduced inspection was not accepted: inspection is normal again."),
+        (
+            "~",
+            "reduced-in-gap",
+            "A lot under reduced inspection was accepted only between the plan's numbers: inspection is normal again.",
+        ),
+    ],
+)
+def test_the_end_of_reduced_inspection_says_why(outcomes: str, code: str, text: str) -> None:
+    """A rejected lot and one in the gap are told apart."""
+    switch = follow(lots("reduced", outcomes), Standing(state="reduced")).switches[0]
+
+    assert (code, text) == (switch.code, switch.text)
+
+
+def test_lots_under_way_at_a_switch_do_not_count() -> None:
+    """Three lots were drawn as normal; the third is judged after the first two have tightened inspection."""
+    assert Standing(state="tightened") == follow(lots("normal", "---")).standing
+
+
+def test_after_a_stop_nothing_counts_until_somebody_decides() -> None:
+    """4.8: not resumed before corrective action, and then tightened."""
+    stopped = Standing(state="discontinued")
+
+    assert stopped == follow(lots("tightened", "+++++"), stopped).standing
+    assert "tightened" == stopped.next_inspection
+    assert ["resume-tightened"] == [flaw.code for flaw in override_flaws(stopped, "normal", "/inspection")]
+    assert [] == list(override_flaws(stopped, "tightened", "/inspection"))
+
+
+def test_deciding_what_is_so_already_is_told() -> None:
+    """It would leave a decision on record that changed nothing, and its counts stand."""
+    standing = follow([*lots("normal", "-+"), *decided("normal")]).standing
+
+    assert (False, True) == standing.recent
+    assert ["inspection-in-effect"] == [flaw.code for flaw in override_flaws(standing, "normal", "/inspection")]
+
+
+def slowly(history: list[tuple[str, bool]]) -> str:
+    """The state after these (state under which it was inspected, accepted), by looking back over all lots each time."""
+    state, since = "n", list[bool]()
+    for under, accepted in history:
+        if under != state:
+            continue
+        since.append(accepted)
+        windows = [since[start : start + 5] for start in range(len(since))]
+        if state == "n" and any(window.count(False) >= 2 for window in windows):
+            state, since = "t", []
+        elif state == "t" and len(since) >= 5 and all(since[-5:]):
+            state, since = "n", []
+        elif state == "t" and since.count(False) == 5:
+            state, since = "d", []
+    return state
+
+
+@given(st.lists(st.tuples(st.sampled_from("nt"), st.booleans()), max_size=60))
+def test_it_agrees_with_looking_back_over_all_lots(history: list[tuple[str, bool]]) -> None:
+    """Counters carried from lot to lot forget nothing that matters."""
+    events: list[Inspected | Override] = [
+        Inspected(lot="L", inspection=SHORT[under], accepted=accepted) for under, accepted in history
+    ]
+
+    assert slowly(history) == follow(events).standing.state[0]
