@@ -3,7 +3,7 @@
 What does not depend on the reading is worked out at the first reading of a characteristic in a unit, and kept.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from msgspec import UNSET, Struct, UnsetType
@@ -12,7 +12,7 @@ from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristi
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Check
 from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.lots import NOWHERE, Pointers
+from service.engine.lots import NOWHERE, Lot, Pointers
 from service.engine.numerals import exact
 from service.engine.precautions import implausible_reading, other_method
 from service.engine.preparing import measurable_flaws, reading_flaws, unit_flaws, unknown_characteristic
@@ -44,8 +44,12 @@ class ReadingPlan(Struct, frozen=True):
         return self.factor / value if self.turned_round else value * self.factor
 
 
-def judge_reading(grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET) -> CheckAnswer:
+def judge_reading(
+    grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET, used: Mapping[str, int] | None = None
+) -> CheckAnswer:
     """What one reading comes to by the limits that the grade puts on single readings; never a pass without such a limit.
+
+    used  by requirement, how many readings of its lot are outside already, by `used_in`; None where no lot is named
 
     Raises FlawedDocumentError with pointers into the check.
     """
@@ -56,8 +60,10 @@ def judge_reading(grade: CompiledGrade, check: Check, revision: int | UnsetType 
     doubts = [] if plan.of.precautions is NO_PRECAUTIONS else _doubts_on(plan.of, check, value)
     if doubts:
         findings = [requirement.finding(Outcome.UNDECIDED, doubts, requirement.resolved_limits) for requirement in plan.single]
-    else:
+    elif used is None:
         findings = [requirement.check(value) for requirement in plan.single]
+    else:
+        findings = [requirement.check(value, used.get(requirement.id, 0)) for requirement in plan.single]
     return CheckAnswer(
         outcome=outcome_of(findings) if plan.undecided is UNSET else Outcome.UNDECIDED,
         grade=check.grade,
@@ -68,6 +74,14 @@ def judge_reading(grade: CompiledGrade, check: Check, revision: int | UnsetType 
         with_others=[_beside(each, value) for each in plan.others],
         reasons=[*doubts, *(plan.undecided or ())] if doubts else plan.undecided,
     )
+
+
+def used_in(grade: CompiledGrade, lot: Lot) -> Mapping[str, int]:
+    """How many readings of the lot are outside already, by each requirement that allows some."""
+    allowing = [
+        each for each in grade.requirements if isinstance(each, EachRule) and each.over == "readings" and each.allows_some
+    ]
+    return {each.id: each.used(lot) for each in allowing}
 
 
 def _doubts_on(of: CompiledCharacteristic, check: Check, value: Fraction) -> Sequence[Reason]:

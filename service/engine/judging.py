@@ -1,20 +1,21 @@
 """Compiled grade + evidence → verdict."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.checking import judge_reading
+from service.engine.checking import judge_reading, used_in
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Evidence
+from service.engine.lots import Lot
 from service.engine.ordinary import ordinary_lot
 from service.engine.preparing import Sent, prepare, sent
 from service.engine.provenance import evidence_digest
 from service.engine.requirements.retesting import findings_of
 from service.engine.verdict import Verdict, outcome_of
 
-__all__ = ["Given", "given", "judge", "judge_given", "judge_reading"]
+__all__ = ["Given", "given", "judge", "judge_given", "judge_reading", "used_up"]
 
 
 class Given(NamedTuple):
@@ -44,9 +45,7 @@ def judge(
 
 def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
     """The same, of evidence that was made ready before."""
-    prepared = None if grade.derived else ordinary_lot(grade.characteristics, lot.evidence, lot.series)
-    if prepared is None:
-        prepared = prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
+    prepared = _prepared(grade, lot)
     findings = findings_of(grade.requirements, prepared)
     return Verdict(
         outcome=outcome_of(findings),
@@ -57,3 +56,19 @@ def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revisio
         evidence=lot.digest,
         findings=findings,
     )
+
+
+def used_up(grade: CompiledGrade, lot: Given) -> Mapping[str, int]:
+    """What a check of one more reading of this lot is to know: how many are outside already, by requirement.
+
+    Raises FlawedDocumentError as `judge_given` does.
+    """
+    return used_in(grade, _prepared(grade, lot))
+
+
+def _prepared(grade: CompiledGrade, lot: Given) -> Lot:
+    """The lot that the evidence tells of."""
+    prepared = None if grade.derived else ordinary_lot(grade.characteristics, lot.evidence, lot.series)
+    if prepared is None:
+        return prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
+    return prepared

@@ -22,6 +22,7 @@ REASONS = {
     "below-lower",
     "above-upper",
     "outside-if-allowed",
+    "allowance-used-up",
     "too-many-outside",
     "beyond-outer",
     "above-at-most",

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, outer_flaws
 from service.engine.columns import Column, WholeColumn
-from service.engine.flaws import Flaw
+from service.engine.flaws import Flaw, counted
 from service.engine.limits import Allowed, Outer
 from service.engine.lots import Lot, Pointers, Readings
 from service.engine.numerals import exact, nearest_double, plain
@@ -107,12 +107,25 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
             return self.finding(Outcome.FAIL, reasons, self.resolved, measured, margin)
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
 
-    def check(self, value: Fraction) -> Finding:
-        """What one reading by itself comes to; where some of a lot may be outside, one outside decides nothing."""
+    def used(self, lot: Lot) -> int:
+        """How many readings of the lot's first sample are outside limits that are known before it.
+
+        Where limits are guarded or worked out for the lot, none is counted: a reading more then decides nothing by itself.
+        """
+        readings = lot.readings(self.of)
+        if readings is None or self.limits or self.guard:
+            return 0
+        return len(self._values(readings).outside)
+
+    def check(self, value: Fraction, used: int = 0) -> Finding:
+        """What one reading by itself comes to; where some of a lot may be outside, one outside decides nothing.
+
+        used  so many readings of its lot are outside already; where no more may be, one more outside fails
+        """
         if self.limits:
             return self._lot_has_limits(self.limits)
         if self.guard is None:
-            return self._check_within(value)
+            return self._check_within(value, used)
         if self.guard.uncertainty is None:
             return self._check_without_uncertainty(self.guard)
         return self.guarded(self.guard, self.guard.uncertainty, lambda moved: moved._check_within(value))  # noqa: SLF001  of this class
@@ -127,7 +140,7 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
         reason = Reason("uncertainty-missing", text, {}, guard.pointer, *AT_VALUE)
         return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
 
-    def _check_within(self, value: Fraction) -> Finding:
+    def _check_within(self, value: Fraction, used: int = 0) -> Finding:
         """By limits that are known."""
         observed: float | UnsetType = UNSET
         compared, subject = value, f"This {self.of.words}, "
@@ -143,18 +156,31 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
         beyond = farthest.standing(compared) if farthest else standing
         is_beyond = farthest is not None and not beyond.is_met
         if self.allows_some and not is_beyond:
-            return self.finding(Outcome.UNDECIDED, [self._outside_if_allowed(standing, side)], self.resolved, measured)
+            return self._outside(standing, side, measured, used)
         reasons = [] if self.allows_some else [on_a_limit(subject, standing, side, AT_VALUE)]
         if farthest and is_beyond:
             text = f"{subject}{beyond.shown}, {beyond.where}, which no reading may be."
             reasons.append(Reason("beyond-outer", text, beside(beyond, farthest), farthest.pointer, *AT_VALUE))
         return self.finding(Outcome.FAIL, reasons, self.resolved, measured, (beyond if self.allows_some else standing).distance)
 
-    def _outside_if_allowed(self, standing: Standing, side: Side) -> Reason:
+    def _outside(self, standing: Standing, side: Side, measured: MeasuredValue, used: int) -> Finding:
+        """One outside where some may be: undecided, unless its lot has as many already. A percentage grows with the lot."""
+        if self.allowed_percent is not None or used < self.allowed_count:
+            reason = self._outside_if_allowed(standing, side, used)
+            return self.finding(Outcome.UNDECIDED, [reason], self.resolved, measured)
+        what = f"This {self.of.words}, {self.as_rounded}{standing.shown}, {standing.where}"
+        may = f"{counted(self.allowed_count, 'reading')} of a lot may be outside, and this one has {used} already"
+        parameters = {**beside(standing, side), "allowed": self.allowed_count, "used": used}
+        reason = Reason("allowance-used-up", f"{what}; {may}.", parameters, self.allowed_pointer, *AT_VALUE)
+        return self.finding(Outcome.FAIL, [reason], self.resolved, measured, standing.distance)
+
+    def _outside_if_allowed(self, standing: Standing, side: Side, used: int) -> Reason:
         may = f"{self.allowed_count}" if self.allowed_percent is None else f"{plain(self.allowed_percent)} %"
         what = f"This {self.of.words}, {self.as_rounded}{standing.shown}, {standing.where}"
-        text = f"{what}; up to {may} of a lot's readings may be outside, so the lot decides."
-        return Reason("outside-if-allowed", text, beside(standing, side), self.allowed_pointer, *AT_VALUE)
+        already = f", and {used} of this one's {'is' if used == 1 else 'are'} already" if used else ""
+        text = f"{what}; up to {may} of a lot's readings may be outside{already}, so the lot decides."
+        parameters = beside(standing, side) | ({"used": used} if used else {})
+        return Reason("outside-if-allowed", text, parameters, self.allowed_pointer, *AT_VALUE)
 
     def _values(self, readings: Readings) -> Values:
         observed = readings.values(self.over)
