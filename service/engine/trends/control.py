@@ -1,0 +1,106 @@
+"""Control limits of individuals and moving ranges, and what breaks them.
+
+Each lot's mean is an individual: lots differ by more than their readings do, so limits come from how neighbours differ.
+Source of the constants: d2 = 1.128 and D4 = 3.267 for ranges of two, as in Shewhart's tables (from memory; 1.128 is 2/√π to
+three decimals, which a test holds). Source of the run of eight: the Western Electric rules (from memory).
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby, pairwise
+
+from msgspec import Struct
+
+from service.engine.numerals import brief
+from service.engine.units import with_unit
+
+D2 = Fraction(1128, 1000)
+D4 = Fraction(3267, 1000)
+RUN = 8
+
+
+class ControlLimits(Struct, frozen=True, kw_only=True):
+    """Within which lots' means run if nothing but chance moves them; 3 standard deviations, from the mean moving range."""
+
+    centre: float
+    """The mean of the lots' means."""
+    lower: float
+    upper: float
+    mean_moving_range: float
+    moving_range_upper: float
+
+
+class Signal(Struct, frozen=True, kw_only=True):
+    """Something that chance alone seldom does: a code, a sentence, and the lots that it is of."""
+
+    code: str
+    text: str
+    lots: Sequence[str]
+
+
+class Control(Struct, frozen=True):
+    """The limits, exactly."""
+
+    centre: Fraction
+    range: Fraction
+    """The mean moving range."""
+
+    @property
+    def lower(self) -> Fraction:
+        """Below which a mean is out of control."""
+        return self.centre - 3 * self.range / D2
+
+    @property
+    def upper(self) -> Fraction:
+        """Above which it is."""
+        return self.centre + 3 * self.range / D2
+
+    @property
+    def range_upper(self) -> Fraction:
+        """Above which a moving range is."""
+        return D4 * self.range
+
+    def document(self) -> ControlLimits:
+        """As it is reported, each figure rounded once."""
+        return ControlLimits(
+            centre=float(self.centre),
+            lower=float(self.lower),
+            upper=float(self.upper),
+            mean_moving_range=float(self.range),
+            moving_range_upper=float(self.range_upper),
+        )
+
+
+def control_of(means: Sequence[Fraction]) -> Control | None:
+    """The limits that these means give, in their order; None for fewer than two."""
+    if len(means) < 2:  # noqa: PLR2004  a range takes two
+        return None
+    ranges = [abs(after - before) for before, after in pairwise(means)]
+    return Control(sum(means, Fraction(0)) / len(means), sum(ranges, Fraction(0)) / len(ranges))
+
+
+def signals_in(lots: Sequence[str], means: Sequence[Fraction], control: Control, unit: str) -> Iterator[Signal]:
+    """What breaks the limits, in the order of the lots: points beyond, moving ranges beyond, runs of eight on one side."""
+    for lot, mean in zip(lots, means, strict=True):
+        if not control.lower <= mean <= control.upper:
+            side, limit = ("below", control.lower) if mean < control.lower else ("above", control.upper)
+            figure, beside = with_unit(brief(mean), unit), with_unit(brief(limit), unit)
+            text = f"The mean of lot {lot}, {figure}, is {side} the control limit of {beside}."
+            yield Signal(code="beyond-control-limit", text=text, lots=[lot])
+    for (before, one), (lot, other) in pairwise(zip(lots, means, strict=True)):
+        if abs(other - one) > control.range_upper:
+            figure, beside = with_unit(brief(abs(other - one)), unit), with_unit(brief(control.range_upper), unit)
+            text = f"From lot {before} to lot {lot} the mean moved by {figure}, above the limit of {beside} for such a step."
+            yield Signal(code="moving-range-beyond-limit", text=text, lots=[before, lot])
+    yield from _runs(lots, means, control.centre)
+
+
+def _runs(lots: Sequence[str], means: Sequence[Fraction], centre: Fraction) -> Iterator[Signal]:
+    """Eight or more on one side of the centre; a mean on the centre ends a run."""
+    sided = [((mean > centre) - (mean < centre), lot) for lot, mean in zip(lots, means, strict=True)]
+    for side, run in groupby(sided, key=lambda pair: pair[0]):
+        names = [lot for _, lot in run]
+        if side and len(names) >= RUN:
+            where = "above" if side > 0 else "below"
+            text = f"{len(names)} lots in a row, {names[0]} to {names[-1]}, are {where} the centre: the process has moved."
+            yield Signal(code="run-on-one-side", text=text, lots=names)
