@@ -114,6 +114,7 @@ def _bounds(settings: Settings) -> Bounds:
         body_seconds=settings.body_timeout,
         leaving_seconds=settings.leaving_for,
         most_in_flight=settings.most_in_flight,
+        most_a_second=settings.rate_per_key,
         is_encrypted=bool(settings.tls_certificate),
     )
 

@@ -42,6 +42,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Seconds in which a body has to be there."""
     most_in_flight: int = 256
     """Requests that are answered at a time; of them a quarter is kept for checks."""
+    rate_per_key: int | None = None
+    """Requests a second of one key, or of all who send none; as many as come where it is left out."""
     leaving_for: float = 1
     """Seconds for which requests are still taken after SIGTERM, while `/health/ready` tells that the service is stopping."""
     one_person_may_release: bool = False
@@ -102,6 +104,8 @@ def _read(kind: type, text: str) -> str | int | float:
     """The text as a setting of this type. Raises ValueError with the remedy."""
     if kind is str:
         return text
+    if kind == int | None:
+        kind = int
     if kind is bool:
         if text not in YES_OR_NO:
             raise ValueError("Write `true` or `false`, or leave it out.")

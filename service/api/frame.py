@@ -14,6 +14,7 @@ from service.api.exchanges import Exchange
 from service.api.gate import LONG, Gate
 from service.api.patience import Patience
 from service.api.problems import JSON, TOO_LARGE, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
+from service.api.rates import Rates
 from service.api.requests import Request, read_query
 from service.api.routing import NOWHERE, Router
 from service.api.service import Service
@@ -74,6 +75,8 @@ class Bounds(NamedTuple):
     """For which requests are still taken after the signal to stop."""
     most_in_flight: int = 256
     """Requests that are answered at a time."""
+    most_a_second: int | None = None
+    """Requests of one caller; None for as many as he likes."""
     is_encrypted: bool = False
     """True where TLS is spoken."""
 
@@ -107,6 +110,7 @@ class Frame:
         self._patience = Patience(bounds.body_seconds)
         self._gate = Gate(bounds.most_in_flight)
         self._uncrowded = self._gate.most_of_bulk
+        self._rates = Rates(bounds.most_a_second) if bounds.most_a_second else None
         # An id by RFC 9562, version 8: 72 random bits of this process, then a number.
         self._prefix = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
         self._numbers = count()
@@ -184,6 +188,8 @@ class Frame:
             if self._watch.in_flight > self._uncrowded:
                 self._gate.check(route, self._watch.in_flight)
             exchange.by = await admitted(self._use.keyring, exchange.headers, route)
+            if self._rates and not route.is_always_open:
+                self._rates.take(exchange.by.name)
             # What is not there is told before anything that is wrong with the request.
             if path and not route.makes_grade and (route.takes_body or query_string):
                 await check_there(self._use.catalogue, path)
@@ -269,6 +275,8 @@ class Frame:
         self._watch.answered(exchange, answer, fault)
         request_id = (b"x-request-id", exchange.request_id.encode())
         headers = [*self._always, request_id, (b"cache-control", answer.keep), *answer.headers]
+        if self._rates and not exchange.route.is_always_open:
+            headers += self._rates.fields(exchange.by.name)
         if self.is_stopping:
             headers.append(HANGING_UP)
         if status not in WITHOUT_BODY:

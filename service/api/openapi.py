@@ -45,6 +45,16 @@ HEADERS: Mapping[str, tuple[str, Json, str | int]] = {
         'Bearer realm="markeryarn", error="insufficient_scope", scope="release"',
     ),
     "Retry-After": ("Seconds after which to ask again.", {"type": "integer", "minimum": 0}, 1),
+    "RateLimit-Policy": (
+        "How many requests a caller may send (`q`) in so many seconds (`w`); only where the service is set to count them.",
+        {"type": "string"},
+        '"key";q=100;w=1',
+    ),
+    "RateLimit": (
+        "How many of them are left (`r`), and after how many seconds all are there again (`t`).",
+        {"type": "string"},
+        '"key";r=0;t=1',
+    ),
     "X-Catalogue-Stale": (
         "`true` while the database is away and the answer rests on what was known before; else left out.",
         {"type": "string", "enum": ["true"]},
@@ -55,6 +65,7 @@ OF_KINDS: Mapping[str, Sequence[str]] = {
     "method-not-allowed": ["Allow"],
     "not-ready": ["Retry-After"],
     "too-busy": ["Retry-After"],
+    "too-many-requests": ["Retry-After", "RateLimit-Policy", "RateLimit"],
     "key-missing": ["WWW-Authenticate"],
     "key-not-known": ["WWW-Authenticate"],
     "scope-lacking": ["WWW-Authenticate"],
@@ -216,7 +227,7 @@ def _responses(route: Route, schema_of: SchemaOf) -> Json:
     of_a_key = ("key-missing", "scope-lacking") if route.scope else ()
     kinds = (*route.refusals, *of_a_key, *(OF_A_BODY if route.body else ()), *OF_EVERY_ROUTE)
     if not route.is_always_open:
-        kinds = (*kinds, "too-busy")
+        kinds = (*kinds, "too-many-requests", "too-busy")
     if route.is_strict and "flawed" not in kinds:
         kinds = (*kinds, "flawed")
     for kind in kinds:

@@ -84,6 +84,7 @@ KINDS: Mapping[str, Kind] = {
     "wrong-host": Kind(421, "The request is for another host"),
     "flawed": Kind(422, "The request has flaws"),
     "precondition-missing": Kind(428, "The header If-Match is missing"),
+    "too-many-requests": Kind(429, "The caller has sent too many requests"),
     "internal-error": Kind(500, "The service has failed"),
     "not-ready": Kind(AWAY, "The service can't answer just now"),
     "too-busy": Kind(AWAY, "The service has too much to answer at a time"),

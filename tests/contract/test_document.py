@@ -1,8 +1,8 @@
 """The committed OpenAPI document and a running service, compared both ways over a socket.
 
-What the document says is answered is provoked, and what is answered is looked up in the document. Left out are 500, 408 and
-503: the first must not happen, and what a body that does not come and a database that is away lead to has tests of its own. 401
-and 403 are those of a service that has keys.
+What the document says is answered is provoked, and what is answered is looked up in the document. Left out are 500, 408,
+429 and 503: the first must not happen, and what a body that does not come, a caller who sends too much, and a database that is
+away lead to has tests of its own. 401 and 403 are those of a service that has keys.
 """
 
 import json
@@ -26,7 +26,7 @@ OPERATIONS = {
     for path, methods in DOCUMENT["paths"].items()
     for method, operation in methods.items()
 }
-PROVOKED_ELSEWHERE = {"401", "403", "408", "500", "503"}
+PROVOKED_ELSEWHERE = {"401", "403", "408", "429", "500", "503"}
 RELEASED, DRAFT = "1", "2"
 NO_KEY = "mky_00000000"
 MOST_BYTES = 100_000

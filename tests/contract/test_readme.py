@@ -85,7 +85,7 @@ def described_settings() -> Iterator[tuple[str, str, str]]:
     for field in msgspec.structs.fields(Settings):
         # As an operator writes it: `false`, not Python's False.
         default = str(field.default).lower() if isinstance(field.default, bool) else field.default
-        yield f"{PREFIX}{field.name.upper()}", f"`{default}`" if default != "" else "none", str(texts[field.name])
+        yield f"{PREFIX}{field.name.upper()}", f"`{default}`" if default not in {"", None} else "none", str(texts[field.name])
 
 
 def test_every_page_says_that_a_breaking_force_is_not_a_working_load() -> None:
