@@ -125,9 +125,9 @@ class Frame:
         self._hosts.add(name.lower().encode())
 
     @property
-    def asks_for_keys(self) -> bool:
-        """True where the database has, or has had, a key; False also while that is not known."""
-        return self._use.keyring.is_known and not self._use.keyring.is_open
+    def asks_for_keys(self) -> bool | None:
+        """Whether a key is asked for by now; None where the database has not been there to say."""
+        return not self._use.keyring.is_open if self._use.keyring.is_known else None
 
     def running(self) -> AbstractAsyncContextManager[None]:
         """What is needed from before the first request until after the last; for a server without a life span of its own."""

@@ -68,15 +68,23 @@ def check_address(listening: Listening) -> None:
         raise CannotServeError(text) from None
 
 
-def check_reach(listening: Listening, *, asks_for_keys: bool) -> Sequence[str]:
-    """What to warn of at a start on this address. Raises CannotServeError where others could do all without a key."""
+def check_reach(listening: Listening, *, asks_for_keys: bool | None) -> Sequence[str]:
+    """What to warn of at a start on this address. Raises CannotServeError where others could do all without a key.
+
+    asks_for_keys  None where it is not known, as the database is away: it might have none when it is back
+    """
     if listening.is_loopback:
         return []
     warnings: list[str] = []
+    if asks_for_keys is None and not listening.may_be_open:
+        text = "The database is away, so it is not known whether a key is asked for. Start when it is back."
+        raise CannotServeError(f"{quoted(listening.host)} can be reached from elsewhere. {text}")
     if not asks_for_keys and not listening.may_be_open:
         text = f"{quoted(listening.host)} can be reached from elsewhere, and no key is asked for:"
         text = f"{text} whoever reached it could release a grade."
-        raise CannotServeError(f"{text} Serve on 127.0.0.1 or ::1; or set {OPEN}=true, which lets everybody do everything.")
+        raise CannotServeError(
+            f"{text} Make one by `markeryarn key add`; or set {OPEN}=true, which lets everybody do everything."
+        )
     if not asks_for_keys:
         warnings.append(f"{OPEN} is set and there is no key: whoever reaches {listening.address} may do everything.")
     elif not listening.is_encrypted:

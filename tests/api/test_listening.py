@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 
 from service.api.listening import CannotServeError, Listening, check_address, check_reach
+from service.app import create_app
+from service.settings import Settings
 from tests.support.commands import run
 from tests.support.servers import free_port
 
@@ -46,6 +48,24 @@ def test_with_keys_and_tls_there_is_nothing_to_warn_of() -> None:
     for may_be_open in (True, False):
         asked = listening("192.0.2.1", is_encrypted=True, may_be_open=may_be_open)
         assert [] == check_reach(asked, asks_for_keys=True)
+
+
+def test_while_it_is_not_known_whether_there_are_keys_nobody_elsewhere_reaches_it() -> None:
+    """A database that comes back without one would open the service to all."""
+    with pytest.raises(CannotServeError, match="The database is away, so it is not known whether a key is asked for"):
+        check_reach(listening("192.0.2.1", is_encrypted=True), asks_for_keys=None)
+
+
+async def test_what_is_asked_for_goes_by_the_keys_in_the_database(tmp_path: Path) -> None:
+    """The first key is enough; until the database was asked it is not known."""
+    made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db"))
+    assert made.asks_for_keys is None
+    async with made.running():
+        assert made.asks_for_keys is False
+    assert 0 == run(tmp_path, "key", "add", "station-7", "--scope", "check").returncode
+    with_key = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db"))
+    async with with_key.running():
+        assert with_key.asks_for_keys is True
 
 
 def test_keys_without_tls_are_warned_of() -> None:
