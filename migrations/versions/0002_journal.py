@@ -51,7 +51,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer, sa.CheckConstraint("id = 1"), primary_key=True, autoincrement=False),
         sa.Column("oldest", sa.Text, nullable=False),
     )
-    op.execute("INSERT INTO schema_promise (id, oldest) VALUES (1, '0001')")
+    op.execute("INSERT INTO schema_promise (id, oldest) VALUES (1, '0002')")
     _begin_journal()
     for statement in _sqlite_triggers() if op.get_bind().dialect.name == "sqlite" else _postgresql_triggers():
         op.execute(statement)

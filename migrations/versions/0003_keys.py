@@ -43,10 +43,13 @@ def upgrade() -> None:
     )
     for statement in _postgresql_triggers() if is_postgresql else _sqlite_triggers():
         op.execute(statement)
+    # The release before asks nobody for a key.
+    op.execute("UPDATE schema_promise SET oldest = '0003'")
 
 
 def downgrade() -> None:
     """Take the tables away, and with them all keys."""
+    op.execute("UPDATE schema_promise SET oldest = '0002'")
     for table in ("key_uses", "key_revocations", "keys"):
         op.drop_table(table)
     if op.get_bind().dialect.name == "postgresql":

@@ -11,6 +11,8 @@ from service.settings import SettingsError, settings_from
 from service.storage.connecting import database
 from service.storage.verifying import Verified, verify
 
+SECONDS_FOR_A_STATEMENT = 3600
+
 
 @click.command(
     "verify",
@@ -33,7 +35,8 @@ def command(head: str | None) -> None:
 
 
 async def _verified(url: str, head: str | None) -> Verified:
-    opened = database(url)
+    # A long journal takes longer than a request may.
+    opened = database(url, timeout_s=SECONDS_FOR_A_STATEMENT)
     try:
         return await verify(opened, head)
     finally:

@@ -50,9 +50,19 @@ class Database(NamedTuple):
 
     @contextlib.asynccontextmanager
     async def reading(self) -> AsyncIterator[AsyncConnection]:
-        """A connection that sees one state of the database."""
+        """A connection to read by; each of its statements sees one state of the database."""
         async with reached(), self.engine.connect() as connection:
             yield await connection.execution_options(**{READING: True})
+
+    @contextlib.asynccontextmanager
+    async def one_state(self) -> AsyncIterator[AsyncConnection]:
+        """A connection whose statements all see the database as it was at the first of them, whoever writes meanwhile."""
+        # SQLite's transactions are so anyhow; PostgreSQL's see what others commit between two statements by default.
+        async with reached(), self.engine.connect() as connection:
+            options = (
+                {READING: True} if self.is_embedded else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+            )
+            yield await connection.execution_options(**options)
 
     @contextlib.asynccontextmanager
     async def writing(self) -> AsyncIterator[AsyncConnection]:

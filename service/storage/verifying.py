@@ -13,7 +13,16 @@ from service.storage.connecting import Database
 from service.storage.journal import BEFORE_THE_FIRST
 from service.storage.journal import written as in_entry
 from service.storage.moments import moment
-from service.storage.tables import journal, journal_head, key_revocations, keys, releases, revisions, withdrawals
+from service.storage.tables import (
+    catalogue_version,
+    journal,
+    journal_head,
+    key_revocations,
+    keys,
+    releases,
+    revisions,
+    withdrawals,
+)
 
 AT_ONCE = 1000
 """Entries are read in parts of so many."""
@@ -23,13 +32,14 @@ Subject = tuple[str, str, int]
 Told = dict[Subject, Entry]
 """By what a row is of, the last entry that told of it."""
 ROWS = {
-    "key-added": "key",
-    "key-revoked": "revocation",
-    "draft-added": "document",
-    "draft-replaced": "document",
-    "revision-released": "release",
-    "revision-withdrawn": "withdrawal",
+    "key-added": ("key",),
+    "key-revoked": ("revocation",),
+    "draft-added": ("document", "creation"),
+    "draft-replaced": ("document",),
+    "revision-released": ("release",),
+    "revision-withdrawn": ("withdrawal",),
 }
+"""By what an entry tells, the kinds of rows that it tells of."""
 
 
 class Misfit(NamedTuple):
@@ -52,18 +62,18 @@ async def verify(database: Database, head: str | None = None) -> Verified:
 
     head  a digest that was noted before and has to be among them, so that a journal that was cut off is found too
 
-    All of it is read in one transaction, so that nothing can be written in between.
+    All of it is read as it was at one moment, so that whoever writes meanwhile is no misfit. Raises CatalogueAwayError.
     """
-    async with database.reading() as connection:
+    async with database.one_state() as connection:
         told: Told = {}
         number, digest, is_there = 0, BEFORE_THE_FIRST, head in (None, BEFORE_THE_FIRST)
         async for row in _rows(connection):
-            if misfit := _misfit_of(row, number + 1, digest):
+            entry = _entry_of(row)
+            if misfit := _misfit_of(row, entry, number + 1, digest):
                 return Verified(number, digest, misfit)
-            entry = json.loads(row.entry)
             number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
-            if kind := ROWS.get(entry["what"]):
-                told[kind, entry.get("grade") or entry["key"], entry.get("revision", 0)] = entry
+            for kind in ROWS.get(entry.get("what"), ()):
+                told[kind, entry.get("grade") or entry.get("key", ""), entry.get("revision", 0)] = entry
         misfit = None if is_there else Misfit(number, f"The journal has no entry {head}, so entries are missing at its end.")
         misfit = misfit or await _head_misfit(connection, number, digest) or await _table_misfit(connection, told)
         return Verified(number, digest, misfit)
@@ -82,23 +92,35 @@ async def _rows(connection: AsyncConnection) -> AsyncIterator[Any]:
         after = rows[-1].number
 
 
-def _misfit_of(row: Any, number: int, before: str) -> Misfit | None:  # noqa: ANN401  a row of the driver's
+def _entry_of(row: Any) -> Entry:  # noqa: ANN401  a row of the driver's
+    """The entry that a row holds; empty where it holds none."""
+    try:
+        entry = json.loads(row.entry)
+    except ValueError:
+        return {}
+    return entry if isinstance(entry, dict) else {}
+
+
+def _misfit_of(row: Any, entry: Entry, number: int, before: str) -> Misfit | None:  # noqa: ANN401  a row of the driver's
     """What is wrong with an entry by itself and behind the one before."""
     if row.number != number:
         return Misfit(number, f"Entry {number} is missing; entry {row.number} comes in its place.")
     if digest_of(row.entry.encode()) != row.digest:
         return Misfit(number, f"Entry {number} was altered: its content has another digest than the one kept with it.")
-    entry = json.loads(row.entry)
+    if "number" not in entry:
+        return Misfit(number, f"Entry {number} was altered: what stands in its place is no entry.")
     if entry["number"] != number:
         return Misfit(number, f"Entry {number} was moved: it calls itself entry {entry['number']}.")
-    if entry["previous"] != before:
+    if entry.get("previous") != before:
         return Misfit(number, f"Entry {number} does not follow the one before: it names another digest.")
     return None
 
 
 async def _head_misfit(connection: AsyncConnection, number: int, digest: str) -> Misfit | None:
     """Where the journal ends elsewhere than its head says."""
-    head = (await connection.execute(select(journal_head))).one()
+    head = (await connection.execute(select(journal_head))).one_or_none()
+    if head is None:
+        return Misfit(number + 1, f"The journal's head is gone; the last entry is number {number}.")
     if (head.number, head.digest) == (number, digest):
         return None
     return Misfit(number + 1, f"The journal ends at entry {number}, and its head is entry {head.number}.")
@@ -117,6 +139,12 @@ async def _table_misfit(connection: AsyncConnection, told: Told) -> Misfit | Non
     for subject in told.keys() - seen:
         number = told[subject]["number"]
         found.append(Misfit(number, f"The {_named(subject)}, of which entry {number} tells, is gone."))
+    in_force = sum(1 for kind, _, _ in told if kind in ("release", "withdrawal"))
+    version = (await connection.execute(select(catalogue_version.c.version))).scalar_one_or_none()
+    if version != in_force:
+        found.append(
+            Misfit(0, f"The catalogue's version is {version}, and the journal tells of {in_force} releases and withdrawals.")
+        )
     # A row without an entry has no place in the journal; an entry that is contradicted has one.
     return min(found, key=lambda each: (each.number == 0, each), default=None)
 
@@ -144,6 +172,10 @@ def _document(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver'
     return {"by": row.author or LOCAL, "specification": row.digest if is_whole else "another text"}
 
 
+def _creation(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
+    return {"at": in_entry(moment(row.created_at))}
+
+
 def _release(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
     at, effective = in_entry(moment(row.released_at)), in_entry(moment(row.effective_from))
     return {"by": row.released_by or LOCAL, "at": at, "effective_from": effective, "specification": row.digest}
@@ -167,6 +199,7 @@ OF_KEYS = ("key", "revocation")
 Says = Callable[[Any], Mapping[str, Any]]
 OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
     ("document", select(revisions), _document),
+    ("creation", select(revisions), _creation),
     (
         "release",
         select(releases, revisions.c.digest).join(

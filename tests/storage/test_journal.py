@@ -1,7 +1,10 @@
 """The journal tells of every change, in an order that nobody can alter unseen, in both databases."""
 
+import asyncio
 import json
+import subprocess
 from hashlib import sha256
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text
@@ -14,6 +17,7 @@ from service.storage.journal import DatabaseJournal
 from service.storage.migrating import migrate_database
 from service.storage.verifying import Verified, verify
 from tests.storage.test_migrating import FROM_THE_FIRST, filled
+from tests.support.servers import SECONDS_TO_END, command, environment
 
 GRADE = "TB-130"
 DOCUMENT, OTHER = b'{"title":"a"}', b'{"title":"b"}'
@@ -21,6 +25,9 @@ TAMPERED = (
     ("UPDATE journal SET entry = replace(entry, 'anna', 'otto') WHERE number = 2", 2, "Entry 2 was altered"),
     ("DELETE FROM journal WHERE number = 2", 2, "Entry 2 is missing"),
     ("DELETE FROM journal WHERE number = 5", 5, "its head is entry 5"),
+    ("UPDATE revisions SET created_at = created_at + 1 WHERE grade = 'TB-150'", 3, "differ in at"),
+    ("UPDATE catalogue_version SET version = 99", 0, "The catalogue's version is 99, and the journal tells of 2"),
+    ("DELETE FROM journal_head", 6, "head is gone; the last entry is number 5"),
     ("UPDATE revisions SET specification = '{}' WHERE number = 1", 2, "differ in specification"),
     ("UPDATE releases SET effective_from = effective_from + 1", 4, "differ in effective_from"),
     ("UPDATE releases SET released_by = 'anna'", 4, "differ in by"),
@@ -108,6 +115,58 @@ async def test_verify_names_the_first_entry_that_does_not_fit(
     assert misfit
     assert number == misfit.number
     assert said in misfit.text
+
+
+@pytest.mark.parametrize("content", ["x", "[]", "{}", '{"number":2}'])
+async def test_what_stands_for_an_entry_with_its_digest_mended_is_named(
+    store: Database, catalogue: DatabaseCatalogue, content: str
+) -> None:
+    """Whoever writes something else, and its digest beside it, is found out by the next entry at the latest, in a sentence."""
+    await changed(catalogue)
+    await without_triggers(store)
+    async with store.writing() as connection:
+        change = text("UPDATE journal SET entry = :content, digest = :digest WHERE number = 2")
+        await connection.execute(change, {"content": content, "digest": digest_of(content.encode())})
+    misfit = (await verify(store)).misfit
+
+    assert misfit
+    assert 2 == misfit.number
+
+
+async def test_whoever_writes_meanwhile_is_no_misfit(store: Database, catalogue: DatabaseCatalogue) -> None:
+    """A mill that verifies by day, while grades are written, is not called at night."""
+    documents = [b'{"n":%d}' % number for number in range(40)]
+
+    async def write() -> None:
+        for document in documents:
+            await catalogue.add_draft(GRADE, document, digest_of(document), by="anna")
+            await catalogue.release(GRADE, documents.index(document) + 1, None, None, by="otto")
+
+    writing, misfits = asyncio.create_task(write()), []
+    while not writing.done():
+        misfits.append((await verify(store)).misfit)
+    await writing
+
+    assert {None} == set(misfits)
+    assert 2 * len(documents) == (await verify(store)).entries
+
+
+async def test_two_processes_that_write_keep_one_chain(database_url: str, tmp_path: Path) -> None:
+    """Replicas append to one journal, and no entry is lost or numbered twice."""
+    await migrate_database(database_url)
+    settings = environment(tmp_path, DATABASE_URL=database_url)
+    writers = [
+        subprocess.Popen(command("key", "add", f"station-{number}", "--scope", "check"), env=settings, stdout=subprocess.PIPE)
+        for number in range(6)
+    ]
+    for writer in writers:
+        writer.communicate(timeout=SECONDS_TO_END)
+    opened = database(database_url)
+    found = await verify(opened)
+
+    assert [0] * 6 == [writer.returncode for writer in writers]
+    assert (6, None) == (found.entries, found.misfit)
+    await opened.close()
 
 
 async def test_a_head_that_was_noted_shows_a_journal_that_was_cut(store: Database, catalogue: DatabaseCatalogue) -> None:
