@@ -4,8 +4,10 @@ Its first two blocks, the demo and the tests themselves, are run by `.ci/run`.
 """
 
 import ast
+import json
 import re
-from collections.abc import Iterator
+import subprocess
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
@@ -86,6 +88,32 @@ def described_settings() -> Iterator[tuple[str, str, str]]:
         # As an operator writes it: `false`, not Python's False.
         default = str(field.default).lower() if isinstance(field.default, bool) else field.default
         yield f"{PREFIX}{field.name.upper()}", f"`{default}`" if default not in {"", None} else "none", str(texts[field.name])
+
+
+def test_a_service_is_on_a_network_by_the_ten_lines_of_the_readme(tmp_path: Path) -> None:
+    """An operator copies them. Here the address is loopback's, and the name is looked up nowhere."""
+    (block,) = [block for block in blocks(README) if block.language == "sh" and "markeryarn serve --host" in block.text]
+    port = str(free_port())
+    lines = block.text.replace("192.0.2.7", "127.0.0.1").replace("8443", port).strip()
+    parts = re.fullmatch(r"(.*\n)(markeryarn serve [^\n]*) &\n(curl .*)", lines, re.DOTALL)
+    assert parts
+    before, serve, curl = parts.groups()
+    environment = environment_with(tmp_path / "bin")
+    told = done(f"set -euao pipefail\n{before}\nenv -0", tmp_path, environment)
+    with_keys = dict(part.split("=", 1) for part in told[told.index("\0") + 1 :].split("\0") if "=" in part)
+
+    assert 10 >= len(block.text.strip().splitlines())
+    with left_running(serve, tmp_path, environment | with_keys) as line:
+        assert f"https://127.0.0.1:{port}" in line
+        here = curl.replace("curl ", f"curl -sS --resolve yarn.mill.example:{port}:127.0.0.1 ")
+        assert {"grades": []} == json.loads(done(here, tmp_path, environment | with_keys))
+
+
+def done(script: str, folder: Path, environment: Mapping[str, str]) -> str:
+    """What a script prints that ends well."""
+    return subprocess.run(
+        ["/bin/bash", "-c", script], cwd=folder, env=environment, stdout=subprocess.PIPE, text=True, check=True
+    ).stdout
 
 
 def test_every_page_says_that_a_breaking_force_is_not_a_working_load() -> None:
