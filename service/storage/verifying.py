@@ -72,7 +72,7 @@ async def verify(database: Database, head: str | None = None) -> Verified:
             if misfit := _misfit_of(row, entry, number + 1, digest):
                 return Verified(number, digest, misfit)
             number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
-            for kind in ROWS.get(entry.get("what"), ()):
+            for kind in ROWS.get(entry.get("what", ""), ()):
                 told[kind, entry.get("grade") or entry.get("key", ""), entry.get("revision", 0)] = entry
         misfit = None if is_there else Misfit(number, f"The journal has no entry {head}, so entries are missing at its end.")
         misfit = misfit or await _head_misfit(connection, number, digest) or await _table_misfit(connection, told)

@@ -155,12 +155,10 @@ async def test_two_processes_that_write_keep_one_chain(database_url: str, tmp_pa
     """Replicas append to one journal, and no entry is lost or numbered twice."""
     await migrate_database(database_url)
     settings = environment(tmp_path, DATABASE_URL=database_url)
-    writers = [
-        subprocess.Popen(command("key", "add", f"station-{number}", "--scope", "check"), env=settings, stdout=subprocess.PIPE)
-        for number in range(6)
-    ]
-    for writer in writers:
-        writer.communicate(timeout=SECONDS_TO_END)
+    lines = [command("key", "add", f"station-{number}", "--scope", "check") for number in range(6)]
+    writers = [await asyncio.create_subprocess_exec(*line, env=settings, stdout=subprocess.PIPE) for line in lines]
+    async with asyncio.timeout(SECONDS_TO_END):
+        await asyncio.gather(*(writer.communicate() for writer in writers))
     opened = database(database_url)
     found = await verify(opened)
 
@@ -176,6 +174,7 @@ async def test_a_head_that_was_noted_shows_a_journal_that_was_cut(store: Databas
     await without_triggers(store)
     async with store.writing() as connection:
         await connection.execute(text("DELETE FROM withdrawals"))
+        await connection.execute(text("UPDATE catalogue_version SET version = 1"))
         await connection.execute(text("DELETE FROM journal WHERE number = 5"))
         await connection.execute(
             text("UPDATE journal_head SET number = 4, digest = (SELECT digest FROM journal WHERE number = 4)")
