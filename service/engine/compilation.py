@@ -18,6 +18,7 @@ from service.engine.requirements import ENGINE_1, CompiledRequirement
 from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling.checking import sample_flaws
+from service.engine.searches import searches_flaws
 from service.engine.specification import Characteristic, Specification
 from service.engine.units import COUNTED, Unit, find_unit, units_of
 from service.engine.vocabulary import VOCABULARY, Quantity, in_words
@@ -50,6 +51,9 @@ class CompiledGrade(Struct, frozen=True):
 
 def compile_specification(specification: Specification) -> CompiledGrade:
     """Compile, or raise FlawedDocumentError with every flaw, each with its pointer into the specification."""
+    if flaws := list(searches_flaws(specification)):
+        # The others are not looked for: that would take the searches.
+        raise FlawedDocumentError(flaws)
     characteristics = _characteristics(specification)
     flaws = list(
         chain(

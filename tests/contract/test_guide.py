@@ -11,6 +11,7 @@ from service.api.problems import KINDS
 from service.engine.deriving import QUOTIENTS
 from service.engine.evidence import MOST_SERIES
 from service.engine.sampling import Sample
+from service.engine.searches import MOST_SEARCHES
 from service.engine.specification import MOST_CHARACTERISTICS, MOST_REQUIREMENTS
 from service.engine.vocabulary import in_words
 from service.settings import Settings
@@ -101,6 +102,8 @@ def test_the_bounds_in_the_guide_are_those_of_the_service() -> None:
     assert f"at most {defaults.max_body // 2**20} MiB and have to come within {defaults.body_timeout:g} seconds" in text
     assert f"a lot has at most {MOST_SERIES} series" in text
     assert f"at most {MOST_CHARACTERISTICS} characteristics and {MOST_REQUIREMENTS} requirements" in text
+    assert f"at most {MOST_SEARCHES} different plans for two points" in text
+    assert f"{defaults.most_readings:,} readings (`MARKERYARN_MOST_READINGS`)" in text
     assert f"({defaults.stale_for:g} seconds unless" in text
     assert f"At most {MOST_GRADES} grades are listed, and at most {MOST_OF_ARTICLE} may be of one article" in text
 

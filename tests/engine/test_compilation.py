@@ -448,3 +448,28 @@ def test_a_grade_may_only_count() -> None:
     counting = {"id": "look", "kind": "attributes", "class": "major", "sample": {"plan": "fixed", "packages": 8}, "at_most": 0}
 
     assert [] == flaws_of({"characteristics": [], "requirements": [counting]})
+
+
+def searched(number: int) -> Document:
+    """A requirement on what is looked over, by a plan to be searched for that no other number has."""
+    producer, consumer = {"percent": 1 + number / 100, "risk": 5}, {"percent": 10, "risk": 10}
+    sample = {"plan": "two_point", "producer": producer, "consumer": consumer}
+    return {"id": f"faults-{number}", "kind": "attributes", "class": f"class_{number}", "sample": sample}
+
+
+def test_more_searches_than_somebody_can_wait_for_are_a_flaw() -> None:
+    """It is told at once: nothing is searched for before."""
+    text = "A specification may have 20 different plans for two points. Take fewer, or other plans."
+    requirements = [searched(number) for number in range(21)]
+
+    assert [Flaw("too-many-searches", text, "/requirements/20/sample")] == flaws_of(
+        {"characteristics": [], "requirements": requirements}
+    )
+
+
+def test_one_plan_may_stand_in_as_many_requirements_as_there_are() -> None:
+    """It is searched for once."""
+    alike = [{**searched(0), "id": f"faults-{number}", "class": f"class_{number}"} for number in range(30)]
+
+    assert 30 == len(compiled({"characteristics": [], "requirements": alike}).requirements)
+    assert 20 == len(compiled({"characteristics": [], "requirements": [searched(n) for n in range(20)]}).requirements)
