@@ -155,6 +155,16 @@ async def test_who_has_no_key_learns_nothing_of_what_exists(locked: Locked, meth
     assert status == (await locked.client.request(method, path)).status_code
 
 
+async def test_the_first_key_counts_from_its_first_use(tmp_path: Path) -> None:
+    """Whoever has just closed the service sees that it is closed, and does not wait for the next look."""
+    async with service_with(tmp_path) as made:
+        assert 200 == (await made.client.get("/v1/units")).status_code
+        token = (await add_key(made.keys, "station-7", frozenset({Scope.CHECK}), None)).token
+
+        assert 403 == (await made.client.get("/v1/units", headers=bearer(token))).status_code
+        assert 401 == (await made.client.get("/v1/units")).status_code
+
+
 async def test_the_last_key_revoked_does_not_open_the_service(tmp_path: Path) -> None:
     """Else whoever revokes a stolen key would let everybody in."""
     async with service_with(tmp_path, kim=frozenset({Scope.ADMINISTER})) as made:
