@@ -16,7 +16,7 @@ from service.api.patience import Patience
 from service.api.problems import JSON, TOO_LARGE, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.rates import Rates
 from service.api.requests import Request, read_query
-from service.api.routing import NOWHERE, Router
+from service.api.routing import NOWHERE, Route, Router
 from service.api.service import Service
 from service.api.watching import Watch
 from service.usecases.catalogue import check_there
@@ -186,7 +186,7 @@ class Frame:
         fault: Exception | None = None
         try:
             if self._watch.in_flight > self._uncrowded:
-                self._gate.check(route, self._watch.in_flight)
+                self._check_room(route)
             exchange.by = await admitted(self._use.keyring, exchange.headers, route)
             if self._rates and not route.is_always_open:
                 self._rates.take(exchange.by.name)
@@ -210,6 +210,14 @@ class Frame:
         if answer.status == TOO_LARGE:
             await self._pour_away(receive)
 
+    def _check_room(self, route: Route) -> None:
+        """Raise RefusalError where too much is in flight; who only waits for the rest of a body makes room then."""
+        try:
+            self._gate.check(route, self._watch.in_flight)
+        except RefusalError:
+            self._patience.hurry()
+            raise
+
     async def _body(self, exchange: Exchange, receive: Receive) -> bytes:
         """The whole body. Raises RefusalError where it is too large, not JSON by type, or not here in time."""
         headers = exchange.headers
@@ -227,7 +235,9 @@ class Frame:
             with self._patience:
                 return await self._received(receive)
         except TimeoutError as error:
-            text = f"The body did not come within {self._bounds.body_seconds:g} seconds. Send it again, whole."
+            text = (
+                f"The body did not come within {self._bounds.body_seconds:g} seconds, or less in a rush. Send it again, whole."
+            )
             raise RefusalError("body-not-in-time", text, ((b"connection", b"close"),)) from error
 
     async def _received(self, receive: Receive) -> bytes:

@@ -21,6 +21,7 @@ HALF_A_CHECK, HALF_A_VERDICT = CHECK[:-1], VERDICT[:-1]
 UNITS, HEALTH, METRICS = (request("GET", path) for path in ("/v1/units", "/health/live", "/metrics"))
 MOST_LOOKS = 10_000
 READINGS = 20_000
+SECONDS_BEFORE_THEY_END_ANYWAY = 15
 
 
 @pytest.fixture
@@ -70,6 +71,25 @@ def test_one_check_too_many_is_told_when_to_come_again(address: str) -> None:
         assert [200] * MOST == [each.ask(CHECK[-1:]).status for each in waiting]
 
     assert 200 == ask(address, "GET", "/v1/units").status
+
+
+def test_bodies_that_never_come_give_way_to_checks(tmp_path: Path) -> None:
+    """A broken station that begins check after check must not hold the places of the others for as long as a body may take."""
+    with (
+        service_in(tmp_path, MOST_IN_FLIGHT=str(MOST), BODY_TIMEOUT="20") as made,
+        ExitStack() as stack,
+        line_to(made) as line,
+    ):
+        released(made, GRADE, SPECIFICATION)
+        waiting = begun(stack, made, HALF_A_CHECK, MOST)
+        tries = 0
+        while not select.select([waiting[0].socket], [], [], 1)[0] and tries < SECONDS_BEFORE_THEY_END_ANYWAY:
+            tries += 1
+            line.ask(CHECK)
+
+        assert tries < SECONDS_BEFORE_THEY_END_ANYWAY
+        assert 408 == waiting[0].hear().status
+        assert 200 == line.ask(CHECK).status
 
 
 def test_bulk_work_leaves_room_for_checks(address: str) -> None:

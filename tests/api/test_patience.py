@@ -1,0 +1,54 @@
+"""Waiting for a body no longer than is good for the others."""
+
+import asyncio
+
+from service.api.patience import LOOKS_IN_A_HURRY, LOOKS_PER_WAIT, Patience
+
+SO_LONG_THAT_NO_LOOK_COMES_BY_ITSELF = 1_000_000
+
+
+async def waiting(patience: Patience) -> str:
+    """What becomes of a wait for something that never comes."""
+    try:
+        with patience:
+            await asyncio.Event().wait()
+    except TimeoutError:
+        return "ended"
+    return "came"
+
+
+async def begun(patience: Patience) -> "asyncio.Task[str]":
+    """A wait that has begun."""
+    task = asyncio.create_task(waiting(patience))
+    await asyncio.sleep(0)
+    return task
+
+
+async def test_a_wait_lasts_its_time_where_nobody_needs_the_place() -> None:
+    """A station on a slow line gets its answer."""
+    patience = Patience(SO_LONG_THAT_NO_LOOK_COMES_BY_ITSELF)
+    wait = await begun(patience)
+    for _ in range(LOOKS_PER_WAIT):
+        patience.look()
+        await asyncio.sleep(0)
+        assert not wait.done()
+    patience.look()
+
+    assert "ended" == await wait
+
+
+async def test_in_a_hurry_the_oldest_waits_are_ended_and_new_ones_go_on() -> None:
+    """Who holds places by bodies that never come loses them as soon as somebody else needs one."""
+    patience = Patience(SO_LONG_THAT_NO_LOOK_COMES_BY_ITSELF)
+    old = await begun(patience)
+    patience.hurry()
+    await asyncio.sleep(0)
+    assert not old.done()
+    for _ in range(LOOKS_IN_A_HURRY):
+        patience.look()
+    new = await begun(patience)
+    patience.hurry()
+
+    assert "ended" == await old
+    assert not new.done()
+    new.cancel()
