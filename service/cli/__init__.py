@@ -17,6 +17,8 @@ COMMANDS: Mapping[str, str] = {
     "key": "service.cli.key",
     "journal": "service.cli.journal",
     "verify": "service.cli.verify",
+    "backup": "service.cli.backup",
+    "restore": "service.cli.restore",
     "openapi": "service.cli.openapi",
 }
 """Where each command stands, in the order in which the help lists them."""

@@ -8,10 +8,8 @@ import click
 from service.cli.failing import ended_by
 from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.connecting import database
+from service.storage.connecting import SECONDS_FOR_ALL, database
 from service.storage.verifying import Verified, verify
-
-SECONDS_FOR_A_STATEMENT = 3600
 
 
 @click.command(
@@ -36,7 +34,7 @@ def command(head: str | None) -> None:
 
 async def _verified(url: str, head: str | None) -> Verified:
     # A long journal takes longer than a request may.
-    opened = database(url, timeout_s=SECONDS_FOR_A_STATEMENT)
+    opened = database(url, timeout_s=SECONDS_FOR_ALL)
     try:
         return await verify(opened, head)
     finally:

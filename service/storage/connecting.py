@@ -21,6 +21,8 @@ DRIVERS = {
 }
 """By the scheme of a database's URL; the driver need not be named."""
 READING = "markeryarn_reading"
+SECONDS_FOR_ALL = 3600.0
+"""For a statement that goes through all that is kept, which no request waits for."""
 
 
 class Connections(NamedTuple):
