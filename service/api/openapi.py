@@ -183,7 +183,8 @@ def _operation(route: Route, schema_of: SchemaOf) -> Json:
     if route.body:
         made["requestBody"] = _request_body(route.body, schema_of)
     made["responses"] = _responses(route, schema_of)
-    made["security"] = [{"key": [route.scope]}] if route.scope else []
+    # Without one, too: as long as there has never been a key none is asked for.
+    made["security"] = [{"key": [route.scope]}, {}] if route.scope else []
     return made
 
 
