@@ -20,6 +20,7 @@ from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import database
 from service.storage.journal import DatabaseJournal
 from service.storage.keys import DatabaseKeys
+from service.storage.ledger import DatabaseLedger
 from service.storage.migrating import are_behind, migrate_database
 from service.storage.tables import SCHEMA
 from service.usecases.keyring import Keyring
@@ -49,7 +50,7 @@ def document() -> bytes:
 def create_app(settings: Settings) -> Frame:
     """An ASGI application; nothing is read and nothing is connected before its life span begins."""
     kept = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
-    catalogue = DatabaseCatalogue(kept)
+    catalogue, ledger = DatabaseCatalogue(kept), DatabaseLedger(kept)
     shelf = Shelf(catalogue, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
     keys = DatabaseKeys(kept)
     keyring = Keyring(keys, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
@@ -72,6 +73,7 @@ def create_app(settings: Settings) -> Frame:
             polling.cancel()
             with suppress(asyncio.CancelledError):
                 await polling
+            await ledger.close()
             await kept.close()
 
     def stock() -> Stock:
@@ -84,7 +86,9 @@ def create_app(settings: Settings) -> Frame:
     watch, judged = Watch(), Judged()
     figures = Figures(watch, judged, stock).exposition
     told, alone = DatabaseJournal(kept), settings.one_person_may_release
-    service = Service(catalogue, shelf, keys, keyring, reasons, figures, document, judged, told, alone, settings.most_readings)
+    service = Service(
+        catalogue, shelf, ledger, keys, keyring, reasons, figures, document, judged, told, alone, settings.most_readings
+    )
     frame = framed(routes(), service, _bounds(settings), living, watch)
     return frame
 

@@ -225,7 +225,7 @@ class Frame:
         if not length.isdigit() or int(length[:20]) > self._bounds.most_bytes:
             raise self._too_large()
         media_type = headers.get(b"content-type", b"")
-        if media_type != JSON and not _JSON_TYPE.match(media_type):
+        if media_type != JSON and not _JSON_TYPE.match(media_type) and not exchange.route.takes(media_type):
             text = "The body must be sent as JSON in UTF-8. Set the header Content-Type to application/json."
             raise RefusalError("not-json-by-type", text, ((b"accept", b"application/json"),))
         if b"content-encoding" in headers:

@@ -5,7 +5,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from service.api import examples
+from service.api import examples, ledger_examples
 from service.api.documents import KeyBeginning
 from service.api.problems import KINDS, Problem
 from service.api.requests import Parameter
@@ -24,6 +24,7 @@ CAUTION = (
 TAGS: Mapping[str, str] = {
     "judging": "Ask whether a reading is in, whether a lot conforms, whether a specification is sound.",
     "grades": "Write grades, release them, look up which revision is in force.",
+    "lots": "Collect what is measured of a lot, and see where it stands.",
     "vocabularies": "The names and units that documents may use.",
     "keys": "Who may do what.",
     "service": "The service itself: its document, its health, its figures.",
@@ -37,7 +38,7 @@ HEADERS: Mapping[str, tuple[str, Json, str | int]] = {
         "050e3117-58cc-895c-8f8e-00000000000e",
     ),
     "ETag": ("The digest of the specification, in quotation marks.", {"type": "string"}, f'"{examples.DIGEST}"'),
-    "Location": ("Where the revision is.", {"type": "string", "format": "uri-reference"}, "/v1/grades/TB-130/revisions/1"),
+    "Location": ("Where it is.", {"type": "string", "format": "uri-reference"}, "/v1/grades/TB-130/revisions/1"),
     "Allow": ("The methods that the path takes.", {"type": "string"}, "GET, HEAD, OPTIONS"),
     "WWW-Authenticate": (
         "How to show a key (RFC 6750).",
@@ -96,6 +97,8 @@ PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "grade": (Code, "The code of a grade; case matters.", examples.GRADE),
     "revision": (RevisionNumber, "The number of a revision, from 1.", 1),
     "key": (KeyBeginning, "The beginning by which a key is recognised.", examples.KEY),
+    "lot": (Code, "The id of a lot; case matters.", ledger_examples.LOT),
+    "batch": (Code, "The id of a batch of the lot.", ledger_examples.BATCH),
 }
 
 
@@ -215,7 +218,10 @@ def _request_body(body: Body, schema_of: SchemaOf) -> Json:
     if body.any_json:
         schema = {"anyOf": [schema, {"description": "Any other JSON; its flaws are the answer."}]}
     content = {"schema": schema, "examples": _examples(body.examples)}
-    return {"required": True, "content": {"application/json": content}}
+    texts = {
+        name: {"schema": {"type": "string"}, "examples": {"rows": {"value": example}}} for name, example in body.texts.items()
+    }
+    return {"required": True, "content": {"application/json": content, **texts}}
 
 
 def _examples(shown: Sequence[Example]) -> Json:

@@ -10,11 +10,17 @@ from service.api.grammar import NotJsonError
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.ports import (
     CatalogueAwayError,
+    ChangeUnknownError,
+    ContentDiffersError,
     GradeUnknownError,
     KeyUnknownError,
+    LotIsClosedError,
+    LotToldOtherwiseError,
+    LotUnknownError,
     NoneInForceError,
     PreconditionMissingError,
     RevisionIsDraftError,
+    RevisionIsNotNewerError,
     RevisionIsReleasedError,
     RevisionIsWithdrawnError,
     RevisionUnknownError,
@@ -77,7 +83,8 @@ KINDS: Mapping[str, Kind] = {
     "method-not-allowed": Kind(405, "The path does not take this method"),
     "body-not-in-time": Kind(408, "The body did not come in time"),
     "too-many-keys": Kind(409, "There are too many keys"),
-    "conflict": Kind(409, "The state of the revision does not allow it"),
+    "conflict": Kind(409, "The state of what is there does not allow it"),
+    "content-differs": Kind(409, "Something else was sent under this id before"),
     "specification-changed": Kind(412, "The specification is not the one that was read"),
     "body-too-large": Kind(TOO_LARGE, "The body is too large"),
     "not-json-by-type": Kind(415, "The body is not sent as plain JSON"),
@@ -129,6 +136,12 @@ OF_STATE: Mapping[type[StateError], str] = {
     KeyUnknownError: "not-found",
     TooManyKeysError: "too-many-keys",
     CatalogueAwayError: "not-ready",
+    LotUnknownError: "not-found",
+    ChangeUnknownError: "not-found",
+    LotIsClosedError: "conflict",
+    LotToldOtherwiseError: "conflict",
+    RevisionIsNotNewerError: "conflict",
+    ContentDiffersError: "content-differs",
 }
 """The kind of refusal that each error of state is; a test finds the ones that are left out."""
 RETRY_AFTER = {"not-ready": ((b"retry-after", b"1"),)}
@@ -143,6 +156,8 @@ def refusal_of(error: Exception, request_id: str) -> Answer | None:
             return problem("not-json", _first(error.flaws), request_id, error.flaws)
         case FlawedDocumentError():
             return problem("flawed", _first(error.flaws), request_id, error.flaws)
+        case ContentDiffersError():
+            return problem("content-differs", str(error), request_id, error.flaws)
         case StateError():
             kind = OF_STATE[type(error)]
             return problem(kind, str(error), request_id, headers=RETRY_AFTER.get(kind, ()))

@@ -16,6 +16,8 @@ PLACEHOLDERS: Mapping[str, str] = {
     "grade": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "revision": r"[1-9][0-9]{0,8}",
     "key": r"mky_[0-9a-f]{8}",
+    "lot": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
+    "batch": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "file": r"[a-z-]+\.[a-z]+",
 }
 """What may stand in a path where it says {NAME}."""
@@ -35,6 +37,8 @@ class Body(Struct, frozen=True):
     examples: Sequence[Example]
     any_json: bool = False
     """True where any JSON is taken and flaws of shape are part of the answer."""
+    texts: Mapping[str, str] = {}
+    """Further media types that are taken, each with an example."""
 
 
 class Reply(Struct, frozen=True):
@@ -90,6 +94,10 @@ class Route(Struct, frozen=True, kw_only=True):
     def takes_body(self) -> bool:
         """True where a body is read."""
         return self.body is not None
+
+    def takes(self, media_type: bytes) -> bool:
+        """True where a body of this further media type is taken; what stands behind it is not looked at."""
+        return self.body is not None and media_type.partition(b";")[0].strip().lower().decode("latin-1") in self.body.texts
 
 
 class Router:

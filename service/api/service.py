@@ -6,7 +6,7 @@ import msgspec
 
 from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
-from service.ports import Catalogue, Journal, Keys
+from service.ports import Catalogue, Journal, Keys, Ledger
 from service.usecases.keyring import Keyring
 from service.usecases.shelf import Shelf
 
@@ -16,6 +16,7 @@ class Service(msgspec.Struct):
 
     catalogue: Catalogue
     shelf: Shelf
+    ledger: Ledger
     keys: Keys
     keyring: Keyring
     reasons_not_ready: Callable[[], Awaitable[list[str]]]

@@ -3,5 +3,6 @@
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import Database, database
 from service.storage.keys import DatabaseKeys
+from service.storage.ledger import DatabaseLedger
 
-__all__ = ["Database", "DatabaseCatalogue", "DatabaseKeys", "database"]
+__all__ = ["Database", "DatabaseCatalogue", "DatabaseKeys", "DatabaseLedger", "database"]

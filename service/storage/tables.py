@@ -1,8 +1,20 @@
 """The tables. Moments are whole microseconds since 1970 in both databases, so that they compare alike."""
 
-from sqlalchemy import BigInteger, CheckConstraint, Column, ForeignKey, ForeignKeyConstraint, Integer, MetaData, Table, Text
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
 
-SCHEMA = "0003"
+SCHEMA = "0004"
 """The version of the tables that this release works on."""
 
 metadata = MetaData()
@@ -96,4 +108,42 @@ key_uses = Table(
     metadata,
     Column("key", Text, ForeignKey("keys.key"), primary_key=True),
     Column("used_at", BigInteger, nullable=False),
+)
+lots = Table(
+    "lots",
+    metadata,
+    Column("lot", Text, primary_key=True),
+    Column("grade", Text, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("state", Text, nullable=False),
+    Column("changes", Integer, nullable=False),
+    Column("told", Text, nullable=False),
+    Column("line", Text),
+    Column("opened_at", BigInteger, nullable=False),
+    Column("closed_at", BigInteger),
+    Column("outcome", Text),
+    Column("disposition", Text),
+    ForeignKeyConstraint(["grade", "revision"], ["releases.grade", "releases.number"]),
+    Index("lots_of_grade", "grade", "line", "opened_at"),
+)
+lot_attributes = Table(
+    "lot_attributes",
+    metadata,
+    Column("lot", Text, ForeignKey("lots.lot"), primary_key=True),
+    Column("name", Text, primary_key=True),
+    Column("value", Text, primary_key=True),
+    Index("lots_of_attribute", "name", "value", "lot"),
+)
+lot_changes = Table(
+    "lot_changes",
+    metadata,
+    Column("lot", Text, ForeignKey("lots.lot"), primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("at", BigInteger, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("key", Text, nullable=False),
+    Column("digest", Text, nullable=False),
+    Column("document", Text, nullable=False),
+    UniqueConstraint("lot", "key"),
 )

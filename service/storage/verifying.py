@@ -19,6 +19,7 @@ from service.storage.tables import (
     journal_head,
     key_revocations,
     keys,
+    lot_changes,
     releases,
     revisions,
     withdrawals,
@@ -28,7 +29,7 @@ AT_ONCE = 1000
 """Entries are read in parts of so many."""
 Entry = Mapping[str, Any]
 Subject = tuple[str, str, int]
-"""What a row is of: a kind, a grade and the number of its revision, or a kind, a key and 0."""
+"""What a row is of: a kind, a grade and the number of its revision; a key and 0; a lot and the number of its change."""
 Told = dict[Subject, Entry]
 """By what a row is of, the last entry that told of it."""
 ROWS = {
@@ -72,11 +73,19 @@ async def verify(database: Database, head: str | None = None) -> Verified:
             if misfit := _misfit_of(row, entry, number + 1, digest):
                 return Verified(number, digest, misfit)
             number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
-            for kind in ROWS.get(entry.get("what", ""), ()):
-                told[kind, entry.get("grade") or entry.get("key", ""), entry.get("revision", 0)] = entry
+            for subject in _subjects(entry):
+                told[subject] = entry
         misfit = None if is_there else Misfit(number, f"The journal has no entry {head}, so entries are missing at its end.")
         misfit = misfit or await _head_misfit(connection, number, digest) or await _table_misfit(connection, told)
         return Verified(number, digest, misfit)
+
+
+def _subjects(entry: Entry) -> list[Subject]:
+    """What an entry tells of."""
+    if "change" in entry:
+        return [("change", entry.get("lot", ""), entry["change"])]
+    named = entry.get("grade") or entry.get("key", ""), entry.get("revision", 0)
+    return [(kind, *named) for kind in ROWS.get(entry.get("what", ""), ())]
 
 
 async def _rows(connection: AsyncConnection) -> AsyncIterator[Any]:
@@ -132,7 +141,7 @@ async def _table_misfit(connection: AsyncConnection, told: Told) -> Misfit | Non
     seen = set[Subject]()
     for kind, query, says in OF_TABLES:
         async for row in await connection.stream(query):
-            subject = (kind, row.key, 0) if kind in OF_KEYS else (kind, row.grade, row.number)
+            subject = _subject(kind, row)
             seen.add(subject)
             if misfit := _row_misfit(subject, told.get(subject), says(row)):
                 found.append(misfit)
@@ -149,6 +158,13 @@ async def _table_misfit(connection: AsyncConnection, told: Told) -> Misfit | Non
     return min(found, key=lambda each: (each.number == 0, each), default=None)
 
 
+def _subject(kind: str, row: Any) -> Subject:  # noqa: ANN401  a row of the driver's
+    """What a row is of."""
+    if kind in OF_KEYS:
+        return kind, row.key, 0
+    return kind, row.lot if kind == "change" else row.grade, row.number
+
+
 def _row_misfit(subject: Subject, entry: Entry | None, says: Mapping[str, Any]) -> Misfit | None:
     """Where a row and the entry that tells of it differ."""
     if entry is None:
@@ -163,7 +179,7 @@ def _named(subject: Subject) -> str:
     kind, name, number = subject
     if kind in OF_KEYS:
         return f"key {name}" if kind == "key" else f"{kind} of key {name}"
-    return f"{kind} of revision {number} of {name}"
+    return f"{kind} {number} of lot {name}" if kind == "change" else f"{kind} of revision {number} of {name}"
 
 
 def _document(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
@@ -195,6 +211,11 @@ def _revocation(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the drive
     return {"by": row.revoked_by, "at": in_entry(moment(row.revoked_at)), "reason": row.reason}
 
 
+def _change(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
+    # What is kept itself is looked at, and not only the digest beside it.
+    return {"by": row.by, "at": in_entry(moment(row.at)), "digest": row.digest, "kept": digest_of(row.document.encode())}
+
+
 OF_KEYS = ("key", "revocation")
 Says = Callable[[Any], Mapping[str, Any]]
 OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
@@ -210,5 +231,6 @@ OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
     ("withdrawal", select(withdrawals), _withdrawal),
     ("key", select(keys), _key),
     ("revocation", select(key_revocations), _revocation),
+    ("change", select(lot_changes), _change),
 )
 """What the rows of each table say that an entry says too."""

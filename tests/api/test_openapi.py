@@ -9,7 +9,7 @@ import httpx
 import jsonschema_rs
 import pytest
 
-from service.api import examples
+from service.api import examples, ledger_examples
 from service.api.openapi import written
 from service.api.routes import routes
 from service.api.routing import Route
@@ -17,7 +17,13 @@ from service.api.routing import Route
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 DOCUMENT: dict[str, Any] = json.loads(written(routes()))
 SHOWN = [route for route in routes() if route.in_document]
-NAMES = {"grade": examples.GRADE, "revision": "1", "key": examples.KEY}
+NAMES = {
+    "grade": examples.GRADE,
+    "revision": "1",
+    "key": examples.KEY,
+    "lot": ledger_examples.LOT,
+    "batch": ledger_examples.BATCH,
+}
 
 
 def operation_of(route: Route) -> dict[str, Any]:

@@ -24,7 +24,14 @@ from tests.support.permissions import Rule, matrix, rules
 
 DOCUMENT = document(routes())
 RULES = list(rules(DOCUMENT))
-PLACES = {"grade": "NO-SUCH", "revision": "1", "key": "mky_00000000", "file": "index.html"}
+PLACES = {
+    "grade": "NO-SUCH",
+    "revision": "1",
+    "key": "mky_00000000",
+    "lot": "NO-SUCH",
+    "batch": "NO-SUCH",
+    "file": "index.html",
+}
 MADE_UP = f"mky_00000000_{secrets.token_urlsafe(32)}"
 EXPIRED = f"mky_00000001_{secrets.token_urlsafe(32)}"
 MALFORMED = [

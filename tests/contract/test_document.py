@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import jsonschema_rs
 import pytest
 
-from service.api import examples
+from service.api import examples, ledger_examples
 from service.ports import Scope
 from tests.support.commands import run
 from tests.support.pages import TOP
@@ -29,8 +29,27 @@ OPERATIONS = {
 PROVOKED_ELSEWHERE = {"401", "403", "408", "429", "500", "503"}
 RELEASED, DRAFT = "1", "2"
 NO_KEY = "mky_00000000"
+AGAIN = "0412-08"
+"""A lot that is open by the example itself."""
+BY_1 = "0412-10"
+"""One that goes by revision 1."""
 MOST_BYTES = 100_000
+NAMES = {
+    "grade": examples.GRADE,
+    "revision": RELEASED,
+    "key": NO_KEY,
+    "lot": ledger_examples.LOT,
+    "batch": ledger_examples.BATCH,
+}
 JSON_TYPE = {"Content-Type": "application/json"}
+
+
+def document(of: object) -> bytes:
+    """A body."""
+    return json.dumps(of).encode()
+
+
+MOVE_TO_4 = document({**ledger_examples.MOVE, "revision": 4})
 
 
 class Sent(NamedTuple):
@@ -40,6 +59,8 @@ class Sent(NamedTuple):
     grade: str = examples.GRADE
     key: str = NO_KEY
     query: str = ""
+    lot: str = ledger_examples.LOT
+    batch: str = ledger_examples.BATCH
     content: bytes | None = None
     headers: Mapping[str, str] = {}
 
@@ -47,7 +68,7 @@ class Sent(NamedTuple):
 OF_STATUS: Mapping[str, Sent] = {
     "304": Sent(headers={"If-None-Match": "*"}),
     "400": Sent(content=b"{"),
-    "404": Sent(grade="NO-SUCH"),
+    "404": Sent(grade="NO-SUCH", lot="NO-SUCH"),
     "412": Sent(DRAFT, headers={"If-Match": '"stale"'}),
     "413": Sent(content=b" " * (MOST_BYTES + 1)),
     "415": Sent(headers={"Content-Type": "text/plain"}),
@@ -66,6 +87,18 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("releaseRevision", "200"): Sent("3"),
     ("withdrawRevision", "200"): Sent("4"),
     ("withdrawRevision", "409"): Sent(DRAFT),
+    ("openLot", "200"): Sent(lot=AGAIN),
+    ("openLot", "404"): Sent(lot="-"),
+    ("openLot", "201"): Sent(lot="0412-09"),
+    ("addAttributes", "201"): Sent(lot=AGAIN),
+    ("addAttributes", "409"): Sent(content=document({**ledger_examples.ATTRIBUTES, "id": ledger_examples.BATCH})),
+    ("moveLot", "200"): Sent(content=MOVE_TO_4),
+    ("moveLot", "201"): Sent(lot=BY_1, content=MOVE_TO_4),
+    ("strike", "201"): Sent(content=document({**ledger_examples.STRIKE, "id": "S-2"})),
+    ("moveLot", "409"): Sent(content=document({**ledger_examples.MOVE, "id": "M-2", "revision": 1})),
+    ("recordReadings", "201"): Sent(content=document({**ledger_examples.READINGS, "batch": "NEW"})),
+    ("recordReadings", "409"): Sent(content=document({**ledger_examples.READINGS, "station": "T4"})),
+    ("strike", "409"): Sent(content=document({**ledger_examples.STRIKE, "id": ledger_examples.BATCH})),
 }
 """What leads to a status with one operation."""
 OF_A_KEY = ("revokeKey", "200")
@@ -88,6 +121,7 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
             assert 201 == ask(address, "POST", f"/v1/grades/{examples.GRADE}/revisions", draft).status
         assert 4 == released(address, examples.GRADE, {**examples.SPECIFICATION, "title": "Four"})
         assert 201 == ask(address, "POST", "/v1/grades/TB-132/revisions", examples.SPECIFICATION).status
+        furnish_lots(address)
         yield address
 
 
@@ -100,10 +134,27 @@ def locked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Mapp
         yield address, tokens
 
 
+def furnish_lots(address: str) -> None:
+    """The example's lot with the example's batch, opened by revision 1, and one of another content."""
+    opening = {**ledger_examples.OPENING, "revision": 1}
+    lot = f"/v1/lots/{ledger_examples.LOT}"
+    assert 201 == ask(address, "PUT", lot, opening).status
+    for content in (ledger_examples.READINGS, {**ledger_examples.READINGS, "batch": "OTHER"}):
+        assert 201 == ask(address, "POST", f"{lot}/readings", content).status
+    assert 201 == ask(address, "PUT", f"/v1/lots/{BY_1}", opening).status
+    assert 201 == ask(address, "PUT", f"/v1/lots/{AGAIN}", ledger_examples.OPENING).status
+    recorded: dict[str, bytes] = {
+        "attributes": document(ledger_examples.ATTRIBUTES),
+        "strikes": document(ledger_examples.STRIKE),
+    }
+    for resource, body in {**recorded, "revision": MOVE_TO_4}.items():
+        assert 201 == ask(address, "POST", f"{lot}/{resource}", body).status
+
+
 def answer_to(address: str, name: str, sent: Sent) -> Answered:
     """The answer to the operation's first example, changed in this way."""
     method, path, operation = OPERATIONS[name]
-    to = path.format(grade=sent.grade, revision=sent.revision, key=sent.key) + sent.query
+    to = path.format(grade=sent.grade, revision=sent.revision, lot=sent.lot, batch=sent.batch, key=sent.key) + sent.query
     shown = operation.get("requestBody", {}).get("content", {}).get("application/json", {}).get("examples", {})
     content = (
         sent.content
@@ -193,15 +244,13 @@ def test_every_answer_is_documented(furnished: str, name: str) -> None:
 def test_a_path_takes_the_methods_that_are_documented_and_no_others(furnished: str, path: str) -> None:
     """OPTIONS tells the same, and HEAD goes with GET."""
     documented = {method.upper() for method in DOCUMENT["paths"][path]}
-    told = (
-        ask(furnished, "OPTIONS", path.format(grade=examples.GRADE, revision=RELEASED, key=NO_KEY)).headers["allow"].split(", ")
-    )
+    told = ask(furnished, "OPTIONS", path.format(**NAMES)).headers["allow"].split(", ")
     refused = {"DELETE", "PATCH", "PUT", "POST", "GET"} - documented
 
     assert documented == set(told) - {"HEAD", "OPTIONS"}
     assert ("GET" in told) == ("HEAD" in told)
     for method in refused:
-        assert 405 == ask(furnished, method, path.format(grade=examples.GRADE, revision=RELEASED, key=NO_KEY)).status
+        assert 405 == ask(furnished, method, path.format(**NAMES)).status
 
 
 def test_no_other_path_is_there(furnished: str) -> None:
@@ -209,7 +258,7 @@ def test_no_other_path_is_there(furnished: str) -> None:
     for path in (
         "/",
         "/v1",
-        "/v1/lots",
+        "/v1/lots/",
         "/v1/draws/1",
         "/v1/sampling-plans/1",
         "/v2/checks",

@@ -1,6 +1,7 @@
 """Schemathesis reads the published document and looks for answers that it does not allow, in sequences of requests too."""
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -22,6 +23,16 @@ include-operation-id = ["addDraft", "replaceSpecification", "reviewSpecification
 [operations.phases.coverage]
 enabled = false
 """
+ROWS = """
+import json
+
+import schemathesis
+
+@schemathesis.serializer("application/x-ndjson")
+def as_they_are(context, value):
+    return value.encode("utf-8", "replace") if isinstance(value, str) else json.dumps(value).encode()
+"""
+"""Lines of JSON are a type that it cannot write by itself."""
 SECONDS_AT_MOST = 300
 """A run takes less than a minute on a machine that does nothing else."""
 
@@ -29,10 +40,12 @@ SECONDS_AT_MOST = 300
 def run(folder: Path, schema: str, *options: str) -> tuple[int, str]:
     """(exit status, report) of a run that gives the same requests each time."""
     (folder / "schemathesis.toml").write_text(CONFIGURATION, encoding="utf-8")
+    (folder / "rows.py").write_text(ROWS, encoding="utf-8")
     words = ["run", schema, "--checks", "all", "--seed", "1", "--generation-deterministic", "--no-color", *options]
     ended = subprocess.run(
         [sys.executable, "-m", "schemathesis.cli", *words],
         cwd=folder,
+        env={**os.environ, "SCHEMATHESIS_HOOKS": "rows"},
         capture_output=True,
         text=True,
         timeout=SECONDS_AT_MOST,

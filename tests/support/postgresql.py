@@ -85,14 +85,23 @@ def _binaries() -> Path | None:
 
 
 @contextlib.contextmanager
-def _private(binaries: Path) -> Iterator[Private]:
+def durable_postgresql() -> Iterator[Private]:
+    """A private server in its default settings, to measure: what it acknowledges is on the disk."""
+    binaries = _binaries()
+    assert binaries, "There is no PostgreSQL to start."
+    with _private(binaries, fsync="on") as server:
+        yield server
+
+
+@contextlib.contextmanager
+def _private(binaries: Path, fsync: str = "off") -> Iterator[Private]:
     """The server of these binaries, gone afterwards."""
     # A socket's path has about 100 bytes at most, so not in pytest's folders.
     with tempfile.TemporaryDirectory(prefix="pg-", ignore_cleanup_errors=True) as name:
         folder = Path(name)
         as_user = _as_unprivileged(folder)
         data = str(folder / "data")
-        options = f"-k {folder} -c listen_addresses='' -c fsync=off"
+        options = f"-k {folder} -c listen_addresses='' -c fsync={fsync}"
         _run(
             [*as_user, str(binaries / "initdb"), "-D", data, "-A", "trust", "-U", USER, "-E", "UTF8", "--locale=C", "--no-sync"]
         )

@@ -6,6 +6,7 @@ from service.api.routes.catalogue import catalogue_routes
 from service.api.routes.journal import journal_routes
 from service.api.routes.judging import judging_routes
 from service.api.routes.keys import key_routes
+from service.api.routes.lots import lot_routes
 from service.api.routes.pages import page_routes
 from service.api.routes.planning import planning_routes
 from service.api.routing import Route
@@ -14,4 +15,12 @@ from service.api.routing import Route
 @cache
 def routes() -> tuple[Route, ...]:
     """All routes, in the order of the OpenAPI document."""
-    return (*judging_routes(), *planning_routes(), *catalogue_routes(), *key_routes(), *journal_routes(), *page_routes())
+    return (
+        *judging_routes(),
+        *planning_routes(),
+        *catalogue_routes(),
+        *lot_routes(),
+        *key_routes(),
+        *journal_routes(),
+        *page_routes(),
+    )

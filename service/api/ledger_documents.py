@@ -1,0 +1,129 @@
+"""Documents of the ledger that only HTTP has: lots, changes, and the answers to what is recorded."""
+
+from typing import Annotated, Any
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.api.documents import Moment
+from service.engine.flaws import Flaw
+from service.engine.ledger.documents import Attribute, Told
+from service.ports import LotOutcome, LotState
+from service.usecases.ledger.standing import RequirementStanding
+
+ChangeKind = Annotated[str, Meta(pattern="^[a-z-]+$")]
+
+
+class ReadingsSoFar(Struct, frozen=True):
+    """How many readings of a characteristic were taken, and how many of these are struck."""
+
+    characteristic: str
+    readings: int
+    struck: int
+
+
+class LotSummary(Struct, frozen=True, kw_only=True):
+    """A lot in a list."""
+
+    lot: str
+    grade: str
+    revision: int
+    state: LotState
+    changes: int
+    opened_at: Moment
+    line: str | UnsetType = UNSET
+    closed_at: Moment | UnsetType = UNSET
+    outcome: LotOutcome | UnsetType = UNSET
+    disposition: str | UnsetType = UNSET
+
+
+class LotList(Struct, frozen=True):
+    """Lots in the order of their ids."""
+
+    lots: list[LotSummary]
+    next: str | UnsetType = UNSET
+    """Give it as `after` to get the next ones; left out at the end."""
+
+
+class LotShown(Struct, frozen=True, kw_only=True):
+    """A lot as it is now."""
+
+    lot: str
+    grade: str
+    revision: int
+    specification: str
+    """Digest of the revision's document."""
+    state: LotState
+    changes: int
+    """How many it has had."""
+    opened_at: Moment
+    told: Told
+    """What is told of the lot itself."""
+    readings: list[ReadingsSoFar]
+    attributes: list[Attribute]
+    line: str | UnsetType = UNSET
+    closed_at: Moment | UnsetType = UNSET
+    outcome: LotOutcome | UnsetType = UNSET
+    disposition: str | UnsetType = UNSET
+
+
+class ChangeShown(Struct, frozen=True):
+    """One change of a lot."""
+
+    number: int
+    at: Moment
+    by: str
+    kind: ChangeKind
+    id: str
+    """The caller's own; the lot's where it was opened."""
+    digest: str
+    """Of what the caller sent."""
+
+
+class ChangeList(Struct, frozen=True):
+    """Changes of a lot, the first one first."""
+
+    lot: str
+    changes: list[ChangeShown]
+    next: int | UnsetType = UNSET
+    """Give it as `after` to get the next ones; left out at the end."""
+
+
+class BatchKept(Struct, frozen=True):
+    """A batch as it is kept, in the shape in which it is shown."""
+
+    number: int
+    at: Moment
+    by: str
+    kind: ChangeKind
+    id: str
+    digest: str
+    document: dict[str, Any]
+
+
+class CountedOnce(Struct, frozen=True):
+    """What was counted of a batch."""
+
+    readings: int
+
+
+class Recorded(Struct, frozen=True, kw_only=True):
+    """What has become of a lot by what was recorded."""
+
+    lot: str
+    grade: str
+    revision: int
+    specification: str
+    """Digest of the revision's document."""
+    evidence: str
+    """Digest of all that is known of the lot by now."""
+    changes: int
+    """How many the lot has had by now."""
+    change: int
+    """The number of this one."""
+    batch: str | UnsetType = UNSET
+    counted: CountedOnce | UnsetType = UNSET
+    state: LotState
+    requirements: list[RequirementStanding]
+    """Those whose standing has moved; where it was recorded before, all of them as they stand now."""
+    flaws: list[Flaw] | UnsetType = UNSET
+    """What is wrong with the lot's evidence as a whole, which no batch by itself shows; strike what is too much."""

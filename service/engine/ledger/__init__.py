@@ -1,0 +1,14 @@
+"""What is told of a lot over time, and how it comes to evidence: documents of changes, and the fold over them."""
+
+from service.engine.ledger.documents import (
+    AttributesAdded,
+    Batch,
+    Change,
+    Opening,
+    RevisionMoved,
+    Strike,
+    Told,
+)
+from service.engine.ledger.folding import Folded, assemble
+
+__all__ = ["AttributesAdded", "Batch", "Change", "Folded", "Opening", "RevisionMoved", "Strike", "Told", "assemble"]

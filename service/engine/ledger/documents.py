@@ -1,0 +1,128 @@
+"""The documents that a lot's changes keep: its opening, batches, strikes, further attributes, another revision."""
+
+from datetime import datetime
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.engine.evidence import (
+    MOST_COUNTS,
+    MOST_DATES,
+    MOST_DECLARED,
+    MOST_SERIES,
+    Amount,
+    Counted,
+    Dated,
+    DeclaredValue,
+    Inspection,
+    Series,
+)
+from service.engine.texts import Code, Count, LongText, Name, RevisionNumber, Text
+
+MOST_ATTRIBUTES = 100
+MOST_STRUCK = 10_000
+Moment = Annotated[datetime, Meta(tz=True)]
+Place = Annotated[str, Meta(pattern=r"^/(series/[0-9]{1,4}/values|counts|declared|dates)/[0-9]{1,9}\Z", max_length=40)]
+"""JSON Pointer into a batch: one reading, count, declaration or date of it."""
+
+
+class Told(Struct, frozen=True, forbid_unknown_fields=True):
+    """What is told of the lot itself."""
+
+    size: Count | UnsetType = UNSET
+    inspection: Inspection | UnsetType = UNSET
+    length: Amount | UnsetType = UNSET
+    mass: Amount | UnsetType = UNSET
+
+
+class Attribute(Struct, frozen=True, forbid_unknown_fields=True):
+    """Something of the mill's own by which the lot is found again: an order, an invoice, a bale tag."""
+
+    name: Name
+    value: Text
+
+
+Attributes = Annotated[list[Attribute], Meta(max_length=MOST_ATTRIBUTES)]
+Dates = Annotated[list[Dated], Meta(max_length=MOST_DATES)]
+
+
+class Opening(Struct, frozen=True, forbid_unknown_fields=True):
+    """By which grade a lot is judged, and what is known of it as it is opened."""
+
+    grade: Code
+    revision: RevisionNumber | UnsetType = UNSET
+    """The one in force where left out; it stays the lot's, whatever is released later."""
+    size: Count | UnsetType = UNSET
+    inspection: Inspection | UnsetType = UNSET
+    length: Amount | UnsetType = UNSET
+    mass: Amount | UnsetType = UNSET
+    line: Code | UnsetType = UNSET
+    """The line or the supplier that it comes from."""
+    dates: Dates | UnsetType = UNSET
+    attributes: Attributes | UnsetType = UNSET
+
+    @property
+    def told(self) -> Told:
+        """What is told of the lot itself."""
+        return Told(self.size, self.inspection, self.length, self.mass)
+
+
+class AttributesAdded(Struct, frozen=True, forbid_unknown_fields=True):
+    """Further attributes, under an id of the caller's own."""
+
+    id: Code
+    attributes: Annotated[list[Attribute], Meta(min_length=1, max_length=MOST_ATTRIBUTES)]
+
+
+class RevisionMoved(Struct, frozen=True, forbid_unknown_fields=True):
+    """The lot is to be judged by a newer revision, under an id of the caller's own, and why."""
+
+    id: Code
+    revision: RevisionNumber
+    reason: LongText
+
+
+class Batch(Struct, frozen=True, forbid_unknown_fields=True):
+    """Readings, counts, declarations and dates that came together, under an id of the caller's own."""
+
+    batch: Code
+    station: Text | UnsetType = UNSET
+    operator: Text | UnsetType = UNSET
+    instrument: Code | UnsetType = UNSET
+    measured_at: Moment | UnsetType = UNSET
+    lot: Told | UnsetType = UNSET
+    """What is told of the lot itself; nothing that is told already is told otherwise."""
+    series: Annotated[list[Series], Meta(max_length=MOST_SERIES)] | UnsetType = UNSET
+    counts: Annotated[list[Counted], Meta(max_length=MOST_COUNTS)] | UnsetType = UNSET
+    declared: Annotated[list[DeclaredValue], Meta(max_length=MOST_DECLARED)] | UnsetType = UNSET
+    dates: Dates | UnsetType = UNSET
+
+    @property
+    def readings(self) -> int:
+        """How many it brings."""
+        return sum(len(each.values) for each in self.series or ())
+
+
+class Strike(Struct, frozen=True, forbid_unknown_fields=True):
+    """What of a batch is struck out, under an id of the caller's own, and why; it stays where it is, struck."""
+
+    id: Code
+    of: Code
+    """The batch."""
+    at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
+    reason: LongText
+
+
+class Change(Struct, frozen=True, kw_only=True):
+    """One change of a lot as it is kept."""
+
+    number: int
+    """From 1, without gaps."""
+    at: datetime
+    by: str
+    kind: str
+    key: str
+    """The caller's own id, once in a lot."""
+    digest: str
+    """Of what the caller sent."""
+    document: bytes

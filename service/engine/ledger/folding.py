@@ -1,0 +1,218 @@
+"""Changes of a lot → its evidence: a pure fold, so that the same changes always give the same document."""
+
+from collections.abc import Iterable, Mapping
+from copy import deepcopy
+from typing import Any, NamedTuple
+
+import msgspec
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot, Remark, Series
+from service.engine.ledger.documents import Batch, Change, Opening, RevisionMoved, Strike, Told
+
+OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES = "opened", "batch", "strike", "revision-moved", "attributes"
+STRUCK: Remark = "struck"
+
+_OPENING, _BATCH = msgspec.json.Decoder(Opening), msgspec.json.Decoder(Batch)
+_STRIKE, _MOVED = msgspec.json.Decoder(Strike), msgspec.json.Decoder(RevisionMoved)
+_encode = msgspec.json.Encoder(order="sorted").encode
+
+
+class Known(NamedTuple):
+    """A change by the caller's own id: where it stands, what it is, and the digest of what was sent."""
+
+    number: int
+    kind: str
+    digest: str
+
+
+class Column(Struct):
+    """Readings with one head, from however many batches."""
+
+    head: Series
+    values: list[float]
+    packages: list[str] | None
+    remarks: list[Remark] | None = None
+    """Only where one is not empty."""
+    struck: int = 0
+
+    def add(self, series: Series) -> None:
+        """The readings of a series with this head, behind the others."""
+        before = len(self.values)
+        self.values += series.values
+        if self.packages is not None and not isinstance(series.packages, UnsetType):
+            self.packages += series.packages
+        told = None if isinstance(series.remarks, UnsetType) or not any(series.remarks) else series.remarks
+        if told and self.remarks is None:
+            self.remarks = [""] * before
+        if self.remarks is not None:
+            self.remarks += told or [""] * len(series.values)
+
+    def strike(self, place: int) -> None:
+        """Mark a reading as struck; it stays where it is."""
+        if self.remarks is None:
+            self.remarks = [""] * len(self.values)
+        self.struck += self.remarks[place] != STRUCK
+        self.remarks[place] = STRUCK
+
+    def series(self) -> Series:
+        """All of them as one series."""
+        return msgspec.structs.replace(
+            self.head,
+            values=self.values,
+            packages=UNSET if self.packages is None else self.packages,
+            remarks=UNSET if self.remarks is None else self.remarks,
+        )
+
+
+class Placed(NamedTuple):
+    """Where the items of a batch stand among those of the lot."""
+
+    series: list[tuple[Column, int, int]]
+    """Its column, the first place, and how many, of each series."""
+    others: Mapping[str, tuple[int, int]]
+    """The first place and how many, by `counts`, `declared` and `dates`."""
+
+
+class Folded:
+    """A lot as far as its changes were folded. What is read from it must not be kept: the next change alters it."""
+
+    def __init__(self, lot: str) -> None:
+        """Before its first change."""
+        self.lot = lot
+        self.grade, self.revision = "", 0
+        self.told = Told()
+        self.changes = self.strikes = self.weight = 0
+        self.known: dict[str, Known] = {}
+        self.columns: dict[Any, Column] = {}
+        self.placed: dict[str, Placed] = {}
+        self.standing: object = None
+        """What the use cases have worked out of it last."""
+        self._others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
+
+    def copy(self) -> "Folded":
+        """Another one that can be changed for itself."""
+        return deepcopy(self)
+
+    def add(self, change: Change) -> None:
+        """One change more; one that is in already is left alone."""
+        if change.number <= self.changes:
+            return
+        assert change.number == self.changes + 1
+        self.changes = change.number
+        self.known[change.key] = Known(change.number, change.kind, change.digest)
+        fold = _FOLDS.get(change.kind)
+        if fold:
+            fold(self, change)
+
+    def evidence(self) -> Evidence:
+        """The document, for as long as no further change comes."""
+        told = self.told
+        lot = Lot(self.lot, told.size, told.inspection, told.length, told.mass)
+        others = {name: [each for each in items if each is not None] or UNSET for name, items in self._others.items()}
+        return Evidence(lot, [each.series() for each in self.columns.values()] or UNSET, **others)
+
+    @property
+    def readings(self) -> dict[str, tuple[int, int]]:
+        """(how many were taken, how many of them are struck) by characteristic."""
+        found: dict[str, tuple[int, int]] = {}
+        for column in self.columns.values():
+            taken, struck = found.get(column.head.characteristic, (0, 0))
+            found[column.head.characteristic] = (taken + len(column.values), struck + column.struck)
+        return found
+
+    def has(self, batch: str, place: str) -> bool:
+        """Whether there is something at a pointer into a batch."""
+        _, member, number, *rest = place.split("/")
+        placed = self.placed[batch]
+        if member == "series":
+            return int(number) < len(placed.series) and int(rest[1]) < placed.series[int(number)][2]
+        return int(number) < placed.others[member][1]
+
+    def open(self, opening: Opening) -> None:
+        """Its first change."""
+        self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
+        self._others["dates"] += opening.dates or ()
+
+    def take(self, batch: Batch) -> None:
+        """Readings, counts, declarations and dates, behind those that are in."""
+        self.weight += batch.readings
+        if not isinstance(batch.lot, UnsetType):
+            self.told = both(self.told, batch.lot)
+        series = []
+        for each in batch.series or ():
+            key = _head_key(each)
+            column = self.columns.get(key)
+            if column is None:
+                head = msgspec.structs.replace(each, values=[], packages=UNSET, remarks=UNSET)
+                column = self.columns[key] = Column(head, [], None if isinstance(each.packages, UnsetType) else [])
+            series.append((column, len(column.values), len(each.values)))
+            column.add(each)
+        others: dict[str, tuple[int, int]] = {}
+        brought: Mapping[str, list[Counted] | list[DeclaredValue] | list[Dated]]
+        brought = {"counts": batch.counts or [], "declared": batch.declared or [], "dates": batch.dates or []}
+        for name, items in brought.items():
+            others[name] = (len(self._others[name]), len(items))
+            self._others[name] += items
+        self.placed[batch.batch] = Placed(series, others)
+
+    def strike(self, strike: Strike) -> None:
+        """Mark readings as struck; leave out counts, declarations and dates."""
+        self.strikes += 1
+        placed = self.placed[strike.of]
+        for place in strike.at:
+            _, member, number, *rest = place.split("/")
+            if member == "series":
+                column, start, _ = placed.series[int(number)]
+                column.strike(start + int(rest[1]))
+            else:
+                self._others[member][placed.others[member][0] + int(number)] = None
+
+
+def assemble(lot: str, changes: Iterable[Change]) -> Evidence:
+    """The evidence that these changes come to, the first one first."""
+    folded = Folded(lot)
+    for change in changes:
+        folded.add(change)
+    return folded.evidence()
+
+
+def both(told: Told, more: Told) -> Told:
+    """What is told of a lot, and what is told now."""
+    return Told(*[new if new is not UNSET else old for old, new in zip(_members(told), _members(more), strict=True)])
+
+
+def _members(told: Told) -> tuple[Any, ...]:
+    return told.size, told.inspection, told.length, told.mass
+
+
+def written(document: Struct) -> bytes:
+    """A document as it is kept: keys in order, no white space; equal documents are equal bytes."""
+    return _encode(document)
+
+
+def _head_key(series: Series) -> object:
+    """What readings must have in common to stand in one column; packages that are named and ones that aren't stand apart."""
+    uncertainty = None if isinstance(series.uncertainty, UnsetType) else msgspec.structs.astuple(series.uncertainty)
+    return (
+        series.characteristic,
+        series.unit,
+        series.stage or 1,
+        series.method,
+        uncertainty,
+        series.packages_per_specimen,
+        series.packages is UNSET,
+    )
+
+
+def _move(folded: Folded, change: Change) -> None:
+    folded.revision = _MOVED.decode(change.document).revision
+
+
+_FOLDS = {
+    OPENED: lambda folded, change: folded.open(_OPENING.decode(change.document)),
+    BATCH: lambda folded, change: folded.take(_BATCH.decode(change.document)),
+    STRIKE: lambda folded, change: folded.strike(_STRIKE.decode(change.document)),
+    MOVED: _move,
+}
+"""What a kind of change does to the evidence; other kinds do nothing."""

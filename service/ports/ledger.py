@@ -1,0 +1,160 @@
+"""What use cases need of the ledger of lots, and how it can refuse."""
+
+from collections.abc import Callable, Sequence
+from typing import Literal, NamedTuple, Protocol
+
+from msgspec import Struct
+
+from service.engine.flaws import Flaw
+from service.engine.ledger.documents import Change
+from service.engine.ledger.folding import Folded, Known
+from service.ports.catalogue import Moment, StateError
+
+
+class LotUnknownError(StateError):
+    """There is no lot of this id."""
+
+
+class ChangeUnknownError(StateError):
+    """The lot has no batch, or no other change, under this id."""
+
+
+class LotIsClosedError(StateError):
+    """The lot takes nothing more in its state."""
+
+
+class LotToldOtherwiseError(StateError):
+    """What is told of the lot itself is told already, and differs."""
+
+
+class RevisionIsNotNewerError(StateError):
+    """A lot moves to a newer revision only."""
+
+
+class ContentDiffersError(StateError):
+    """Under this id something else was sent before; `flaws` says where both differ."""
+
+    def __init__(self, text: str, flaws: Sequence[Flaw]) -> None:
+        """Keep the sentence and the differences."""
+        super().__init__(text)
+        self.flaws = tuple(flaws)
+
+
+LotState = Literal["open", "waiting", "closed"]
+LotOutcome = Literal["pass", "fail", "undecided"]
+
+
+class LotRow(Struct, frozen=True, kw_only=True):
+    """A lot as it is now, for lists and to decide by."""
+
+    lot: str
+    grade: str
+    revision: int
+    state: LotState
+    """`waiting` with a verdict that is undecided for want of readings."""
+    changes: int
+    told: bytes
+    """What is told of the lot itself, as JSON."""
+    line: str | None = None
+    opened_at: Moment
+    closed_at: Moment | None = None
+    outcome: LotOutcome | None = None
+    disposition: str | None = None
+
+
+class LotsWanted(Struct, frozen=True, kw_only=True):
+    """Which lots a list is to hold; None asks nothing."""
+
+    grade: str | None = None
+    state: str | None = None
+    outcome: str | None = None
+    line: str | None = None
+    opened_from: Moment | None = None
+    opened_until: Moment | None = None
+    attribute: tuple[str, str] | None = None
+    after: str = ""
+    limit: int = 100
+
+
+class NewChange(Struct, frozen=True, kw_only=True):
+    """A change that is to be kept."""
+
+    by: str
+    kind: str
+    key: str
+    digest: str
+    document: bytes
+
+
+class SoFar(Protocol):
+    """A lot as a change finds it, what stands before it in the same group included."""
+
+    @property
+    def row(self) -> LotRow | None:
+        """The lot; None where it is not open yet."""
+
+    @property
+    def now(self) -> Moment:
+        """The database's clock."""
+
+    @property
+    def committed(self) -> Folded:
+        """All that was told before the group."""
+
+    def find(self, key: str) -> Known | None:
+        """The change under this id."""
+
+    def whole(self) -> Folded:
+        """All that was told of it. Where something that comes before in the group is not in yet, the change is put off."""
+
+
+class Decided(Struct, frozen=True, kw_only=True):
+    """What becomes of a change: nothing where the same was done before."""
+
+    row: LotRow
+    """The lot afterwards, but for the number of its changes."""
+    changes: Sequence[NewChange] = ()
+    attributes: Sequence[tuple[str, str]] = ()
+    number: int = 0
+    """Of the change that was the same, where there was one."""
+
+
+Decide = Callable[[SoFar], Decided]
+"""Decides at once and waits for nothing; raises StateError or FlawedDocumentError to refuse."""
+
+
+class Recorded(NamedTuple):
+    """A change that is kept for good, and the lot with it, folded at least so far."""
+
+    decided: Decided
+    folded: Folded
+    number: int
+    """Of the change."""
+
+
+class Ledger(Protocol):
+    """Lots and what was told of them. All raise CatalogueAwayError while the database is away."""
+
+    async def record(self, lot: str, decide: Decide) -> Recorded:
+        """Keep what is decided, together with what others record at the same time; it is durable when this returns."""
+
+    async def row(self, lot: str) -> LotRow:
+        """A lot. Raises LotUnknownError."""
+
+    async def folded(self, lot: str) -> Folded:
+        """A lot with all its changes. Raises LotUnknownError."""
+
+    def remembered(self, lot: str) -> Folded | None:
+        """A lot as it is in memory, perhaps not with its newest changes."""
+
+    async def change(self, lot: str, key: str) -> Change:
+        """The change under an id. Raises LotUnknownError, ChangeUnknownError."""
+
+    async def changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
+        """At most so many changes with a greater number than this. Raises LotUnknownError."""
+
+    async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
+        """Lots in the order of their ids."""
+
+    async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
+        """(name, value) of a lot, in order."""

@@ -1,0 +1,364 @@
+"""The ledger's port over a database: what many callers record at once goes in by one commit."""
+
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from hashlib import sha256
+from typing import Any, NamedTuple
+
+from sqlalchemy import Row, Select, bindparam, insert, select, text, update
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from service.engine.digests import digest_of
+from service.engine.flaws import FlawedDocumentError, quoted
+from service.engine.ledger import Change, Folded
+from service.engine.ledger.folding import Known
+from service.ports import (
+    ChangeUnknownError,
+    Decide,
+    Decided,
+    LotRow,
+    LotsWanted,
+    LotUnknownError,
+    Moment,
+    NewChange,
+    Recorded,
+    StateError,
+)
+from service.storage.connecting import Database
+from service.storage.grouping import Grouping, PutOffError
+from service.storage.journal import append_all
+from service.storage.moments import NOW, moment, now_of, stored
+from service.storage.tables import lot_attributes, lot_changes, lots
+
+MOST_REMEMBERED = 2_000_000
+"""So much the lots in memory may weigh together: a reading weighs 1, a change 10; the one not used for longest goes first."""
+OF_A_CHANGE = 10
+LOCK = text(
+    f"SELECT pg_advisory_xact_lock(k), {NOW['postgresql']} FROM unnest(CAST(:keys AS bigint[])) AS k"  # noqa: S608  our own
+)
+UPDATE = (
+    update(lots)
+    .where(lots.c.lot == bindparam("of_lot"))
+    .values({name: bindparam(f"new_{name}") for name in lots.c.keys() if name != "lot"})  # noqa: SIM118  a collection
+)
+
+
+class _Write(NamedTuple):
+    """What a caller wants to record."""
+
+    lot: str
+    decide: Decide
+
+
+class _Lot:
+    """A lot while a group is decided: `SoFar` of the port."""
+
+    def __init__(self, row: LotRow | None, committed: Folded, now: Moment) -> None:
+        self.row, self.committed, self.now = row, committed, now
+        self.was_there = row is not None
+        self.changes: list[Change] = []
+        self.attributes: dict[tuple[str, str], None] = {}
+        self._new: dict[str, Known] = {}
+
+    def find(self, key: str) -> Known | None:
+        """The change under this id, in the group too."""
+        return self._new.get(key) or self.committed.known.get(key)
+
+    def whole(self) -> Folded:
+        """All that was told; later, where something of the group is not in."""
+        if self.changes:
+            raise PutOffError
+        return self.committed
+
+    def take(self, decided: Decided) -> int:
+        """Go on from what was decided; the number of its last change."""
+        number = self.row.changes if self.row else 0
+        for each in decided.changes:
+            number += 1
+            self.changes.append(_numbered(each, number, self.now))
+            self._new[each.key] = Known(number, each.kind, each.digest)
+        self.row = _with_changes(decided.row, number)
+        self.attributes |= dict.fromkeys(decided.attributes)
+        return decided.number or number
+
+
+class DatabaseLedger:
+    """Lots in SQLite or PostgreSQL."""
+
+    def __init__(self, database: Database, most_remembered: int = MOST_REMEMBERED) -> None:
+        """Keep them there; the tables are there already."""
+        self._database, self._most = database, most_remembered
+        self._grouping: Grouping[_Write, Recorded] = Grouping(self._store)
+        self._memory: OrderedDict[str, Folded] = OrderedDict()
+        self._weight = 0
+
+    async def record(self, lot: str, decide: Decide) -> Recorded:
+        """Keep what is decided, together with what others record at the same time."""
+        return await self._grouping.write(_Write(lot, decide))
+
+    async def close(self) -> None:
+        """Wait until all that waits is kept."""
+        await self._grouping.close()
+
+    async def row(self, lot: str) -> LotRow:
+        """A lot."""
+        async with self._database.reading() as connection:
+            return await _row_of(connection, lot)
+
+    async def folded(self, lot: str) -> Folded:
+        """A lot with all its changes."""
+        async with self._database.reading() as connection:
+            row = await _row_of(connection, lot)
+            return await self._caught_up(connection, lot, row.changes)
+
+    def remembered(self, lot: str) -> Folded | None:
+        """A lot as it is in memory."""
+        found = self._memory.get(lot)
+        return found if found and found.changes else None
+
+    async def change(self, lot: str, key: str) -> Change:
+        """The change under an id."""
+        query = select(lot_changes).where(lot_changes.c.lot == lot, lot_changes.c.key == key)
+        async with self._database.reading() as connection:
+            await _row_of(connection, lot)
+            row = (await connection.execute(query)).first()
+        if row is None:
+            raise ChangeUnknownError(
+                f"Lot {lot} has nothing under {quoted(key)}. `GET /v1/lots/{lot}/changes` lists what it has."
+            )
+        return _change(row)
+
+    async def changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
+        """Changes with a greater number than this."""
+        async with self._database.reading() as connection:
+            await _row_of(connection, lot)
+            return [_change(row) for row in await connection.execute(_after(lot, after).limit(limit))]
+
+    async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
+        """Lots in the order of their ids."""
+        async with self._database.reading() as connection:
+            return [_lot_row(row) for row in await connection.execute(_listing(wanted))]
+
+    async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
+        """(name, value) of a lot, in order."""
+        of = lot_attributes.c
+        query = select(of.name, of.value).where(of.lot == lot).order_by(of.name, of.value)
+        async with self._database.reading() as connection:
+            return [(name, value) for name, value in await connection.execute(query)]
+
+    # ------------------------------------------------------------------------------------------------------------- a group
+
+    async def _store(self, writes: Sequence[_Write]) -> list[Recorded | Exception]:
+        """Decide each in turn against what stands so far, keep all by one commit, and fold what was kept."""
+        names = sorted({write.lot for write in writes})
+        async with self._database.writing() as connection:
+            found = await self._locked(connection, names)
+            decided = [_decided(found[write.lot], write.decide) for write in writes]
+            await _keep(connection, found)
+        for each in found.values():
+            for change in each.changes:
+                self._fold(each.committed, change)
+            self._remember(each.committed)
+        return [
+            each if isinstance(each, Exception) else Recorded(each[0], found[write.lot].committed, each[1])
+            for write, each in zip(writes, decided, strict=True)
+        ]
+
+    async def _locked(self, connection: AsyncConnection, names: Sequence[str]) -> dict[str, _Lot]:
+        """The lots, which nobody else changes until the commit."""
+        now = moment(await _lock(connection, names))
+        query = select(lots).where(lots.c.lot.in_(names))
+        rows = {row.lot: _lot_row(row) for row in await connection.execute(query)}
+        found: dict[str, _Lot] = {}
+        for name in names:
+            row = rows.get(name)
+            folded = await self._caught_up(connection, name, row.changes if row else 0)
+            found[name] = _Lot(row, folded, now)
+        return found
+
+    async def _caught_up(self, connection: AsyncConnection, lot: str, changes: int) -> Folded:
+        """The lot folded at least so far: from memory, with what has come since on top."""
+        folded = self._memory.get(lot)
+        if folded is None:
+            folded = Folded(lot)
+        if folded.changes < changes:
+            for row in await connection.execute(_after(lot, folded.changes)):
+                self._fold(folded, _change(row))
+            self._remember(folded)
+        return folded
+
+    def _fold(self, folded: Folded, change: Change) -> None:
+        """One change more, and what it adds to the weight of what is in memory."""
+        before = _weight(folded)
+        folded.add(change)
+        if self._memory.get(folded.lot) is folded:
+            self._weight += _weight(folded) - before
+
+    def _remember(self, folded: Folded) -> None:
+        """Keep it for the next one that asks; another one of the same lot goes."""
+        if not folded.changes:
+            return
+        known = self._memory.get(folded.lot)
+        if known is not folded:
+            self._weight += _weight(folded) - (_weight(known) if known else 0)
+            self._memory[folded.lot] = folded
+        self._memory.move_to_end(folded.lot)
+        while self._weight > self._most and len(self._memory) > 1:
+            _, dropped = self._memory.popitem(last=False)
+            self._weight -= _weight(dropped)
+
+
+def _weight(folded: Folded) -> int:
+    return OF_A_CHANGE * folded.changes + folded.weight
+
+
+def _decided(lot: _Lot, decide: Decide) -> tuple[Decided, int] | Exception:
+    """What is decided and its number, or why it is refused."""
+    try:
+        decided = decide(lot)
+    except (StateError, FlawedDocumentError, PutOffError) as error:
+        return error
+    return decided, lot.take(decided)
+
+
+async def _lock(connection: AsyncConnection, names: Sequence[str]) -> int:
+    """One writer at a time for each lot, open or not; the moment at which it writes.
+
+    SQLite has taken its lock as the transaction began. On PostgreSQL it is not the row, which is not there before a lot is
+    opened. All take their locks in the same order.
+    """
+    if connection.dialect.name == "sqlite":
+        now: int = (await connection.execute(select(now_of(connection)))).scalar_one()
+        return now
+    keys = sorted(int.from_bytes(sha256(b"lot " + name.encode()).digest()[:8], signed=True) for name in names)
+    latest: int = max(row[1] for row in await connection.execute(LOCK, {"keys": keys}))
+    return latest
+
+
+async def _keep(connection: AsyncConnection, found: Mapping[str, _Lot]) -> None:
+    """Insert and update, by as few statements as there are tables."""
+    changed = [each for each in found.values() if each.changes and each.row]
+    new = [_columns(each.row) for each in changed if not each.was_there and each.row]
+    if new:
+        await connection.execute(insert(lots), new)
+    old = [
+        {"of_lot": each.row.lot, **{f"new_{name}": value for name, value in _columns(each.row).items() if name != "lot"}}
+        for each in changed
+        if each.was_there and each.row
+    ]
+    if old:
+        await connection.execute(UPDATE, old)
+    kept = [_kept(each.committed.lot, change) for each in changed for change in each.changes]
+    if kept:
+        await connection.execute(insert(lot_changes), kept)
+    await _keep_attributes(connection, changed)
+    # Last, as its head is locked until the commit.
+    told = [(change.by, _entry(each.committed.lot, change)) for each in changed for change in each.changes]
+    if told:
+        await append_all(connection, stored(changed[0].now), told)
+
+
+def _entry(lot: str, change: Change) -> dict[str, object]:
+    """What the journal says of a change."""
+    about = {"lot": lot, "change": change.number, "digest": change.digest, "kept": digest_of(change.document)}
+    return {"what": f"lot-{change.kind}", **about, **({"id": change.key} if change.key else {})}
+
+
+async def _keep_attributes(connection: AsyncConnection, changed: Sequence[_Lot]) -> None:
+    """Those that are not there yet."""
+    for each in changed:
+        if each.attributes:
+            lot, of = each.committed.lot, lot_attributes.c
+            there = {(name, value) for name, value in await connection.execute(select(of.name, of.value).where(of.lot == lot))}
+            rows = [{"lot": lot, "name": name, "value": value} for name, value in each.attributes if (name, value) not in there]
+            if rows:
+                await connection.execute(insert(lot_attributes), rows)
+
+
+def _kept(lot: str, change: Change) -> dict[str, Any]:
+    """A change as a row."""
+    return {
+        "lot": lot,
+        "number": change.number,
+        "at": stored(change.at),
+        "by": change.by,
+        "kind": change.kind,
+        "key": change.key,
+        "digest": change.digest,
+        "document": change.document.decode(),
+    }
+
+
+def _numbered(new: NewChange, number: int, now: Moment) -> Change:
+    return Change(number=number, at=now, by=new.by, kind=new.kind, key=new.key, digest=new.digest, document=new.document)
+
+
+def _with_changes(row: LotRow, changes: int) -> LotRow:
+    return LotRow(**{**_members(row), "changes": changes})
+
+
+def _members(row: LotRow) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in LotRow.__struct_fields__}
+
+
+def _columns(row: LotRow) -> dict[str, Any]:
+    """A lot as a row."""
+    closed_at = None if row.closed_at is None else stored(row.closed_at)
+    return {**_members(row), "told": row.told.decode(), "opened_at": stored(row.opened_at), "closed_at": closed_at}
+
+
+def _lot_row(row: Row[*tuple[Any, ...]]) -> LotRow:
+    """The lot that a row is."""
+    made = dict(row._mapping)  # noqa: SLF001  the library's public name for it
+    closed_at = None if row.closed_at is None else moment(row.closed_at)
+    return LotRow(**{**made, "told": row.told.encode(), "opened_at": moment(row.opened_at), "closed_at": closed_at})
+
+
+def _change(row: Row[*tuple[Any, ...]]) -> Change:
+    """The change that a row is."""
+    return Change(
+        number=row.number,
+        at=moment(row.at),
+        by=row.by,
+        kind=row.kind,
+        key=row.key,
+        digest=row.digest,
+        document=row.document.encode(),
+    )
+
+
+async def _row_of(connection: AsyncConnection, lot: str) -> LotRow:
+    """A lot. Raises LotUnknownError."""
+    row = (await connection.execute(select(lots).where(lots.c.lot == lot))).first()
+    if row is None:
+        raise LotUnknownError(
+            f"There is no lot {quoted(lot)}. `PUT /v1/lots/{lot}` opens it, `GET /v1/lots` lists those there are."
+        )
+    return _lot_row(row)
+
+
+def _after(lot: str, number: int) -> Select[*tuple[Any, ...]]:
+    of = lot_changes.c
+    return select(lot_changes).where(of.lot == lot, of.number > number).order_by(of.number)
+
+
+def _listing(wanted: LotsWanted) -> Select[*tuple[Any, ...]]:
+    """The query of a list."""
+    of, query = lots.c, select(lots).where(lots.c.lot > wanted.after)
+    for column, value in (
+        (of.grade, wanted.grade),
+        (of.state, wanted.state),
+        (of.outcome, wanted.outcome),
+        (of.line, wanted.line),
+    ):
+        if value is not None:
+            query = query.where(column == value)
+    if wanted.opened_from is not None:
+        query = query.where(of.opened_at >= stored(wanted.opened_from))
+    if wanted.opened_until is not None:
+        query = query.where(of.opened_at < stored(wanted.opened_until))
+    if wanted.attribute is not None:
+        name, value = wanted.attribute
+        named = select(lot_attributes.c.lot).where(lot_attributes.c.name == name, lot_attributes.c.value == value)
+        query = query.where(of.lot.in_(named))
+    return query.order_by(of.lot).limit(wanted.limit)

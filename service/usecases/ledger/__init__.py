@@ -1,0 +1,1 @@
+"""Lots that collect what is measured of them: opening, readings, strikes, and where they stand."""

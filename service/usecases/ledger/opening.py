@@ -1,0 +1,141 @@
+"""Opening a lot, adding attributes to it, and moving it to a newer revision of its grade."""
+
+from collections.abc import Sequence
+from itertools import chain
+from typing import NamedTuple
+
+import msgspec
+
+from service.engine.compilation import CompiledGrade
+from service.engine.dating import date_flaws
+from service.engine.evidence import Evidence
+from service.engine.evidence import Lot as LotDocument
+from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.ledger import AttributesAdded, Opening, RevisionMoved
+from service.engine.ledger.documents import Attribute
+from service.engine.ledger.folding import ATTRIBUTES, MOVED, OPENED, written
+from service.engine.preparing import lot_flaws
+from service.ports import (
+    Decided,
+    Ledger,
+    LotIsClosedError,
+    LotRow,
+    LotUnknownError,
+    NewChange,
+    Recorded,
+    RevisionIsNotNewerError,
+    SoFar,
+)
+from service.usecases.against import held_by
+from service.usecases.ledger.repeating import digest_of_sent, is_repeated, record_or_compare
+from service.usecases.shelf import Held, Shelf
+
+OPENING_KEY = ""
+"""Of a lot's first change, which the lot's own id names."""
+
+
+class Done(NamedTuple):
+    """What was recorded, and whether it is new."""
+
+    recorded: Recorded
+    is_new: bool
+
+
+async def open_lot(ledger: Ledger, shelf: Shelf, lot: str, opening: Opening, by: str) -> Done:
+    """A new lot by the revision in force or the one named, or the same again.
+
+    Raises ContentDiffersError, FlawedDocumentError.
+    """
+    held = await held_by(shelf, opening.grade, opening.revision or None, "")
+    if flaws := _opening_flaws(held.compiled, lot, opening):
+        raise FlawedDocumentError(flaws)
+    digest = digest_of_sent(opening)
+    resolved = msgspec.structs.replace(opening, revision=held.number)
+    change = NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=written(resolved))
+
+    def decide(so_far: SoFar) -> Decided:
+        if so_far.row is not None and is_repeated(so_far.find(OPENING_KEY), OPENED, digest):
+            return Decided(row=so_far.row, number=1)
+        row = LotRow(
+            lot=lot,
+            grade=held.grade,
+            revision=held.number,
+            state="open",
+            changes=0,
+            told=written(opening.told),
+            line=opening.line or None,
+            opened_at=so_far.now,
+        )
+        return Decided(row=row, changes=[change], attributes=pairs(opening.attributes or ()))
+
+    return _done(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide))
+
+
+def _opening_flaws(grade: CompiledGrade, lot: str, opening: Opening) -> list[Flaw]:
+    """What is told of the lot, and the dates."""
+    told = opening.told
+    document = LotDocument(lot, told.size, told.inspection, told.length, told.mass)
+    events = {event for requirement in grade.requirements for event in requirement.events}
+    evidence = Evidence(document, dates=opening.dates)
+    dates = date_flaws(evidence, events) if opening.dates else ()
+    return list(chain(lot_flaws(document, ""), dates))
+
+
+async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: str) -> Done:
+    """Further attributes, whatever the lot's state."""
+
+    def decide(so_far: SoFar) -> Decided:
+        row = there(so_far, lot)
+        if is_repeated(so_far.find(added.id), ATTRIBUTES, digest):
+            return Decided(row=row, number=number_of(so_far, added.id))
+        return Decided(row=row, changes=[change], attributes=pairs(added.attributes))
+
+    digest = digest_of_sent(added)
+    change = NewChange(by=by, kind=ATTRIBUTES, key=added.id, digest=digest, document=written(added))
+    return _done(await record_or_compare(ledger, lot, added.id, added, decide))
+
+
+async def move_revision(ledger: Ledger, shelf: Shelf, lot: str, moved: RevisionMoved, by: str) -> Done:
+    """The lot judged by a newer released revision from now on, while nothing is closed.
+
+    Raises LotIsClosedError, RevisionIsNotNewerError, and FlawedDocumentError at /revision.
+    """
+    row = await ledger.row(lot)
+    held: Held = await held_by(shelf, row.grade, moved.revision, "")
+    digest = digest_of_sent(moved)
+    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=written(moved))
+
+    def decide(so_far: SoFar) -> Decided:
+        row = there(so_far, lot)
+        if is_repeated(so_far.find(moved.id), MOVED, digest):
+            return Decided(row=row, number=number_of(so_far, moved.id))
+        if row.state != "open":
+            raise LotIsClosedError(f"Lot {lot} has a verdict by revision {row.revision}, which stays its revision.")
+        if held.number <= row.revision:
+            text = f"Lot {lot} goes by revision {row.revision} of {row.grade}. Name a newer one to move it to."
+            raise RevisionIsNotNewerError(text)
+        return Decided(row=msgspec.structs.replace(row, revision=held.number), changes=[change])
+
+    return _done(await record_or_compare(ledger, lot, moved.id, moved, decide))
+
+
+def there(so_far: SoFar, lot: str) -> LotRow:
+    """The lot. Raises LotUnknownError where it is not open."""
+    if so_far.row is None:
+        raise LotUnknownError(f"There is no lot `{lot}`. `PUT /v1/lots/{lot}` opens it.")
+    return so_far.row
+
+
+def number_of(so_far: SoFar, key: str) -> int:
+    """The number of the change under an id; 0 where there is none."""
+    known = so_far.find(key)
+    return known.number if known else 0
+
+
+def pairs(attributes: Sequence[Attribute]) -> list[tuple[str, str]]:
+    """(name, value) of each."""
+    return [(each.name, each.value) for each in attributes]
+
+
+def _done(recorded: Recorded) -> Done:
+    return Done(recorded, is_new=bool(recorded.decided.changes))

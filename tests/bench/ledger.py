@@ -1,0 +1,204 @@
+"""Readings a second over HTTP beside what the drivers store at best, in interleaved rounds: `python -m tests.bench.ledger`.
+
+The floors are rows of a reading each: on SQLite a durable commit for each row, on PostgreSQL single rows of 16 connections and
+COPY of 100,000. Ours are batches of one reading of 16 callers, and lots of 100,000 readings in one batch.
+"""
+
+import argparse
+import asyncio
+import json
+import sqlite3
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Awaitable, Callable, Sequence
+from itertools import count
+from pathlib import Path
+from typing import Any, NamedTuple
+from urllib.parse import urlsplit
+
+import asyncpg  # type: ignore[import-untyped]  # it comes without types
+
+from service.api import examples
+from service.storage.migrating import migrate
+from tests.support.postgresql import durable_postgresql, new_database
+from tests.support.services import ask, released, service_in
+
+CALLERS, LONG = 16, 100_000
+COLUMNS = "lot TEXT NOT NULL, characteristic TEXT NOT NULL, package TEXT NOT NULL, unit TEXT NOT NULL, value FLOAT NOT NULL"
+NAMES = ("lot", "characteristic", "package", "unit", "value")
+ROW = ("0412-07", "breaking_force", "b1", "N", 1432.5)
+MOST_BODY = "64000000"
+Way = Callable[[float], Awaitable[float]]
+"""Seconds to spend → readings a second."""
+
+
+class Caller(NamedTuple):
+    """A connection that is kept."""
+
+    reader: asyncio.StreamReader
+    writer: asyncio.StreamWriter
+
+    async def send(self, path: str, body: bytes) -> None:
+        """Post, and wait for the answer, which must be 201."""
+        head = (
+            f"POST {path} HTTP/1.1\r\nhost: localhost\r\ncontent-type: application/json\r\ncontent-length: {len(body)}\r\n\r\n"
+        )
+        self.writer.write(head.encode() + body)
+        answer = await self.reader.readuntil(b"\r\n\r\n")
+        length = next(line for line in answer.lower().split(b"\r\n") if line.startswith(b"content-length:"))
+        said = await self.reader.readexactly(int(length.split(b":")[1]))
+        assert b" 201 " in answer.split(b"\r\n")[0], said
+
+
+class Ours:
+    """A server of ours, spoken to over HTTP."""
+
+    def __init__(self, address: str) -> None:
+        """Release the grade there."""
+        self.address, self.numbers = address, count()
+        released(address, examples.GRADE, examples.SPECIFICATION)
+
+    def open(self) -> str:
+        """Where readings of a new lot go."""
+        lot = f"/v1/lots/L{next(self.numbers)}"
+        assert 201 == ask(self.address, "PUT", lot, {"grade": examples.GRADE}).status
+        return f"{lot}/readings"
+
+    async def single(self, seconds: float) -> float:
+        """Callers wait for each reading of theirs to be durable; each has a lot of its own."""
+        paths = [self.open() for _ in range(CALLERS)]
+        callers = [await self.caller() for _ in range(CALLERS)]
+        began = time.perf_counter()
+
+        async def call(caller: Caller, path: str) -> int:
+            stored = 0
+            while time.perf_counter() - began < seconds:
+                await caller.send(path, _batch(f"B{stored}", [1432.5], ["b1"]))
+                stored += 1
+            return stored
+
+        stored = sum(await asyncio.gather(*map(call, callers, paths)))
+        took = time.perf_counter() - began
+        for each in callers:
+            each.writer.close()
+        return stored / took
+
+    async def long(self, seconds: float) -> float:
+        """A lot of 100,000 readings after the other."""
+        body = _batch("B", [1432.5 + number % 97 for number in range(LONG)], [f"b{number}" for number in range(LONG)])
+        caller, began, stored, spent = await self.caller(), time.perf_counter(), 0, 0.0
+        while time.perf_counter() - began < seconds:
+            path = self.open()
+            sent = time.perf_counter()
+            await caller.send(path, body)
+            spent, stored = spent + time.perf_counter() - sent, stored + LONG
+        caller.writer.close()
+        return stored / spent
+
+    async def caller(self) -> Caller:
+        """A connection."""
+        to = urlsplit(self.address)
+        return Caller(*await asyncio.open_connection(to.hostname, to.port, limit=2**20))
+
+
+def _batch(key: str, values: Sequence[float], packages: Sequence[str]) -> bytes:
+    series: dict[str, Any] = {"characteristic": "breaking_force", "unit": "N", "values": values, "packages": packages}
+    return json.dumps({"batch": key, "series": [series]}).encode()
+
+
+def sqlite_floor(file: Path) -> Way:
+    """A durable commit for each row."""
+    connection = sqlite3.connect(file, isolation_level=None)
+    for statement in ("PRAGMA journal_mode=WAL", "PRAGMA synchronous=FULL", f"CREATE TABLE reading ({COLUMNS})"):
+        connection.execute(statement)
+
+    async def single(seconds: float) -> float:
+        began, stored = time.perf_counter(), 0
+        while time.perf_counter() - began < seconds:
+            connection.execute("INSERT INTO reading VALUES (?, ?, ?, ?, ?)", ROW)
+            stored += 1
+        return stored / (time.perf_counter() - began)
+
+    return single
+
+
+def postgresql_floors(url: str) -> tuple[Way, Way]:
+    """Single rows of 16 connections, and COPY."""
+    insert = "INSERT INTO reading VALUES ($1, $2, $3, $4, $5)"
+
+    async def single(seconds: float) -> float:
+        connections = [await asyncpg.connect(url) for _ in range(CALLERS)]
+        await connections[0].execute(f"CREATE TABLE IF NOT EXISTS reading ({COLUMNS})")
+        began = time.perf_counter()
+
+        async def call(connection: Any) -> int:
+            stored = 0
+            while time.perf_counter() - began < seconds:
+                await connection.execute(insert, *ROW)
+                stored += 1
+            return stored
+
+        stored = sum(await asyncio.gather(*map(call, connections)))
+        took = time.perf_counter() - began
+        for each in connections:
+            await each.close()
+        return stored / took
+
+    async def copy(seconds: float) -> float:
+        connection = await asyncpg.connect(url)
+        began, stored = time.perf_counter(), 0
+        while time.perf_counter() - began < seconds:
+            await connection.copy_records_to_table("reading", records=[ROW] * LONG, columns=NAMES)
+            stored += LONG
+        took = time.perf_counter() - began
+        await connection.close()
+        return stored / took
+
+    return single, copy
+
+
+async def measured(ways: dict[str, Way], rounds: int, seconds: float) -> dict[str, float]:
+    """The median of each way, rounds interleaved."""
+    found: dict[str, list[float]] = {name: [] for name in ways}
+    for _ in range(rounds):
+        for name, way in ways.items():
+            found[name].append(await way(seconds))
+    return {name: statistics.median(each) for name, each in found.items()}
+
+
+def main() -> None:
+    """Print readings a second, and the shares of the floors."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--seconds", type=float, default=3)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name, durable_postgresql() as server:
+        folder = Path(name)
+        (folder / "lite").mkdir()
+        (folder / "full").mkdir()
+        url, floor_url = new_database(server.url), new_database(server.url)
+        migrate(url)
+        with (
+            service_in(folder / "lite", MAX_BODY=MOST_BODY) as lite,
+            service_in(folder / "full", DATABASE_URL=url, MAX_BODY=MOST_BODY) as full,
+        ):
+            single, copy = postgresql_floors(floor_url)
+            ways = {
+                "SQLite, single durable commits": sqlite_floor(folder / "floor.db"),
+                "ours on SQLite, single readings": Ours(lite).single,
+                "asyncpg, single rows": single,
+                "ours on PostgreSQL, single readings": (ours := Ours(full)).single,
+                "asyncpg, COPY": copy,
+                "ours on PostgreSQL, long lots": ours.long,
+            }
+            found = asyncio.run(measured(ways, options.rounds, options.seconds))
+    rates = list(found.values())
+    shares = [f"{ours / floor:.2f}" for floor, ours in zip(rates[::2], rates[1::2], strict=True)]
+    lines = [f"{name:40}{rate:12.0f}" for name, rate in found.items()]
+    sys.stdout.write("\n".join([*lines, f"shares: {' '.join(shares)}", ""]))
+
+
+if __name__ == "__main__":
+    main()
