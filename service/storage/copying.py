@@ -9,6 +9,7 @@ import gzip
 import hashlib
 import json
 import os
+import tempfile
 import zlib
 from collections.abc import AsyncIterator, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -226,9 +227,11 @@ def _new(file: Path) -> Iterator[IO[bytes]]:
     """A file that has its name when all of it is on the disk, and that others can't read. Raises CopyError."""
     if file.exists():
         raise CopyError(f"{quoted(file)} is there already. Name another file, or move that one away.")
-    part = file.with_name(f"{file.name}.part")
+    part = None
     try:
-        descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        # A name of its own, so that two copies at once don't write into each other; only its owner can read it.
+        descriptor, name = tempfile.mkstemp(prefix=f".{file.name}.", dir=file.parent)
+        part = Path(name)
         with os.fdopen(descriptor, "wb") as plain:
             if file.suffix == ".gz":
                 with gzip.GzipFile(fileobj=plain, mode="wb") as compressed:
@@ -242,5 +245,7 @@ def _new(file: Path) -> Iterator[IO[bytes]]:
         os.fsync(folder)
         os.close(folder)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise CopyError(f"{quoted(file)} can't be written ({error.strerror}). Name another one, or make room.") from error
+    finally:
+        if part is not None:
+            part.unlink(missing_ok=True)
