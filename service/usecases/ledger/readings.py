@@ -131,7 +131,7 @@ def _nothing_in(batch: Batch) -> Iterator[Flaw]:
 def _check_open(row: LotRow) -> None:
     """Raise LotIsClosedError where no more is taken."""
     if row.state == "closed":
-        text = f"Lot {row.lot} is closed. `POST /v1/lots/{row.lot}/corrections` takes what changes its evidence, with a reason."
+        text = f"Lot {row.lot} is closed, and takes nothing more. Open another lot for what was measured since."
         raise LotIsClosedError(text)
 
 
