@@ -19,15 +19,15 @@ LONG = 4
 LEAST_CHECKS = 3 * LONG
 
 
-def hard_plan(number: int, law: str = "binomial") -> Mapping[str, Any]:
+def hard_plan(number: int) -> Mapping[str, Any]:
     """A plan whose two qualities are so near to each other that it takes thousands of packages; each number's is another."""
     producer, consumer = {"percent": 10 + number / 100, "risk": 0.1}, {"percent": 10.7 + number / 100, "risk": 0.1}
-    return {"plan": "two_point", "law": law, "producer": producer, "consumer": consumer}
+    return {"plan": "two_point", "law": "binomial", "producer": producer, "consumer": consumer}
 
 
-def hard_grade(number: int, law: str = "binomial") -> Mapping[str, Any]:
+def hard_grade(number: int) -> Mapping[str, Any]:
     """A grade whose bales are looked over by such a plan."""
-    looked_over = {"id": "faults", "kind": "attributes", "class": "major", "sample": hard_plan(number, law)}
+    looked_over = {"id": "faults", "kind": "attributes", "class": "major", "sample": hard_plan(number)}
     return {"title": "Invented figures", "characteristics": [], "requirements": [looked_over]}
 
 
@@ -47,10 +47,10 @@ def draft(number: int) -> bytes:
 
 
 def verdict(number: int) -> bytes:
-    """A lot whose size decides the plan."""
+    """A lot by a grade that comes along: a search by the size of a lot is over too soon to count checks beside it."""
     counts = [{"class": "major", "inspected": 100, "nonconforming": 0}]
     evidence = {"lot": {"id": "L-1", "size": 90_000 + number}, "counts": counts}
-    asked = {"against": {"specification": hard_grade(30, "hypergeometric")}, "evidence": evidence}
+    asked = {"against": {"specification": hard_grade(40 + number)}, "evidence": evidence}
     return request("POST", "/v1/verdicts", json.dumps(asked).encode())
 
 
