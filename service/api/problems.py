@@ -28,6 +28,7 @@ from service.ports import (
     SpecificationHasChangedError,
     StateError,
     TooManyKeysError,
+    VerdictUnknownError,
 )
 
 OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 204, 304, 413, 503
@@ -138,6 +139,7 @@ OF_STATE: Mapping[type[StateError], str] = {
     CatalogueAwayError: "not-ready",
     LotUnknownError: "not-found",
     ChangeUnknownError: "not-found",
+    VerdictUnknownError: "not-found",
     LotIsClosedError: "conflict",
     LotToldOtherwiseError: "conflict",
     RevisionIsNotNewerError: "conflict",

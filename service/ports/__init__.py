@@ -46,9 +46,12 @@ from service.ports.ledger import (
     LotToldOtherwiseError,
     LotUnknownError,
     NewChange,
+    NewVerdict,
     Recorded,
     RevisionIsNotNewerError,
     SoFar,
+    VerdictRow,
+    VerdictUnknownError,
 )
 
 __all__ = [
@@ -78,6 +81,7 @@ __all__ = [
     "LotsWanted",
     "Moment",
     "NewChange",
+    "NewVerdict",
     "NoneInForceError",
     "PreconditionMissingError",
     "Pulse",
@@ -96,6 +100,8 @@ __all__ = [
     "StateError",
     "Tables",
     "TooManyKeysError",
+    "VerdictRow",
+    "VerdictUnknownError",
     "Withdrawn",
     "written",
 ]

@@ -19,6 +19,10 @@ class ChangeUnknownError(StateError):
     """The lot has no batch, or no other change, under this id."""
 
 
+class VerdictUnknownError(StateError):
+    """The lot has no verdict of this number."""
+
+
 class LotIsClosedError(StateError):
     """The lot takes nothing more in its state."""
 
@@ -76,6 +80,35 @@ class LotsWanted(Struct, frozen=True, kw_only=True):
     limit: int = 100
 
 
+class NewVerdict(Struct, frozen=True, kw_only=True):
+    """A verdict that is to be kept beside the change that tells of it, with all that it rests on."""
+
+    number: int
+    outcome: LotOutcome
+    grade: str
+    revision: int
+    evidence: bytes
+    """The document that was judged."""
+    verdict: bytes
+    """As it is served for ever."""
+    results: bytes = b"[]"
+    """What it says to switching, as JSON."""
+
+
+class VerdictRow(Struct, frozen=True, kw_only=True):
+    """A verdict that is kept."""
+
+    lot: str
+    number: int
+    at: Moment
+    by: str
+    outcome: LotOutcome
+    grade: str
+    revision: int
+    evidence: bytes
+    verdict: bytes
+
+
 class NewChange(Struct, frozen=True, kw_only=True):
     """A change that is to be kept."""
 
@@ -84,6 +117,8 @@ class NewChange(Struct, frozen=True, kw_only=True):
     key: str
     digest: str
     document: bytes
+    verdict: NewVerdict | None = None
+    """Kept together with a change that tells of one."""
 
 
 class SoFar(Protocol):
@@ -152,6 +187,9 @@ class Ledger(Protocol):
 
     async def changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
         """At most so many changes with a greater number than this. Raises LotUnknownError."""
+
+    async def verdict(self, lot: str, number: int) -> VerdictRow:
+        """A verdict with all that it rests on. Raises LotUnknownError, VerdictUnknownError."""
 
     async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
         """Lots in the order of their ids."""

@@ -23,12 +23,14 @@ from service.ports import (
     NewChange,
     Recorded,
     StateError,
+    VerdictRow,
 )
 from service.storage.connecting import Database
 from service.storage.grouping import Grouping, PutOffError
 from service.storage.journal import append_all
 from service.storage.moments import NOW, moment, now_of, stored
 from service.storage.tables import lot_attributes, lot_changes, lots
+from service.storage.verdicts import Told, in_journal, keep_verdicts, verdict_of
 
 MOST_REMEMBERED = 2_000_000
 """So much the lots in memory may weigh together: a reading weighs 1, a change 10; the one not used for longest goes first."""
@@ -57,6 +59,7 @@ class _Lot:
         self.row, self.committed, self.now = row, committed, now
         self.was_there = row is not None
         self.changes: list[Change] = []
+        self.verdicts: list[Told] = []
         self.attributes: dict[tuple[str, str], None] = {}
         self._new: dict[str, Known] = {}
 
@@ -75,7 +78,9 @@ class _Lot:
         number = self.row.changes if self.row else 0
         for each in decided.changes:
             number += 1
-            self.changes.append(_numbered(each, number, self.now))
+            change = _numbered(each, number, self.now)
+            self.changes.append(change)
+            self.verdicts += [(change, each.verdict)] if each.verdict else []
             self._new[each.key] = Known(number, each.kind, each.digest)
         self.row = _with_changes(decided.row, number)
         self.attributes |= dict.fromkeys(decided.attributes)
@@ -133,6 +138,12 @@ class DatabaseLedger:
         async with self._database.reading() as connection:
             await _row_of(connection, lot)
             return [_change(row) for row in await connection.execute(_after(lot, after).limit(limit))]
+
+    async def verdict(self, lot: str, number: int) -> VerdictRow:
+        """A verdict with all that it rests on."""
+        async with self._database.reading() as connection:
+            await _row_of(connection, lot)
+            return await verdict_of(connection, lot, number)
 
     async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
         """Lots in the order of their ids."""
@@ -251,17 +262,19 @@ async def _keep(connection: AsyncConnection, found: Mapping[str, _Lot]) -> None:
     kept = [_kept(each.committed.lot, change) for each in changed for change in each.changes]
     if kept:
         await connection.execute(insert(lot_changes), kept)
+    await keep_verdicts(connection, [(each.committed.lot, told) for each in changed for told in each.verdicts])
     await _keep_attributes(connection, changed)
     # Last, as its head is locked until the commit.
-    told = [(change.by, _entry(each.committed.lot, change)) for each in changed for change in each.changes]
+    told = [(change.by, _entry(each, change)) for each in changed for change in each.changes]
     if told:
         await append_all(connection, stored(changed[0].now), told)
 
 
-def _entry(lot: str, change: Change) -> dict[str, object]:
+def _entry(lot: _Lot, change: Change) -> dict[str, object]:
     """What the journal says of a change."""
-    about = {"lot": lot, "change": change.number, "digest": change.digest, "kept": digest_of(change.document)}
-    return {"what": f"lot-{change.kind}", **about, **({"id": change.key} if change.key else {})}
+    about = {"lot": lot.committed.lot, "change": change.number, "digest": change.digest, "kept": digest_of(change.document)}
+    verdict = next((in_journal(verdict) for told, verdict in lot.verdicts if told is change), {})
+    return {"what": f"lot-{change.kind}", **about, **({"id": change.key} if change.key else {}), **verdict}
 
 
 async def _keep_attributes(connection: AsyncConnection, changed: Sequence[_Lot]) -> None:

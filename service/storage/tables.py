@@ -14,7 +14,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = "0004"
+SCHEMA = "0005"
 """The version of the tables that this release works on."""
 
 metadata = MetaData()
@@ -147,3 +147,20 @@ lot_changes = Table(
     Column("document", Text, nullable=False),
     UniqueConstraint("lot", "key"),
 )
+verdicts = Table(
+    "verdicts",
+    metadata,
+    Column("lot", Text, ForeignKey("lots.lot"), primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("at", BigInteger, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("outcome", Text, nullable=False),
+    Column("grade", Text, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("results", Text, nullable=False),
+    Column("evidence", Text, nullable=False),
+    Column("verdict", Text, nullable=False),
+    ForeignKeyConstraint(["grade", "revision"], ["releases.grade", "releases.number"]),
+    Index("verdicts_of_grade", "grade", "at", "lot"),
+)
+"""`results` is what a verdict says to switching."""

@@ -22,14 +22,16 @@ from service.storage.tables import (
     lot_changes,
     releases,
     revisions,
+    verdicts,
     withdrawals,
 )
+from service.storage.verdicts import in_table
 
 AT_ONCE = 1000
 """Entries are read in parts of so many."""
 Entry = Mapping[str, Any]
 Subject = tuple[str, str, int]
-"""What a row is of: a kind, a grade and the number of its revision; a key and 0; a lot and the number of its change."""
+"""What a row is of: a kind, a grade and the number of its revision; a key and 0; a lot and a number of its own."""
 Told = dict[Subject, Entry]
 """By what a row is of, the last entry that told of it."""
 ROWS = {
@@ -83,7 +85,9 @@ async def verify(database: Database, head: str | None = None) -> Verified:
 def _subjects(entry: Entry) -> list[Subject]:
     """What an entry tells of."""
     if "change" in entry:
-        return [("change", entry.get("lot", ""), entry["change"])]
+        lot = entry.get("lot", "")
+        verdicts_told = [("verdict", lot, entry["verdict"])] if "verdict" in entry else []
+        return [("change", lot, entry["change"]), *verdicts_told]
     named = entry.get("grade") or entry.get("key", ""), entry.get("revision", 0)
     return [(kind, *named) for kind in ROWS.get(entry.get("what", ""), ())]
 
@@ -162,7 +166,7 @@ def _subject(kind: str, row: Any) -> Subject:  # noqa: ANN401  a row of the driv
     """What a row is of."""
     if kind in OF_KEYS:
         return kind, row.key, 0
-    return kind, row.lot if kind == "change" else row.grade, row.number
+    return kind, row.lot if kind in OF_LOTS else row.grade, row.number
 
 
 def _row_misfit(subject: Subject, entry: Entry | None, says: Mapping[str, Any]) -> Misfit | None:
@@ -179,7 +183,7 @@ def _named(subject: Subject) -> str:
     kind, name, number = subject
     if kind in OF_KEYS:
         return f"key {name}" if kind == "key" else f"{kind} of key {name}"
-    return f"{kind} {number} of lot {name}" if kind == "change" else f"{kind} of revision {number} of {name}"
+    return f"{kind} {number} of lot {name}" if kind in OF_LOTS else f"{kind} of revision {number} of {name}"
 
 
 def _document(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
@@ -217,6 +221,7 @@ def _change(row: Any) -> dict[str, Any]:  # noqa: ANN401  a row of the driver's
 
 
 OF_KEYS = ("key", "revocation")
+OF_LOTS = ("change", "verdict")
 Says = Callable[[Any], Mapping[str, Any]]
 OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
     ("document", select(revisions), _document),
@@ -232,5 +237,6 @@ OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
     ("key", select(keys), _key),
     ("revocation", select(key_revocations), _revocation),
     ("change", select(lot_changes), _change),
+    ("verdict", select(verdicts), in_table),
 )
 """What the rows of each table say that an entry says too."""

@@ -9,7 +9,7 @@ from sqlalchemy import text
 
 from service.engine.flaws import FlawedDocumentError
 from service.engine.ledger import Opening
-from service.ports import CatalogueAwayError, ContentDiffersError, LotsWanted, LotUnknownError
+from service.ports import CatalogueAwayError, ContentDiffersError, LotsWanted, LotUnknownError, VerdictUnknownError
 from service.storage import Database, DatabaseCatalogue, DatabaseLedger
 from service.storage.journal import DatabaseJournal
 from service.storage.verifying import verify
@@ -17,7 +17,7 @@ from service.usecases.ledger.opening import open_lot
 from service.usecases.ledger.readings import record_batch
 from service.usecases.ledger.readings import strike as strike_out
 from tests.storage.test_journal import without_triggers
-from tests.support.ledgers import BY, GRADE, LOT, batch, opened, strike
+from tests.support.ledgers import BY, GRADE, LOT, batch, opened, strike, with_verdict
 
 
 @pytest.fixture
@@ -183,3 +183,54 @@ async def test_each_change_has_its_entry_in_the_journal(
     misfit = (await verify(store)).misfit
     assert misfit
     assert f"and the change 3 of lot {LOT} differ in kept." in misfit.text
+
+
+async def test_a_verdict_is_kept_byte_for_byte(catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger) -> None:
+    """What was said of a lot is read in two years as it was said."""
+    await opened(catalogue, ledger)
+    await ledger.record(LOT, with_verdict(1, evidence=b'{"lot": {"id": "0412-07"}}', verdict=b'{"outcome": "pass" }'))
+    kept = await DatabaseLedger(store).verdict(LOT, 1)
+
+    assert (b'{"lot": {"id": "0412-07"}}', b'{"outcome": "pass" }') == (kept.evidence, kept.verdict)
+    assert (1, "pass", GRADE, 1, BY) == (kept.number, kept.outcome, kept.grade, kept.revision, kept.by)
+    assert [1] == [each.number for each in (await DatabaseLedger(store).folded(LOT)).verdicts]
+    with pytest.raises(VerdictUnknownError, match=f"Lot {LOT} has no verdict 2"):
+        await ledger.verdict(LOT, 2)
+
+
+@pytest.mark.parametrize("statement", ["UPDATE verdicts SET verdict = '{}'", "DELETE FROM verdicts"])
+async def test_a_kept_verdict_never_changes(
+    catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger, statement: str
+) -> None:
+    """A verdict that can be altered is worth nothing to a buyer."""
+    await opened(catalogue, ledger)
+    await ledger.record(LOT, with_verdict(1, evidence=b"{}", verdict=b"{}"))
+    with pytest.raises(CatalogueAwayError) as refused:
+        async with store.writing() as connection:
+            await connection.execute(text(statement))
+
+    assert "what is recorded never changes" in str(refused.value.__cause__)
+
+
+@pytest.mark.parametrize(
+    ("column", "statement"),
+    [
+        ("verdict", "UPDATE verdicts SET verdict = '[1]'"),
+        ("evidence", "UPDATE verdicts SET evidence = '[1]'"),
+        ("results", "UPDATE verdicts SET results = '[1]'"),
+    ],
+)
+async def test_the_journal_tells_of_a_verdict_and_its_evidence(
+    catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger, column: str, statement: str
+) -> None:
+    """Whoever alters either behind our back is found."""
+    await opened(catalogue, ledger)
+    await ledger.record(LOT, with_verdict(1, evidence=b"{}", verdict=b"{}"))
+
+    assert (await verify(store)).misfit is None
+    await without_triggers(store)
+    async with store.writing() as connection:
+        await connection.execute(text(statement))
+    misfit = (await verify(store)).misfit
+    assert misfit
+    assert f"the verdict 1 of lot {LOT} differ in {column}_kept." in misfit.text

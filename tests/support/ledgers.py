@@ -1,12 +1,15 @@
-"""What tests of the ledger share: a grade that is released, an open lot, batches of single readings."""
+"""What tests of the ledger share: a grade that is released, an open lot, batches of single readings, a verdict."""
 
 from typing import Any
 
 import msgspec
 
-from service.engine.ledger import Batch, Opening, Strike
-from service.ports import Catalogue, Ledger
-from service.usecases.ledger.opening import open_lot
+from service.engine.digests import digest_of
+from service.engine.ledger import Batch, Opening, Strike, VerdictKept
+from service.engine.ledger.folding import VERDICT, written
+from service.engine.verdict import Outcome
+from service.ports import Catalogue, Decide, Decided, Ledger, NewChange, NewVerdict
+from service.usecases.ledger.opening import open_lot, there
 from service.usecases.shelf import Shelf
 from tests.support.shelves import release
 
@@ -24,6 +27,18 @@ def batch(key: str, *values: float, **members: Any) -> Batch:
 def strike(key: str, of: str, *at: str) -> Strike:
     """Readings of a batch struck out."""
     return msgspec.convert({"id": key, "of": of, "at": list(at), "reason": "The specimen slipped."}, Strike)
+
+
+def with_verdict(number: int, evidence: bytes, verdict: bytes) -> Decide:
+    """The decision that records a verdict of these bytes, which pass, on an open lot."""
+    told = VerdictKept(
+        number=number, outcome=Outcome.PASS, revision=1, verdict=digest_of(verdict), evidence=digest_of(evidence)
+    )
+    kept = NewVerdict(number=number, outcome="pass", grade=GRADE, revision=1, evidence=evidence, verdict=verdict)
+    change = NewChange(
+        by=BY, kind=VERDICT, key=f"/verdicts/{number}", digest=told.verdict, document=written(told), verdict=kept
+    )
+    return lambda so_far: Decided(row=there(so_far, LOT), changes=[change])
 
 
 async def opened(catalogue: Catalogue, ledger: Ledger, lot: str = LOT) -> Shelf:

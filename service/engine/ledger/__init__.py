@@ -8,7 +8,19 @@ from service.engine.ledger.documents import (
     RevisionMoved,
     Strike,
     Told,
+    VerdictKept,
 )
 from service.engine.ledger.folding import Folded, assemble
 
-__all__ = ["AttributesAdded", "Batch", "Change", "Folded", "Opening", "RevisionMoved", "Strike", "Told", "assemble"]
+__all__ = [
+    "AttributesAdded",
+    "Batch",
+    "Change",
+    "Folded",
+    "Opening",
+    "RevisionMoved",
+    "Strike",
+    "Told",
+    "VerdictKept",
+    "assemble",
+]

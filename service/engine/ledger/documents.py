@@ -1,4 +1,4 @@
-"""The documents that a lot's changes keep: its opening, batches, strikes, further attributes, another revision."""
+"""The documents that a lot's changes keep: its opening, batches, strikes, attributes, another revision, verdicts."""
 
 from datetime import datetime
 from typing import Annotated
@@ -18,6 +18,7 @@ from service.engine.evidence import (
     Series,
 )
 from service.engine.texts import Code, Count, LongText, Name, RevisionNumber, Text
+from service.engine.verdict import Outcome
 
 MOST_ATTRIBUTES = 100
 MOST_STRUCK = 10_000
@@ -111,6 +112,22 @@ class Strike(Struct, frozen=True, forbid_unknown_fields=True):
     """The batch."""
     at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
     reason: LongText
+
+
+class VerdictKept(Struct, frozen=True, kw_only=True):
+    """What a lot's changes tell of a verdict; the verdict itself and its evidence are kept beside them, whole."""
+
+    number: int
+    """From 1, in the order in which the lot's verdicts were recorded."""
+    outcome: Outcome
+    revision: int
+    """By which the lot was judged."""
+    verdict: str
+    """Digest of its bytes."""
+    evidence: str
+    """Digest of the bytes of the evidence document that was judged."""
+    reason: LongText | UnsetType = UNSET
+    """Why it was recorded, where the lot had one before."""
 
 
 class Change(Struct, frozen=True, kw_only=True):

@@ -1,6 +1,6 @@
 """Changes of a lot → its evidence: a pure fold, so that the same changes always give the same document."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from copy import deepcopy
 from typing import Any, NamedTuple
 
@@ -8,13 +8,15 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot, Remark, Series
-from service.engine.ledger.documents import Batch, Change, Opening, RevisionMoved, Strike, Told
+from service.engine.ledger.documents import Batch, Change, Opening, RevisionMoved, Strike, Told, VerdictKept
 
 OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES = "opened", "batch", "strike", "revision-moved", "attributes"
+VERDICT = "verdict"
 STRUCK: Remark = "struck"
 
 _OPENING, _BATCH = msgspec.json.Decoder(Opening), msgspec.json.Decoder(Batch)
 _STRIKE, _MOVED = msgspec.json.Decoder(Strike), msgspec.json.Decoder(RevisionMoved)
+_VERDICT = msgspec.json.Decoder(VerdictKept)
 _encode = msgspec.json.Encoder(order="sorted").encode
 
 
@@ -86,6 +88,7 @@ class Folded:
         self.known: dict[str, Known] = {}
         self.columns: dict[Any, Column] = {}
         self.placed: dict[str, Placed] = {}
+        self.verdicts: list[VerdictKept] = []
         self.standing: object = None
         """What the use cases have worked out of it last."""
         self._others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
@@ -168,6 +171,10 @@ class Folded:
             else:
                 self._others[member][placed.others[member][0] + int(number)] = None
 
+    def judged(self, verdict: VerdictKept) -> None:
+        """One verdict more, which alters nothing of the evidence."""
+        self.verdicts.append(verdict)
+
 
 def assemble(lot: str, changes: Iterable[Change]) -> Evidence:
     """The evidence that these changes come to, the first one first."""
@@ -209,10 +216,11 @@ def _move(folded: Folded, change: Change) -> None:
     folded.revision = _MOVED.decode(change.document).revision
 
 
-_FOLDS = {
+_FOLDS: Mapping[str, Callable[[Folded, Change], None]] = {
     OPENED: lambda folded, change: folded.open(_OPENING.decode(change.document)),
     BATCH: lambda folded, change: folded.take(_BATCH.decode(change.document)),
     STRIKE: lambda folded, change: folded.strike(_STRIKE.decode(change.document)),
     MOVED: _move,
+    VERDICT: lambda folded, change: folded.judged(_VERDICT.decode(change.document)),
 }
-"""What a kind of change does to the evidence; other kinds do nothing."""
+"""What a kind of change does to what is known of a lot; other kinds do nothing."""

@@ -1,0 +1,79 @@
+"""Verdicts on lots as they are kept: whole, with the evidence that they rest on."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Row, insert, select
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from service.engine.digests import digest_of
+from service.engine.ledger import Change
+from service.ports import NewVerdict, VerdictRow, VerdictUnknownError
+from service.storage.moments import moment, stored
+from service.storage.tables import verdicts
+
+Told = tuple[Change, NewVerdict]
+"""A change, and the verdict that it tells of."""
+
+
+async def keep_verdicts(connection: AsyncConnection, told: Sequence[tuple[str, Told]]) -> None:
+    """Insert them, each with its lot."""
+    if told:
+        await connection.execute(insert(verdicts), [_kept(lot, *each) for lot, each in told])
+
+
+async def verdict_of(connection: AsyncConnection, lot: str, number: int) -> VerdictRow:
+    """A verdict. Raises VerdictUnknownError."""
+    query = select(verdicts).where(verdicts.c.lot == lot, verdicts.c.number == number)
+    row = (await connection.execute(query)).first()
+    if row is None:
+        text = f"Lot {lot} has no verdict {number}. `GET /v1/lots/{lot}/verdicts` lists those that it has."
+        raise VerdictUnknownError(text)
+    return _verdict_row(row)
+
+
+def in_journal(verdict: NewVerdict) -> dict[str, object]:
+    """What the entry of the change that tells of it says besides."""
+    return {"verdict": verdict.number, **_digests(verdict.verdict, verdict.evidence, verdict.results)}
+
+
+def in_table(row: Row[*tuple[Any, ...]]) -> dict[str, object]:
+    """What a row says of the same."""
+    texts = (row.verdict, row.evidence, row.results)
+    return {"by": row.by, **_digests(*(text.encode() for text in texts))}
+
+
+def _digests(verdict: bytes, evidence: bytes, results: bytes) -> dict[str, object]:
+    """Of what is kept, as it lies there."""
+    return {"verdict_kept": digest_of(verdict), "evidence_kept": digest_of(evidence), "results_kept": digest_of(results)}
+
+
+def _kept(lot: str, change: Change, verdict: NewVerdict) -> dict[str, Any]:
+    """A verdict as a row."""
+    return {
+        "lot": lot,
+        "number": verdict.number,
+        "at": stored(change.at),
+        "by": change.by,
+        "outcome": verdict.outcome,
+        "grade": verdict.grade,
+        "revision": verdict.revision,
+        "results": verdict.results.decode(),
+        "evidence": verdict.evidence.decode(),
+        "verdict": verdict.verdict.decode(),
+    }
+
+
+def _verdict_row(row: Row[*tuple[Any, ...]]) -> VerdictRow:
+    """The verdict that a row is."""
+    return VerdictRow(
+        lot=row.lot,
+        number=row.number,
+        at=moment(row.at),
+        by=row.by,
+        outcome=row.outcome,
+        grade=row.grade,
+        revision=row.revision,
+        evidence=row.evidence.encode(),
+        verdict=row.verdict.encode(),
+    )
