@@ -46,8 +46,18 @@ def check(connection: http.client.HTTPConnection) -> None:
 
 def mebibytes(process: int) -> float:
     """What a process holds in memory."""
+    return _told(process, "VmRSS:")
+
+
+def most_mebibytes(process: int) -> float:
+    """The most that it ever held since it is this program; getrusage would count what its parent held before."""
+    return _told(process, "VmHWM:")
+
+
+def _told(process: int, name: str) -> float:
+    """A line of a process's status, in MiB."""
     status = Path(f"/proc/{process}/status").read_text(encoding="ascii")
-    return next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmRSS:")) / 1024
+    return next(int(line.split()[1]) for line in status.splitlines() if line.startswith(name)) / 1024
 
 
 def say(text: str) -> None:
