@@ -1,5 +1,6 @@
 """Bytes → typed documents, strictly, and at msgspec's speed where nothing is wrong with them."""
 
+import gc
 import re
 from collections.abc import Awaitable, Callable, Sequence
 from functools import cache
@@ -10,13 +11,16 @@ import msgspec
 from msgspec import UNSET, Struct, inspect
 
 from service.api.grammar import NotJsonError, parse
-from service.api.salvaging import in_order, rest_of
+from service.api.salvaging import Rest, in_order, rest_of
 from service.api.shapes import check_shape
 from service.engine.flaws import Flaw, FlawedDocumentError
+from service.usecases.apart import apart
 
-__all__ = ["FlawedDocumentError", "NotJsonError", "Shape", "check_shape", "decode", "decode_and", "parse"]
+__all__ = ["FlawedDocumentError", "NotJsonError", "Shape", "check_shape", "decode", "decode_and", "decoded", "parse"]
 
 T = TypeVar("T")
+LONG = 32 * 1024
+"""Bytes that take the slow way to a flaw some milliseconds; from there on checks are answered meanwhile."""
 MOST_SALVAGED = 100
 """A document with so many flaws of shape has enough to mend."""
 FAR_APART = 400
@@ -44,13 +48,25 @@ def decode(body: bytes, shape: Shape[T]) -> T:
     the bytes hold as many colons as the document has keys, no key stands twice; a colon in a text only leads to the slow way.
     A control character, as raw C0 is refused by the grammar, comes in by a backslash, as DEL, or as C1.
     """
+    document = _quickly(body, shape)
+    return _decode_slowly(body, shape) if document is None else document
+
+
+async def decoded(body: bytes, shape: Shape[T]) -> T:
+    """The same, where checks are answered meanwhile: of a long body with flaws, which takes a second for some MiB."""
+    document = _quickly(body, shape)
+    if document is not None:
+        return document
+    return _decode_slowly(body, shape) if len(body) < LONG else await apart(_decode_long, body, shape)
+
+
+def _quickly(body: bytes, shape: Shape[T]) -> T | None:
+    """The document, or None where something is wrong with it, or may be."""
     try:
         document = shape.typed(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-        return _decode_slowly(body, shape)
-    if _has_each_key_once(body, document, shape.least) and not _may_hold_controls(body):
-        return document
-    return _decode_slowly(body, shape)
+        return None
+    return document if _has_each_key_once(body, document, shape.least) and not _may_hold_controls(body) else None
 
 
 def _has_each_key_once(body: bytes, document: object, least: int) -> bool:
@@ -82,6 +98,17 @@ def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
     return msgspec.convert(value, shape.of)
 
 
+def _decode_long(body: bytes, shape: Shape[T]) -> T:
+    """The same without looks for cycles, of which JSON makes none: each would go through all that is read so far, in one go."""
+    if not gc.isenabled():
+        return _decode_slowly(body, shape)
+    gc.disable()
+    try:
+        return _decode_slowly(body, shape)
+    finally:
+        gc.enable()
+
+
 class MisshapenError(FlawedDocumentError):
     """A document has flaws of shape; what is left without them may have flaws of meaning."""
 
@@ -89,6 +116,15 @@ class MisshapenError(FlawedDocumentError):
         """Keep the document as it was parsed."""
         super().__init__(flaws)
         self.value, self.shape = value, shape
+
+    def rest(self) -> Rest[Any] | None:
+        """What is left; None where there are too many flaws, or nothing useful is."""
+        if len(self.flaws) >= MOST_SALVAGED:
+            return None
+        try:
+            return rest_of(self.value, self.shape.of, self.flaws)
+        except RecursionError:
+            return None
 
 
 async def decode_and(look: Callable[[T], Awaitable[object]], body: bytes, shape: Shape[T]) -> T:
@@ -98,22 +134,15 @@ async def decode_and(look: Callable[[T], Awaitable[object]], body: bytes, shape:
           must change nothing
     """
     try:
-        return decode(body, shape)
+        return await decoded(body, shape)
     except MisshapenError as error:
-        more = await _flaws_of_rest(look, error)
+        rest = error.rest() if len(body) < LONG else await apart(error.rest)
+        more = [] if rest is None else await _flaws_of_rest(look, rest)
         raise FlawedDocumentError(in_order(error.value, (*error.flaws, *more))) from error
 
 
-async def _flaws_of_rest(look: Callable[[T], Awaitable[object]], error: MisshapenError) -> list[Flaw]:
+async def _flaws_of_rest(look: Callable[[T], Awaitable[object]], rest: Rest[T]) -> list[Flaw]:
     """The flaws of meaning in what is left of a misshapen document."""
-    if len(error.flaws) >= MOST_SALVAGED:
-        return []
-    try:
-        rest = rest_of(error.value, error.shape.of, error.flaws)
-    except RecursionError:
-        return []
-    if rest is None:
-        return []
     try:
         await look(rest.document)
     except FlawedDocumentError as found:

@@ -10,13 +10,17 @@ import pytest
 
 from tests.api.test_busy import ready
 from tests.faults.invented import CHECK, GRADE
-from tests.faults.talking import line_to, request
+from tests.faults.talking import Heard, line_to, request
 from tests.support.commands import SPECIFICATION
 from tests.support.services import released, service_in
 
 LONG = 4
 """Requests that each need a search of their own; a machine of today takes half a second for one."""
 LEAST_CHECKS = 3 * LONG
+MANY_BYTES = 8 * 1024 * 1024
+BEFORE_VALUES = (
+    b'{"against": {"grade": "TB-130"}, "evidence": {"series": [{"characteristic": "runnage", "unit": "m/kg", "values": ['
+)
 
 
 def hard_plan(number: int) -> Mapping[str, Any]:
@@ -62,18 +66,60 @@ def address(tmp_path: Path) -> Iterator[str]:
         yield made
 
 
-@pytest.mark.parametrize("asked", [sampling_plan, review, draft, verdict])
-def test_checks_are_answered_while_plans_are_searched_for(address: str, asked: Callable[[int], bytes]) -> None:
-    """Somebody at a desk who tries out plans must not stop a line."""
+def heard_beside_checks(address: str, asked: Callable[[int], bytes]) -> tuple[list[Heard], int]:
+    """The answers to some long requests that are sent together, and how many checks were answered until the last came."""
     with ExitStack() as stack, line_to(address) as checking:
         lines = [stack.enter_context(line_to(address)) for _ in range(LONG)]
-        for number, line in enumerate(lines):
-            line.socket.sendall(asked(number))
+        contents = [asked(number) for number in range(LONG)]
+        # Long bodies take a while to arrive; the work begins with the last byte.
+        for line, content in zip(lines, contents, strict=True):
+            line.socket.sendall(content[:-1])
+        for line, content in zip(lines, contents, strict=True):
+            line.socket.sendall(content[-1:])
         checks = 0
         while not all(ready(line) for line in lines):
             assert 200 == checking.ask(CHECK).status
             checks += 1
 
         heard = [line.hear() for line in lines]
+    return heard, checks
+
+
+@pytest.mark.parametrize("asked", [sampling_plan, review, draft, verdict])
+def test_checks_are_answered_while_plans_are_searched_for(address: str, asked: Callable[[int], bytes]) -> None:
+    """Somebody at a desk who tries out plans must not stop a line."""
+    heard, checks = heard_beside_checks(address, asked)
+
     assert [True] * LONG == [each.status < 300 for each in heard], heard[0].body
+    assert checks >= LEAST_CHECKS
+
+
+def cut_off(number: int) -> bytes:
+    """A lot whose end was lost."""
+    return request("POST", "/v1/verdicts", BEFORE_VALUES + many(b"130.5, ") + b"%d" % number)
+
+
+def with_a_word(number: int) -> bytes:
+    """A lot with a word among its readings, which are looked over without it."""
+    return request("POST", "/v1/verdicts", BEFORE_VALUES + b'"%d", ' % number + many(b"130.5, ") + b"1]}]}}")
+
+
+def of_many_members(number: int) -> bytes:
+    """A check as long as a lot."""
+    members = b", ".join(b'"m%d": %d' % (each, number) for each in range(MANY_BYTES // 16))
+    return request("POST", "/v1/checks", b"{" + members + b"}")
+
+
+def many(item: bytes) -> bytes:
+    """As often as it takes for some MiB."""
+    return item * (MANY_BYTES // len(item))
+
+
+@pytest.mark.parametrize("asked", [cut_off, with_a_word, of_many_members])
+def test_checks_are_answered_while_long_bodies_are_searched_for_flaws(address: str, asked: Callable[[int], bytes]) -> None:
+    """A program that writes lots wrongly, and sends them again and again, must not stop a line."""
+    heard, checks = heard_beside_checks(address, asked)
+
+    assert {400, 422} >= {each.status for each in heard}
+    assert all(each.document["flaws"] for each in heard)
     assert checks >= LEAST_CHECKS

@@ -2,7 +2,7 @@
 
 from msgspec import UNSET, UnsetType
 
-from service.api.decoding import Shape, decode, decode_and
+from service.api.decoding import Shape, decode_and, decoded
 from service.api.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
 from service.api.moments import in_utc
 from service.api.problems import CREATED, NOT_MODIFIED, OK, Answer, Headers
@@ -82,7 +82,7 @@ async def show_changes(request: Request, service: Service) -> Answer:
 
 async def release_revision(request: Request, service: Service) -> Answer:
     """Release a draft."""
-    asked = decode(request.body, RELEASE).effective_from
+    asked = (await decoded(request.body, RELEASE)).effective_from
     moment = in_utc(asked, "/effective_from") if asked else None
     expected = expected_by(request.headers.get(b"if-match"))
     revision = await use.release(
@@ -99,7 +99,7 @@ async def release_revision(request: Request, service: Service) -> Answer:
 
 async def withdraw_revision(request: Request, service: Service) -> Answer:
     """Withdraw a released revision."""
-    reason = decode(request.body, WITHDRAWAL).reason
+    reason = (await decoded(request.body, WITHDRAWAL)).reason
     return shown(envelope(await use.withdraw(service.catalogue, service.shelf, *_named(request), reason, by=request.by.name)))
 
 

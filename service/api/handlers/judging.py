@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from service.api.decoding import Shape, decode, decode_and
+from service.api.decoding import Shape, decode_and, decoded
 from service.api.problems import Answer
 from service.api.requests import Request
 from service.api.reviews import reviewed
@@ -18,7 +18,7 @@ STALE = ((b"x-catalogue-stale", b"true"),)
 
 async def check_reading(request: Request, service: Service) -> Answer:
     """Judge one reading."""
-    answer = await of_reading(service.shelf, decode(request.body, CHECK))
+    answer = await of_reading(service.shelf, await decoded(request.body, CHECK))
     service.judged.count("checks", answer.grade, answer.outcome)
     return shown(answer, headers=STALE if service.shelf.is_stale else ())
 

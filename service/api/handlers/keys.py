@@ -2,7 +2,7 @@
 
 from msgspec import UNSET
 
-from service.api.decoding import Shape, decode
+from service.api.decoding import Shape, decoded
 from service.api.documents import KeyList, KeyShown, Revocation
 from service.api.problems import Answer
 from service.api.requests import Request
@@ -21,7 +21,7 @@ async def list_keys(request: Request, service: Service) -> Answer:
 
 async def revoke_key(request: Request, service: Service) -> Answer:
     """Revoke a key."""
-    reason, by = decode(request.body, REVOCATION).reason, request.by.name
+    reason, by = (await decoded(request.body, REVOCATION)).reason, request.by.name
     return shown(key_shown(await use.revoke_key(service.keys, service.keyring, request.path["key"], by, reason)))
 
 

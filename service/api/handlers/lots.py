@@ -1,12 +1,12 @@
 """Lots: opening them, what was told of them, and where they stand."""
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from typing import Any, TypeVar
 
 import msgspec
 from msgspec import UNSET
 
-from service.api.decoding import NotJsonError, Shape, decode
+from service.api.decoding import NotJsonError, Shape, decoded
 from service.api.ledger_documents import (
     BatchKept,
     ChangeList,
@@ -29,6 +29,7 @@ from service.engine.ledger.documents import Attribute
 from service.engine.ledger.folding import BATCH
 from service.ports import ChangeUnknownError, LotRow, LotsWanted
 from service.usecases.against import held_by
+from service.usecases.apart import apart
 from service.usecases.catalogue import MOST_AT_ONCE
 from service.usecases.ledger import opening as opens
 from service.usecases.ledger import readings as records
@@ -38,12 +39,14 @@ OPENING, ATTRIBUTES, MOVED = Shape(Opening), Shape(AttributesAdded), Shape(Revis
 BATCHES, STRIKE = Shape(Batch), Shape(Strike)
 _ROWS = {NDJSON: rows_of_ndjson, CSV: rows_of_csv}
 _told = msgspec.json.Decoder(Told).decode
+MANY_ROWS = 1024 * 1024
+"""Bytes that take some tens of milliseconds; shorter batches need not wait for a plan that somebody has searched for."""
 
 
 async def open_lot(request: Request, service: Service) -> Answer:
     """Open a lot."""
     lot = request.path["lot"]
-    done = await opens.open_lot(service.ledger, service.shelf, lot, decode(request.body, OPENING), request.by.name)
+    done = await opens.open_lot(service.ledger, service.shelf, lot, await decoded(request.body, OPENING), request.by.name)
     headers = ((b"location", f"/v1/lots/{lot}".encode()),) if done.is_new else ()
     return shown(await _lot(service, lot), CREATED if done.is_new else OK, headers)
 
@@ -91,7 +94,7 @@ async def show_batch(request: Request, service: Service) -> Answer:
 async def add_attributes(request: Request, service: Service) -> Answer:
     """Further attributes of a lot."""
     lot = request.path["lot"]
-    added = await _there_first(service, lot, lambda: decode(request.body, ATTRIBUTES))
+    added = await _there_first(service, lot, decoded(request.body, ATTRIBUTES))
     done = await opens.add_attributes(service.ledger, lot, added, request.by.name)
     return shown(await _lot(service, lot), CREATED if done.is_new else OK)
 
@@ -99,7 +102,7 @@ async def add_attributes(request: Request, service: Service) -> Answer:
 async def move_revision(request: Request, service: Service) -> Answer:
     """A lot judged by a newer revision."""
     lot = request.path["lot"]
-    moved = await _there_first(service, lot, lambda: decode(request.body, MOVED))
+    moved = await _there_first(service, lot, decoded(request.body, MOVED))
     done = await opens.move_revision(service.ledger, service.shelf, lot, moved, request.by.name)
     return shown(await _lot(service, lot), CREATED if done.is_new else OK)
 
@@ -110,24 +113,24 @@ async def record_readings(request: Request, service: Service) -> Answer:
     read = _ROWS.get(request.headers.get(b"content-type", b"").partition(b";")[0].strip().lower().decode("latin-1"))
     if read is not None:
         return await _record_rows(request, service, lot, read)
-    batch = await _there_first(service, lot, lambda: _sent_whole(request))
+    batch = await _there_first(service, lot, _sent_whole(request))
     taken = await records.record_batch(service.ledger, service.shelf, lot, batch, request.by.name)
     return _taken(taken, batch)
 
 
-def _sent_whole(request: Request) -> Batch:
+async def _sent_whole(request: Request) -> Batch:
     """A batch in JSON, which says itself what else the query says."""
     text = "With JSON this stands in the body. Move it there."
     if flaws := [Flaw("not-with-json", text, f"/{name}") for name in request.query]:
         raise FlawedDocumentError(flaws)
-    return decode(request.body, BATCHES)
+    return await decoded(request.body, BATCHES)
 
 
 async def _record_rows(request: Request, service: Service, lot: str, read: Callable[[bytes], list[ReadingRow]]) -> Answer:
     """A batch that comes a row at a time; its flaws are told by the rows."""
     about: dict[str, Any] = dict(request.query)
     method = about.pop("method", UNSET)
-    columns = columns_of(await _there_first(service, lot, lambda: _rows(read, request)), method)
+    columns = columns_of(await _there_first(service, lot, _rows(read, request)), method)
     batch = Batch(**about, series=columns.series)
     try:
         taken = await records.record_batch(service.ledger, service.shelf, lot, batch, request.by.name)
@@ -136,25 +139,25 @@ async def _record_rows(request: Request, service: Service, lot: str, read: Calla
     return _taken(taken, batch)
 
 
-def _rows(read: Callable[[bytes], list[ReadingRow]], request: Request) -> list[ReadingRow]:
+async def _rows(read: Callable[[bytes], list[ReadingRow]], request: Request) -> list[ReadingRow]:
     """The rows of a body under an id in the query."""
     if "batch" not in request.query:
         text = "Rows do not say under which id they come. Add `batch` to the query."
         raise FlawedDocumentError([Flaw("missing-parameter", text, "/batch")])
-    return read(request.body)
+    return read(request.body) if len(request.body) < MANY_ROWS else await apart(read, request.body)
 
 
 async def strike(request: Request, service: Service) -> Answer:
     """Something of a batch struck out."""
     lot = request.path["lot"]
-    struck = await _there_first(service, lot, lambda: decode(request.body, STRIKE))
+    struck = await _there_first(service, lot, decoded(request.body, STRIKE))
     return _taken(await records.strike(service.ledger, service.shelf, lot, struck, request.by.name))
 
 
-async def _there_first(service: Service, lot: str, read: Callable[[], T]) -> T:
+async def _there_first(service: Service, lot: str, reading: Awaitable[T]) -> T:
     """What is read; where that has flaws, a lot that is not there is told before them."""
     try:
-        return read()
+        return await reading
     except (FlawedDocumentError, NotJsonError):
         await service.ledger.row(lot)
         raise
