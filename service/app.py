@@ -113,7 +113,7 @@ async def _reasons_of(catalogue: Catalogue) -> list[str]:
 def _bounds(settings: Settings) -> Bounds:
     """What a request may be at most."""
     return Bounds(
-        hosts=_names(settings.hosts),
+        hosts=settings.host_names,
         most_bytes=settings.max_body,
         body_seconds=settings.body_timeout,
         leaving_seconds=settings.leaving_for,
@@ -121,8 +121,3 @@ def _bounds(settings: Settings) -> Bounds:
         most_a_second=settings.rate_per_key,
         is_encrypted=bool(settings.tls_certificate),
     )
-
-
-def _names(hosts: str) -> list[str]:
-    """The names in a list by commas."""
-    return [name.strip() for name in hosts.split(",") if name.strip()]

@@ -67,6 +67,11 @@ class Settings(Struct, frozen=True, kw_only=True):
         """True where the tables are brought up to date at start."""
         return self.is_embedded or self.migrate_at_start
 
+    @property
+    def host_names(self) -> tuple[str, ...]:
+        """The names in `hosts`."""
+        return tuple(name.strip() for name in self.hosts.split(",") if name.strip())
+
 
 class SettingsError(ValueError):
     """Some settings don't fit; `texts` says which and why, one sentence each."""

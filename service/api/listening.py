@@ -13,7 +13,7 @@ from service.engine.flaws import quoted
 
 LOCALHOST = "127.0.0.1"
 CERTIFICATE, KEY = "MARKERYARN_TLS_CERTIFICATE", "MARKERYARN_TLS_KEY"
-OPEN = "MARKERYARN_OPEN_WITHOUT_KEYS"
+OPEN, HOSTS = "MARKERYARN_OPEN_WITHOUT_KEYS", "MARKERYARN_HOSTS"
 
 
 class CannotServeError(Exception):
@@ -32,6 +32,8 @@ class Listening(Struct, frozen=True):
 
     may_be_open: bool = False
     """True where others may reach it though no key is asked for."""
+    names: Sequence[str] = ()
+    """Those under which requests come, besides the address itself and the names of loopback."""
 
     @property
     def is_encrypted(self) -> bool:
@@ -47,6 +49,11 @@ class Listening(Struct, frozen=True):
     def is_loopback(self) -> bool:
         """True where only this machine can reach it."""
         return ipaddress.ip_address(self.address).is_loopback
+
+    @property
+    def is_any(self) -> bool:
+        """True where it stands for all addresses of this machine."""
+        return ipaddress.ip_address(self.address).is_unspecified
 
     @property
     def name(self) -> str:
@@ -89,6 +96,9 @@ def check_reach(listening: Listening, *, asks_for_keys: bool | None) -> Sequence
         warnings.append(f"{OPEN} is set and there is no key: whoever reaches {listening.address} may do everything.")
     elif not listening.is_encrypted:
         warnings.append(f"Keys travel readable to {listening.address} unless something in front encrypts. Set {CERTIFICATE}.")
+    if listening.is_any and not listening.names:
+        text = f"{HOSTS} is not set, and {listening.address} tells no name: whoever comes from elsewhere gets 421."
+        warnings.append(f"{text} Set it to the names and addresses under which this machine is reached.")
     return warnings
 
 

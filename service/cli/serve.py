@@ -25,6 +25,6 @@ def command(host: str, port: int) -> None:
     """
     with ended_by(SettingsError, CannotServeError, CatalogueAwayError):
         settings = settings_from(os.environ)
-        serve(
-            create_app(settings), Listening(host, port, settings.tls_certificate, settings.tls_key, settings.open_without_keys)
-        )
+        certificate, key = settings.tls_certificate, settings.tls_key
+        listening = Listening(host, port, certificate, key, settings.open_without_keys, settings.host_names)
+        serve(create_app(settings), listening)

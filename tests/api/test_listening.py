@@ -2,9 +2,12 @@
 
 import socket
 from pathlib import Path
+from typing import Any, cast
 
 import pytest
+from httpx import ASGITransport, AsyncClient
 
+from service.api.frame import Frame
 from service.api.listening import CannotServeError, Listening, check_address, check_reach
 from service.app import create_app
 from service.settings import Settings
@@ -15,9 +18,10 @@ ELSEWHERE = ["0.0.0.0", "192.0.2.1", "::", "2001:db8::1", "[2001:db8::1]"]  # no
 HERE = ["127.0.0.1", "127.0.0.2", "::1", "[::1]", "localhost"]
 
 
-def listening(host: str, *, is_encrypted: bool = False, may_be_open: bool = False) -> Listening:
-    """An address, encrypted or not."""
-    return Listening(host, 8000, "server.pem" if is_encrypted else "", "server.key" if is_encrypted else "", may_be_open)
+def listening(host: str, *names: str, is_encrypted: bool = False, may_be_open: bool = False) -> Listening:
+    """An address and further names, encrypted or not."""
+    files = ("server.pem", "server.key") if is_encrypted else ("", "")
+    return Listening(host, 8000, *files, may_be_open, names)
 
 
 @pytest.mark.parametrize("host", HERE)
@@ -73,6 +77,41 @@ def test_keys_without_tls_are_warned_of() -> None:
     (warning,) = check_reach(listening("192.0.2.1"), asks_for_keys=True)
 
     assert "Keys travel readable to 192.0.2.1 unless something in front encrypts." in warning
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "[::]"])  # noqa: S104  nothing listens there
+def test_all_addresses_without_a_name_are_warned_of(host: str) -> None:
+    """Stations would get 421 and nothing else, and nobody would know why."""
+    (warning,) = check_reach(listening(host, is_encrypted=True), asks_for_keys=True)
+
+    assert warning.startswith("MARKERYARN_HOSTS is not set")
+    assert "whoever comes from elsewhere gets 421" in warning
+    assert [] == check_reach(listening(host, "yarn.mill.example", is_encrypted=True), asks_for_keys=True)
+
+
+def test_every_warning_is_told_at_once() -> None:
+    """Whoever mends one reads of the others at the same start."""
+    warnings = check_reach(listening("0.0.0.0", may_be_open=True), asks_for_keys=False)  # noqa: S104  nothing listens there
+
+    assert ["MARKERYARN_OPEN_WITHOUT_KEYS", "MARKERYARN_HOSTS"] == [each.partition(" ")[0] for each in warnings]
+
+
+async def test_on_all_addresses_a_name_that_was_not_told_gets_421(tmp_path: Path) -> None:
+    """As the warning says."""
+    found = {}
+    for hosts in ("", " yarn.mill.example, 192.0.2.7 "):
+        made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", hosts=hosts))
+        made.answers_to("0.0.0.0")  # noqa: S104  nothing listens there
+        async with made.running():
+            found[hosts] = [await status_for(made, host) for host in ("yarn.mill.example", "192.0.2.7:8000", "127.0.0.1")]
+
+    assert {"": [421, 421, 200], " yarn.mill.example, 192.0.2.7 ": [200, 200, 200]} == found
+
+
+async def status_for(application: Frame, host: str) -> int:
+    """The status that a request under this name gets."""
+    async with AsyncClient(transport=ASGITransport(app=cast("Any", application)), base_url=f"http://{host}") as client:
+        return (await client.get("/health/live")).status_code
 
 
 @pytest.mark.parametrize("host", ["example.org", "", "127.0.0.1.example.org", "192.0.2.300", "x" * 100])
