@@ -43,8 +43,8 @@ from service.ports import (
     written,
 )
 from service.storage.connecting import Database
-from service.storage.journal import append
-from service.storage.journal import written as in_entry
+from service.storage.journal import append, in_entry
+from service.storage.locking import lock_catalogue
 from service.storage.moments import moment, now_of, stored
 from service.storage.tables import catalogue_version, grades, releases, revisions, schema_promise, withdrawals
 
@@ -116,7 +116,7 @@ class DatabaseCatalogue:
     async def add_draft(self, grade: str, canonical: bytes, digest: str, *, by: str = LOCAL) -> tuple[Revision, bool]:
         """The draft and whether it is new."""
         async with self._database.writing() as connection:
-            now = await _lock(connection)
+            now = await lock_catalogue(connection)
             of_grade = _ENVELOPES.where(revisions.c.grade == grade).order_by(revisions.c.number.desc()).limit(1)
             draft = (await connection.execute(of_grade.where(releases.c.released_at.is_(None)))).first()
             if draft and draft.digest == digest:
@@ -142,7 +142,7 @@ class DatabaseCatalogue:
     ) -> Revision:
         """The draft with another document."""
         async with self._database.writing() as connection:
-            now = await _lock(connection)
+            now = await lock_catalogue(connection)
             draft = await _draft_of(connection, grade, number, expected)
             change = update(revisions).where(revisions.c.grade == grade, revisions.c.number == number)
             await connection.execute(change.values(specification=canonical.decode(), digest=digest, author=by))
@@ -161,7 +161,7 @@ class DatabaseCatalogue:
     ) -> Revision:
         """The draft released."""
         async with self._database.writing() as connection:
-            now = await _lock(connection)
+            now = await lock_catalogue(connection)
             draft = await _draft_of(connection, grade, number, expected)
             is_alone = draft.author == by != LOCAL
             if is_alone and not one_person_may:
@@ -182,7 +182,7 @@ class DatabaseCatalogue:
     async def withdraw(self, grade: str, number: int, reason: str, *, by: str = LOCAL) -> Revision:
         """The released revision withdrawn."""
         async with self._database.writing() as connection:
-            now = await _lock(connection)
+            now = await lock_catalogue(connection)
             revision = await _revision_of(connection, grade, number)
             if isinstance(revision, Draft):
                 raise RevisionIsDraftError(
@@ -269,17 +269,6 @@ def _article_in(connection: AsyncConnection) -> ColumnElement[str]:
     if connection.dialect.name == "postgresql":
         return func.json_extract_path_text(cast(revisions.c.specification, JSON), literal_column("'article'"))
     return func.json_extract(revisions.c.specification, literal_column("'$.article'"))
-
-
-async def _lock(connection: AsyncConnection) -> int:
-    """One writer at a time, and the moment at which it writes. Writing is rare: people release grades, not stations.
-
-    SQLite has taken its lock as the transaction began; PostgreSQL takes that of the one version row.
-    """
-    query = select(catalogue_version.c.version).with_for_update()
-    await connection.execute(query)
-    now: int = (await connection.execute(select(now_of(connection)))).scalar_one()
-    return now
 
 
 async def _next_version(connection: AsyncConnection) -> int:

@@ -26,7 +26,7 @@ from service.engine.flaws import quoted
 from service.ports import Moment
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import Database
-from service.storage.journal import written
+from service.storage.journal import in_entry
 from service.storage.migrating import migrate_database
 from service.storage.moments import moment, now_of
 from service.storage.tables import SCHEMA, catalogue_version, journal_head, metadata, schema_promise
@@ -88,7 +88,7 @@ async def back_up(database: Database, file: Path) -> Copied:
         head = (await connection.execute(select(journal_head))).one()
         now: Moment = moment((await connection.execute(select(now_of(connection)))).scalar_one())
         columns = {str(each.name): [str(of.name) for of in each.columns] for each in COPIED}
-        header = Header(KIND, FORMAT, SCHEMA, written(now), head.number, head.digest, columns)
+        header = Header(KIND, FORMAT, SCHEMA, in_entry(now), head.number, head.digest, columns)
         with _new(file) as sink:
             digest, rows = sha256(), 0
             _put(sink, digest, msgspec.to_builtins(header))

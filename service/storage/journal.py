@@ -19,7 +19,7 @@ BEFORE_THE_FIRST = "sha256:" + "0" * 64
 """What the first entry calls the one before it."""
 
 
-def written(moment: Moment) -> str:
+def in_entry(moment: Moment) -> str:
     """A moment as entries have it, to the microsecond: `2026-11-25T00:00:00.000000Z`."""
     return moment.replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
@@ -42,7 +42,7 @@ async def append_all(connection: AsyncConnection, now: int, changes: Sequence[tu
         return
     head = (await connection.execute(select(journal_head.c.number, journal_head.c.digest).with_for_update())).one()
     number, digest = head.number, head.digest
-    at, rows = written(moment(now)), []
+    at, rows = in_entry(moment(now)), []
     for by, change in changes:
         number += 1
         content = canonical({**change, "number": number, "at": at, "by": by, "previous": digest})

@@ -9,10 +9,10 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from service.engine.flaws import quoted
 from service.ports import LOCAL, Key, KeysPulse, KeyUnknownError, Scope, TooManyKeysError
 from service.storage.connecting import Database
-from service.storage.journal import append
-from service.storage.journal import written as in_entry
+from service.storage.journal import append, in_entry
+from service.storage.locking import lock_catalogue
 from service.storage.moments import moment, now_of, stored
-from service.storage.tables import catalogue_version, key_revocations, key_uses, keys
+from service.storage.tables import key_revocations, key_uses, keys
 
 MOST_LIVE = 10_000
 """Keys that are good at one time; every replica holds them all in memory."""
@@ -52,7 +52,7 @@ class DatabaseKeys:
     async def add(self, key: Key) -> Key:
         """The key kept."""
         async with self._database.writing() as connection:
-            now = await _lock(connection)
+            now = await lock_catalogue(connection)
             count = select(func.count()).select_from(keys).outerjoin(key_revocations, key_revocations.c.key == keys.c.key)
             if (await connection.execute(count.where(_is_live(connection)))).scalar_one() >= MOST_LIVE:
                 raise TooManyKeysError(f"There are {MOST_LIVE} keys that are good. Revoke one that is not needed any more.")
@@ -73,7 +73,7 @@ class DatabaseKeys:
     async def revoke(self, key: str, by: str, reason: str) -> Key:
         """The key revoked, once."""
         async with self._database.writing() as connection:
-            now = await _lock(connection)
+            now = await lock_catalogue(connection)
             found = await _one(connection, key)
             if found.revoked_at is not None:
                 return found
@@ -85,18 +85,11 @@ class DatabaseKeys:
     async def note_uses(self, used: Iterable[str]) -> None:
         """One row a key, in one order for all replicas, so that no two wait for each other."""
         async with self._database.writing() as connection:
-            now = await _lock(connection)
+            now = await lock_catalogue(connection)
             for key in sorted(used):
                 there = (await connection.execute(select(key_uses.c.key).where(key_uses.c.key == key))).first()
                 change = update(key_uses).where(key_uses.c.key == key) if there else insert(key_uses)
                 await connection.execute(change.values({"used_at": now} if there else {"key": key, "used_at": now}))
-
-
-async def _lock(connection: AsyncConnection) -> int:
-    """One writer at a time, as with grades, and the moment at which it writes."""
-    await connection.execute(select(catalogue_version.c.version).with_for_update())
-    now: int = (await connection.execute(select(now_of(connection)))).scalar_one()
-    return now
 
 
 def _is_live(connection: AsyncConnection) -> ColumnElement[bool]:

@@ -10,8 +10,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from service.engine.digests import digest_of
 from service.ports import LOCAL
 from service.storage.connecting import Database
-from service.storage.journal import BEFORE_THE_FIRST
-from service.storage.journal import written as in_entry
+from service.storage.journal import BEFORE_THE_FIRST, in_entry
 from service.storage.moments import moment
 from service.storage.tables import (
     catalogue_version,
