@@ -9,7 +9,7 @@ import click
 from service.cli.failing import ended_by
 from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.connecting import SECONDS_FOR_ALL, database
+from service.storage.connecting import opened
 from service.storage.copying import Copied, CopyError, back_up
 
 
@@ -27,8 +27,5 @@ def command(file: Path) -> None:
 
 
 async def _copied(url: str, file: Path) -> Copied:
-    opened = database(url, timeout_s=SECONDS_FOR_ALL)
-    try:
-        return await back_up(opened, file)
-    finally:
-        await opened.close()
+    async with opened(url) as kept:
+        return await back_up(kept, file)

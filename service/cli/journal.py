@@ -8,7 +8,7 @@ import click
 from service.cli.failing import ended_by
 from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.connecting import database
+from service.storage.connecting import opened
 from service.storage.journal import DatabaseJournal
 
 AT_ONCE = 1000
@@ -25,12 +25,10 @@ def command() -> None:
 
 
 async def _print(url: str) -> None:
-    opened, after = database(url), 0
-    journal = DatabaseJournal(opened)
-    try:
+    after = 0
+    async with opened(url) as kept:
+        journal = DatabaseJournal(kept)
         while entries := await journal.entries(after, AT_ONCE):
             for entry, _ in entries:
                 click.echo(bytes(entry))
             after += len(entries)
-    finally:
-        await opened.close()

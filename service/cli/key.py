@@ -13,7 +13,8 @@ from service.cli.failing import ended_by
 from service.engine.flaws import FlawedDocumentError
 from service.ports import CatalogueAwayError, Key, KeyUnknownError, Scope, TooManyKeysError, written
 from service.settings import SettingsError, settings_from
-from service.storage import DatabaseCatalogue, DatabaseKeys, database
+from service.storage import DatabaseCatalogue, DatabaseKeys
+from service.storage.connecting import opened
 from service.storage.migrating import are_behind, migrate_database
 from service.usecases import keys as use
 from service.usecases.principals import LOCAL
@@ -98,13 +99,10 @@ def _with_keys(act: Callable[[DatabaseKeys], Awaitable[Made]]) -> Made:
 
     async def acted() -> Made:
         settings = settings_from(os.environ)
-        kept = database(settings.database_url, timeout_s=settings.statement_timeout)
-        try:
+        async with opened(settings.database_url, timeout_s=settings.statement_timeout) as kept:
             if settings.migrates and are_behind(await DatabaseCatalogue(kept).tables()):
                 await migrate_database(settings.database_url)
             return await act(DatabaseKeys(kept))
-        finally:
-            await kept.close()
 
     with ended_by(SettingsError, CatalogueAwayError, KeyUnknownError, TooManyKeysError, FlawedDocumentError, ValueError):
         return asyncio.run(acted())

@@ -9,7 +9,7 @@ import click
 from service.cli.failing import ended_by
 from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.connecting import SECONDS_FOR_ALL, database
+from service.storage.connecting import opened
 from service.storage.copying import Copied, CopyError, restore
 from service.storage.verifying import Verified, verify
 
@@ -31,9 +31,6 @@ def command(file: Path) -> None:
 
 
 async def _restored(url: str, file: Path) -> tuple[Copied, Verified]:
-    opened = database(url, timeout_s=SECONDS_FOR_ALL)
-    try:
-        copied = await restore(opened, url, file)
-        return copied, await verify(opened, copied.header.head)
-    finally:
-        await opened.close()
+    async with opened(url) as kept:
+        copied = await restore(kept, url, file)
+        return copied, await verify(kept, copied.header.head)

@@ -8,7 +8,7 @@ import click
 from service.cli.failing import ended_by
 from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.connecting import SECONDS_FOR_ALL, database
+from service.storage.connecting import opened
 from service.storage.verifying import Verified, verify
 
 
@@ -33,9 +33,5 @@ def command(head: str | None) -> None:
 
 
 async def _verified(url: str, head: str | None) -> Verified:
-    # A long journal takes longer than a request may.
-    opened = database(url, timeout_s=SECONDS_FOR_ALL)
-    try:
-        return await verify(opened, head)
-    finally:
-        await opened.close()
+    async with opened(url) as kept:
+        return await verify(kept, head)

@@ -115,6 +115,16 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
     return Database(engine, timeout_s)
 
 
+@contextlib.asynccontextmanager
+async def opened(text: str, *, timeout_s: float = SECONDS_FOR_ALL) -> AsyncIterator[Database]:
+    """The same for as long as one piece of work takes, which no request waits for; its connections end with it."""
+    made = database(text, timeout_s=timeout_s)
+    try:
+        yield made
+    finally:
+        await made.close()
+
+
 def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # noqa: ANN401  the driver's own type
     """Readers beside one writer, nothing acknowledged that a crash could lose, and transactions begun by us alone."""
     connection.isolation_level = None

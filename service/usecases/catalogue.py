@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import partial
 from typing import NamedTuple
 
 import msgspec
@@ -26,9 +27,9 @@ from service.ports import (
 from service.usecases.apart import apart
 from service.usecases.changes import Changes, changes_between
 from service.usecases.in_force import in_force
+from service.usecases.paging import MOST_AT_ONCE, part
 from service.usecases.shelf import Shelf
 
-MOST_AT_ONCE = 100
 Expected = frozenset[str] | None
 """Digests of which one must be the document's; None where any will do."""
 
@@ -57,14 +58,14 @@ async def check_there(catalogue: Catalogue, path: Mapping[str, str]) -> None:
 
 async def list_grades(catalogue: Catalogue, after: str = "", limit: int = MOST_AT_ONCE) -> Page:
     """Grades whose code comes after this one. A grade that is made meanwhile is on one page or on none, never on two."""
-    found = await catalogue.grades(after, limit + 1)
-    return Page(found[:limit], found[limit - 1].grade if len(found) > limit else "")
+    found, last = await part(partial(catalogue.grades, after), limit)
+    return Page(found, last.grade if last else "")
 
 
 async def list_revisions(catalogue: Catalogue, grade: str, after: int = 0, limit: int = MOST_AT_ONCE) -> RevisionPage:
     """Revisions of a grade with a greater number than this. Raises GradeUnknownError."""
-    found = await catalogue.revisions(grade, after, limit + 1)
-    return RevisionPage(found[:limit], found[limit - 1].number if len(found) > limit else 0)
+    found, last = await part(partial(catalogue.revisions, grade, after), limit)
+    return RevisionPage(found, last.number if last else 0)
 
 
 async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None = None) -> Final:

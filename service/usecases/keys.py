@@ -5,17 +5,18 @@ import re
 import secrets
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import NamedTuple
 
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.ports import CatalogueAwayError, Key, Keys, Moment, Scope, written
 from service.usecases.keyring import Keyring
+from service.usecases.paging import MOST_AT_ONCE, part
 from service.usecases.principals import LOCAL
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
 BYTES = 32
 """Of chance in a key."""
-MOST_AT_ONCE = 100
 
 
 class NewKey(NamedTuple):
@@ -46,8 +47,8 @@ async def add_key(keys: Keys, name: str, scopes: frozenset[Scope], expires_at: M
 
 async def list_keys(keys: Keys, after: str = "", limit: int = MOST_AT_ONCE) -> KeyPage:
     """Keys that come after this one, revoked and expired ones too."""
-    found = list(await keys.listed(after, limit + 1))
-    return KeyPage(found[:limit], found[limit - 1].key if len(found) > limit else "")
+    found, last = await part(partial(keys.listed, after), limit)
+    return KeyPage(list(found), last.key if last else "")
 
 
 async def revoke_key(keys: Keys, keyring: Keyring, key: str, by: str, reason: str) -> Key:

@@ -1,6 +1,7 @@
 """Lots: opening them, what was told of them, and where they stand."""
 
 from collections.abc import Awaitable, Callable
+from functools import partial
 from typing import Any, TypeVar
 
 import msgspec
@@ -30,9 +31,9 @@ from service.engine.ledger.folding import BATCH
 from service.ports import ChangeUnknownError, LotRow, LotsWanted
 from service.usecases.against import held_by
 from service.usecases.apart import apart
-from service.usecases.catalogue import MOST_AT_ONCE
 from service.usecases.ledger import opening as opens
 from service.usecases.ledger import readings as records
+from service.usecases.paging import MOST_AT_ONCE, part
 
 T = TypeVar("T")
 OPENING, ATTRIBUTES, MOVED = Shape(Opening), Shape(AttributesAdded), Shape(RevisionMoved)
@@ -63,16 +64,15 @@ async def list_lots(request: Request, service: Service) -> Answer:
     named = query.pop("attribute", None)
     query |= {f"opened_{name}": in_utc(query.pop(name), f"/{name}") for name in ("from", "until") if name in query}
     attribute = tuple(named.split(":", 1)) if named else None
-    found = await service.ledger.lots(LotsWanted(**query, attribute=attribute, limit=limit + 1))
-    return shown(LotList([_summary(row) for row in found[:limit]], found[limit - 1].lot if len(found) > limit else UNSET))
+    found, last = await part(lambda most: service.ledger.lots(LotsWanted(**query, attribute=attribute, limit=most)), limit)
+    return shown(LotList([_summary(row) for row in found], last.lot if last else UNSET))
 
 
 async def list_changes(request: Request, service: Service) -> Answer:
     """The changes of a lot."""
     lot, limit = request.path["lot"], request.query.get("limit", MOST_AT_ONCE)
-    found = await service.ledger.changes(lot, request.query.get("after", 0), limit + 1)
-    kept = [_change(lot, each) for each in found[:limit]]
-    return shown(ChangeList(lot, kept, kept[-1].number if len(found) > limit else UNSET))
+    found, last = await part(partial(service.ledger.changes, lot, request.query.get("after", 0)), limit)
+    return shown(ChangeList(lot, [_change(lot, each) for each in found], last.number if last else UNSET))
 
 
 async def show_evidence(request: Request, service: Service) -> Answer:

@@ -13,8 +13,8 @@ from service.api.routing import Body, Example, Reply, Route
 from service.engine.specification import Specification
 from service.engine.texts import Code, RevisionNumber
 from service.ports import Scope
-from service.usecases.catalogue import MOST_AT_ONCE
 from service.usecases.changes import Changes
+from service.usecases.paging import MOST_AT_ONCE
 
 Limit = Annotated[int, Meta(ge=1, le=MOST_AT_ONCE)]
 LIMIT = Parameter("limit", Limit, f"So many at most; {MOST_AT_ONCE} where it is left out.", 10)

@@ -1,0 +1,17 @@
+"""Lists that are read a part at a time."""
+
+from collections.abc import Awaitable, Callable, Sequence
+from typing import TypeVar
+
+T = TypeVar("T")
+MOST_AT_ONCE = 100
+
+
+async def part(read: Callable[[int], Awaitable[Sequence[T]]], limit: int) -> tuple[Sequence[T], T | None]:
+    """At most so many, and the last of them, to go on after it; None instead where these were all.
+
+    read  gives as many as it is asked for, or all where there are fewer
+    """
+    # One more than is shown, which tells whether there are more.
+    found = await read(limit + 1)
+    return found[:limit], found[limit - 1] if len(found) > limit else None
