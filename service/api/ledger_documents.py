@@ -60,6 +60,8 @@ class LotShown(Struct, frozen=True, kw_only=True):
     """What is told of the lot itself."""
     readings: list[ReadingsSoFar]
     attributes: list[Attribute]
+    verdicts: int
+    """How many were recorded of it; the newest has this number."""
     line: str | UnsetType = UNSET
     closed_at: Moment | UnsetType = UNSET
     outcome: LotOutcome | UnsetType = UNSET
@@ -123,6 +125,8 @@ class Recorded(Struct, frozen=True, kw_only=True):
     batch: str | UnsetType = UNSET
     counted: CountedOnce | UnsetType = UNSET
     state: LotState
+    verdict: int | UnsetType = UNSET
+    """The number of the one that was recorded with it, as the lot was waiting."""
     requirements: list[RequirementStanding]
     """Those whose standing has moved; where it was recorded before, all of them as they stand now."""
     flaws: list[Flaw] | UnsetType = UNSET

@@ -28,6 +28,7 @@ SHOWN: Mapping[str, Any] = {
     "told": {"size": 480},
     "readings": [{"characteristic": "breaking_force", "readings": 2, "struck": 0}],
     "attributes": [{"name": "order", "value": "4500031877"}],
+    "verdicts": 0,
 }
 READINGS: Mapping[str, Any] = {
     "batch": BATCH,
@@ -80,4 +81,11 @@ CHANGE: Mapping[str, Any] = {
 ROWS: Mapping[str, str] = {
     "application/x-ndjson": '{"characteristic":"breaking_force","unit":"N","value":1474.5,"package":"b1"}\n',
     "text/csv": "characteristic,unit,package,value\nbreaking_force,N,b1,1474.5\nbreaking_force,N,b1,1512\n",
+}
+CLOSED: Mapping[str, Any] = {
+    "lot": LOT,
+    "number": 1,
+    "recorded_at": "2026-11-26T14:02:40Z",
+    "by": "erp",
+    "state": "closed",
 }

@@ -11,6 +11,7 @@ from service.api.problems import KINDS, Problem
 from service.api.requests import Parameter
 from service.api.routing import PLACEHOLDERS, Body, Example, Reply, Route
 from service.api.schemas import components_of
+from service.engine.ledger.documents import VerdictNumber
 from service.engine.texts import Code, RevisionNumber
 from service.ports import Scope
 
@@ -99,6 +100,7 @@ PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "key": (KeyBeginning, "The beginning by which a key is recognised.", examples.KEY),
     "lot": (Code, "The id of a lot; case matters.", ledger_examples.LOT),
     "batch": (Code, "The id of a batch of the lot.", ledger_examples.BATCH),
+    "verdict": (VerdictNumber, "The number of a verdict of the lot, from 1.", 1),
 }
 
 

@@ -151,7 +151,7 @@ class Decided(Struct, frozen=True, kw_only=True):
     changes: Sequence[NewChange] = ()
     attributes: Sequence[tuple[str, str]] = ()
     number: int = 0
-    """Of the change that was the same, where there was one."""
+    """Of the change that was the same, where there was one; of the one that was asked for, where it is not the last."""
 
 
 Decide = Callable[[SoFar], Decided]
@@ -190,6 +190,9 @@ class Ledger(Protocol):
 
     async def verdict(self, lot: str, number: int) -> VerdictRow:
         """A verdict with all that it rests on. Raises LotUnknownError, VerdictUnknownError."""
+
+    async def verdict_changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
+        """At most so many changes that tell of verdicts with a greater number than this. Raises LotUnknownError."""
 
     async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
         """Lots in the order of their ids."""

@@ -30,7 +30,7 @@ from service.storage.grouping import Grouping, PutOffError
 from service.storage.journal import append_all
 from service.storage.moments import NOW, moment, now_of, stored
 from service.storage.tables import lot_attributes, lot_changes, lots
-from service.storage.verdicts import Told, in_journal, keep_verdicts, verdict_of
+from service.storage.verdicts import Told, in_journal, keep_verdicts, telling, verdict_of
 
 MOST_REMEMBERED = 2_000_000
 """So much the lots in memory may weigh together: a reading weighs 1, a change 10; the one not used for longest goes first."""
@@ -144,6 +144,12 @@ class DatabaseLedger:
         async with self._database.reading() as connection:
             await _row_of(connection, lot)
             return await verdict_of(connection, lot, number)
+
+    async def verdict_changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
+        """Changes that tell of verdicts with a greater number than this."""
+        async with self._database.reading() as connection:
+            await _row_of(connection, lot)
+            return [_change(row) for row in await connection.execute(telling(lot, after).limit(limit))]
 
     async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
         """Lots in the order of their ids."""

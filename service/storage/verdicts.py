@@ -3,14 +3,15 @@
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Row, insert, select
+from sqlalchemy import Row, Select, Text, and_, cast, insert, literal, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.digests import digest_of
 from service.engine.ledger import Change
+from service.engine.ledger.folding import OF_VERDICTS
 from service.ports import NewVerdict, VerdictRow, VerdictUnknownError
 from service.storage.moments import moment, stored
-from service.storage.tables import verdicts
+from service.storage.tables import lot_changes, verdicts
 
 Told = tuple[Change, NewVerdict]
 """A change, and the verdict that it tells of."""
@@ -30,6 +31,14 @@ async def verdict_of(connection: AsyncConnection, lot: str, number: int) -> Verd
         text = f"Lot {lot} has no verdict {number}. `GET /v1/lots/{lot}/verdicts` lists those that it has."
         raise VerdictUnknownError(text)
     return _verdict_row(row)
+
+
+def telling(lot: str, after: int) -> Select[*tuple[Any, ...]]:
+    """The query for the changes that tell of a lot's verdicts with a greater number than this."""
+    of = verdicts.c
+    tells = (lot_changes.c.lot == of.lot, lot_changes.c.key == literal(OF_VERDICTS) + cast(of.number, Text))
+    query = select(lot_changes).join(verdicts, and_(*tells))
+    return query.where(of.lot == lot, of.number > after).order_by(of.number)
 
 
 def in_journal(verdict: NewVerdict) -> dict[str, object]:

@@ -23,6 +23,7 @@ NAMES = {
     "key": examples.KEY,
     "lot": ledger_examples.LOT,
     "batch": ledger_examples.BATCH,
+    "verdict": "1",
 }
 
 

@@ -30,6 +30,7 @@ PLACES = {
     "key": "mky_00000000",
     "lot": "NO-SUCH",
     "batch": "NO-SUCH",
+    "verdict": "1",
     "file": "index.html",
 }
 MADE_UP = f"mky_00000000_{secrets.token_urlsafe(32)}"

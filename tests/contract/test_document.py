@@ -33,6 +33,8 @@ AGAIN = "0412-08"
 """A lot that is open by the example itself."""
 BY_1 = "0412-10"
 """One that goes by revision 1."""
+CLOSED, TO_CLOSE = "0412-11", "0412-12"
+"""One that has a verdict, and one that a test closes."""
 MOST_BYTES = 100_000
 NAMES = {
     "grade": examples.GRADE,
@@ -40,6 +42,7 @@ NAMES = {
     "key": NO_KEY,
     "lot": ledger_examples.LOT,
     "batch": ledger_examples.BATCH,
+    "verdict": "1",
 }
 JSON_TYPE = {"Content-Type": "application/json"}
 
@@ -99,6 +102,10 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("recordReadings", "201"): Sent(content=document({**ledger_examples.READINGS, "batch": "NEW"})),
     ("recordReadings", "409"): Sent(content=document({**ledger_examples.READINGS, "station": "T4"})),
     ("strike", "409"): Sent(content=document({**ledger_examples.STRIKE, "id": ledger_examples.BATCH})),
+    ("closeLot", "200"): Sent(lot=CLOSED),
+    ("closeLot", "201"): Sent(lot=TO_CLOSE),
+    ("showVerdict", "200"): Sent(lot=CLOSED),
+    ("showJudgedEvidence", "200"): Sent(lot=CLOSED),
 }
 """What leads to a status with one operation."""
 OF_A_KEY = ("revokeKey", "200")
@@ -143,6 +150,9 @@ def furnish_lots(address: str) -> None:
         assert 201 == ask(address, "POST", f"{lot}/readings", content).status
     assert 201 == ask(address, "PUT", f"/v1/lots/{BY_1}", opening).status
     assert 201 == ask(address, "PUT", f"/v1/lots/{AGAIN}", ledger_examples.OPENING).status
+    for each in (CLOSED, TO_CLOSE):
+        assert 201 == ask(address, "PUT", f"/v1/lots/{each}", opening).status
+    assert 201 == ask(address, "POST", f"/v1/lots/{CLOSED}/close", {}).status
     recorded: dict[str, bytes] = {
         "attributes": document(ledger_examples.ATTRIBUTES),
         "strikes": document(ledger_examples.STRIKE),
@@ -154,7 +164,8 @@ def furnish_lots(address: str) -> None:
 def answer_to(address: str, name: str, sent: Sent) -> Answered:
     """The answer to the operation's first example, changed in this way."""
     method, path, operation = OPERATIONS[name]
-    to = path.format(grade=sent.grade, revision=sent.revision, lot=sent.lot, batch=sent.batch, key=sent.key) + sent.query
+    places = {"grade": sent.grade, "revision": sent.revision, "lot": sent.lot, "batch": sent.batch, "key": sent.key}
+    to = path.format(**{**NAMES, **places}) + sent.query
     shown = operation.get("requestBody", {}).get("content", {}).get("application/json", {}).get("examples", {})
     content = (
         sent.content

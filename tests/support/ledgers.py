@@ -6,7 +6,7 @@ import msgspec
 
 from service.engine.digests import digest_of
 from service.engine.ledger import Batch, Opening, Strike, VerdictKept
-from service.engine.ledger.folding import VERDICT, written
+from service.engine.ledger.folding import VERDICT, verdict_key, written
 from service.engine.verdict import Outcome
 from service.ports import Catalogue, Decide, Decided, Ledger, NewChange, NewVerdict
 from service.usecases.ledger.opening import open_lot, there
@@ -32,12 +32,15 @@ def strike(key: str, of: str, *at: str) -> Strike:
 def with_verdict(number: int, evidence: bytes, verdict: bytes) -> Decide:
     """The decision that records a verdict of these bytes, which pass, on an open lot."""
     told = VerdictKept(
-        number=number, outcome=Outcome.PASS, revision=1, verdict=digest_of(verdict), evidence=digest_of(evidence)
+        number=number,
+        outcome=Outcome.PASS,
+        revision=1,
+        verdict=digest_of(verdict),
+        evidence=digest_of(evidence),
+        state="closed",
     )
     kept = NewVerdict(number=number, outcome="pass", grade=GRADE, revision=1, evidence=evidence, verdict=verdict)
-    change = NewChange(
-        by=BY, kind=VERDICT, key=f"/verdicts/{number}", digest=told.verdict, document=written(told), verdict=kept
-    )
+    change = NewChange(by=BY, kind=VERDICT, key=verdict_key(number), digest=told.verdict, document=written(told), verdict=kept)
     return lambda so_far: Decided(row=there(so_far, LOT), changes=[change])
 
 

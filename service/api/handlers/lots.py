@@ -94,7 +94,7 @@ async def show_batch(request: Request, service: Service) -> Answer:
 async def add_attributes(request: Request, service: Service) -> Answer:
     """Further attributes of a lot."""
     lot = request.path["lot"]
-    added = await _there_first(service, lot, decoded(request.body, ATTRIBUTES))
+    added = await there_first(service, lot, decoded(request.body, ATTRIBUTES))
     done = await opens.add_attributes(service.ledger, lot, added, request.by.name)
     return shown(await _lot(service, lot), CREATED if done.is_new else OK)
 
@@ -102,7 +102,7 @@ async def add_attributes(request: Request, service: Service) -> Answer:
 async def move_revision(request: Request, service: Service) -> Answer:
     """A lot judged by a newer revision."""
     lot = request.path["lot"]
-    moved = await _there_first(service, lot, decoded(request.body, MOVED))
+    moved = await there_first(service, lot, decoded(request.body, MOVED))
     done = await opens.move_revision(service.ledger, service.shelf, lot, moved, request.by.name)
     return shown(await _lot(service, lot), CREATED if done.is_new else OK)
 
@@ -113,9 +113,9 @@ async def record_readings(request: Request, service: Service) -> Answer:
     read = _ROWS.get(request.headers.get(b"content-type", b"").partition(b";")[0].strip().lower().decode("latin-1"))
     if read is not None:
         return await _record_rows(request, service, lot, read)
-    batch = await _there_first(service, lot, _sent_whole(request))
+    batch = await there_first(service, lot, _sent_whole(request))
     taken = await records.record_batch(service.ledger, service.shelf, lot, batch, request.by.name)
-    return _taken(taken, batch)
+    return _taken(service, taken, batch)
 
 
 async def _sent_whole(request: Request) -> Batch:
@@ -130,13 +130,13 @@ async def _record_rows(request: Request, service: Service, lot: str, read: Calla
     """A batch that comes a row at a time; its flaws are told by the rows."""
     about: dict[str, Any] = dict(request.query)
     method = about.pop("method", UNSET)
-    columns = columns_of(await _there_first(service, lot, _rows(read, request)), method)
+    columns = columns_of(await there_first(service, lot, _rows(read, request)), method)
     batch = Batch(**about, series=columns.series)
     try:
         taken = await records.record_batch(service.ledger, service.shelf, lot, batch, request.by.name)
     except FlawedDocumentError as error:
         raise FlawedDocumentError([columns.in_rows(flaw) for flaw in error.flaws]) from error
-    return _taken(taken, batch)
+    return _taken(service, taken, batch)
 
 
 async def _rows(read: Callable[[bytes], list[ReadingRow]], request: Request) -> list[ReadingRow]:
@@ -150,11 +150,11 @@ async def _rows(read: Callable[[bytes], list[ReadingRow]], request: Request) -> 
 async def strike(request: Request, service: Service) -> Answer:
     """Something of a batch struck out."""
     lot = request.path["lot"]
-    struck = await _there_first(service, lot, decoded(request.body, STRIKE))
-    return _taken(await records.strike(service.ledger, service.shelf, lot, struck, request.by.name))
+    struck = await there_first(service, lot, decoded(request.body, STRIKE))
+    return _taken(service, await records.strike(service.ledger, service.shelf, lot, struck, request.by.name))
 
 
-async def _there_first(service: Service, lot: str, reading: Awaitable[T]) -> T:
+async def there_first(service: Service, lot: str, reading: Awaitable[T]) -> T:
     """What is read; where that has flaws, a lot that is not there is told before them."""
     try:
         return await reading
@@ -163,9 +163,11 @@ async def _there_first(service: Service, lot: str, reading: Awaitable[T]) -> T:
         raise
 
 
-def _taken(taken: records.Taken, batch: Batch | None = None) -> Answer:
-    """The answer to what was recorded."""
+def _taken(service: Service, taken: records.Taken, batch: Batch | None = None) -> Answer:
+    """The answer to what was recorded; a verdict that was recorded with it is counted."""
     standing, row = taken.standing, taken.recorded.decided.row
+    if taken.is_new and taken.verdict and row.outcome:
+        service.judged.count("verdicts", row.grade, row.outcome)
     requirements = standing.moved if taken.is_new else standing.requirements.values()
     document = Recorded(
         lot=row.lot,
@@ -178,6 +180,7 @@ def _taken(taken: records.Taken, batch: Batch | None = None) -> Answer:
         batch=batch.batch if batch else UNSET,
         counted=CountedOnce(batch.readings) if batch else UNSET,
         state=row.state,
+        verdict=taken.verdict or UNSET,
         requirements=list(requirements),
         flaws=list(standing.flaws) or UNSET,
     )
@@ -197,6 +200,7 @@ async def _lot(service: Service, lot: str) -> LotShown:
         told=_told(row.told),
         readings=readings,
         attributes=attributes,
+        verdicts=len(folded.verdicts),
     )
 
 

@@ -3,6 +3,7 @@
 from functools import cache
 
 from service.api.routes.catalogue import catalogue_routes
+from service.api.routes.closing import closing_routes
 from service.api.routes.journal import journal_routes
 from service.api.routes.judging import judging_routes
 from service.api.routes.keys import key_routes
@@ -20,6 +21,7 @@ def routes() -> tuple[Route, ...]:
         *planning_routes(),
         *catalogue_routes(),
         *lot_routes(),
+        *closing_routes(),
         *key_routes(),
         *journal_routes(),
         *page_routes(),

@@ -44,7 +44,8 @@ def _checked(name: str, check: object) -> Example:
     return Example(name, msgspec.to_builtins(judge_reading(_grade(), msgspec.convert(check, Check), 1)))
 
 
-def _judged(name: str, *, by_grade: bool) -> Example:
+def judged_example(name: str, *, by_grade: bool) -> Example:
+    """The verdict on the example's lot, made by the engine too."""
     evidence = msgspec.convert(examples.EVIDENCE, Evidence)
     named = (examples.GRADE, 1) if by_grade else ()
     return Example(name, msgspec.to_builtins(judge(_grade(), evidence, *named)))
@@ -113,7 +114,7 @@ def judging_routes() -> tuple[Route, ...]:
                     OK,
                     "The verdict.",
                     Verdict,
-                    [_judged("by-grade", by_grade=True), _judged("by-specification", by_grade=False)],
+                    [judged_example("by-grade", by_grade=True), judged_example("by-specification", by_grade=False)],
                     headers=("X-Catalogue-Stale",),
                 )
             ],

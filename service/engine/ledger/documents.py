@@ -1,7 +1,7 @@
 """The documents that a lot's changes keep: its opening, batches, strikes, attributes, another revision, verdicts."""
 
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
@@ -114,6 +114,19 @@ class Strike(Struct, frozen=True, forbid_unknown_fields=True):
     reason: LongText
 
 
+class Closing(Struct, frozen=True, forbid_unknown_fields=True):
+    """A lot is to be closed, and why where there is something to say."""
+
+    reason: LongText | UnsetType = UNSET
+
+
+StateAfter = Literal["waiting", "closed"]
+"""What a verdict makes of a lot: `waiting` where it is undecided for want of readings."""
+
+
+VerdictNumber = Annotated[int, Meta(ge=1, le=999_999_999)]
+
+
 class VerdictKept(Struct, frozen=True, kw_only=True):
     """What a lot's changes tell of a verdict; the verdict itself and its evidence are kept beside them, whole."""
 
@@ -126,8 +139,10 @@ class VerdictKept(Struct, frozen=True, kw_only=True):
     """Digest of its bytes."""
     evidence: str
     """Digest of the bytes of the evidence document that was judged."""
+    state: StateAfter
+    """Of the lot by it."""
     reason: LongText | UnsetType = UNSET
-    """Why it was recorded, where the lot had one before."""
+    """Why it was recorded, where that was told."""
 
 
 class Change(Struct, frozen=True, kw_only=True):

@@ -1,7 +1,7 @@
 """Changes of a lot → its evidence: a pure fold, so that the same changes always give the same document."""
 
 from collections.abc import Callable, Iterable, Mapping
-from copy import deepcopy
+from copy import copy
 from typing import Any, NamedTuple
 
 import msgspec
@@ -11,7 +11,8 @@ from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot
 from service.engine.ledger.documents import Batch, Change, Opening, RevisionMoved, Strike, Told, VerdictKept
 
 OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES = "opened", "batch", "strike", "revision-moved", "attributes"
-VERDICT = "verdict"
+VERDICT, OF_VERDICTS = "verdict", "/verdicts/"
+"""The kind of a change that tells of a verdict, and how its key begins; its number follows."""
 STRUCK: Remark = "struck"
 
 _OPENING, _BATCH = msgspec.json.Decoder(Opening), msgspec.json.Decoder(Batch)
@@ -37,6 +38,12 @@ class Column(Struct):
     remarks: list[Remark] | None = None
     """Only where one is not empty."""
     struck: int = 0
+
+    def copy(self) -> "Column":
+        """Another one that can be changed for itself."""
+        packages = None if self.packages is None else self.packages.copy()
+        remarks = None if self.remarks is None else self.remarks.copy()
+        return Column(self.head, self.values.copy(), packages, remarks, self.struck)
 
     def add(self, series: Series) -> None:
         """The readings of a series with this head, behind the others."""
@@ -70,8 +77,8 @@ class Column(Struct):
 class Placed(NamedTuple):
     """Where the items of a batch stand among those of the lot."""
 
-    series: list[tuple[Column, int, int]]
-    """Its column, the first place, and how many, of each series."""
+    series: list[tuple[object, int, int]]
+    """The key of its column, the first place, and how many, of each series."""
     others: Mapping[str, tuple[int, int]]
     """The first place and how many, by `counts`, `declared` and `dates`."""
 
@@ -91,11 +98,16 @@ class Folded:
         self.verdicts: list[VerdictKept] = []
         self.standing: object = None
         """What the use cases have worked out of it last."""
-        self._others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
+        self.others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
 
-    def copy(self) -> "Folded":
-        """Another one that can be changed for itself."""
-        return deepcopy(self)
+    def with_change(self, change: Change) -> "Folded":
+        """Another one with a change more; this one stays as it is."""
+        made = copy(self)
+        made.known, made.placed, made.verdicts = self.known.copy(), self.placed.copy(), self.verdicts.copy()
+        made.columns = {key: column.copy() for key, column in self.columns.items()}
+        made.others = {name: items.copy() for name, items in self.others.items()}
+        made.add(change)
+        return made
 
     def add(self, change: Change) -> None:
         """One change more; one that is in already is left alone."""
@@ -112,7 +124,7 @@ class Folded:
         """The document, for as long as no further change comes."""
         told = self.told
         lot = Lot(self.lot, told.size, told.inspection, told.length, told.mass)
-        others = {name: [each for each in items if each is not None] or UNSET for name, items in self._others.items()}
+        others = {name: [each for each in items if each is not None] or UNSET for name, items in self.others.items()}
         return Evidence(lot, [each.series() for each in self.columns.values()] or UNSET, **others)
 
     @property
@@ -135,7 +147,7 @@ class Folded:
     def open(self, opening: Opening) -> None:
         """Its first change."""
         self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
-        self._others["dates"] += opening.dates or ()
+        self.others["dates"] += opening.dates or ()
 
     def take(self, batch: Batch) -> None:
         """Readings, counts, declarations and dates, behind those that are in."""
@@ -149,14 +161,14 @@ class Folded:
             if column is None:
                 head = msgspec.structs.replace(each, values=[], packages=UNSET, remarks=UNSET)
                 column = self.columns[key] = Column(head, [], None if isinstance(each.packages, UnsetType) else [])
-            series.append((column, len(column.values), len(each.values)))
+            series.append((key, len(column.values), len(each.values)))
             column.add(each)
         others: dict[str, tuple[int, int]] = {}
         brought: Mapping[str, list[Counted] | list[DeclaredValue] | list[Dated]]
         brought = {"counts": batch.counts or [], "declared": batch.declared or [], "dates": batch.dates or []}
         for name, items in brought.items():
-            others[name] = (len(self._others[name]), len(items))
-            self._others[name] += items
+            others[name] = (len(self.others[name]), len(items))
+            self.others[name] += items
         self.placed[batch.batch] = Placed(series, others)
 
     def strike(self, strike: Strike) -> None:
@@ -166,10 +178,10 @@ class Folded:
         for place in strike.at:
             _, member, number, *rest = place.split("/")
             if member == "series":
-                column, start, _ = placed.series[int(number)]
-                column.strike(start + int(rest[1]))
+                key, start, _ = placed.series[int(number)]
+                self.columns[key].strike(start + int(rest[1]))
             else:
-                self._others[member][placed.others[member][0] + int(number)] = None
+                self.others[member][placed.others[member][0] + int(number)] = None
 
     def judged(self, verdict: VerdictKept) -> None:
         """One verdict more, which alters nothing of the evidence."""
@@ -182,6 +194,11 @@ def assemble(lot: str, changes: Iterable[Change]) -> Evidence:
     for change in changes:
         folded.add(change)
     return folded.evidence()
+
+
+def verdict_key(number: int) -> str:
+    """The key of the change that tells of a verdict; no id of a caller's own has its first sign."""
+    return f"{OF_VERDICTS}{number}"
 
 
 def both(told: Told, more: Told) -> Told:

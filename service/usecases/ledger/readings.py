@@ -10,8 +10,8 @@ from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Evidence, Series
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
-from service.engine.ledger import Batch, Strike, Told
-from service.engine.ledger.folding import BATCH, STRIKE, both, written
+from service.engine.ledger import Batch, Folded, Strike, Told
+from service.engine.ledger.folding import BATCH, STRIKE, both, verdict_key, written
 from service.engine.preparing import lot_flaws, prepare, sent
 from service.ports import (
     ChangeUnknownError,
@@ -25,9 +25,11 @@ from service.ports import (
     SoFar,
 )
 from service.usecases.against import held_by
+from service.usecases.ledger.by_revision import grade_of, settled
 from service.usecases.ledger.opening import number_of, there
 from service.usecases.ledger.repeating import digest_of_sent, is_repeated, record_or_compare
 from service.usecases.ledger.standing import Standing, stood
+from service.usecases.ledger.verdicts import Foreseen, foresee, next_verdict, with_more
 from service.usecases.shelf import Held, Shelf
 
 OF_THE_WHOLE = frozenset({"stages-out-of-order", "stage-without-first"})
@@ -42,67 +44,67 @@ class Taken(NamedTuple):
     is_new: bool
     held: Held
     standing: Standing
+    verdict: int
+    """The number of the one that was recorded with it; 0 where none was."""
 
 
 async def record_batch(ledger: Ledger, shelf: Shelf, lot: str, batch: Batch, by: str) -> Taken:
-    """Readings and whatever came with them, counted once under their id.
+    """Readings and whatever came with them, counted once under their id; while the lot waits, with its next verdict.
 
-    Raises FlawedDocumentError with every flaw of the batch, of which nothing is kept then; ContentDiffersError,
-    LotUnknownError, LotIsClosedError, LotToldOtherwiseError.
+    Raises FlawedDocumentError with every flaw of the batch, of which nothing is kept then, and while the lot waits with those
+    of its evidence as a whole, below /evidence; ContentDiffersError, LotUnknownError, LotIsClosedError, LotToldOtherwiseError.
     """
-    held = await grade_of(ledger, shelf, lot)
-    if flaws := batch_flaws(held.compiled, lot, batch):
-        raise FlawedDocumentError(flaws)
     digest = digest_of_sent(batch)
     change = NewChange(by=by, kind=BATCH, key=batch.batch, digest=digest, document=written(batch))
 
-    def decide(so_far: SoFar) -> Decided:
-        row = there(so_far, lot)
-        if is_repeated(so_far.find(batch.batch), BATCH, digest):
-            return Decided(row=row, number=number_of(so_far, batch.batch))
-        _check_open(row)
-        _ready(so_far, held)
-        return Decided(row=_told_of(row, batch), changes=[change])
+    async def attempt(held: Held) -> Recorded:
+        if flaws := batch_flaws(held.compiled, lot, batch):
+            raise FlawedDocumentError(flaws)
+        foreseen = await foresee(ledger, held, lot, change) if _waits(ledger, lot) else None
 
-    recorded = await record_or_compare(ledger, lot, batch.batch, batch, decide)
-    return await _taken(shelf, recorded)
+        def decide(so_far: SoFar) -> Decided:
+            row = there(so_far, lot)
+            if is_repeated(so_far.find(batch.batch), BATCH, digest):
+                return Decided(row=row, number=number_of(so_far, batch.batch))
+            _check_open(row)
+            return _recorded(so_far, _told_of(row, batch), change, held, foreseen)
+
+        return await record_or_compare(ledger, lot, batch.batch, batch, decide)
+
+    return await _taken(shelf, await settled(shelf, await grade_of(ledger, shelf, lot), attempt))
 
 
 async def strike(ledger: Ledger, shelf: Shelf, lot: str, struck: Strike, by: str) -> Taken:
     """Mark readings as struck, leave out counts, declarations and dates; they stay in the batch, and are counted as struck.
 
-    Raises ChangeUnknownError, FlawedDocumentError at /at, ContentDiffersError, LotUnknownError, LotIsClosedError.
+    While the lot waits it is judged anew by that. Raises ChangeUnknownError, FlawedDocumentError at /at, and as `record_batch`
+    does; ContentDiffersError, LotUnknownError, LotIsClosedError.
     """
-    held = await grade_of(ledger, shelf, lot)
     digest = digest_of_sent(struck)
     change = NewChange(by=by, kind=STRIKE, key=struck.id, digest=digest, document=written(struck))
 
-    def decide(so_far: SoFar) -> Decided:
-        row = there(so_far, lot)
-        if is_repeated(so_far.find(struck.id), STRIKE, digest):
-            return Decided(row=row, number=number_of(so_far, struck.id))
-        _check_open(row)
-        folded = so_far.whole()
-        if struck.of not in folded.placed:
-            text = f"Lot {lot} has no batch {quoted(struck.of)}. `GET /v1/lots/{lot}/changes` lists those that it has."
-            raise ChangeUnknownError(text)
-        if flaws := [
-            _nothing_there(place, number) for number, place in enumerate(struck.at) if not folded.has(struck.of, place)
-        ]:
-            raise FlawedDocumentError(flaws)
-        _ready(so_far, held)
-        return Decided(row=row, changes=[change])
+    async def attempt(held: Held) -> Recorded:
+        def decide(so_far: SoFar) -> Decided:
+            row = there(so_far, lot)
+            if is_repeated(so_far.find(struck.id), STRIKE, digest):
+                return Decided(row=row, number=number_of(so_far, struck.id))
+            _check_open(row)
+            check_struck(so_far.whole(), struck)
+            return _recorded(so_far, row, change, held, None)
 
-    recorded = await record_or_compare(ledger, lot, struck.id, struck, decide)
-    return await _taken(shelf, recorded)
+        return await record_or_compare(ledger, lot, struck.id, struck, decide)
+
+    return await _taken(shelf, await settled(shelf, await grade_of(ledger, shelf, lot), attempt))
 
 
-async def grade_of(ledger: Ledger, shelf: Shelf, lot: str) -> Held:
-    """The revision that a lot is judged by. Raises LotUnknownError."""
-    known = ledger.remembered(lot)
-    if known is None:
-        known = await ledger.folded(lot)
-    return await held_by(shelf, known.grade, known.revision, "")
+def check_struck(folded: Folded, struck: Strike) -> None:
+    """Raise ChangeUnknownError where there is no such batch, FlawedDocumentError where it has nothing there."""
+    if struck.of not in folded.placed:
+        lot = folded.lot
+        text = f"Lot {lot} has no batch {quoted(struck.of)}. `GET /v1/lots/{lot}/changes` lists those that it has."
+        raise ChangeUnknownError(text)
+    if flaws := [_nothing_there(place, number) for number, place in enumerate(struck.at) if not folded.has(struck.of, place)]:
+        raise FlawedDocumentError(flaws)
 
 
 def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
@@ -128,10 +130,29 @@ def _nothing_in(batch: Batch) -> Iterator[Flaw]:
         yield Flaw("nothing-in-batch", text, "")
 
 
+def _waits(ledger: Ledger, lot: str) -> bool:
+    """Whether a lot waits for readings, as far as it is known here."""
+    known = ledger.remembered(lot)
+    return known is not None and bool(known.verdicts) and known.verdicts[-1].state == "waiting"
+
+
+def _recorded(so_far: SoFar, row: LotRow, change: NewChange, held: Held, foreseen: Foreseen | None) -> Decided:
+    """A change more; on a lot that waits with its next verdict, and nothing where it goes by another revision."""
+    if row.state != "waiting":
+        _ready(so_far, held)
+        return Decided(row=row, changes=[change])
+    folded = with_more(so_far.whole(), change, so_far.now)
+    if row.revision != held.number:
+        return Decided(row=row)
+    _ready(so_far, held)
+    row, verdict = next_verdict(so_far, row, folded, held, change.by, foreseen=foreseen)
+    return Decided(row=row, changes=[change, verdict], number=folded.changes)
+
+
 def _check_open(row: LotRow) -> None:
     """Raise LotIsClosedError where no more is taken."""
     if row.state == "closed":
-        text = f"Lot {row.lot} is closed, and takes nothing more. Open another lot for what was measured since."
+        text = f"Lot {row.lot} is closed. What was wrong or left out is mended by `POST /v1/lots/{row.lot}/corrections`."
         raise LotIsClosedError(text)
 
 
@@ -157,8 +178,20 @@ def _nothing_there(place: str, number: int) -> Flaw:
     return Flaw("nothing-there", f"The batch has nothing at {quoted(place)}. Point to one of its entries.", f"/at/{number}")
 
 
-async def _taken(shelf: Shelf, recorded: Recorded) -> Taken:
+async def _taken(shelf: Shelf, settled_by: tuple[Recorded, Held]) -> Taken:
     """Where the lot stands; it may have been moved to another revision meanwhile."""
-    folded = recorded.folded
+    recorded, folded = settled_by[0], settled_by[0].folded
     held = await held_by(shelf, folded.grade, folded.revision, "")
-    return Taken(recorded, bool(recorded.decided.changes), held, stood(folded, held.compiled))
+    verdict = _verdict_with(folded, recorded)
+    return Taken(recorded, bool(recorded.decided.changes), held, stood(folded, held.compiled), verdict)
+
+
+def _verdict_with(folded: Folded, recorded: Recorded) -> int:
+    """The number of the verdict that stands right behind a change, which no closing did before; 0 where there is none."""
+    behind = (each.number for each in folded.verdicts[1:] if _stands_at(folded, each.number) == recorded.number + 1)
+    return next(behind, 0)
+
+
+def _stands_at(folded: Folded, verdict: int) -> int:
+    """The number of the change that tells of a verdict."""
+    return folded.known[verdict_key(verdict)].number

@@ -1,0 +1,100 @@
+"""The routes of closing: a lot is closed by its verdict, which is kept for ever with the evidence that it rests on."""
+
+from typing import Annotated
+
+from msgspec import Meta
+
+from service.api import examples as shown
+from service.api import ledger_examples as examples
+from service.api.closing_documents import VerdictList, VerdictShown
+from service.api.handlers import closing as does
+from service.api.problems import CREATED, OK
+from service.api.requests import Parameter
+from service.api.routes.catalogue import LIMIT
+from service.api.routes.judging import judged_example
+from service.api.routing import Body, Example, Reply, Route
+from service.engine.evidence import Evidence
+from service.engine.ledger import Closing
+from service.ports import Scope
+
+LOT = "/v1/lots/{lot}"
+VERDICT = f"{LOT}/verdicts/{{verdict}}"
+AfterVerdict = Annotated[int, Meta(ge=0, le=999_999_999)]
+OF_A_LOT = ("not-found", "not-ready")
+
+
+def closing_routes() -> tuple[Route, ...]:
+    """Closing, and the verdicts that it records."""
+    return (*_closing_routes(), *_verdict_routes())
+
+
+def _kept() -> list[Example]:
+    """A verdict as it is kept."""
+    return [Example("kept", {**examples.CLOSED, "verdict": judged_example("kept", by_grade=True).document})]
+
+
+def _closing_routes() -> tuple[Route, ...]:
+    return (
+        Route(
+            method="POST",
+            path=f"{LOT}/close",
+            operation_id="closeLot",
+            scope=Scope.CLOSE,
+            tag="lots",
+            summary="Close a lot",
+            description="Judges all that is known of the lot by its revision and keeps the verdict with its evidence. "
+            "However often it is asked for, and by however many at once, there is one: who asks again gets the newest. Where a "
+            "binding requirement is undecided for want of readings the lot waits: what comes then is taken, and judged anew "
+            "in the same moment. Flaws of the evidence as a whole have pointers below `/evidence`; nothing is kept then.",
+            handler=does.close_lot,
+            body=Body(Closing, [Example("close", {}), Example("reason", {"reason": "The line was stopped for the day."})]),
+            replies=[
+                Reply(OK, "It has a verdict already: the newest.", VerdictShown, _kept()),
+                Reply(CREATED, "The verdict, which is kept now.", VerdictShown, _kept(), headers=("Location",)),
+            ],
+            refusals=OF_A_LOT,
+        ),
+    )
+
+
+def _verdict_routes() -> tuple[Route, ...]:
+    listed = {"lot": examples.LOT, "verdicts": [{**examples.CLOSED, "outcome": "pass", "revision": 1}]}
+    return (
+        Route(
+            method="GET",
+            path=f"{LOT}/verdicts",
+            operation_id="listVerdicts",
+            scope=Scope.READ,
+            tag="lots",
+            summary="List the verdicts of a lot",
+            description="In the order in which they were recorded; none of them is ever changed. The last one counts.",
+            handler=does.list_verdicts,
+            parameters=[Parameter("after", AfterVerdict, "Only verdicts with a greater number.", 0), LIMIT],
+            replies=[Reply(OK, "Verdicts.", VerdictList, [Example("one", listed)])],
+            refusals=OF_A_LOT,
+        ),
+        Route(
+            method="GET",
+            path=VERDICT,
+            operation_id="showVerdict",
+            scope=Scope.READ,
+            tag="lots",
+            summary="Show a verdict of a lot",
+            description="As it was recorded, byte for byte, for ever.",
+            handler=does.show_verdict,
+            replies=[Reply(OK, "The verdict.", VerdictShown, _kept())],
+            refusals=OF_A_LOT,
+        ),
+        Route(
+            method="GET",
+            path=f"{VERDICT}/evidence",
+            operation_id="showJudgedEvidence",
+            scope=Scope.READ,
+            tag="lots",
+            summary="Show what a verdict rests on",
+            description="The evidence document as it was judged, byte for byte; `/v1/verdicts` gives the same verdict on it.",
+            handler=does.show_judged_evidence,
+            replies=[Reply(OK, "The document.", Evidence, [Example("lot", shown.EVIDENCE)])],
+            refusals=OF_A_LOT,
+        ),
+    )

@@ -1,0 +1,63 @@
+"""Closing a lot: the verdict on all that is known of it by then, once however often it is asked for."""
+
+from typing import NamedTuple
+
+import msgspec
+
+from service.engine.ledger import Closing, VerdictKept
+from service.engine.ledger.folding import verdict_key
+from service.ports import Decided, Ledger, Recorded, SoFar, VerdictRow
+from service.usecases.ledger.by_revision import grade_of, settled
+from service.usecases.ledger.opening import number_of, there
+from service.usecases.ledger.verdicts import foresee, newest_verdict, next_verdict, verdict_in
+from service.usecases.shelf import Held, Shelf
+
+_told = msgspec.json.Decoder(VerdictKept).decode
+
+
+class Kept(NamedTuple):
+    """A verdict as it is kept, and what the lot's changes tell of it."""
+
+    row: VerdictRow
+    told: VerdictKept
+
+
+class Closed(NamedTuple):
+    """The newest verdict of a lot, and whether it is new."""
+
+    kept: Kept
+    is_new: bool
+
+
+async def close_lot(ledger: Ledger, shelf: Shelf, lot: str, closing: Closing, by: str) -> Closed:
+    """Judge all that is known of a lot and keep the verdict; where it has one, that one, whoever asked for it.
+
+    Of several who close at the same moment, on several replicas too, one records it and all get it. Raises LotUnknownError, and
+    FlawedDocumentError with pointers below /evidence where the evidence as a whole can't be judged.
+    """
+
+    async def attempt(held: Held) -> Recorded:
+        foreseen = await foresee(ledger, held, lot)
+
+        def decide(so_far: SoFar) -> Decided:
+            row = there(so_far, lot)
+            if newest := newest_verdict(so_far):
+                return Decided(row=row, number=number_of(so_far, verdict_key(newest)))
+            folded = so_far.whole()
+            if row.revision != held.number:
+                return Decided(row=row)
+            row, change = next_verdict(so_far, row, folded, held, by, reason=closing.reason, foreseen=foreseen)
+            return Decided(row=row, changes=[change])
+
+        return await ledger.record(lot, decide)
+
+    recorded, _ = await settled(shelf, await grade_of(ledger, shelf, lot), attempt)
+    number = verdict_in(recorded.decided) or len(recorded.folded.verdicts)
+    return Closed(await kept_verdict(ledger, lot, number), bool(recorded.decided.changes))
+
+
+async def kept_verdict(ledger: Ledger, lot: str, number: int) -> Kept:
+    """A verdict of a lot. Raises LotUnknownError, VerdictUnknownError."""
+    row = await ledger.verdict(lot, number)
+    change = await ledger.change(lot, verdict_key(number))
+    return Kept(row, _told(change.document))

@@ -1,0 +1,25 @@
+"""What a verdict says to switching comes back as it was kept."""
+
+from service.engine.switching.following import Inspected
+from service.engine.switching.keeping import read, written
+from service.engine.switching.results import Subject
+
+KEPT = (
+    b'[{"sort":"class","name":"major","inspection":"tightened","accepted":false,"in_gap":false,"resubmitted":true},'
+    b'{"sort":"requirement","name":"strength","inspection":"reduced","accepted":true,"in_gap":true,"resubmitted":false}]'
+)
+RESULTS = {
+    Subject("class", "major"): Inspected(lot="L", inspection="tightened", accepted=False, resubmitted=True),
+    Subject("requirement", "strength"): Inspected(lot="L", inspection="reduced", accepted=True, in_gap=True),
+}
+
+
+def test_results_are_kept_member_by_member() -> None:
+    """Every member stands there, so that a later default changes nothing that was kept."""
+    assert KEPT == written(RESULTS)
+
+
+def test_results_that_were_kept_are_read_again() -> None:
+    """A line's history is followed from what is kept, years later."""
+    assert RESULTS == read("L", KEPT)
+    assert {} == read("L", written({}))
