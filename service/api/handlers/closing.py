@@ -1,5 +1,7 @@
 """Closing lots, and the verdicts that are kept on them."""
 
+from functools import partial
+
 import msgspec
 from msgspec import UNSET, Raw
 
@@ -10,8 +12,8 @@ from service.api.problems import CREATED, OK, Answer
 from service.api.requests import Request
 from service.api.service import Service, shown
 from service.engine.ledger import Change, Closing, VerdictKept
-from service.usecases.catalogue import MOST_AT_ONCE
 from service.usecases.ledger import closing as closes
+from service.usecases.paging import MOST_AT_ONCE, part
 
 CLOSING = Shape(Closing)
 FOR_EVER = b"private, max-age=31536000, immutable"
@@ -50,9 +52,8 @@ async def show_judged_evidence(request: Request, service: Service) -> Answer:
 async def list_verdicts(request: Request, service: Service) -> Answer:
     """The verdicts of a lot."""
     lot, limit = request.path["lot"], request.query.get("limit", MOST_AT_ONCE)
-    found = await service.ledger.verdict_changes(lot, request.query.get("after", 0), limit + 1)
-    verdicts = [_summary(lot, each) for each in found[:limit]]
-    return shown(VerdictList(lot, verdicts, verdicts[-1].number if len(found) > limit else UNSET))
+    found, last = await part(partial(service.ledger.verdict_changes, lot, request.query.get("after", 0)), limit)
+    return shown(VerdictList(lot, [_summary(lot, each) for each in found], _told(last.document).number if last else UNSET))
 
 
 def named(request: Request) -> tuple[str, int]:
