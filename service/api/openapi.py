@@ -5,14 +5,14 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from service.api import examples, ledger_examples
+from service.api import examples, ledger_examples, trend_examples
 from service.api.documents import KeyBeginning
 from service.api.problems import KINDS, Problem
 from service.api.requests import Parameter
 from service.api.routing import PLACEHOLDERS, Body, Example, Reply, Route
 from service.api.schemas import components_of
 from service.engine.ledger.documents import VerdictNumber
-from service.engine.texts import Code, RevisionNumber
+from service.engine.texts import Code, Name, RevisionNumber
 from service.ports import Scope
 
 Json = dict[str, Any]
@@ -99,6 +99,7 @@ PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "revision": (RevisionNumber, "The number of a revision, from 1.", 1),
     "key": (KeyBeginning, "The beginning by which a key is recognised.", examples.KEY),
     "lot": (Code, "The id of a lot; case matters.", ledger_examples.LOT),
+    "characteristic": (Name, "A characteristic of the grade.", trend_examples.CHARACTERISTIC),
     "batch": (Code, "The id of a batch of the lot.", ledger_examples.BATCH),
     "verdict": (VerdictNumber, "The number of a verdict of the lot, from 1.", 1),
 }

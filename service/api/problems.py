@@ -28,6 +28,7 @@ from service.ports import (
     SpecificationHasChangedError,
     StateError,
     TooManyKeysError,
+    TrendUnknownError,
     VerdictUnknownError,
 )
 
@@ -36,6 +37,7 @@ WITHOUT_BODY = (NOTHING_TO_SAY, NOT_MODIFIED)
 MOST_FLAWS = 100
 JSON, PROBLEM, PLAIN = b"application/json", b"application/problem+json", b"text/plain; charset=utf-8"
 HTML, CSS, SCRIPT = b"text/html; charset=utf-8", b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
+SVG = b"image/svg+xml"
 Headers = Sequence[tuple[bytes, bytes]]
 
 
@@ -140,6 +142,7 @@ OF_STATE: Mapping[type[StateError], str] = {
     LotUnknownError: "not-found",
     ChangeUnknownError: "not-found",
     VerdictUnknownError: "not-found",
+    TrendUnknownError: "not-found",
     LotIsClosedError: "conflict",
     LotToldOtherwiseError: "conflict",
     RevisionIsNotNewerError: "conflict",

@@ -17,6 +17,7 @@ PLACEHOLDERS: Mapping[str, str] = {
     "revision": r"[1-9][0-9]{0,8}",
     "key": r"mky_[0-9a-f]{8}",
     "lot": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
+    "characteristic": r"[A-Za-z][A-Za-z0-9._-]{0,62}",
     "batch": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "verdict": r"[1-9][0-9]{0,8}",
     "file": r"[a-z-]+\.[a-z]+",

@@ -6,7 +6,7 @@ import msgspec
 
 from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
-from service.ports import Catalogue, Journal, Keys, Ledger
+from service.ports import Catalogue, History, Journal, Keys, Ledger
 from service.usecases.keyring import Keyring
 from service.usecases.shelf import Shelf
 
@@ -17,6 +17,7 @@ class Service(msgspec.Struct):
     catalogue: Catalogue
     shelf: Shelf
     ledger: Ledger
+    history: History
     keys: Keys
     keyring: Keyring
     reasons_not_ready: Callable[[], Awaitable[list[str]]]

@@ -32,6 +32,7 @@ from service.ports.catalogue import (
     Withdrawn,
     written,
 )
+from service.ports.history import ClosedLot, ClosedWanted, History, TrendUnknownError
 from service.ports.ledger import (
     ChangeUnknownError,
     ContentDiffersError,
@@ -59,6 +60,8 @@ __all__ = [
     "Catalogue",
     "CatalogueAwayError",
     "ChangeUnknownError",
+    "ClosedLot",
+    "ClosedWanted",
     "ContentDiffersError",
     "Decide",
     "Decided",
@@ -66,6 +69,7 @@ __all__ = [
     "Entry",
     "Final",
     "GradeUnknownError",
+    "History",
     "Journal",
     "Key",
     "KeyUnknownError",
@@ -100,6 +104,7 @@ __all__ = [
     "StateError",
     "Tables",
     "TooManyKeysError",
+    "TrendUnknownError",
     "VerdictRow",
     "VerdictUnknownError",
     "Withdrawn",

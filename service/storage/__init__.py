@@ -2,7 +2,8 @@
 
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import Database, database
+from service.storage.history import DatabaseHistory
 from service.storage.keys import DatabaseKeys
 from service.storage.ledger import DatabaseLedger
 
-__all__ = ["Database", "DatabaseCatalogue", "DatabaseKeys", "DatabaseLedger", "database"]
+__all__ = ["Database", "DatabaseCatalogue", "DatabaseHistory", "DatabaseKeys", "DatabaseLedger", "database"]

@@ -9,7 +9,7 @@ import httpx
 import jsonschema_rs
 import pytest
 
-from service.api import examples, ledger_examples
+from service.api import examples, ledger_examples, trend_examples
 from service.api.openapi import written
 from service.api.routes import routes
 from service.api.routing import Route
@@ -24,6 +24,7 @@ NAMES = {
     "lot": ledger_examples.LOT,
     "batch": ledger_examples.BATCH,
     "verdict": "1",
+    "characteristic": trend_examples.CHARACTERISTIC,
 }
 
 

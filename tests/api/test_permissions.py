@@ -29,6 +29,7 @@ PLACES = {
     "revision": "1",
     "key": "mky_00000000",
     "lot": "NO-SUCH",
+    "characteristic": "NO-SUCH",
     "batch": "NO-SUCH",
     "verdict": "1",
     "file": "index.html",

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import jsonschema_rs
 import pytest
 
-from service.api import examples, ledger_examples
+from service.api import examples, ledger_examples, trend_examples
 from service.ports import Scope
 from tests.support.commands import run
 from tests.support.pages import TOP
@@ -43,6 +43,7 @@ NAMES = {
     "lot": ledger_examples.LOT,
     "batch": ledger_examples.BATCH,
     "verdict": "1",
+    "characteristic": trend_examples.CHARACTERISTIC,
 }
 JSON_TYPE = {"Content-Type": "application/json"}
 

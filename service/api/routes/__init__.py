@@ -10,6 +10,7 @@ from service.api.routes.keys import key_routes
 from service.api.routes.lots import lot_routes
 from service.api.routes.pages import page_routes
 from service.api.routes.planning import planning_routes
+from service.api.routes.trends import trend_routes
 from service.api.routing import Route
 
 
@@ -22,6 +23,7 @@ def routes() -> tuple[Route, ...]:
         *catalogue_routes(),
         *lot_routes(),
         *closing_routes(),
+        *trend_routes(),
         *key_routes(),
         *journal_routes(),
         *page_routes(),

@@ -3,7 +3,25 @@
 from service.engine.trends.chart import chart
 from service.engine.trends.control import ControlLimits, Signal
 from service.engine.trends.documents import Bound, LotPoint, Trend
+from service.engine.trends.lacking import Lacking, lacking
+from service.engine.trends.points import LeftOut, limits_on, point_of
 from service.engine.trends.running import trend_of
-from service.engine.trends.spreads import Capability, Interval, Spread
+from service.engine.trends.spreads import Capability, Deviation, Interval
 
-__all__ = ["Bound", "Capability", "ControlLimits", "Interval", "LotPoint", "Signal", "Spread", "Trend", "chart", "trend_of"]
+__all__ = [
+    "Bound",
+    "Capability",
+    "ControlLimits",
+    "Deviation",
+    "Interval",
+    "Lacking",
+    "LeftOut",
+    "LotPoint",
+    "Signal",
+    "Trend",
+    "chart",
+    "lacking",
+    "limits_on",
+    "point_of",
+    "trend_of",
+]

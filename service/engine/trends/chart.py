@@ -20,11 +20,18 @@ LEFT, RIGHT, TOP, BOTTOM = 90, 720, 50, 340
 MOST_LABELS = 8
 LINE_HEIGHT = 15
 SMALL = 1e-3
-STYLE = (
-    "text{font:13px sans-serif;fill:#111}.axis,.tick{stroke:#111;fill:none}.mean{stroke:#111;fill:none}"
-    ".centre{stroke:#111}.control{stroke:#111;stroke-dasharray:8 4}.limit{stroke:#111;stroke-dasharray:2 3;stroke-width:2}"
-    ".lot{fill:#111}.beyond{fill:#fff;stroke:#111;stroke-width:2}"
-)
+LINE = 'stroke="#111" fill="none"'
+LOOKS = {
+    "axis": LINE,
+    "tick": LINE,
+    "mean": LINE,
+    "centre": LINE,
+    "control": f'{LINE} stroke-dasharray="8 4"',
+    "limit": f'{LINE} stroke-dasharray="2 3" stroke-width="2"',
+    "lot": 'fill="#111"',
+    "beyond": 'fill="#fff" stroke="#111" stroke-width="2"',
+}
+"""What each sort of mark looks like; in attributes, as a page that allows no styles of others shows these all the same."""
 
 
 class Level(NamedTuple):
@@ -64,9 +71,10 @@ def chart(trend: Trend) -> str:
     """The chart as an SVG document; without a lot it says so."""
     words = escape(trend.characteristic.replace("_", " "))
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="title desc">'
-        f'<title id="title">Means of {words} by lot</title><desc id="desc">{escape(_said(trend))}</desc>'
-        f'<style>{STYLE}</style><rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="title desc" '
+        f'font-family="sans-serif" font-size="13" fill="#111"><title id="title">Means of {words} by lot</title>'
+        f'<desc id="desc">{escape(_said(trend))}</desc>'
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/>'
         f'<text x="{LEFT}" y="26" font-weight="bold">Means of {words} by lot</text>'
     )
     if not trend.lots:
@@ -117,16 +125,16 @@ def _levels(trend: Trend) -> Iterator[Level]:
 
 def _axes(trend: Trend, scale: Scale) -> Iterator[str]:
     """Both axes with their ticks, and what stands on them with its unit."""
-    yield f'<path class="axis" d="M{LEFT} {TOP}V{BOTTOM}H{RIGHT}"/>'
+    yield f'<path {_is("axis")} d="M{LEFT} {TOP}V{BOTTOM}H{RIGHT}"/>'
     for tick in scale.ticks:
         y = _at(scale.y(tick))
-        yield f'<path class="tick" d="M{LEFT - 5} {y}h5"/>'
+        yield f'<path {_is("tick")} d="M{LEFT - 5} {y}h5"/>'
         yield f'<text x="{LEFT - 9}" y="{y}" text-anchor="end" dominant-baseline="middle">{_numeral(tick)}</text>'
     named = -(-len(trend.lots) // MOST_LABELS)
     for number, lot in enumerate(trend.lots):
         if number % named == 0:
             x = _at(scale.x(number))
-            yield f'<path class="tick" d="M{x} {BOTTOM}v5"/>'
+            yield f'<path {_is("tick")} d="M{x} {BOTTOM}v5"/>'
             yield f'<text x="{x}" y="{BOTTOM + 20}" text-anchor="middle">{escape(_short(lot.lot))}</text>'
     unit = "" if trend.unit in {"1", ""} else f", {escape(trend.unit)}"
     middle = (TOP + BOTTOM) / 2
@@ -141,7 +149,7 @@ def _lines(levels: Sequence[Level], scale: Scale, unit: str) -> Iterator[str]:
     for level in sorted(levels, key=lambda each: -each.value):
         y = scale.y(level.value)
         free = max(y, free + LINE_HEIGHT)
-        yield f'<path class="{level.sort}" d="M{LEFT} {_at(y)}H{RIGHT}"/>'
+        yield f'<path {_is(level.sort)} d="M{LEFT} {_at(y)}H{RIGHT}"/>'
         words = escape(f"{level.words} {_figure(level.value, unit)}")
         yield f'<text x="{RIGHT + 8}" y="{_at(free)}" dominant-baseline="middle">{words}</text>'
 
@@ -150,14 +158,19 @@ def _points(trend: Trend, scale: Scale) -> Iterator[str]:
     """The means, joined in their order; each says what it is."""
     places = [(scale.x(number), scale.y(each.mean)) for number, each in enumerate(trend.lots)]
     path = "L".join(f"{_at(x)} {_at(y)}" for x, y in places)
-    yield f'<path class="mean" d="M{path}"/>'
+    yield f'<path {_is("mean")} d="M{path}"/>'
     beyond = {lot for signal in trend.signals if signal.code == "beyond-control-limit" for lot in signal.lots}
     for (x, y), each in zip(places, trend.lots, strict=True):
         says = f"<title>{escape(_point_said(each, trend.unit))}</title>"
         if each.lot in beyond:
-            yield f'<path class="beyond" d="M{_at(x)} {_at(y)}m0 -8l8 8l-8 8l-8 -8z">{says}</path>'
+            yield f'<path {_is("beyond")} d="M{_at(x)} {_at(y)}m0 -8l8 8l-8 8l-8 -8z">{says}</path>'
         else:
-            yield f'<circle class="lot" cx="{_at(x)}" cy="{_at(y)}" r="4">{says}</circle>'
+            yield f'<circle {_is("lot")} cx="{_at(x)}" cy="{_at(y)}" r="4">{says}</circle>'
+
+
+def _is(sort: str) -> str:
+    """The attributes of a mark of this sort."""
+    return f'class="{sort}" {LOOKS[sort]}'
 
 
 def _point_said(lot: LotPoint, unit: str) -> str:

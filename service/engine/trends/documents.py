@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.trends.control import ControlLimits, Signal
-from service.engine.trends.spreads import Capability, Spread
+from service.engine.trends.spreads import Capability, Deviation
 
 
 class LotPoint(Struct, frozen=True, kw_only=True):
@@ -37,9 +37,9 @@ class Trend(Struct, frozen=True, kw_only=True):
     readings: int
     mean: float | UnsetType = UNSET
     """Of all readings; left out where there is no lot."""
-    within: Spread | UnsetType = UNSET
+    within: Deviation | UnsetType = UNSET
     """Of readings within their lots, pooled; left out while no lot has two."""
-    overall: Spread | UnsetType = UNSET
+    overall: Deviation | UnsetType = UNSET
     """Of all readings about their mean; left out while there are not two."""
     capability: Capability | UnsetType = UNSET
     """Cp and Cpk, by the spread within lots."""

@@ -19,7 +19,7 @@ SHARES = ((1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2)
 DIGITS = 6
 
 
-class Spread(Struct, frozen=True, kw_only=True):
+class Deviation(Struct, frozen=True, kw_only=True):
     """A standard deviation in the characteristic's unit, and how many degrees of freedom it rests on."""
 
     standard_deviation: float
@@ -59,9 +59,9 @@ class Sum(NamedTuple):
     freedom: int
 
     @property
-    def spread(self) -> Spread:
+    def spread(self) -> Deviation:
         """As a document gives it."""
-        return Spread(standard_deviation=nearest_double(root_of(self.variance)), degrees_of_freedom=self.freedom)
+        return Deviation(standard_deviation=nearest_double(root_of(self.variance)), degrees_of_freedom=self.freedom)
 
 
 def mean_of(groups: Sequence[Group]) -> Fraction:

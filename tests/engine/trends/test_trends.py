@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from msgspec import UNSET, UnsetType
 from scipy import stats
 
-from service.engine.trends import Bound, Capability, ControlLimits, LotPoint, Spread, Trend, trend_of
+from service.engine.trends import Bound, Capability, ControlLimits, Deviation, LotPoint, Trend, trend_of
 from service.engine.trends.chi_square import chi_square_at
 from service.engine.trends.control import D2
 
@@ -86,7 +86,7 @@ def test_the_overall_spread_is_that_of_all_readings(lots: list[list[int]]) -> No
     points = [point(number, statistics.fmean(lot), len(lot), statistics.stdev(lot)) for number, lot in enumerate(lots, 1)]
     found = trend_of("mass", "g", points).overall
 
-    assert isinstance(found, Spread)
+    assert isinstance(found, Deviation)
     assert (
         pytest.approx(statistics.stdev([each for lot in lots for each in lot]), rel=1e-12, abs=1e-9) == found.standard_deviation
     )

@@ -1,0 +1,36 @@
+"""What a trend cannot say yet, and what it would take."""
+
+from collections.abc import Iterator
+
+from msgspec import UNSET, Struct
+
+from service.engine.trends.documents import Trend
+
+
+class Lacking(Struct, frozen=True):
+    """Something that is not known: a code, and a sentence that says what it takes."""
+
+    code: str
+    text: str
+
+
+def lacking(trend: Trend) -> Iterator[Lacking]:
+    """Everything that is left out of the trend, and why."""
+    if not trend.lots:
+        text = "No lot with a verdict has a reading that counts here. Close lots, or ask for a longer period."
+        yield Lacking("no-lots", text)
+        return
+    if trend.control is UNSET:
+        yield Lacking("one-lot", "Control limits rest on how lots differ from each other. They take two lots or more.")
+    if trend.within is UNSET:
+        text = "No lot has two readings, so it is not known how readings differ within a lot. Take two or more of a lot."
+        yield Lacking("no-spread-within", text)
+    if trend.limits is UNSET:
+        text = (
+            "The grade puts no binding limit on single readings, so there is nothing to compare the spread with. "
+            "An `each` over readings puts one."
+        )
+        yield Lacking("no-limits", text)
+    elif trend.performance is UNSET or (trend.within is not UNSET and trend.capability is UNSET):
+        text = "The readings are all alike, or alike within their lots, or there is but one. Take more, or read them finer."
+        yield Lacking("no-spread", text)
