@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, Protocol
 from service.api.admission import admitted
 from service.api.exchanges import Exchange
 from service.api.gate import LONG, Gate
+from service.api.log_lines import LinesInGroups
 from service.api.patience import Patience
 from service.api.problems import JSON, TOO_LARGE, WITHOUT_BODY, Answer, RefusalError, problem, refusal_of
 from service.api.rates import Rates
@@ -119,6 +120,10 @@ class Frame:
     def leaving_seconds(self) -> float:
         """For which requests are still taken after the signal to stop."""
         return self._bounds.leaving_seconds
+
+    def log_to(self, lines: LinesInGroups) -> None:
+        """Tell of each request there."""
+        self._watch.log.open(lines)
 
     def answers_to(self, name: str) -> None:
         """Take requests under this name of a host too."""

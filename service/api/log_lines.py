@@ -38,7 +38,10 @@ class LinesInGroups(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         """Keep the line, or drop it where too many wait."""
         # Made here: a record kept with its traceback would keep alive all that the failed request held.
-        line = self.format(record).encode(errors="backslashreplace") + b"\n"
+        self.put(self.format(record).encode(errors="backslashreplace") + b"\n")
+
+    def put(self, line: bytes) -> None:
+        """Keep a line that is ready, or drop it where too many wait."""
         with self._changed:
             if self._bytes + len(line) > self._most_waiting:
                 self.dropped += 1

@@ -34,7 +34,7 @@ def serve(application: Frame, listening: Listening) -> None:
     check_address(listening)
     check_files(listening)
     check_free(listening)
-    log_to_standard_error()
+    application.log_to(log_to_standard_error())
     uvloop.run(_serve(application, listening))
 
 

@@ -3,10 +3,13 @@
 import re
 import secrets
 from collections.abc import Mapping
+from random import Random
 
 _TRACEPARENT = re.compile(rb"(?!ff)([0-9a-f]{2})-(?!0{32})([0-9a-f]{32})-(?!0{16})[0-9a-f]{16}-[0-9a-f]{2}(-.*)?", re.DOTALL)
 FIRST_VERSION = b"00"
-ID_BYTES = 16
+ID_BITS = 128
+_random = Random(secrets.randbits(ID_BITS)).getrandbits  # noqa: S311  an id is no secret
+"""The system's own source takes a call of it each time."""
 
 
 def trace_of(headers: Mapping[bytes, bytes]) -> str:
@@ -15,7 +18,8 @@ def trace_of(headers: Mapping[bytes, bytes]) -> str:
     Source: W3C Trace Context, 3.2: small letters, no id of zeros alone, no version ff; version 00 ends after the flags, and
     later ones may go on after a dash.
     """
-    match = _TRACEPARENT.fullmatch(headers.get(b"traceparent", b""))
+    given = headers.get(b"traceparent")
+    match = _TRACEPARENT.fullmatch(given) if given else None
     if not match or (match[1] == FIRST_VERSION and match[3] is not None):
-        return secrets.token_hex(ID_BYTES)
+        return f"{_random(ID_BITS):032x}"
     return match[2].decode()

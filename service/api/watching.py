@@ -2,11 +2,12 @@
 
 import logging
 from collections import Counter
+from datetime import UTC, datetime
 from time import perf_counter
 
 from service.api.durations import FAILED, REFUSED, Durations
 from service.api.exchanges import Exchange
-from service.api.logs import NAME, OF_A_REQUEST, told
+from service.api.logs import NAME, RequestLine, RequestLog, told
 from service.api.problems import Answer
 from service.api.tracing import trace_of
 
@@ -24,6 +25,7 @@ class Watch:
         self._took = self.durations.took
         self.refusals: Counter[str] = Counter()
         """By the code of the first flaw, or the kind of problem."""
+        self.log = RequestLog()
         self.in_flight = 0
         """Requests that are being answered now."""
 
@@ -34,40 +36,44 @@ class Watch:
         self._took(route.operation_id, status, seconds)
         if route.is_only_counted and status < REFUSED:
             return
-        outcome: dict[str, object] = {"status": status}
         if answer.code:
             self.refusals[answer.code] += 1
-            outcome["code"] = answer.code
-        if error is not None and status >= FAILED:
-            outcome["error"] = told(error)
-        level, what = _told_of(status)
-        self._log(level, what, exchange, seconds, outcome)
+        failure = told(error) if error is not None and status >= FAILED else ""
+        if self.log.is_open:
+            level, what = _told_of(status)
+            self._write(level, what, exchange, seconds, status, answer.code, failure)
+        elif failure:
+            # Another server than ours has a log of its own, and what went wrong here has to be in one.
+            LOGGER.error("request %s failed: %s", exchange.request_id, failure)
 
     def gone(self, exchange: Exchange) -> None:
         """The caller has hung up before the request was whole."""
-        self._log(logging.INFO, "caller has hung up", exchange, perf_counter() - exchange.begun, {})
+        if self.log.is_open:
+            self._write("info", "caller has hung up", exchange, perf_counter() - exchange.begun)
 
-    @staticmethod
-    def _log(level: int, what: str, exchange: Exchange, seconds: float, outcome: dict[str, object]) -> None:
-        if not LOGGER.isEnabledFor(level):
-            return
-        said = {
-            "request": exchange.request_id,
-            "trace": trace_of(exchange.headers),
-            "operation": exchange.route.operation_id,
-            "method": exchange.method[:MOST_OF_A_METHOD],
-            "ms": round(seconds * MILLISECONDS, 3),
-            "by": exchange.by.name,
-            **outcome,
-        }
-        # Not LOGGER.log, which looks for the line of the program that called it, and nobody asks for that.
-        record = logging.LogRecord(NAME, level, "", 0, what, None, None)
-        setattr(record, OF_A_REQUEST, said)
-        LOGGER.handle(record)
+    def _write(
+        self, level: str, what: str, exchange: Exchange, seconds: float, status: int = 0, code: str = "", error: str = ""
+    ) -> None:
+        self.log.write(
+            RequestLine(
+                at=datetime.now(UTC),
+                level=level,
+                what=what,
+                request=exchange.request_id,
+                trace=trace_of(exchange.headers),
+                operation=exchange.route.operation_id,
+                method=exchange.method[:MOST_OF_A_METHOD],
+                ms=round(seconds * MILLISECONDS, 3),
+                by=exchange.by.name,
+                status=status,
+                code=code,
+                error=error,
+            )
+        )
 
 
-def _told_of(status: int) -> tuple[int, str]:
+def _told_of(status: int) -> tuple[str, str]:
     """The level and the words for an answer of this status."""
     if status < REFUSED:
-        return logging.INFO, "request answered"
-    return (logging.WARNING, "request refused") if status < FAILED else (logging.ERROR, "request failed")
+        return "info", "request answered"
+    return ("warning", "request refused") if status < FAILED else ("error", "request failed")
