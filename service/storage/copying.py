@@ -19,17 +19,19 @@ from typing import IO, Any, NamedTuple, cast
 
 import msgspec
 from msgspec import Struct
-from sqlalchemy import column, delete, insert, inspect, select, table
+from sqlalchemy import Connection, column, delete, insert, inspect, select, table
+from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.flaws import quoted
 from service.ports import Moment
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import Database
-from service.storage.journal import in_entry
-from service.storage.migrating import migrate_database
+from service.storage.journal import BEFORE_THE_FIRST, in_entry
+from service.storage.migrating import broken_references, making_tables, migrate_in
 from service.storage.moments import moment, now_of
 from service.storage.tables import SCHEMA, catalogue_version, journal_head, metadata, schema_promise
+from service.storage.verifying import Verified, verify_in
 
 KIND = "markeryarn backup"
 FORMAT = 1
@@ -37,8 +39,12 @@ AT_ONCE = 1000
 """Rows are read and written in parts of so many."""
 ONE_ROW = (catalogue_version.name, journal_head.name)
 """Tables whose one row migrations make, and a copy replaces."""
+VERSION = table("alembic_version", column("version_num"))
+"""The table in which Alembic keeps of which version they are."""
 COPIED = [each for each in metadata.sorted_tables if each is not schema_promise]
 """All but what migrations say of the tables themselves, each behind those that it refers to."""
+OURS = {*metadata.tables, VERSION.name}
+EMPTY_ONE = "Name a new one by MARKERYARN_DATABASE_URL."
 
 
 class CopyError(Exception):
@@ -75,100 +81,135 @@ class Copied(NamedTuple):
     rows: int
 
 
+class Restored(NamedTuple):
+    """What a copy held, and whether its journal fits."""
+
+    copied: Copied
+    found: Verified
+
+
 async def back_up(database: Database, file: Path) -> Copied:
     """Copy all that is kept, as it is at one moment whoever writes meanwhile, into a new file.
 
-    The file has its name only when all of it is on the disk. `.gz` at the end of its name compresses it. Raises CopyError,
-    CatalogueAwayError.
+    The file has its name only when all of it is on the disk. `.gz` at the end of its name compresses it. Tables of an older
+    release are copied as they are, so that there is a copy before they are migrated. Raises CopyError, CatalogueAwayError.
     """
     tables = await DatabaseCatalogue(database).tables()
-    if tables is None or tables.version != SCHEMA:
-        raise CopyError("The database has not the tables of this release. Run `markeryarn migrate` first.")
+    if tables is None:
+        raise CopyError("The database has no tables, so there is nothing to copy. Name another one by MARKERYARN_DATABASE_URL.")
+    if tables.version > SCHEMA:
+        text = f"The database has tables of version {tables.version}, and this release knows {SCHEMA}. Use a newer release."
+        raise CopyError(text)
     async with database.one_state() as connection:
-        head = (await connection.execute(select(journal_head))).one()
+        columns = await connection.run_sync(_columns_there)
+        version = (await connection.execute(select(VERSION))).scalar_one()
+        number, head = await _end_of_journal(connection, columns)
         now: Moment = moment((await connection.execute(select(now_of(connection)))).scalar_one())
-        columns = {str(each.name): [str(of.name) for of in each.columns] for each in COPIED}
-        header = Header(KIND, FORMAT, SCHEMA, in_entry(now), head.number, head.digest, columns)
+        header = Header(KIND, FORMAT, version, in_entry(now), number, head, columns)
         with _new(file) as sink:
             digest, rows = sha256(), 0
             _put(sink, digest, msgspec.to_builtins(header))
-            async for name, row in _rows(connection):
+            async for name, row in _rows(connection, columns):
                 _put(sink, digest, [name, *row])
                 rows += 1
             _put(sink, sha256(), msgspec.to_builtins(End(rows, digest.hexdigest())))
     return Copied(header, rows)
 
 
-async def restore(database: Database, url: str, file: Path) -> Copied:
-    """Make the tables of an empty database from a copy, in one transaction. Raises CopyError, CatalogueAwayError.
+def _columns_there(connection: Connection) -> dict[str, list[str]]:
+    """By table, the columns that it has in this database."""
+    look = inspect(connection)
+    names = set(look.get_table_names())
+    columns = {}
+    for each in COPIED:
+        if each.name in names:
+            there = {found["name"] for found in look.get_columns(each.name)}
+            columns[str(each.name)] = [str(of.name) for of in each.columns if of.name in there]
+    return columns
 
-    A copy of older tables is put into tables of their version, which are then migrated.
+
+async def _end_of_journal(connection: AsyncConnection, columns: Mapping[str, object]) -> tuple[int, str]:
+    """The number and the digest of its last entry; before the first one where there was no journal yet."""
+    if journal_head.name not in columns:
+        return 0, BEFORE_THE_FIRST
+    head = (await connection.execute(select(journal_head))).one()
+    return head.number, head.digest
+
+
+async def _rows(connection: AsyncConnection, columns: Mapping[str, Sequence[str]]) -> AsyncIterator[tuple[str, Sequence[Any]]]:
+    """All rows of all tables, by their keys."""
+    for each in COPIED:
+        if each.name in columns:
+            query = select(*(each.c[name] for name in columns[each.name])).order_by(*each.primary_key.columns)
+            async for part in (await connection.stream(query)).partitions(AT_ONCE):
+                for row in part:
+                    yield each.name, row
+
+
+async def restore(url: str, file: Path, *, keeps_misfit: bool = False) -> Restored:
+    """Make the tables of an empty database from a copy, and verify its journal: all of that, or nothing.
+
+    keeps_misfit  whether what is in the copy is kept though its journal does not fit, for those who have no other
+
+    A copy of older tables is put into tables of their version, which are then migrated, all in one transaction. Raises
+    CopyError, CatalogueAwayError.
     """
     copied = _looked_over(file)
     header = copied.header
     if header.tables > SCHEMA:
         text = f"The copy has tables of version {header.tables}, and this release works on {SCHEMA}. Use a newer release."
         raise CopyError(text)
-    await _make_tables(database, url, header.tables)
-    async with database.writing() as connection:
-        for name in ONE_ROW:
-            if name in header.columns:
-                await connection.execute(delete(table(name)))
-        for name, rows in _parts(file):
-            into = table(name, *map(column, header.columns[name]))
-            await connection.execute(insert(into), [dict(zip(header.columns[name], row, strict=True)) for row in rows])
-    await migrate_database(url)
-    return copied
+    async with making_tables(url) as connection:
+        await _make_tables(connection, header.tables)
+        await _load(connection, header, file)
+        await migrate_in(connection)
+        found = await verify_in(connection, header.head)
+        if found.misfit and not keeps_misfit:
+            text = f"The journal in the copy does not fit: {found.misfit.text} Nothing was made. Use another copy,"
+            raise CopyError(f"{text} or `--keep-misfit` if there is none.")
+    return Restored(copied, found)
 
 
-async def _rows(connection: AsyncConnection) -> AsyncIterator[tuple[str, Sequence[Any]]]:
-    """All rows of all tables, by their keys."""
-    for each in COPIED:
-        result = await connection.stream(select(each).order_by(*each.primary_key.columns))
-        async for part in result.partitions(AT_ONCE):
-            for row in part:
-                yield each.name, row
-
-
-async def _make_tables(database: Database, url: str, version: str) -> None:
+async def _make_tables(connection: AsyncConnection, version: str) -> None:
     """Tables of this version without a row but those that migrations make. Raises CopyError where there are others."""
-    found = await DatabaseCatalogue(database).tables()
-    async with database.reading() as connection:
-        names = set(await connection.run_sync(lambda plain: inspect(plain).get_table_names()))
-        for each in COPIED:
-            if (
-                each.name in names.difference(ONE_ROW)
-                and (await connection.execute(select(1).select_from(each).limit(1))).first()
-            ):
-                text = "The database is not empty, and nothing in it is replaced. Name a new one by MARKERYARN_DATABASE_URL."
-                raise CopyError(text)
-    await migrate_database(url, version, down=found is not None and found.version > version)
+    names = set(await connection.run_sync(lambda plain: inspect(plain).get_table_names()))
+    if others := sorted(names - OURS):
+        raise CopyError(f"The database has the table {quoted(others[0])}, which is none of ours. {EMPTY_ONE}")
+    for each in COPIED:
+        if each.name in names.difference(ONE_ROW) and (await connection.execute(select(1).select_from(each).limit(1))).first():
+            raise CopyError(f"The database is not empty, and nothing in it is replaced. {EMPTY_ONE}")
+    found = (await connection.execute(select(VERSION))).scalar_one_or_none() if VERSION.name in names else None
+    if found is not None and found > SCHEMA:
+        raise CopyError(f"The database has tables of version {found}, and this release knows {SCHEMA}. {EMPTY_ONE}")
+    await migrate_in(connection, version, down=found is not None and found > version)
+
+
+async def _load(connection: AsyncConnection, header: Header, file: Path) -> None:
+    """Insert the rows of a copy. Raises CopyError where the tables don't take them."""
+    for name in ONE_ROW:
+        if name in header.columns:
+            await connection.execute(delete(table(name)))
+    for name, rows in _parts(file):
+        names = header.columns.get(name, ())
+        try:
+            into = insert(table(name, *map(column, names)))
+            await connection.execute(into, [dict(zip(names, row, strict=True)) for row in rows])
+        except (IntegrityError, DataError, ValueError) as error:
+            raise CopyError(f"The copy has rows of {quoted(name)} that its tables don't take. Use another copy.") from error
+    if await broken_references(connection):
+        raise CopyError("The copy has rows that refer to rows which are not in it. Use another copy.")
 
 
 def _looked_over(file: Path) -> Copied:
     """What a copy holds, all of it read once. Raises CopyError for one that is none, was cut off, or altered."""
-    digest, rows, header, last = sha256(), 0, None, b""
-    for line in _lines(file):
-        if header is None:
-            header = _header(line, file)
-        if last:
-            digest.update(last)
-            rows += 1
-        last = line
-    if header is None:
-        raise CopyError(f"{quoted(file)} is empty. Name a file that `markeryarn backup` has made.")
-    try:
-        end = msgspec.json.decode(last, type=End)
-    except msgspec.DecodeError:
-        raise CopyError(f"{quoted(file)} was cut off: its last line is missing. Use another copy.") from None
-    # The header is a line, and no row.
-    if end != End(rows - 1, digest.hexdigest()):
-        raise CopyError(f"{quoted(file)} was altered: it has another SHA-256 than its last line says. Use another copy.")
-    return Copied(header, end.rows)
+    header = _header(next(_lines(file), b""), file)
+    return Copied(header, sum(1 for _ in _row_lines(file)))
 
 
 def _header(line: bytes, file: Path) -> Header:
     """The first line. Raises CopyError where it is none of ours."""
+    if not line:
+        raise CopyError(f"{quoted(file)} is empty. Name a file that `markeryarn backup` has made.")
     try:
         header = msgspec.json.decode(line, type=Header)
     except msgspec.DecodeError:
@@ -183,7 +224,7 @@ def _header(line: bytes, file: Path) -> Header:
 def _parts(file: Path) -> Iterator[tuple[str, list[list[Any]]]]:
     """The rows of a copy that was looked over, some of one table at a time, in their order."""
     name, part = "", list[list[Any]]()
-    for line in _row_lines(file):
+    for line in map(json.loads, _row_lines(file)):
         if line[0] != name or len(part) == AT_ONCE:
             if part:
                 yield name, part
@@ -193,14 +234,22 @@ def _parts(file: Path) -> Iterator[tuple[str, list[list[Any]]]]:
         yield name, part
 
 
-def _row_lines(file: Path) -> Iterator[list[Any]]:
-    """The lines between the first and the last."""
-    lines = _lines(file)
-    next(lines)
-    held = next(lines)
-    for line in lines:
-        yield json.loads(held)
+def _row_lines(file: Path) -> Iterator[bytes]:
+    """The lines between the first and the last. Raises CopyError behind them unless the last one says what stood before it."""
+    digest, rows, held = sha256(), -1, b""
+    for line in _lines(file):
+        if held:
+            digest.update(held)
+            rows += 1
+        if rows > 0:
+            yield held
         held = line
+    try:
+        end = msgspec.json.decode(held, type=End)
+    except msgspec.DecodeError:
+        raise CopyError(f"{quoted(file)} was cut off: its last line is missing. Use another copy.") from None
+    if end != End(rows, digest.hexdigest()):
+        raise CopyError(f"{quoted(file)} was altered: it has another SHA-256 than its last line says. Use another copy.")
 
 
 def _lines(file: Path) -> Iterator[bytes]:

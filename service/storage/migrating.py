@@ -1,6 +1,8 @@
 """Bringing a database's tables to the version that this release works on."""
 
 import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,6 +30,21 @@ def migrate(url: str, to: str = "head") -> None:
 
 async def migrate_database(url: str, to: str = "head", *, down: bool = False) -> None:
     """The same where a loop runs already; `down` goes back to an older version."""
+    async with making_tables(url) as connection:
+        await migrate_in(connection, to, down=down)
+
+
+async def migrate_in(connection: AsyncConnection, to: str = "head", *, down: bool = False) -> None:
+    """The same in a transaction of `making_tables`, which may do more than that."""
+    await connection.run_sync(_run, to, down)
+
+
+@asynccontextmanager
+async def making_tables(url: str) -> AsyncIterator[AsyncConnection]:
+    """A transaction in which tables are made and altered: all that is done in it stays, or nothing.
+
+    Raises CatalogueAwayError.
+    """
     engine = create_async_engine(url_of(url), poolclass=NullPool)
     if engine.dialect.name == "sqlite":
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
@@ -35,8 +52,9 @@ async def migrate_database(url: str, to: str = "head", *, down: bool = False) ->
     try:
         async with reached(), engine.begin() as connection:
             await _take_lock(connection)
-            await connection.run_sync(_run, to, down)
-            await _check_references(connection)
+            yield connection
+            if broken := await broken_references(connection):
+                raise RuntimeError(f"{broken} rows point to rows that are gone; nothing was changed.")
     finally:
         await engine.dispose()
 
@@ -74,10 +92,11 @@ async def _take_lock(connection: AsyncConnection) -> None:
         await connection.execute(text(f"SELECT pg_advisory_xact_lock({LOCK})"))
 
 
-async def _check_references(connection: AsyncConnection) -> None:
-    """SQLite rebuilds tables with foreign keys off, so what they would have held is looked at afterwards."""
-    if connection.dialect.name == "sqlite" and (broken := (await connection.execute(text("PRAGMA foreign_key_check"))).all()):
-        raise RuntimeError(f"{len(broken)} rows point to rows that are gone; nothing was changed.")
+async def broken_references(connection: AsyncConnection) -> int:
+    """How many rows point to rows that are gone. SQLite rebuilds tables with foreign keys off; PostgreSQL takes no such row."""
+    if connection.dialect.name != "sqlite":
+        return 0
+    return len((await connection.execute(text("PRAGMA foreign_key_check"))).all())
 
 
 def _prepare_sqlite(connection: Any, _entry: object) -> None:  # noqa: ANN401  the driver's own type

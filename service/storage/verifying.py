@@ -67,18 +67,23 @@ async def verify(database: Database, head: str | None = None) -> Verified:
     All of it is read as it was at one moment, so that whoever writes meanwhile is no misfit. Raises CatalogueAwayError.
     """
     async with database.one_state() as connection:
-        told: Told = {}
-        number, digest, is_there = 0, BEFORE_THE_FIRST, head in (None, BEFORE_THE_FIRST)
-        async for row in _rows(connection):
-            entry = _entry_of(row)
-            if misfit := _misfit_of(row, entry, number + 1, digest):
-                return Verified(number, digest, misfit)
-            number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
-            for subject in _subjects(entry):
-                told[subject] = entry
-        misfit = None if is_there else Misfit(number, f"The journal has no entry {head}, so entries are missing at its end.")
-        misfit = misfit or await _head_misfit(connection, number, digest) or await _table_misfit(connection, told)
-        return Verified(number, digest, misfit)
+        return await verify_in(connection, head)
+
+
+async def verify_in(connection: AsyncConnection, head: str | None) -> Verified:
+    """The same as a transaction sees it."""
+    told: Told = {}
+    number, digest, is_there = 0, BEFORE_THE_FIRST, head in (None, BEFORE_THE_FIRST)
+    async for row in _rows(connection):
+        entry = _entry_of(row)
+        if misfit := _misfit_of(row, entry, number + 1, digest):
+            return Verified(number, digest, misfit)
+        number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
+        for subject in _subjects(entry):
+            told[subject] = entry
+    misfit = None if is_there else Misfit(number, f"The journal has no entry {head}, so entries are missing at its end.")
+    misfit = misfit or await _head_misfit(connection, number, digest) or await _table_misfit(connection, told)
+    return Verified(number, digest, misfit)
 
 
 def _subjects(entry: Entry) -> list[Subject]:

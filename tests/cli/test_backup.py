@@ -2,7 +2,9 @@
 
 import re
 import signal
+import sqlite3
 import subprocess
+from contextlib import closing
 from pathlib import Path
 
 from tests.support.commands import run
@@ -41,6 +43,30 @@ def test_what_can_not_be_restored_is_a_sentence(tmp_path: Path) -> None:
         assert (1, "") == (done.returncode, done.stdout)
         assert said in done.stderr
         assert "Traceback" not in done.stderr
+
+
+def test_a_copy_that_does_not_fit_is_restored_only_where_that_is_meant(tmp_path: Path) -> None:
+    """Somebody has raised a limit in the file itself: a tired person at night does not go on with it unawares."""
+    old, new, copy = tmp_path / "old", tmp_path / "new", tmp_path / "copy.gz"
+    old.mkdir()
+    new.mkdir()
+    with service_in(old) as address:
+        released(address, "TB-130", grade(each(lower=1400)))
+    with closing(sqlite3.connect(old / "grades.db")) as kept:
+        for (name,) in kept.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            kept.execute(f"DROP TRIGGER {name}")
+        kept.execute("UPDATE revisions SET specification = replace(specification, '1400', '1300')")
+        kept.commit()
+    assert 0 == run(old, "backup", copy).returncode
+    refused = run(new, "restore", copy)
+    meant = run(new, "restore", "--keep-misfit", copy)
+
+    assert (1, "") == (refused.returncode, refused.stdout)
+    assert "does not fit" in refused.stderr
+    assert "Nothing was made." in refused.stderr
+    assert (1, "") == (meant.returncode, meant.stdout)
+    assert "The database is as the copy has it, and its journal does not fit" in meant.stderr
+    assert 0 == run(new, "key", "list").returncode
 
 
 def test_a_copy_that_was_killed_has_no_name(tmp_path: Path) -> None:

@@ -1,11 +1,12 @@
 """A copy of the database in one file: of one moment, found out where it is not whole, and good for either database."""
 
 import asyncio
-import gzip
 import json
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
+from sqlalchemy import text
 
 from service.engine.digests import digest_of
 from service.ports import Scope
@@ -16,6 +17,7 @@ from service.storage.tables import metadata
 from service.storage.verifying import verify
 from service.usecases import catalogue as use
 from service.usecases.keys import add_key
+from tests.storage.test_journal import without_triggers
 from tests.support.postgresql import new_database
 from tests.support.shelves import strength
 
@@ -43,9 +45,8 @@ async def all_rows(store: Database) -> dict[str, list[tuple[object, ...]]]:
 
 async def restored(url: str, file: Path) -> Database:
     """A database made from a copy."""
-    opened = database(url)
-    await restore(opened, url, file)
-    return opened
+    await restore(url, file)
+    return database(url)
 
 
 def names_like(file: Path) -> list[str]:
@@ -53,15 +54,29 @@ def names_like(file: Path) -> list[str]:
     return [each.name for each in file.parent.iterdir() if file.name in each.name]
 
 
-async def refused(folder: Path, file: Path, said: str) -> None:
-    """A copy that a new database is not made from, and why."""
-    url = f"sqlite:///{folder}/new.db"
-    opened = database(url)
+async def refused(url: str, file: Path, said: str) -> None:
+    """A copy that a new database is not made from, and why; it is as empty as it was."""
     with pytest.raises(CopyError, match=said):
-        await restore(opened, url, file)
+        await restore(url, file)
+    opened = database(url)
 
     assert await DatabaseCatalogue(opened).tables() is None
     await opened.close()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def new_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The URL of another empty database, on each of both."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path}/new.db"
+    return new_database(request.getfixturevalue("postgresql_server"))
+
+
+def ended_anew(file: Path, lines: Iterable[bytes]) -> None:
+    """Write a copy of these lines, with a last one that says so."""
+    kept = list(lines)
+    end = {"rows": len(kept) - 1, "sha256": digest_of(b"".join(kept)).removeprefix("sha256:")}
+    file.write_bytes(b"".join([*kept, json.dumps(end).encode() + b"\n"]))
 
 
 @pytest.mark.parametrize("name", ["copy.ndjson", "copy.gz"])
@@ -119,7 +134,7 @@ async def test_a_copy_that_was_cut_off_makes_nothing(store: Database, tmp_path: 
     content = file.read_bytes()
     file.write_bytes(content[: int(len(content) * kept)])
 
-    await refused(tmp_path, file, r"is empty|is no copy|was cut off")
+    await refused(f"sqlite:///{tmp_path}/new.db", file, r"is empty|is no copy|was cut off")
 
 
 async def test_a_copy_that_was_altered_makes_nothing(store: Database, tmp_path: Path) -> None:
@@ -129,7 +144,82 @@ async def test_a_copy_that_was_altered_makes_nothing(store: Database, tmp_path: 
     await back_up(store, file)
     file.write_bytes(file.read_bytes().replace(b"1500", b"1300", 1))
 
-    await refused(tmp_path, file, "was altered")
+    await refused(f"sqlite:///{tmp_path}/new.db", file, "was altered")
+
+
+async def test_a_copy_of_what_was_altered_makes_nothing(store: Database, new_url: str, tmp_path: Path) -> None:
+    """Somebody has altered a limit in the database itself: the copy is as it should be, and its journal tells."""
+    await filled(store)
+    await without_triggers(store)
+    async with store.writing() as connection:
+        await connection.execute(text("UPDATE revisions SET specification = replace(specification, '1500', '1300')"))
+    file = tmp_path / "copy.ndjson"
+    await back_up(store, file)
+
+    await refused(new_url, file, "The journal in the copy does not fit: .*--keep-misfit")
+
+
+async def test_who_has_no_other_copy_may_keep_what_does_not_fit(store: Database, new_url: str, tmp_path: Path) -> None:
+    """All other grades are still good, and what does not fit is told each time."""
+    await filled(store)
+    await without_triggers(store)
+    async with store.writing() as connection:
+        await connection.execute(text("UPDATE revisions SET author = 'otto' WHERE number = 2"))
+    file, rows = tmp_path / "copy.ndjson", await all_rows(store)
+    await back_up(store, file)
+    found = (await restore(new_url, file, keeps_misfit=True)).found
+    opened = database(new_url)
+
+    assert found.misfit
+    assert found == await verify(opened)
+    assert rows == await all_rows(opened)
+    await opened.close()
+
+
+@pytest.mark.parametrize(
+    "line", [b'["grades","TB-130",1]', b'["revisions","TB-999",1,"{}","d",1,"anna"]', b'["keys","x"]', b'["x",1]']
+)
+async def test_a_copy_with_rows_that_do_not_belong_makes_nothing(
+    store: Database, new_url: str, tmp_path: Path, line: bytes
+) -> None:
+    """A row twice, one of a grade that is not there, one that is too short, one of a table that nobody knows."""
+    await filled(store)
+    file = tmp_path / "copy.ndjson"
+    await back_up(store, file)
+    ended_anew(file, [*file.read_bytes().splitlines(keepends=True)[:-1], line + b"\n"])
+
+    await refused(new_url, file, "The copy has rows")
+
+
+async def test_a_database_with_tables_of_others_is_not_empty(store: Database, new_url: str, tmp_path: Path) -> None:
+    """Whoever names the database of the ERP loses nothing, and mixes nothing with it."""
+    file, other = tmp_path / "copy.ndjson", database(new_url)
+    await back_up(store, file)
+    async with other.writing() as connection:
+        await connection.execute(text("CREATE TABLE orders (id INTEGER)"))
+    await other.close()
+
+    await refused(new_url, file, "has the table `orders`, which is none of ours")
+
+
+async def test_tables_that_were_there_stay_as_they_are_where_a_copy_is_refused(
+    store: Database, new_url: str, tmp_path: Path
+) -> None:
+    """Empty ones, made by a service that was started too early; the next copy is put into them."""
+    await filled(store)
+    file, other = tmp_path / "copy.ndjson", tmp_path / "other.ndjson"
+    await back_up(store, file)
+    ended_anew(other, [*file.read_bytes().splitlines(keepends=True)[:-1], b'["grades","TB-130",1]\n'])
+    await migrate_database(new_url)
+    opened = database(new_url)
+    before = await all_rows(opened)
+    with pytest.raises(CopyError, match="The copy has rows of `grades`"):
+        await restore(new_url, other)
+
+    assert before == await all_rows(opened)
+    await restore(new_url, file)
+    assert await all_rows(store) == await all_rows(opened)
+    await opened.close()
 
 
 async def test_a_compressed_copy_that_was_cut_off_is_told(store: Database, tmp_path: Path) -> None:
@@ -139,7 +229,7 @@ async def test_a_compressed_copy_that_was_cut_off_is_told(store: Database, tmp_p
     await back_up(store, file)
     file.write_bytes(file.read_bytes()[:-20])
 
-    await refused(tmp_path, file, "was cut off or altered")
+    await refused(f"sqlite:///{tmp_path}/new.db", file, "was cut off or altered")
 
 
 async def test_nothing_that_is_kept_is_replaced(store: Database, database_url: str, tmp_path: Path) -> None:
@@ -149,7 +239,7 @@ async def test_nothing_that_is_kept_is_replaced(store: Database, database_url: s
     await back_up(store, file)
     before = await all_rows(store)
     with pytest.raises(CopyError, match="is not empty"):
-        await restore(store, database_url, file)
+        await restore(database_url, file)
 
     assert before == await all_rows(store)
 
@@ -165,42 +255,55 @@ async def test_a_copy_has_its_name_for_itself(store: Database, tmp_path: Path) -
     assert [file.name] == names_like(file)
 
 
-async def test_a_copy_of_older_tables_is_brought_up_to_date(database_url: str, tmp_path: Path) -> None:
-    """A copy of two years ago, made by the release of then, gives its grades to the release of today."""
-    columns = {
-        "grades": ["code", "created_at"],
-        "revisions": ["grade", "number", "specification", "digest", "created_at", "author"],
-        "catalogue_version": ["id", "version"],
-        "journal_head": ["id", "number", "digest"],
-    }
-    nothing = "sha256:" + "0" * 64
-    header = {"kind": "markeryarn backup", "format": 1, "tables": "0002", "at": "", "entries": 0, "head": nothing}
-    lines = [
-        {**header, "columns": columns},
-        ["grades", GRADE, 1],
-        ["revisions", GRADE, 1, "{}", digest_of(b"{}"), 1, "anna"],
-        ["catalogue_version", 1, 0],
-        ["journal_head", 1, 0, nothing],
-    ]
-    content = b"".join(json.dumps(line).encode() + b"\n" for line in lines)
-    end = {"rows": len(lines) - 1, "sha256": digest_of(content).removeprefix("sha256:")}
-    file = tmp_path / "old.gz"
-    file.write_bytes(gzip.compress(content + json.dumps(end).encode() + b"\n"))
-    await migrate_database(database_url)
-    made = await restored(database_url, file)
-
+@pytest.mark.parametrize("version", ["0001", "0002", "0003", "0004"])
+async def test_older_tables_are_copied_before_they_are_migrated(
+    database_url: str, new_url: str, tmp_path: Path, version: str
+) -> None:
+    """Whoever installs a release has a copy from before it touches anything, and the copy gives its grades to that release."""
+    await migrate_database(database_url, "0001")
+    opened, file = database(database_url), tmp_path / "old.gz"
+    row = {"grade": GRADE, "document": "{}", "digest": digest_of(b"{}")}
+    async with opened.writing() as connection:
+        await connection.execute(text("INSERT INTO grades (code, created_at) VALUES (:grade, 1)"), row)
+        into = (
+            "INSERT INTO revisions (grade, number, specification, digest, created_at) VALUES (:grade, 1, :document, :digest, 1)"
+        )
+        await connection.execute(text(into), row)
+    await migrate_database(database_url, version)
+    copied = await back_up(opened, file)
+    tables = await DatabaseCatalogue(opened).tables()
+    found = (await restore(new_url, file)).found
+    made = database(new_url)
     (revision,) = await DatabaseCatalogue(made).revisions(GRADE, 0, 9)
-    assert ("anna", digest_of(b"{}")) == (revision.author, revision.digest)
+
+    assert version == copied.header.tables == (tables and tables.version)
+    assert (1, None) == (found.entries, found.misfit)
+    assert ("local", row["digest"]) == (revision.author, revision.digest)
+    await opened.close()
     await made.close()
+
+
+async def test_there_is_nothing_to_copy_without_tables(database_url: str, tmp_path: Path) -> None:
+    """A wrong name of a file would else give a copy of nothing each night."""
+    opened = database(database_url)
+    with pytest.raises(CopyError, match="has no tables, so there is nothing to copy"):
+        await back_up(opened, tmp_path / "copy.gz")
+    await opened.close()
+
+
+async def test_newer_tables_are_copied_by_their_release(store: Database, tmp_path: Path) -> None:
+    """An older one would leave out what it does not know."""
+    async with store.writing() as connection:
+        await connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(CopyError, match="has tables of version 9999, and this release knows"):
+        await back_up(store, tmp_path / "copy.gz")
 
 
 async def test_a_copy_of_a_newer_release_is_refused(store: Database, tmp_path: Path) -> None:
     """It may hold what this release would lose."""
     file = tmp_path / "copy.ndjson"
     await back_up(store, file)
-    first, *rows, last = file.read_bytes().splitlines(keepends=True)
-    content = b"".join([json.dumps({**json.loads(first), "tables": "9999"}).encode() + b"\n", *rows])
-    end = {**json.loads(last), "sha256": digest_of(content).removeprefix("sha256:")}
-    file.write_bytes(content + json.dumps(end).encode() + b"\n")
+    first, *rows, _ = file.read_bytes().splitlines(keepends=True)
+    ended_anew(file, [json.dumps({**json.loads(first), "tables": "9999"}).encode() + b"\n", *rows])
 
-    await refused(tmp_path, file, "has tables of version 9999, and this release works on")
+    await refused(f"sqlite:///{tmp_path}/new.db", file, "has tables of version 9999, and this release works on")
