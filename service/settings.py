@@ -49,7 +49,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     one_person_may_release: bool = False
     """Whether who wrote a revision last may release it too; told at every start, and in the journal."""
     hosts: str = ""
-    """Further names, by commas, that a request's Host may have; those of loopback always may."""
+    """Further names, by commas, that a request's Host may have; those of loopback always may. On 0.0.0.0 or :: name all."""
     tls_certificate: str = ""
     """A file in PEM with the server's certificate and those between it and its root; with it only TLS is spoken."""
     tls_key: str = ""
