@@ -19,6 +19,7 @@ from service.settings import Settings
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import database
 from service.storage.history import DatabaseHistory
+from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
 from service.storage.keys import DatabaseKeys
 from service.storage.ledger import DatabaseLedger
@@ -88,7 +89,20 @@ def create_app(settings: Settings) -> Frame:
     figures = Figures(watch, judged, stock).exposition
     told, past, alone = DatabaseJournal(kept), DatabaseHistory(kept), settings.one_person_may_release
     service = Service(
-        catalogue, shelf, ledger, past, keys, keyring, reasons, figures, document, judged, told, alone, settings.most_readings
+        catalogue,
+        shelf,
+        ledger,
+        past,
+        DatabaseInstruments(kept),
+        keys,
+        keyring,
+        reasons,
+        figures,
+        document,
+        judged,
+        told,
+        alone,
+        settings.most_readings,
     )
     frame = framed(routes(), service, _bounds(settings), living, watch)
     return frame

@@ -5,8 +5,10 @@ from typing import Annotated, Any
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.api.documents import Moment
+from service.engine.evidence import Calibration, Day
 from service.engine.flaws import Flaw
 from service.engine.ledger.documents import Attribute, Told
+from service.engine.ledger.instruments import InstrumentUncertainty
 from service.ports import LotOutcome, LotState
 from service.usecases.ledger.standing import RequirementStanding
 
@@ -108,6 +110,38 @@ class CountedOnce(Struct, frozen=True):
     readings: int
 
 
+class InstrumentSeen(Struct, frozen=True):
+    """What was known of a batch's instrument when it was recorded."""
+
+    instrument: str
+    number: int
+    """Of its version."""
+    calibration: Calibration | UnsetType = UNSET
+    """`overdue` where its calibration was no longer good on the day of the readings."""
+
+
+class InstrumentShown(Struct, frozen=True, kw_only=True):
+    """A version of what is known of an instrument."""
+
+    instrument: str
+    number: int
+    """From 1; the newest one counts."""
+    at: Moment
+    by: str
+    measures: list[str]
+    calibrated_until: Day | UnsetType = UNSET
+    uncertainty: list[InstrumentUncertainty] | UnsetType = UNSET
+    note: str | UnsetType = UNSET
+
+
+class InstrumentList(Struct, frozen=True):
+    """Instruments in the order of their ids, each in its newest version."""
+
+    instruments: list[InstrumentShown]
+    next: str | UnsetType = UNSET
+    """Give it as `after` to get the next ones; left out at the end."""
+
+
 class Recorded(Struct, frozen=True, kw_only=True):
     """What has become of a lot by what was recorded."""
 
@@ -124,6 +158,8 @@ class Recorded(Struct, frozen=True, kw_only=True):
     """The number of this one."""
     batch: str | UnsetType = UNSET
     counted: CountedOnce | UnsetType = UNSET
+    instrument: InstrumentSeen | UnsetType = UNSET
+    """Left out where the batch names none that is registered."""
     state: LotState
     verdict: int | UnsetType = UNSET
     """The number of the one that was recorded with it, as the lot was waiting."""

@@ -5,7 +5,7 @@ from typing import Any
 
 from service.api import examples
 
-LOT, BATCH = "0412-07", "T3-000118"
+LOT, BATCH, INSTRUMENT = "0412-07", "T3-000118", "TT-2"
 OPENED = "2026-11-26T06:10:00Z"
 OPENING: Mapping[str, Any] = {
     "grade": examples.GRADE,
@@ -77,6 +77,19 @@ CHANGE: Mapping[str, Any] = {
     "kind": "batch",
     "id": BATCH,
     "digest": examples.DIGEST,
+}
+TESTER: Mapping[str, Any] = {
+    "measures": ["force", "elongation_at_break"],
+    "calibrated_until": "2027-03-31",
+    "uncertainty": [{"unit": "N", "expanded": 8, "coverage_factor": 2}],
+    "note": "Tensile tester in the finishing hall.",
+}
+TESTER_SHOWN: Mapping[str, Any] = {
+    "instrument": INSTRUMENT,
+    "number": 1,
+    "at": "2026-04-02T07:30:00Z",
+    "by": "laboratory",
+    **TESTER,
 }
 ROWS: Mapping[str, str] = {
     "application/x-ndjson": '{"characteristic":"breaking_force","unit":"N","value":1474.5,"package":"b1"}\n',

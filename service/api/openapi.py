@@ -26,6 +26,7 @@ TAGS: Mapping[str, str] = {
     "judging": "Ask whether a reading is in, whether a lot conforms, whether a specification is sound.",
     "grades": "Write grades, release them, look up which revision is in force.",
     "lots": "Collect what is measured of a lot, and see where it stands.",
+    "instruments": "What lots are measured with: until when each is calibrated, and how uncertain its readings are.",
     "vocabularies": "The names and units that documents may use.",
     "keys": "Who may do what.",
     "service": "The service itself: its document, its health, its figures.",
@@ -102,6 +103,7 @@ PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "characteristic": (Name, "A characteristic of the grade.", trend_examples.CHARACTERISTIC),
     "batch": (Code, "The id of a batch of the lot.", ledger_examples.BATCH),
     "verdict": (VerdictNumber, "The number of a verdict of the lot, from 1.", 1),
+    "instrument": (Code, "The id of an instrument; case matters.", ledger_examples.INSTRUMENT),
 }
 
 

@@ -104,6 +104,10 @@ _ONE_OF: Mapping[str, list[Json]] = {
         {"description": "In the characteristic's unit.", "required": ["expanded"], "not": {"required": ["percent"]}},
         {"description": "In percent of the value.", "required": ["percent"], "not": {"required": ["expanded"]}},
     ],
+    "InstrumentUncertainty": [
+        {"description": "In its unit.", "required": ["expanded"], "not": {"required": ["percent"]}},
+        {"description": "In percent of the value.", "required": ["percent"], "not": {"required": ["expanded"]}},
+    ],
     "Dependent": [
         {
             "description": description,

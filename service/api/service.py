@@ -6,7 +6,7 @@ import msgspec
 
 from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
-from service.ports import Catalogue, History, Journal, Keys, Ledger
+from service.ports import Catalogue, History, Instruments, Journal, Keys, Ledger
 from service.usecases.keyring import Keyring
 from service.usecases.shelf import Shelf
 
@@ -18,6 +18,7 @@ class Service(msgspec.Struct):
     shelf: Shelf
     ledger: Ledger
     history: History
+    instruments: Instruments
     keys: Keys
     keyring: Keyring
     reasons_not_ready: Callable[[], Awaitable[list[str]]]

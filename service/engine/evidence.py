@@ -28,6 +28,8 @@ Remark = Literal[
     "machine_limit",
 ]
 """What was seen beside a reading; `""` where nothing was."""
+Day = Annotated[str, Meta(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}\Z")]
+"""Of the local calendar."""
 Calibration = Literal["overdue"]
 """How an instrument stood when it was read, where its calibration was no longer good."""
 
@@ -124,7 +126,7 @@ class Dated(Struct, frozen=True, forbid_unknown_fields=True):
     """The local date of something that happened to the lot."""
 
     event: Name
-    date: Annotated[str, Meta(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}\Z")]
+    date: Day
 
 
 class DeclaredValue(Struct, frozen=True, forbid_unknown_fields=True):

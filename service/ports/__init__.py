@@ -1,4 +1,4 @@
-"""What use cases need from outside, as they ask for it: grades, keys, the journal, lots, and how all these can refuse."""
+"""What use cases need from outside, as they ask for it: grades, keys, the journal, lots, instruments, and refusals."""
 
 from service.ports.catalogue import (
     LOCAL,
@@ -33,6 +33,7 @@ from service.ports.catalogue import (
     written,
 )
 from service.ports.history import ClosedLot, ClosedWanted, History, TrendUnknownError
+from service.ports.instruments import InstrumentRow, Instruments, InstrumentUnknownError
 from service.ports.ledger import (
     ChangeUnknownError,
     ContentDiffersError,
@@ -70,6 +71,9 @@ __all__ = [
     "Final",
     "GradeUnknownError",
     "History",
+    "InstrumentRow",
+    "InstrumentUnknownError",
+    "Instruments",
     "Journal",
     "Key",
     "KeyUnknownError",

@@ -9,6 +9,7 @@ from service.engine.flaws import Flaw
 from service.engine.ledger.documents import Change
 from service.engine.ledger.folding import Folded, Known
 from service.ports.catalogue import Moment, StateError
+from service.ports.instruments import InstrumentRow
 
 
 class LotUnknownError(StateError):
@@ -136,6 +137,10 @@ class SoFar(Protocol):
     def committed(self) -> Folded:
         """All that was told before the group."""
 
+    @property
+    def instrument(self) -> InstrumentRow | None:
+        """The newest version of the instrument that the change names; None where it names none that is registered."""
+
     def find(self, key: str) -> Known | None:
         """The change under this id."""
 
@@ -170,14 +175,20 @@ class Recorded(NamedTuple):
 class Ledger(Protocol):
     """Lots and what was told of them. All raise CatalogueAwayError while the database is away."""
 
-    async def record(self, lot: str, decide: Decide) -> Recorded:
-        """Keep what is decided, together with what others record at the same time; it is durable when this returns."""
+    async def record(self, lot: str, decide: Decide, instrument: str | None = None) -> Recorded:
+        """Keep what is decided, together with what others record at the same time; it is durable when this returns.
+
+        instrument  which the decision is to find, as it stands for the transaction that keeps the change
+        """
 
     async def row(self, lot: str) -> LotRow:
         """A lot. Raises LotUnknownError."""
 
     async def folded(self, lot: str) -> Folded:
         """A lot with all its changes. Raises LotUnknownError."""
+
+    async def instrument(self, instrument: str) -> InstrumentRow | None:
+        """The newest version of an instrument; None where it is not registered."""
 
     def remembered(self, lot: str) -> Folded | None:
         """A lot as it is in memory, perhaps not with its newest changes."""

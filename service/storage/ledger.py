@@ -16,6 +16,7 @@ from service.ports import (
     ChangeUnknownError,
     Decide,
     Decided,
+    InstrumentRow,
     LotRow,
     LotsWanted,
     LotUnknownError,
@@ -27,7 +28,9 @@ from service.ports import (
 )
 from service.storage.connecting import Database
 from service.storage.grouping import Grouping, PutOffError
+from service.storage.instruments import newest
 from service.storage.journal import append_all
+from service.storage.listing import listing
 from service.storage.moments import NOW, moment, now_of, stored
 from service.storage.tables import lot_attributes, lot_changes, lots
 from service.storage.verdicts import Told, in_journal, keep_verdicts, telling, verdict_of
@@ -50,6 +53,7 @@ class _Write(NamedTuple):
 
     lot: str
     decide: Decide
+    instrument: str | None
 
 
 class _Lot:
@@ -58,6 +62,7 @@ class _Lot:
     def __init__(self, row: LotRow | None, committed: Folded, now: Moment) -> None:
         self.row, self.committed, self.now = row, committed, now
         self.was_there = row is not None
+        self.instrument: InstrumentRow | None = None
         self.changes: list[Change] = []
         self.verdicts: list[Told] = []
         self.attributes: dict[tuple[str, str], None] = {}
@@ -97,9 +102,9 @@ class DatabaseLedger:
         self._memory: OrderedDict[str, Folded] = OrderedDict()
         self._weight = 0
 
-    async def record(self, lot: str, decide: Decide) -> Recorded:
+    async def record(self, lot: str, decide: Decide, instrument: str | None = None) -> Recorded:
         """Keep what is decided, together with what others record at the same time."""
-        return await self._grouping.write(_Write(lot, decide))
+        return await self._grouping.write(_Write(lot, decide, instrument))
 
     async def close(self) -> None:
         """Wait until all that waits is kept."""
@@ -115,6 +120,11 @@ class DatabaseLedger:
         async with self._database.reading() as connection:
             row = await _row_of(connection, lot)
             return await self._caught_up(connection, lot, row.changes)
+
+    async def instrument(self, instrument: str) -> InstrumentRow | None:
+        """The newest version of an instrument."""
+        async with self._database.reading() as connection:
+            return (await newest(connection, [instrument])).get(instrument)
 
     def remembered(self, lot: str) -> Folded | None:
         """A lot as it is in memory."""
@@ -154,7 +164,7 @@ class DatabaseLedger:
     async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
         """Lots in the order of their ids."""
         async with self._database.reading() as connection:
-            return [_lot_row(row) for row in await connection.execute(_listing(wanted))]
+            return [_lot_row(row) for row in await connection.execute(listing(wanted))]
 
     async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
         """(name, value) of a lot, in order."""
@@ -170,7 +180,8 @@ class DatabaseLedger:
         names = sorted({write.lot for write in writes})
         async with self._database.writing() as connection:
             found = await self._locked(connection, names)
-            decided = [_decided(found[write.lot], write.decide) for write in writes]
+            known = await newest(connection, {write.instrument for write in writes if write.instrument})
+            decided = [_decided(found[write.lot], write, known) for write in writes]
             await _keep(connection, found)
         for each in found.values():
             for change in each.changes:
@@ -229,10 +240,11 @@ def _weight(folded: Folded) -> int:
     return OF_A_CHANGE * folded.changes + folded.weight
 
 
-def _decided(lot: _Lot, decide: Decide) -> tuple[Decided, int] | Exception:
+def _decided(lot: _Lot, write: _Write, known: Mapping[str, InstrumentRow]) -> tuple[Decided, int] | Exception:
     """What is decided and its number, or why it is refused."""
+    lot.instrument = known.get(write.instrument or "")
     try:
-        decided = decide(lot)
+        decided = write.decide(lot)
     except (StateError, FlawedDocumentError, PutOffError) as error:
         return error
     return decided, lot.take(decided)
@@ -359,25 +371,3 @@ async def _row_of(connection: AsyncConnection, lot: str) -> LotRow:
 def _after(lot: str, number: int) -> Select[*tuple[Any, ...]]:
     of = lot_changes.c
     return select(lot_changes).where(of.lot == lot, of.number > number).order_by(of.number)
-
-
-def _listing(wanted: LotsWanted) -> Select[*tuple[Any, ...]]:
-    """The query of a list."""
-    of, query = lots.c, select(lots).where(lots.c.lot > wanted.after)
-    for column, value in (
-        (of.grade, wanted.grade),
-        (of.state, wanted.state),
-        (of.outcome, wanted.outcome),
-        (of.line, wanted.line),
-    ):
-        if value is not None:
-            query = query.where(column == value)
-    if wanted.opened_from is not None:
-        query = query.where(of.opened_at >= stored(wanted.opened_from))
-    if wanted.opened_until is not None:
-        query = query.where(of.opened_at < stored(wanted.opened_until))
-    if wanted.attribute is not None:
-        name, value = wanted.attribute
-        named = select(lot_attributes.c.lot).where(lot_attributes.c.name == name, lot_attributes.c.value == value)
-        query = query.where(of.lot.in_(named))
-    return query.order_by(of.lot).limit(wanted.limit)

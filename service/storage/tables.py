@@ -14,7 +14,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = "0005"
+SCHEMA = "0006"
 """The version of the tables that this release works on."""
 
 metadata = MetaData()
@@ -164,3 +164,12 @@ verdicts = Table(
     Index("verdicts_of_grade", "grade", "at", "lot"),
 )
 """`results` is what a verdict says to switching."""
+instruments = Table(
+    "instruments",
+    metadata,
+    Column("instrument", Text, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("at", BigInteger, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("document", Text, nullable=False),
+)

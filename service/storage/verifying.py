@@ -10,10 +10,12 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from service.engine.digests import digest_of
 from service.ports import LOCAL
 from service.storage.connecting import Database
+from service.storage.instruments import in_table as instrument_in_table
 from service.storage.journal import BEFORE_THE_FIRST, in_entry
 from service.storage.moments import moment
 from service.storage.tables import (
     catalogue_version,
+    instruments,
     journal,
     journal_head,
     key_revocations,
@@ -30,7 +32,7 @@ AT_ONCE = 1000
 """Entries are read in parts of so many."""
 Entry = Mapping[str, Any]
 Subject = tuple[str, str, int]
-"""What a row is of: a kind, a grade and the number of its revision; a key and 0; a lot and a number of its own."""
+"""What a row is of: a kind, a grade and the number of its revision; a key and 0; a lot or an instrument and a number of it."""
 Told = dict[Subject, Entry]
 """By what a row is of, the last entry that told of it."""
 ROWS = {
@@ -92,6 +94,8 @@ def _subjects(entry: Entry) -> list[Subject]:
         lot = entry.get("lot", "")
         verdicts_told = [("verdict", lot, entry["verdict"])] if "verdict" in entry else []
         return [("change", lot, entry["change"]), *verdicts_told]
+    if "instrument" in entry:
+        return [("version", entry["instrument"], entry.get("version", 0))]
     named = entry.get("grade") or entry.get("key", ""), entry.get("revision", 0)
     return [(kind, *named) for kind in ROWS.get(entry.get("what", ""), ())]
 
@@ -170,6 +174,8 @@ def _subject(kind: str, row: Any) -> Subject:  # noqa: ANN401  a row of the driv
     """What a row is of."""
     if kind in OF_KEYS:
         return kind, row.key, 0
+    if kind == "version":
+        return kind, row.instrument, row.number
     return kind, row.lot if kind in OF_LOTS else row.grade, row.number
 
 
@@ -187,6 +193,8 @@ def _named(subject: Subject) -> str:
     kind, name, number = subject
     if kind in OF_KEYS:
         return f"key {name}" if kind == "key" else f"{kind} of key {name}"
+    if kind == "version":
+        return f"{kind} {number} of instrument {name}"
     return f"{kind} {number} of lot {name}" if kind in OF_LOTS else f"{kind} of revision {number} of {name}"
 
 
@@ -242,5 +250,6 @@ OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
     ("revocation", select(key_revocations), _revocation),
     ("change", select(lot_changes), _change),
     ("verdict", select(verdicts), in_table),
+    ("version", select(instruments), instrument_in_table),
 )
 """What the rows of each table say that an entry says too."""

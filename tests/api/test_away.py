@@ -10,7 +10,7 @@ from typing import Any, cast
 import httpx
 import pytest
 
-from service.api import examples
+from service.api import examples, ledger_examples
 from service.app import create_app
 from service.settings import Settings
 from tests.support.problems import problem_of
@@ -43,6 +43,8 @@ async def test_it_lives_and_says_why_it_is_not_ready(lonely: httpx.AsyncClient) 
     [
         ("POST", "/v1/checks", examples.CHECK),
         ("POST", "/v1/checks", examples.CHECK_OF_A_MEAN),
+        ("GET", "/v1/instruments", None),
+        ("PUT", "/v1/instruments/TT-2", ledger_examples.TESTER),
         ("POST", "/v1/verdicts", examples.BY_GRADE),
         ("POST", "/v1/draws", examples.TO_DRAW),
         ("POST", "/v1/gradings", examples.BY_ARTICLE),

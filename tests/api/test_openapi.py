@@ -25,6 +25,7 @@ NAMES = {
     "batch": ledger_examples.BATCH,
     "verdict": "1",
     "characteristic": trend_examples.CHARACTERISTIC,
+    "instrument": ledger_examples.INSTRUMENT,
 }
 
 

@@ -32,6 +32,7 @@ PLACES = {
     "characteristic": "NO-SUCH",
     "batch": "NO-SUCH",
     "verdict": "1",
+    "instrument": "NO-SUCH",
     "file": "index.html",
 }
 MADE_UP = f"mky_00000000_{secrets.token_urlsafe(32)}"

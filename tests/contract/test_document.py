@@ -44,6 +44,7 @@ NAMES = {
     "batch": ledger_examples.BATCH,
     "verdict": "1",
     "characteristic": trend_examples.CHARACTERISTIC,
+    "instrument": ledger_examples.INSTRUMENT,
 }
 JSON_TYPE = {"Content-Type": "application/json"}
 
@@ -65,6 +66,7 @@ class Sent(NamedTuple):
     query: str = ""
     lot: str = ledger_examples.LOT
     batch: str = ledger_examples.BATCH
+    instrument: str = ledger_examples.INSTRUMENT
     content: bytes | None = None
     headers: Mapping[str, str] = {}
 
@@ -72,7 +74,7 @@ class Sent(NamedTuple):
 OF_STATUS: Mapping[str, Sent] = {
     "304": Sent(headers={"If-None-Match": "*"}),
     "400": Sent(content=b"{"),
-    "404": Sent(grade="NO-SUCH", lot="NO-SUCH"),
+    "404": Sent(grade="NO-SUCH", lot="NO-SUCH", instrument="NO-SUCH"),
     "412": Sent(DRAFT, headers={"If-Match": '"stale"'}),
     "413": Sent(content=b" " * (MOST_BYTES + 1)),
     "415": Sent(headers={"Content-Type": "text/plain"}),
@@ -94,6 +96,8 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("openLot", "200"): Sent(lot=AGAIN),
     ("openLot", "404"): Sent(lot="-"),
     ("openLot", "201"): Sent(lot="0412-09"),
+    ("putInstrument", "201"): Sent(instrument="TT-3"),
+    ("putInstrument", "404"): Sent(instrument="-"),
     ("addAttributes", "201"): Sent(lot=AGAIN),
     ("addAttributes", "409"): Sent(content=document({**ledger_examples.ATTRIBUTES, "id": ledger_examples.BATCH})),
     ("moveLot", "200"): Sent(content=MOVE_TO_4),
@@ -130,6 +134,7 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         assert 4 == released(address, examples.GRADE, {**examples.SPECIFICATION, "title": "Four"})
         assert 201 == ask(address, "POST", "/v1/grades/TB-132/revisions", examples.SPECIFICATION).status
         furnish_lots(address)
+        assert 201 == ask(address, "PUT", f"/v1/instruments/{ledger_examples.INSTRUMENT}", ledger_examples.TESTER).status
         yield address
 
 
@@ -165,8 +170,8 @@ def furnish_lots(address: str) -> None:
 def answer_to(address: str, name: str, sent: Sent) -> Answered:
     """The answer to the operation's first example, changed in this way."""
     method, path, operation = OPERATIONS[name]
-    places = {"grade": sent.grade, "revision": sent.revision, "lot": sent.lot, "batch": sent.batch, "key": sent.key}
-    to = path.format(**{**NAMES, **places}) + sent.query
+    named = {name: getattr(sent, name) for name in Sent._fields if name in NAMES}
+    to = path.format(**NAMES | named) + sent.query
     shown = operation.get("requestBody", {}).get("content", {}).get("application/json", {}).get("examples", {})
     content = (
         sent.content

@@ -12,6 +12,7 @@ from service.engine.digests import digest_of
 from service.ports import Scope
 from service.storage import Database, DatabaseCatalogue, DatabaseKeys, database
 from service.storage.copying import CopyError, back_up, restore
+from service.storage.instruments import DatabaseInstruments
 from service.storage.migrating import migrate_database
 from service.storage.tables import metadata
 from service.storage.verifying import verify
@@ -25,13 +26,15 @@ GRADE = "TB-130"
 
 
 async def filled(store: Database) -> None:
-    """Two revisions, one withdrawn, and a key."""
+    """Two revisions, one withdrawn, a key, and an instrument in two versions."""
     catalogue = DatabaseCatalogue(store)
     for lower in (1400, 1500):
         draft, _ = await use.add_draft(catalogue, GRADE, strength(lower), by="anna")
         await catalogue.release(GRADE, draft.number, None, None, by="otto")
     await catalogue.withdraw(GRADE, 1, "Too weak: é, “” and \u2028.", by="otto")
     await add_key(DatabaseKeys(store), "station-7", frozenset({Scope.CHECK}), None)
+    for document in (b'{"measures":["force"]}', b'{"measures":["force","ratio"]}'):
+        await DatabaseInstruments(store).put("TT-2", document, by="anna")
 
 
 async def all_rows(store: Database) -> dict[str, list[tuple[object, ...]]]:

@@ -10,6 +10,7 @@ from service.engine.specification import Specification
 from service.ports import CatalogueAwayError
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.connecting import database
+from service.storage.instruments import DatabaseInstruments
 from service.storage.migrating import migrate_database
 from service.usecases import catalogue as use
 
@@ -43,4 +44,20 @@ async def test_what_is_released_is_not_replaced_by_an_insert(tmp_path: Path, sta
     assert "what is released never changes" in str(raised.value.__cause__)
     assert withdrawn == await catalogue.revision("TB-130", 1)
     assert document == await catalogue.specification("TB-130", 1)
+    await kept.close()
+
+
+async def test_a_version_of_an_instrument_is_not_replaced_by_an_insert(tmp_path: Path) -> None:
+    """Nor is a date of calibration set back in this way."""
+    url = f"sqlite:///{tmp_path}/grades.db"
+    await migrate_database(url)
+    kept = database(url)
+    made, _ = await DatabaseInstruments(kept).put("TT-2", b'{"measures":["force"]}', "anna")
+
+    with pytest.raises(CatalogueAwayError) as raised:
+        async with kept.writing() as connection:
+            await connection.execute(text("INSERT OR REPLACE INTO instruments VALUES ('TT-2', 1, 0, 'otto', '{}')"))
+
+    assert "what is recorded never changes" in str(raised.value.__cause__)
+    assert made == await DatabaseInstruments(kept).version("TT-2")
     await kept.close()

@@ -5,7 +5,7 @@ from functools import partial
 from typing import Any, TypeVar
 
 import msgspec
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from service.api.decoding import NotJsonError, Shape, decoded
 from service.api.ledger_documents import (
@@ -13,6 +13,7 @@ from service.api.ledger_documents import (
     ChangeList,
     ChangeShown,
     CountedOnce,
+    InstrumentSeen,
     LotList,
     LotShown,
     LotSummary,
@@ -179,12 +180,19 @@ def _taken(service: Service, taken: records.Taken, batch: Batch | None = None) -
         change=taken.recorded.number,
         batch=batch.batch if batch else UNSET,
         counted=CountedOnce(batch.readings) if batch else UNSET,
+        instrument=_seen(taken, batch) if batch else UNSET,
         state=row.state,
         verdict=taken.verdict or UNSET,
         requirements=list(requirements),
         flaws=list(standing.flaws) or UNSET,
     )
     return shown(document, CREATED if taken.is_new else OK)
+
+
+def _seen(taken: records.Taken, batch: Batch) -> InstrumentSeen | UnsetType:
+    """What was known of its instrument when it was recorded, the first time."""
+    marks = taken.recorded.folded.marks.get(batch.batch)
+    return InstrumentSeen(batch.instrument or "", marks.version, marks.calibration) if marks else UNSET
 
 
 async def _lot(service: Service, lot: str) -> LotShown:

@@ -4,6 +4,7 @@ from functools import cache
 
 from service.api.routes.catalogue import catalogue_routes
 from service.api.routes.closing import closing_routes
+from service.api.routes.instruments import instrument_routes
 from service.api.routes.journal import journal_routes
 from service.api.routes.judging import judging_routes
 from service.api.routes.keys import key_routes
@@ -24,6 +25,7 @@ def routes() -> tuple[Route, ...]:
         *lot_routes(),
         *closing_routes(),
         *trend_routes(),
+        *instrument_routes(),
         *key_routes(),
         *journal_routes(),
         *page_routes(),

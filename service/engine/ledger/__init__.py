@@ -5,6 +5,8 @@ from service.engine.ledger.documents import (
     Batch,
     Change,
     Closing,
+    MarkedBatch,
+    Marks,
     Opening,
     RevisionMoved,
     Strike,
@@ -12,6 +14,7 @@ from service.engine.ledger.documents import (
     VerdictKept,
 )
 from service.engine.ledger.folding import Folded, assemble
+from service.engine.ledger.instruments import Instrument
 
 __all__ = [
     "AttributesAdded",
@@ -19,6 +22,9 @@ __all__ = [
     "Change",
     "Closing",
     "Folded",
+    "Instrument",
+    "MarkedBatch",
+    "Marks",
     "Opening",
     "RevisionMoved",
     "Strike",

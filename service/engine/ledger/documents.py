@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec.structs import replace
 
 from service.engine.evidence import (
     MOST_COUNTS,
@@ -11,11 +12,13 @@ from service.engine.evidence import (
     MOST_DECLARED,
     MOST_SERIES,
     Amount,
+    Calibration,
     Counted,
     Dated,
     DeclaredValue,
     Inspection,
     Series,
+    Uncertainty,
 )
 from service.engine.texts import Code, Count, LongText, Name, RevisionNumber, Text
 from service.engine.verdict import Outcome
@@ -102,6 +105,41 @@ class Batch(Struct, frozen=True, forbid_unknown_fields=True):
     def readings(self) -> int:
         """How many it brings."""
         return sum(len(each.values) for each in self.series or ())
+
+
+class SeriesUncertainty(Struct, frozen=True, forbid_unknown_fields=True):
+    """That of the instrument, for a series which states none."""
+
+    series: int
+    """Its number in the batch."""
+    uncertainty: Uncertainty
+
+
+class Marks(Struct, frozen=True, forbid_unknown_fields=True):
+    """What was known of a batch's instrument when it was recorded; what is learnt of it later alters nothing here."""
+
+    version: int
+    """The number of the instrument's version."""
+    calibration: Calibration | UnsetType = UNSET
+    uncertainties: list[SeriesUncertainty] | UnsetType = UNSET
+
+
+class MarkedBatch(Batch, frozen=True, forbid_unknown_fields=True):
+    """A batch as it is kept: all that was sent, and beside it what was known of its instrument."""
+
+    marks: Marks | UnsetType = UNSET
+
+    @property
+    def marked(self) -> list[Series]:
+        """The series as they come to evidence: a mark is added, and never takes away what the caller said."""
+        series = list(self.series or ())
+        if isinstance(self.marks, UnsetType):
+            return series
+        if self.marks.calibration:
+            series = [replace(each, calibration=self.marks.calibration) for each in series]
+        for each in self.marks.uncertainties or ():
+            series[each.series] = replace(series[each.series], uncertainty=each.uncertainty)
+        return series
 
 
 class Strike(Struct, frozen=True, forbid_unknown_fields=True):

@@ -8,14 +8,14 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot, Remark, Series
-from service.engine.ledger.documents import Batch, Change, Opening, RevisionMoved, Strike, Told, VerdictKept
+from service.engine.ledger.documents import Change, MarkedBatch, Marks, Opening, RevisionMoved, Strike, Told, VerdictKept
 
 OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES = "opened", "batch", "strike", "revision-moved", "attributes"
 VERDICT, OF_VERDICTS = "verdict", "/verdicts/"
 """The kind of a change that tells of a verdict, and how its key begins; its number follows."""
 STRUCK: Remark = "struck"
 
-_OPENING, _BATCH = msgspec.json.Decoder(Opening), msgspec.json.Decoder(Batch)
+_OPENING, _BATCH = msgspec.json.Decoder(Opening), msgspec.json.Decoder(MarkedBatch)
 _STRIKE, _MOVED = msgspec.json.Decoder(Strike), msgspec.json.Decoder(RevisionMoved)
 _VERDICT = msgspec.json.Decoder(VerdictKept)
 _encode = msgspec.json.Encoder(order="sorted").encode
@@ -96,6 +96,8 @@ class Folded:
         self.columns: dict[Any, Column] = {}
         self.placed: dict[str, Placed] = {}
         self.verdicts: list[VerdictKept] = []
+        self.marks: dict[str, Marks] = {}
+        """By batch, what was known of its instrument where that is kept here."""
         self.standing: object = None
         """What the use cases have worked out of it last."""
         self.others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
@@ -104,6 +106,7 @@ class Folded:
         """Another one with a change more; this one stays as it is."""
         made = copy(self)
         made.known, made.placed, made.verdicts = self.known.copy(), self.placed.copy(), self.verdicts.copy()
+        made.marks = self.marks.copy()
         made.columns = {key: column.copy() for key, column in self.columns.items()}
         made.others = {name: items.copy() for name, items in self.others.items()}
         made.add(change)
@@ -149,13 +152,15 @@ class Folded:
         self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
         self.others["dates"] += opening.dates or ()
 
-    def take(self, batch: Batch) -> None:
+    def take(self, batch: MarkedBatch) -> None:
         """Readings, counts, declarations and dates, behind those that are in."""
         self.weight += batch.readings
+        if not isinstance(batch.marks, UnsetType):
+            self.marks[batch.batch] = batch.marks
         if not isinstance(batch.lot, UnsetType):
             self.told = both(self.told, batch.lot)
         series = []
-        for each in batch.series or ():
+        for each in batch.marked:
             key = _head_key(each)
             column = self.columns.get(key)
             if column is None:
@@ -225,6 +230,7 @@ def _head_key(series: Series) -> object:
         series.method,
         uncertainty,
         series.packages_per_specimen,
+        series.calibration,
         series.packages is UNSET,
     )
 

@@ -7,6 +7,7 @@ import msgspec
 from msgspec import UNSET, UnsetType
 
 from service.engine.compilation import CompiledGrade
+from service.engine.digests import digest_of
 from service.engine.evidence import Evidence, Series
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
@@ -26,6 +27,7 @@ from service.ports import (
 )
 from service.usecases.against import held_by
 from service.usecases.ledger.by_revision import grade_of, settled
+from service.usecases.ledger.instruments import flaws_by_instrument, likely_marked, marked
 from service.usecases.ledger.opening import number_of, there
 from service.usecases.ledger.repeating import digest_of_sent, is_repeated, record_or_compare
 from service.usecases.ledger.standing import Standing, stood
@@ -51,25 +53,34 @@ class Taken(NamedTuple):
 async def record_batch(ledger: Ledger, shelf: Shelf, lot: str, batch: Batch, by: str) -> Taken:
     """Readings and whatever came with them, counted once under their id; while the lot waits, with its next verdict.
 
+    What is known of their instrument in the transaction that keeps them is kept with them, for ever.
+
     Raises FlawedDocumentError with every flaw of the batch, of which nothing is kept then, and while the lot waits with those
     of its evidence as a whole, below /evidence; ContentDiffersError, LotUnknownError, LotIsClosedError, LotToldOtherwiseError.
     """
-    digest = digest_of_sent(batch)
-    change = NewChange(by=by, kind=BATCH, key=batch.batch, digest=digest, document=written(batch))
+    # Most are kept as they were sent, so a long one is written out once, and while no lock is held.
+    sent_as = written(batch)
+    digest = digest_of(sent_as)
+
+    def change(kept: Batch) -> NewChange:
+        document = sent_as if kept is batch else written(kept)
+        return NewChange(by=by, kind=BATCH, key=batch.batch, digest=digest, document=document)
 
     async def attempt(held: Held) -> Recorded:
-        if flaws := batch_flaws(held.compiled, lot, batch):
-            raise FlawedDocumentError(flaws)
-        foreseen = await foresee(ledger, held, lot, change) if _waits(ledger, lot) else None
+        grade, foreseen = held.compiled, None
+        if flaws := batch_flaws(grade, lot, batch):
+            raise FlawedDocumentError([*flaws, *await flaws_by_instrument(ledger, grade, batch)])
+        if _waits(ledger, lot):
+            foreseen = await foresee(ledger, held, lot, change(await likely_marked(ledger, grade, batch)))
 
         def decide(so_far: SoFar) -> Decided:
             row = there(so_far, lot)
             if is_repeated(so_far.find(batch.batch), BATCH, digest):
                 return Decided(row=row, number=number_of(so_far, batch.batch))
             _check_open(row)
-            return _recorded(so_far, _told_of(row, batch), change, held, foreseen)
+            return _recorded(so_far, _told_of(row, batch), change(marked(so_far, grade, batch)), held, foreseen)
 
-        return await record_or_compare(ledger, lot, batch.batch, batch, decide)
+        return await record_or_compare(ledger, lot, batch.batch, batch, decide, batch.instrument or None)
 
     return await _taken(shelf, await settled(shelf, await grade_of(ledger, shelf, lot), attempt))
 

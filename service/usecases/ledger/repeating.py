@@ -32,11 +32,13 @@ def is_repeated(known: Known | None, kind: str, digest: str) -> bool:
     return True
 
 
-async def record_or_compare(ledger: Ledger, lot: str, key: str, document: Struct, decide: Decide) -> Recorded:
+async def record_or_compare(
+    ledger: Ledger, lot: str, key: str, document: Struct, decide: Decide, instrument: str | None = None
+) -> Recorded:
     """Record; where something else is kept under the id, raises ContentDiffersError with where both differ."""
     differs: list[DiffersError] = []
     try:
-        return await ledger.record(lot, _noting(decide, differs))
+        return await ledger.record(lot, _noting(decide, differs), instrument)
     except ContentDiffersError:
         if not differs:
             raise
@@ -60,6 +62,8 @@ async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct) -> NoRet
     """Say where what was sent differs from what is kept."""
     kept = await ledger.change(lot, key)
     before, now = msgspec.json.decode(kept.document), msgspec.json.decode(written(document))
+    # What was known of the instrument was not sent.
+    before.pop("marks", None)
     flaws = []
     for flaw in differences(before, now, ""):
         flaws.append(flaw)

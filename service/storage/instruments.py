@@ -1,0 +1,84 @@
+"""The register of instruments over a database: each change of one is a row of its own."""
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import Row, Select, func, insert, select
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from service.engine.digests import digest_of
+from service.engine.flaws import quoted
+from service.ports import InstrumentRow, InstrumentUnknownError
+from service.storage.connecting import Database
+from service.storage.journal import append, in_entry
+from service.storage.locking import lock_catalogue
+from service.storage.moments import moment
+from service.storage.tables import instruments
+
+
+class DatabaseInstruments:
+    """Instruments in SQLite or PostgreSQL."""
+
+    def __init__(self, database: Database) -> None:
+        """Keep them there; the tables are there already."""
+        self._database = database
+
+    async def put(self, instrument: str, document: bytes, by: str) -> tuple[InstrumentRow, bool]:
+        """A new version, or the newest one where it holds the same."""
+        async with self._database.writing() as connection:
+            now = await lock_catalogue(connection)
+            known = (await newest(connection, [instrument])).get(instrument)
+            if known and known.document == document:
+                return known, False
+            number = known.number + 1 if known else 1
+            values = {"instrument": instrument, "number": number, "at": now, "by": by, "document": document.decode()}
+            await connection.execute(insert(instruments).values(values))
+            about = {"instrument": instrument, "version": number, "kept": digest_of(document)}
+            await append(connection, now, by, {"what": "instrument-recorded", **about})
+            return InstrumentRow(instrument=instrument, number=number, at=moment(now), by=by, document=document), True
+
+    async def version(self, instrument: str, number: int | None = None) -> InstrumentRow:
+        """A version, the newest where none is named."""
+        of = instruments.c
+        query = select(instruments).where(of.instrument == instrument).order_by(of.number.desc()).limit(1)
+        async with self._database.reading() as connection:
+            row = (await connection.execute(query if number is None else query.where(of.number == number))).first()
+        if row is None:
+            what = "is no instrument" if number is None else f"is no version {number} of an instrument"
+            raise InstrumentUnknownError(
+                f"There {what} {quoted(instrument)}. `GET /v1/instruments` lists those that there are."
+            )
+        return _instrument(row)
+
+    async def listed(self, after: str, limit: int) -> Sequence[InstrumentRow]:
+        """Newest versions, in the order of the instruments' ids."""
+        query = _newest().where(instruments.c.instrument > after).order_by(instruments.c.instrument).limit(limit)
+        async with self._database.reading() as connection:
+            return [_instrument(row) for row in await connection.execute(query)]
+
+
+async def newest(connection: AsyncConnection, names: Collection[str]) -> Mapping[str, InstrumentRow]:
+    """The newest versions of those instruments that there are, by id, as they stand for this transaction."""
+    if not names:
+        return {}
+    rows = await connection.execute(_newest().where(instruments.c.instrument.in_(names)))
+    return {row.instrument: _instrument(row) for row in rows}
+
+
+def in_table(row: Row[*tuple[Any, ...]]) -> dict[str, object]:
+    """What a row says that its entry in the journal says too; the document itself is looked at."""
+    return {"by": row.by, "at": in_entry(moment(row.at)), "kept": digest_of(row.document.encode())}
+
+
+def _newest() -> Select[*tuple[Any, ...]]:
+    """The newest version of each instrument."""
+    other = instruments.alias()
+    last = select(func.max(other.c.number)).where(other.c.instrument == instruments.c.instrument).scalar_subquery()
+    return select(instruments).where(instruments.c.number == last)
+
+
+def _instrument(row: Row[*tuple[Any, ...]]) -> InstrumentRow:
+    """The version that a row is."""
+    return InstrumentRow(
+        instrument=row.instrument, number=row.number, at=moment(row.at), by=row.by, document=row.document.encode()
+    )
