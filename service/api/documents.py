@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, Raw, Struct, UnsetType
 
 from service.engine.faults import Fault
-from service.engine.texts import LongText
+from service.engine.texts import Code, LongText, Name, RevisionNumber, Text, UnitName
 from service.engine.vocabulary import Quantity
 from service.ports import Scope
 
@@ -33,6 +33,20 @@ class Envelope(Struct, frozen=True):
     """Who wrote its document last, where that is known."""
     released_by: str | UnsetType = UNSET
     withdrawn_by: str | UnsetType = UNSET
+
+
+class ReadingToCheck(Struct, frozen=True, forbid_unknown_fields=True):
+    """One reading, and the grade that it is checked against, or the lot that it is of."""
+
+    characteristic: Name
+    unit: UnitName
+    value: float
+    grade: Code | UnsetType = UNSET
+    revision: RevisionNumber | UnsetType = UNSET
+    lot: Code | UnsetType = UNSET
+    """An open lot or one that was: its own revision judges, and what is outside in it already counts."""
+    method: Text | UnsetType = UNSET
+    """By which method the reading was taken."""
 
 
 class GradeSummary(Struct, frozen=True):

@@ -52,6 +52,7 @@ EVIDENCE: Mapping[str, Any] = {
 }
 GRADE = "TB-130"
 CHECK: Mapping[str, Any] = {"grade": GRADE, "characteristic": "breaking_force", "unit": "N", "value": 1432.5}
+CHECK_OF_A_LOT: Mapping[str, Any] = {"lot": "0412-07", "characteristic": "breaking_force", "unit": "N", "value": 1104}
 CHECK_OF_A_MEAN: Mapping[str, Any] = {
     "grade": GRADE,
     "revision": 1,

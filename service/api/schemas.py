@@ -104,6 +104,18 @@ _ONE_OF: Mapping[str, list[Json]] = {
         {"description": "In the characteristic's unit.", "required": ["expanded"], "not": {"required": ["percent"]}},
         {"description": "In percent of the value.", "required": ["percent"], "not": {"required": ["expanded"]}},
     ],
+    "ReadingToCheck": [
+        {
+            "description": "Against a grade, by the revision in force or by the one named.",
+            "required": ["grade"],
+            "not": {"required": ["lot"]},
+        },
+        {
+            "description": "Of a lot, by its own revision.",
+            "required": ["lot"],
+            "not": {"anyOf": [{"required": ["grade"]}, {"required": ["revision"]}]},
+        },
+    ],
     "InstrumentUncertainty": [
         {"description": "In its unit.", "required": ["expanded"], "not": {"required": ["percent"]}},
         {"description": "In percent of the value.", "required": ["percent"], "not": {"required": ["expanded"]}},

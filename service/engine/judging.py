@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
+from service.engine.characteristics import CompiledCharacteristic
 from service.engine.checking import judge_reading, used_in
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Evidence
@@ -45,7 +46,7 @@ def judge(
 
 def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
     """The same, of evidence that was made ready before."""
-    prepared = _prepared(grade, lot)
+    prepared = _prepared(grade, lot, grade.derived)
     findings = findings_of(grade.requirements, prepared)
     return Verdict(
         outcome=outcome_of(findings),
@@ -61,14 +62,15 @@ def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revisio
 def used_up(grade: CompiledGrade, lot: Given) -> Mapping[str, int]:
     """What a check of one more reading of this lot is to know: how many are outside already, by requirement.
 
-    Raises FlawedDocumentError as `judge_given` does.
+    What is derived is left aside, as no single reading of it can be sent, and partners may still be to come. Raises
+    FlawedDocumentError as `judge_given` does otherwise.
     """
-    return used_in(grade, _prepared(grade, lot))
+    return used_in(grade, _prepared(grade, lot, ()))
 
 
-def _prepared(grade: CompiledGrade, lot: Given) -> Lot:
-    """The lot that the evidence tells of."""
-    prepared = None if grade.derived else ordinary_lot(grade.characteristics, lot.evidence, lot.series)
+def _prepared(grade: CompiledGrade, lot: Given, derived: Sequence[CompiledCharacteristic]) -> Lot:
+    """The lot that the evidence tells of, with these characteristics derived."""
+    prepared = None if derived else ordinary_lot(grade.characteristics, lot.evidence, lot.series)
     if prepared is None:
-        return prepare(grade.characteristics, grade.derived, grade.requirements, lot.evidence, lot.series)
+        return prepare(grade.characteristics, derived, grade.requirements, lot.evidence, lot.series)
     return prepared

@@ -180,6 +180,8 @@ class CheckAnswer(Struct, frozen=True, kw_only=True):
     outcome: Outcome
     grade: str | UnsetType = UNSET
     revision: int | UnsetType = UNSET
+    lot: str | UnsetType = UNSET
+    """Where the check named one: what is outside in it already has been counted."""
     characteristic: str
     specification: str
     findings: Sequence[Finding]

@@ -190,6 +190,12 @@ class Ledger(Protocol):
     async def instrument(self, instrument: str) -> InstrumentRow | None:
         """The newest version of an instrument; None where it is not registered."""
 
+    async def recent(self, lot: str, within_s: float) -> Folded:
+        """A lot with all changes that were kept so long ago, by whichever replica; from memory where that suffices.
+
+        Raises LotUnknownError.
+        """
+
     def remembered(self, lot: str) -> Folded | None:
         """A lot as it is in memory, perhaps not with its newest changes."""
 

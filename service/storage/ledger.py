@@ -1,7 +1,8 @@
 """The ledger's port over a database: what many callers record at once goes in by one commit."""
 
+import time
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from hashlib import sha256
 from typing import Any, NamedTuple
 
@@ -95,9 +96,11 @@ class _Lot:
 class DatabaseLedger:
     """Lots in SQLite or PostgreSQL."""
 
-    def __init__(self, database: Database, most_remembered: int = MOST_REMEMBERED) -> None:
+    def __init__(
+        self, database: Database, most_remembered: int = MOST_REMEMBERED, clock: Callable[[], float] = time.monotonic
+    ) -> None:
         """Keep them there; the tables are there already."""
-        self._database, self._most = database, most_remembered
+        self._database, self._most, self._clock = database, most_remembered, clock
         self._grouping: Grouping[_Write, Recorded] = Grouping(self._store)
         self._memory: OrderedDict[str, Folded] = OrderedDict()
         self._weight = 0
@@ -117,14 +120,21 @@ class DatabaseLedger:
 
     async def folded(self, lot: str) -> Folded:
         """A lot with all its changes."""
+        asked_at = self._clock()
         async with self._database.reading() as connection:
             row = await _row_of(connection, lot)
-            return await self._caught_up(connection, lot, row.changes)
+            return await self._caught_up(connection, lot, row.changes, asked_at)
 
     async def instrument(self, instrument: str) -> InstrumentRow | None:
         """The newest version of an instrument."""
         async with self._database.reading() as connection:
             return (await newest(connection, [instrument])).get(instrument)
+
+    async def recent(self, lot: str, within_s: float) -> Folded:
+        """A lot with all changes that were kept so long ago."""
+        found = self.remembered(lot)
+        is_recent = found is not None and self._clock() - found.seen_at <= within_s
+        return found if found is not None and is_recent else await self.folded(lot)
 
     def remembered(self, lot: str) -> Folded | None:
         """A lot as it is in memory."""
@@ -194,18 +204,21 @@ class DatabaseLedger:
 
     async def _locked(self, connection: AsyncConnection, names: Sequence[str]) -> dict[str, _Lot]:
         """The lots, which nobody else changes until the commit."""
-        now = moment(await _lock(connection, names))
+        asked_at, now = self._clock(), moment(await _lock(connection, names))
         query = select(lots).where(lots.c.lot.in_(names))
         rows = {row.lot: _lot_row(row) for row in await connection.execute(query)}
         found: dict[str, _Lot] = {}
         for name in names:
             row = rows.get(name)
-            folded = await self._caught_up(connection, name, row.changes if row else 0)
+            folded = await self._caught_up(connection, name, row.changes if row else 0, asked_at)
             found[name] = _Lot(row, folded, now)
         return found
 
-    async def _caught_up(self, connection: AsyncConnection, lot: str, changes: int) -> Folded:
-        """The lot folded at least so far: from memory, with what has come since on top."""
+    async def _caught_up(self, connection: AsyncConnection, lot: str, changes: int, asked_at: float) -> Folded:
+        """The lot folded at least so far: from memory, with what has come since on top.
+
+        asked_at  when it was asked how far that is
+        """
         folded = self._memory.get(lot)
         if folded is None:
             folded = Folded(lot)
@@ -213,6 +226,7 @@ class DatabaseLedger:
             for row in await connection.execute(_after(lot, folded.changes)):
                 self._fold(folded, _change(row))
             self._remember(folded)
+        folded.seen_at = max(folded.seen_at, asked_at)
         return folded
 
     def _fold(self, folded: Folded, change: Change) -> None:

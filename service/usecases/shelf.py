@@ -117,6 +117,11 @@ class Shelf:
         return found.held
 
     @property
+    def stale_for_s(self) -> float:
+        """How long what is in memory counts while the catalogue is away."""
+        return self._stale_for_s
+
+    @property
     def is_stale(self) -> bool:
         """True while the catalogue is away, and what is in force is answered from memory."""
         return self._is_away

@@ -43,6 +43,7 @@ async def test_it_lives_and_says_why_it_is_not_ready(lonely: httpx.AsyncClient) 
     [
         ("POST", "/v1/checks", examples.CHECK),
         ("POST", "/v1/checks", examples.CHECK_OF_A_MEAN),
+        ("POST", "/v1/checks", examples.CHECK_OF_A_LOT),
         ("GET", "/v1/instruments", None),
         ("PUT", "/v1/instruments/TT-2", ledger_examples.TESTER),
         ("POST", "/v1/verdicts", examples.BY_GRADE),

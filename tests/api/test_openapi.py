@@ -27,6 +27,7 @@ NAMES = {
     "characteristic": trend_examples.CHARACTERISTIC,
     "instrument": ledger_examples.INSTRUMENT,
 }
+READING = {"characteristic": "breaking_force", "unit": "N", "value": 1432.5}
 
 
 def operation_of(route: Route) -> dict[str, Any]:
@@ -120,6 +121,11 @@ def test_nothing_is_nullable_and_no_pattern_is_pythons() -> None:
     [
         ("Limits", [{"lower": 1}, {"nominal": 1, "plus": 2, "tolerance": "percent"}], [{}, {"lower": 1, "nominal": 2}]),
         ("Allowed", [{"count": 1}, {"percent": 5}], [{}, {"count": 1, "percent": 5}]),
+        (
+            "ReadingToCheck",
+            [{**READING, "grade": "x", "revision": 1}, {**READING, "lot": "x"}],
+            [READING, {**READING, "grade": "x", "lot": "x"}, {**READING, "lot": "x", "revision": 1}],
+        ),
         ("Against", [{"grade": "x"}, {"grade": "x", "revision": 1}], [{}, {"revision": 1}]),
     ],
 )
@@ -152,6 +158,9 @@ async def test_every_example_is_answered_as_documented(released: httpx.AsyncClie
 )
 async def test_what_judges_answers_exactly_what_the_document_shows(released: httpx.AsyncClient, path: str) -> None:
     """The examples are what an integrator compares with."""
+    lot, outside = f"/v1/lots/{ledger_examples.LOT}", [{**ledger_examples.READINGS["series"][0], "values": [1112, 1512]}]
+    await released.put(lot, json=ledger_examples.OPENING)
+    await released.post(f"{lot}/readings", json={"batch": ledger_examples.BATCH, "series": outside})
     operation = DOCUMENT["paths"][path]["post"]
     asked = {name: example for _, name, example in content_of(operation["requestBody"])}
     answered = {name: (await released.post(path, json=example)).json() for name, example in asked.items()}

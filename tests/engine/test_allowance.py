@@ -9,7 +9,7 @@ import pytest
 from service.engine.evidence import Check, Evidence
 from service.engine.judging import given, judge_reading, used_up
 from service.engine.verdict import CheckAnswer, Finding
-from tests.support.grades import Document, each, grade, lot, series
+from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, grade, lot, mean, series
 from tests.support.judging import compiled
 
 TWO_MAY = grade(each(lower=1120, allowed_outside={"count": 2}, outer={"lower": 980}))
@@ -105,3 +105,15 @@ def test_limits_that_are_not_known_before_the_lot_use_up_nothing() -> None:
 def test_requirements_that_allow_none_need_no_count() -> None:
     """A reading outside fails by itself there."""
     assert {} == used(grade(each(lower=1120), each(lower=1120, over="packages", allowed_outside={"count": 1})), 1000)
+
+
+def test_readings_that_wait_for_their_partners_are_counted() -> None:
+    """Half-way through a lot more is broken straight than knotted, and a station asks all the while."""
+    specification = grade(
+        each(lower=1120, allowed_outside={"count": 1}),
+        mean(lower=50, of="knot_efficiency"),
+        of=[FORCE, KNOT_FORCE, EFFICIENCY],
+    )
+    evidence = lot(series(1119, 1118), series(700, of=KNOT_FORCE))
+
+    assert {"r0": 2} == used_up(compiled(specification), given(msgspec.json.decode(json.dumps(evidence), type=Evidence)))

@@ -2,25 +2,40 @@
 
 from functools import partial
 
+from service.api.checks import BY_GRADE, may_name_lot, sent_check
 from service.api.decoding import Shape, decode_and, decoded
 from service.api.problems import Answer
 from service.api.requests import Request
 from service.api.reviews import reviewed
 from service.api.service import Service, shown
-from service.engine.evidence import Check
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
 from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading
+from service.usecases.ledger.checking import CheckOfLot, of_reading_in_lot
 
-CHECK, LOT, DRAW, GRADE = Shape(Check), Shape(LotToJudge), Shape(DrawRequest), Shape(LotToGrade)
+LOT, DRAW, GRADE = Shape(LotToJudge), Shape(DrawRequest), Shape(LotToGrade)
 STALE = ((b"x-catalogue-stale", b"true"),)
 
 
 async def check_reading(request: Request, service: Service) -> Answer:
     """Judge one reading."""
-    answer = await of_reading(service.shelf, await decoded(request.body, CHECK))
+    if may_name_lot(request.body):
+        return await _check_reading_perhaps_of_lot(request, service)
+    answer = await of_reading(service.shelf, await decoded(request.body, BY_GRADE))
     service.judged.count("checks", answer.grade, answer.outcome)
     return shown(answer, headers=STALE if service.shelf.is_stale else ())
+
+
+async def _check_reading_perhaps_of_lot(request: Request, service: Service) -> Answer:
+    """Judge one reading, most likely of a lot; nothing is recorded."""
+    check = await sent_check(request.body)
+    if isinstance(check, CheckOfLot):
+        answer, is_stale = await of_reading_in_lot(service.shelf, service.ledger, check)
+    else:
+        answer = await of_reading(service.shelf, check)
+        is_stale = service.shelf.is_stale
+    service.judged.count("checks", answer.grade, answer.outcome)
+    return shown(answer, headers=STALE if is_stale else ())
 
 
 async def judge_lot(request: Request, service: Service) -> Answer:

@@ -5,9 +5,10 @@ from functools import cache
 from typing import Any
 
 import msgspec
+from msgspec.structs import replace
 
 from service.api import examples
-from service.api.documents import CharacteristicList, FaultList, UnitList
+from service.api.documents import CharacteristicList, FaultList, ReadingToCheck, UnitList
 from service.api.handlers.judging import check_reading, draw_lot, grade_lot, judge_lot, review_specification
 from service.api.handlers.vocabularies import (
     list_characteristics,
@@ -42,6 +43,13 @@ def _grade() -> CompiledGrade:
 def _checked(name: str, check: object) -> Example:
     """What the service answers to a check: made by the engine, so that it can't be out of date."""
     return Example(name, msgspec.to_builtins(judge_reading(_grade(), msgspec.convert(check, Check), 1)))
+
+
+def _checked_in_lot(name: str, check: Mapping[str, object]) -> Example:
+    """The same of a lot in which one reading is outside already."""
+    by_grade = {"grade": examples.GRADE, **{name: value for name, value in check.items() if name != "lot"}}
+    answer = judge_reading(_grade(), msgspec.convert(by_grade, Check), 1, {"weak-places": 1})
+    return Example(name, msgspec.to_builtins(replace(answer, lot=str(check["lot"]))))
 
 
 def judged_example(name: str, *, by_grade: bool) -> Example:
@@ -80,15 +88,28 @@ def judging_routes() -> tuple[Route, ...]:
             summary="Judge one reading",
             description="Whether a reading is within the limits that the grade puts on single readings. It never passes where "
             "there are none; a requirement on means stands under `with_others` with the margin that the reading by itself "
-            "would have. Without `revision`, the revision in force now is taken, and the answer names it.",
+            "would have. Without `revision`, the revision in force now is taken, and the answer names it. With `lot` in place "
+            "of `grade`, the lot's own revision judges, and its readings that are outside already count against what may be: "
+            "those that this replica has recorded, and those that others had recorded half a second ago.",
             handler=check_reading,
-            body=Body(Check, [Example("single-limit", examples.CHECK), Example("mean-only", examples.CHECK_OF_A_MEAN)]),
+            body=Body(
+                ReadingToCheck,
+                [
+                    Example("single-limit", examples.CHECK),
+                    Example("mean-only", examples.CHECK_OF_A_MEAN),
+                    Example("of-a-lot", examples.CHECK_OF_A_LOT),
+                ],
+            ),
             replies=[
                 Reply(
                     OK,
                     "What the reading comes to.",
                     CheckAnswer,
-                    [_checked("single-limit", examples.CHECK), _checked("mean-only", examples.CHECK_OF_A_MEAN)],
+                    [
+                        _checked("single-limit", examples.CHECK),
+                        _checked("mean-only", examples.CHECK_OF_A_MEAN),
+                        _checked_in_lot("of-a-lot", examples.CHECK_OF_A_LOT),
+                    ],
                     headers=("X-Catalogue-Stale",),
                 )
             ],

@@ -98,8 +98,12 @@ class Folded:
         self.verdicts: list[VerdictKept] = []
         self.marks: dict[str, Marks] = {}
         """By batch, what was known of its instrument where that is kept here."""
+        self.seen_at = 0.0
+        """When it was compared last with what is kept, in seconds of a clock that only grows."""
         self.standing: object = None
         """What the use cases have worked out of it last."""
+        self.used: object = None
+        """The same for checks."""
         self.others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
 
     def with_change(self, change: Change) -> "Folded":

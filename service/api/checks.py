@@ -1,0 +1,22 @@
+"""The body of a check: one reading against a grade, which is what stations wait on, or one of a lot."""
+
+from service.api.decoding import MisshapenError, Shape, decoded
+from service.engine.evidence import Check
+from service.usecases.ledger.checking import CheckOfLot
+
+BY_GRADE, OF_LOT = Shape(Check), Shape(CheckOfLot)
+
+
+def may_name_lot(body: bytes) -> bool:
+    """False only if it has no member `lot`, whose name may be written with escapes."""
+    return b'"lot"' in body or b"\\" in body
+
+
+async def sent_check(body: bytes) -> Check | CheckOfLot:
+    """The check that the bytes write; it is one of a lot where it has the member `lot`. Raises as `decode` does."""
+    try:
+        return await decoded(body, OF_LOT)
+    except MisshapenError as error:
+        if isinstance(error.value, dict) and "lot" in error.value:
+            raise
+    return await decoded(body, BY_GRADE)
