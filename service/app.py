@@ -55,7 +55,9 @@ def create_app(settings: Settings) -> Frame:
     catalogue, ledger = DatabaseCatalogue(kept), DatabaseLedger(kept)
     shelf = Shelf(catalogue, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
     keys = DatabaseKeys(kept)
-    keyring = Keyring(keys, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
+    keyring = Keyring(
+        keys, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every, is_for_others=settings.is_for_others
+    )
 
     @asynccontextmanager
     async def living() -> AsyncIterator[None]:

@@ -68,6 +68,11 @@ class Settings(Struct, frozen=True, kw_only=True):
         return self.is_embedded or self.migrate_at_start
 
     @property
+    def is_for_others(self) -> bool:
+        """True where something tells that others than this machine are to reach the service, be it through what is in front."""
+        return bool(self.host_names or self.tls_certificate or self.open_without_keys)
+
+    @property
     def host_names(self) -> tuple[str, ...]:
         """The names in `hosts`."""
         return tuple(name.strip() for name in self.hosts.split(",") if name.strip())

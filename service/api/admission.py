@@ -43,8 +43,7 @@ async def _looked_up(keyring: Keyring, shown: bytes | None, route: Route) -> Pri
         except CatalogueAwayError:
             if keyring.is_open:
                 return LOCAL
-            # A replica that starts while the database is away does what neither reads nor changes anything that is kept.
-            if keyring.is_known or "{" in route.path or route.scope not in ALONE:
+            if _needs_to_know(keyring, route):
                 raise
             return LOCAL
     if keyring.is_open:
@@ -57,6 +56,15 @@ async def _looked_up(keyring: Keyring, shown: bytes | None, route: Route) -> Pri
         text = "The key is not known, or has expired or been revoked. Ask whoever gives out keys for another one."
         raise RefusalError("key-not-known", text, _challenge(', error="invalid_token"'))
     return by
+
+
+def _needs_to_know(keyring: Keyring, route: Route) -> bool:
+    """Whether a request without a known key has to wait until the database tells if one is asked for.
+
+    A replica that starts while the database is away does what neither reads nor changes anything that is kept, and only for
+    this machine: where others are to reach it, there may be keys, and who has none would be let in.
+    """
+    return keyring.is_known or keyring.is_for_others or "{" in route.path or route.scope not in ALONE
 
 
 def _challenge(rest: str) -> Headers:

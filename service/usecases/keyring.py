@@ -37,14 +37,17 @@ class Keyring:
         *,
         stale_for_s: float = 60,
         poll_every_s: float = 0.5,
+        is_for_others: bool = False,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         """Empty, and not known yet whether keys are asked for; `refresh` makes it ready.
 
-        stale_for_s  how long keys are good from memory while the database is away
-        clock        seconds that only grow, from any origin
+        stale_for_s    how long keys are good from memory while the database is away
+        is_for_others  whether others than this machine are to reach the service
+        clock          seconds that only grow, from any origin
         """
         self._keys, self._stale_for_s, self._poll_every_s, self._clock = keys, stale_for_s, poll_every_s, clock
+        self.is_for_others = is_for_others
         self._held: Mapping[bytes, Holding] = {}
         self._version = -1
         self._good_until = self._ahead_s = self._noted_at = 0.0
