@@ -5,11 +5,13 @@ from service.engine.evidence import Check
 from service.usecases.ledger.checking import CheckOfLot
 
 BY_GRADE, OF_LOT = Shape(Check), Shape(CheckOfLot)
+BACKSLASH = ord("\\")
 
 
 def may_name_lot(body: bytes) -> bool:
     """False only if it has no member `lot`, whose name may be written with escapes."""
-    return b'"lot"' in body or b"\\" in body
+    # Every check pays for this: a byte as its number, and `find`, take less than half of what two texts with `in` take.
+    return BACKSLASH in body or body.find(b'"lot"') >= 0
 
 
 async def sent_check(body: bytes) -> Check | CheckOfLot:
