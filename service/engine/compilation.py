@@ -26,6 +26,7 @@ from service.engine.wrong_units import unit_flaw
 
 if TYPE_CHECKING:
     from service.engine.checking import ReadingPlan
+    from service.engine.prepared import PreparedAnswers
 
 Named = Mapping[str, CompiledCharacteristic]
 SEARCHED = b'"two_point"'
@@ -43,6 +44,8 @@ class CompiledGrade(Struct, frozen=True):
     """Those derived characteristics that a requirement is on."""
     plans: "dict[tuple[str, str], ReadingPlan]" = field(default_factory=dict)
     """By characteristic and unit, what it takes to check a reading; filled by the first one."""
+    prepared: "dict[tuple[str, str, str, int | UnsetType], PreparedAnswers | None]" = field(default_factory=dict)
+    """By characteristic, unit, code and revision, the answers to readings that are in; None where each needs working out."""
     article: str | None = None
     """What is sold under the grade, where it says so: `baler twine`."""
     searches_plans: bool = False

@@ -4,7 +4,8 @@ from msgspec import Struct
 
 from service.engine.evidence import Check, Evidence
 from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.judging import judge, judge_reading
+from service.engine.judging import judge
+from service.engine.prepared import PassedReading, answer_to
 from service.engine.verdict import CheckAnswer, Verdict
 from service.usecases.against import Against, below, named
 from service.usecases.apart import by_grade
@@ -18,11 +19,11 @@ class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
     evidence: Evidence
 
 
-async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer:
+async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer | PassedReading:
     """What one reading comes to. Raises FlawedDocumentError with pointers into the check."""
     revision = check.revision or None
     held = shelf.held(check.grade, revision) or await shelf.fetch(check.grade, revision)
-    return judge_reading(held.compiled, check, held.number)
+    return answer_to(held.compiled, check, held.number)
 
 
 async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:

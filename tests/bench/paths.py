@@ -10,9 +10,10 @@ from typing import Final
 import msgspec
 
 from service.api.decoding import Shape, decode
-from service.engine.compilation import compile_specification
+from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.evidence import Check
-from service.engine.judging import judge, judge_reading
+from service.engine.judging import judge
+from service.engine.prepared import PassedReading, answer_to
 from service.engine.specification import Specification
 from service.usecases.judging import LotToJudge
 
@@ -33,6 +34,7 @@ LOT = (
     b'"breaking_force", "unit": "N", "values": [1487.2, 1531.9, 1460.4, 1502.8, 1549.1, 1478.6, 1515.3, 1493.7, 1440.2, '
     b"1567.5, 1508.4, 1485.9, 1521.6, 1499.1, 1536.8, 1471.3, 1512.7, 1455.6, 1490.5, 1526.4]}]}}"
 )
+_encode = msgspec.json.Encoder().encode
 REFERENCE: Final = "reference"
 WARMING, TIMES = 20, 100
 """So often each is done before the first mark, and between two."""
@@ -46,12 +48,18 @@ def mark() -> None:
 def works() -> Mapping[str, Callable[[], object]]:
     """What is counted, by name, the reference first."""
     grade = compile_specification(msgspec.json.decode(SPECIFICATION, type=Specification))
-    encode, check, lot = msgspec.json.Encoder().encode, Shape(Check), Shape(LotToJudge)
+    check, lot = Shape(Check), Shape(LotToJudge)
     return {
         REFERENCE: _reference,
-        "a reading check": lambda: encode(judge_reading(grade, decode(CHECK, check), 1)),
-        "a lot of 20 readings": lambda: encode(judge(grade, decode(LOT, lot).evidence, GRADE, 1)),
+        "a reading check": lambda: _checked(grade, decode(CHECK, check)),
+        "a lot of 20 readings": lambda: _encode(judge(grade, decode(LOT, lot).evidence, GRADE, 1)),
     }
+
+
+def _checked(grade: CompiledGrade, check: Check) -> bytes:
+    """A check answered as the service answers it."""
+    answer = answer_to(grade, check, 1)
+    return _encode(answer.document if isinstance(answer, PassedReading) else answer)
 
 
 def _reference() -> None:

@@ -2,12 +2,16 @@
 
 from functools import partial
 
+import msgspec
+
 from service.api.checks import BY_GRADE, may_name_lot, sent_check
 from service.api.decoding import Shape, decode_and, decoded
 from service.api.problems import Answer
 from service.api.requests import Request
 from service.api.reviews import reviewed
 from service.api.service import Service, shown
+from service.engine.prepared import PassedReading
+from service.engine.verdict import CheckAnswer
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
 from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading
@@ -21,21 +25,27 @@ async def check_reading(request: Request, service: Service) -> Answer:
     """Judge one reading."""
     if may_name_lot(request.body):
         return await _check_reading_perhaps_of_lot(request, service)
-    answer = await of_reading(service.shelf, await decoded(request.body, BY_GRADE))
-    service.judged.count("checks", answer.grade, answer.outcome)
-    return shown(answer, headers=STALE if service.shelf.is_stale else ())
+    check = await decoded(request.body, BY_GRADE)
+    answer = await of_reading(service.shelf, check)
+    service.judged.count("checks", check.grade, answer.outcome)
+    return shown(_document(answer), headers=STALE if service.shelf.is_stale else ())
 
 
 async def _check_reading_perhaps_of_lot(request: Request, service: Service) -> Answer:
     """Judge one reading, most likely of a lot; nothing is recorded."""
     check = await sent_check(request.body)
     if isinstance(check, CheckOfLot):
-        answer, is_stale = await of_reading_in_lot(service.shelf, service.ledger, check)
-    else:
-        answer = await of_reading(service.shelf, check)
-        is_stale = service.shelf.is_stale
-    service.judged.count("checks", answer.grade, answer.outcome)
-    return shown(answer, headers=STALE if is_stale else ())
+        found, is_stale = await of_reading_in_lot(service.shelf, service.ledger, check)
+        service.judged.count("checks", found.grade, found.outcome)
+        return shown(found, headers=STALE if is_stale else ())
+    answer = await of_reading(service.shelf, check)
+    service.judged.count("checks", check.grade, answer.outcome)
+    return shown(_document(answer), headers=STALE if service.shelf.is_stale else ())
+
+
+def _document(answer: CheckAnswer | PassedReading) -> CheckAnswer | msgspec.Raw:
+    """What is sent of it."""
+    return answer.document if isinstance(answer, PassedReading) else answer
 
 
 async def judge_lot(request: Request, service: Service) -> Answer:

@@ -1,0 +1,201 @@
+"""Answers to readings that are within every limit, written ahead: all but the figures stands ready, as bytes.
+
+Most of what a station checks is in, and then nothing but a few figures differs from one answer to the next. Whatever is not
+plainly in (on a limit, outside, of more than three decimals, a figure that needs more decimals to tell its side) is answered by
+`checking`, and a test holds the bytes of both ways together. The judgement is exact here too: a comparison of integers.
+"""
+
+from collections.abc import Sequence
+from itertools import product
+from typing import Any, NamedTuple
+
+import msgspec
+from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import replace
+
+from service.engine.bounds import Bounds, Side
+from service.engine.characteristics import NO_PRECAUTIONS
+from service.engine.checking import ReadingPlan, judge_reading
+from service.engine.compilation import CompiledGrade
+from service.engine.evidence import Check
+from service.engine.figures import Figures
+from service.engine.numerals import SAFE, SHORT
+from service.engine.requirements.each import EachRule
+from service.engine.verdict import CheckAnswer, Finding, MeasuredValue, Outcome, Reason, WithOthers
+
+MOST_SIDES = 16
+"""So many ways in which a reading may lie nearest to lower or upper limits are prepared at most."""
+EDGE = b"\x01"
+"""Around what is filled in: a byte that no JSON holds."""
+_encode = msgspec.json.Encoder().encode
+NUMBER = msgspec.Raw(EDGE + b"%b" + EDGE)
+Signs = tuple[int, ...]
+"""Of each requirement that limits a single reading, the sign of the limit that is nearer."""
+
+
+class PassedReading(NamedTuple):
+    """The answer to a reading that is in."""
+
+    document: msgspec.Raw
+    """As `CheckAnswer` is encoded."""
+    outcome: Outcome = Outcome.PASS
+
+
+class Edge(NamedTuple):
+    """A limit as integers: what `Side` and `Figures` say, without a step to each of them."""
+
+    sign: int
+    """1 of a lower limit, -1 of an upper one."""
+    limit: int
+    whole: int
+    """The limit is limit / whole."""
+    scale: int
+    scaled: int
+
+
+class PreparedAnswers(Struct, frozen=True):
+    """The answers to readings of one characteristic in one unit, under one code and revision."""
+
+    numerator: int
+    denominator: int
+    """A reading is multiplied by numerator / denominator."""
+    turned_round: bool
+    """True where that is divided by the reading instead."""
+    single: Sequence[Sequence[Edge]]
+    """The limits of each requirement that limits a single reading, the lower first."""
+    others: Sequence[Sequence[Edge]]
+    """Those of each one on means."""
+    templates: dict[Signs, bytes]
+
+    def of(self, reading: float) -> bytes | None:
+        """The answer, where the reading is plainly within every limit; else None."""
+        thousandths = round(reading * SHORT)
+        # So it is within what may be sent, too.
+        if thousandths / SHORT != reading or not 0 < thousandths < SAFE:
+            return None
+        numerator, denominator = thousandths * self.numerator, SHORT * self.denominator
+        if self.turned_round:
+            numerator, denominator = self.numerator * SHORT, self.denominator * thousandths
+        value = _encode(numerator / denominator)
+        signs: Signs = ()
+        filled: tuple[bytes | float, ...] = ()
+        for edges in self.single:
+            edge = edges[0] if len(edges) == 1 else _nearest(edges, numerator, denominator)
+            sign, limit, whole, scale, scaled = edge
+            apart = sign * (numerator * whole - limit * denominator)
+            shown = _rounded(numerator * scale, denominator)
+            by = sign * (shown - scaled)
+            if apart <= 0 or not 0 < by < SAFE or not -SAFE < shown < SAFE:
+                return None
+            margin = _encode(apart / (denominator * whole))
+            signs += (sign,)
+            filled += (value, margin, shown / scale, by / scale, value, margin)
+        for edges in self.others:
+            edge = edges[0] if len(edges) == 1 else _nearest(edges, numerator, denominator)
+            apart = edge.sign * (numerator * edge.whole - edge.limit * denominator)
+            filled += (_encode(apart / (denominator * edge.whole)),)
+        return self.templates[signs] % filled
+
+
+def answer_to(grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET) -> CheckAnswer | PassedReading:
+    """What `judge_reading` says, ready as bytes where it can be. Raises FlawedDocumentError as that does."""
+    return _passed(grade, check, revision) or judge_reading(grade, check, revision)
+
+
+def _passed(grade: CompiledGrade, check: Check, revision: int | UnsetType) -> PassedReading | None:
+    """The answer where it stands ready and is a pass; None where each figure has to be looked at."""
+    key = (check.characteristic, check.unit, check.grade, revision)
+    prepared = grade.prepared.get(key, UNSET)
+    if prepared is UNSET:
+        plan = grade.plans.get((check.characteristic, check.unit))
+        if plan is None:
+            return None
+        prepared = grade.prepared[key] = _prepared(grade, plan, check, revision) if _can_be(plan) else None
+    document = prepared.of(check.value) if prepared else None
+    return PassedReading(msgspec.Raw(document)) if document else None
+
+
+def _nearest(edges: Sequence[Edge], numerator: int, denominator: int) -> Edge:
+    """The limit nearest to numerator / denominator, or farthest beyond; the lower of two alike."""
+    lower, upper = edges
+    below, above = numerator * lower.whole - lower.limit * denominator, upper.limit * denominator - numerator * upper.whole
+    return lower if below * upper.whole <= above * lower.whole else upper
+
+
+def _rounded(numerator: int, denominator: int) -> int:
+    """The nearest whole number, of two alike the even one: as `Figures.beside_ratio` shows a value."""
+    shown, rest = divmod(numerator, denominator)
+    if rest and (2 * rest > denominator or (2 * rest == denominator and shown & 1)):
+        shown += 1
+    return shown
+
+
+def _can_be(plan: ReadingPlan) -> bool:
+    """Whether nothing but figures differs between its answers."""
+    of, others = plan.of, plan.others
+    return (
+        plan.undecided is UNSET
+        and of.precautions is NO_PRECAUTIONS
+        and of.quantity != "count"
+        and not of.derived
+        and not any(each.limits or each.guard or each.rounding for each in plan.single)
+        and not any(each.rounding for each in others)
+        and 2 ** len(plan.single) <= MOST_SIDES
+    )
+
+
+def _prepared(grade: CompiledGrade, plan: ReadingPlan, check: Check, revision: int | UnsetType) -> PreparedAnswers:
+    """Written from an answer of the ordinary way, whose figures are taken out."""
+    answer = judge_reading(grade, check, revision)
+    ways = product(*(each.bounds.sides for each in plan.single))
+    factor = plan.factor
+    return PreparedAnswers(
+        numerator=factor.numerator if factor is not None else 1,
+        denominator=factor.denominator if factor is not None else 1,
+        turned_round=plan.turned_round,
+        single=[_edges(each.bounds) for each in plan.single],
+        others=[_edges(each.bounds) for each in plan.others],
+        templates={tuple(map(_sign, sides)): _template(plan, answer, sides) for sides in ways},
+    )
+
+
+def _edges(bounds: Bounds) -> Sequence[Edge]:
+    """Its limits, the lower first."""
+    return [
+        Edge(_sign(side), side.limit.numerator, side.limit.denominator, side.figures.scale, side.figures.scaled)
+        for side in bounds.sides
+        if side.figures
+    ]
+
+
+def _sign(side: Side) -> int:
+    return 1 if side.name == "lower" else -1
+
+
+def _template(plan: ReadingPlan, answer: CheckAnswer, sides: Sequence[Side]) -> bytes:
+    """The answer for values nearest to these sides, to be filled in by `%`."""
+    blank: Any = NUMBER
+    findings = [_finding(rule, side) for rule, side in zip(plan.single, sides, strict=True)]
+    others = [WithOthers(each.requirement, each.kind, each.limits, blank) for each in answer.with_others]
+    document = replace(answer, outcome=Outcome.PASS, findings=findings, with_others=others, reasons=UNSET)
+    parts = _encode(document).split(EDGE)
+    parts[::2] = [part.replace(b"%", b"%%") for part in parts[::2]]
+    return b"".join(parts)
+
+
+def _finding(rule: EachRule, side: Side) -> Finding:
+    """A finding that passes, without its figures."""
+    blank: Any = NUMBER
+    figures = side.figures
+    assert figures
+    text: Any = msgspec.Raw(EDGE + _encode(_sentence(rule, side, figures)) + EDGE)
+    parameters: dict[str, object] = {"value": blank, "limit": side.reported, "unit": side.unit, "by": blank}
+    reason = Reason("within", text, parameters, side.pointer, ("/value",), 1)
+    measured = MeasuredValue(statistic="reading", value=blank, unit=side.unit)
+    return rule.finding(Outcome.PASS, [reason], rule.resolved, measured, blank)
+
+
+def _sentence(rule: EachRule, side: Side, figures: Figures) -> str:
+    """What `on_a_limit` says, to be filled in by `%`."""
+    words = rule.of.words.replace("%", "%%")
+    return f"This {words}, {figures.form}, {figures.above if side.name == 'lower' else figures.below}."
