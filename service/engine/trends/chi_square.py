@@ -3,8 +3,6 @@
 from fractions import Fraction
 from math import exp, lgamma, log, sqrt
 
-from service.engine.risks.normal import deviations_at
-
 STEPS = 200
 EPSILON = 1e-15
 MOST_TERMS = 100_000
@@ -21,6 +19,8 @@ def chi_square_at(share: Fraction, freedom: int) -> float:
     Source for many degrees of freedom: Wilson and Hilferty (1931), from memory; a test holds it to another implementation.
     """
     if freedom >= MANY:
+        from service.engine.risks.normal import deviations_at  # noqa: PLC0415  laws of chance load where they are asked for
+
         return freedom * (1 - 2 / (9 * freedom) + deviations_at(share) * sqrt(2 / (9 * freedom))) ** 3
     low, high = 0.0, float(freedom)
     while share_below(high, freedom) < share:

@@ -11,7 +11,6 @@ from typing import NamedTuple
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.numerals import nearest_double, root_of
-from service.engine.risks.normal import deviations_at
 from service.engine.trends.chi_square import chi_square_at
 
 CONFIDENCE = Fraction(95, 100)
@@ -97,6 +96,8 @@ def capability(mean: Fraction, by: Sum, count: int, lower: Fraction | None, uppe
     Source of the intervals: that of Cp by the chi-square law of s²; that of Cpk the normal approximation of Bissell (1990),
     Cpk ± z·√(1/9n + Cpk²/2ν), as quoted by Rodriguez, Journal of Quality Technology 24 (1992), with ν = n − 1 (SEEN).
     """
+    from service.engine.risks.normal import deviations_at  # noqa: PLC0415  laws of chance load where they are asked for
+
     apart = [distance for distance in (_less(mean, lower), _less(upper, mean)) if distance is not None]
     if not apart or by.variance == 0:
         return None
