@@ -18,15 +18,28 @@ REALM = 'Bearer realm="markeryarn"'
 
 async def admitted(keyring: Keyring, headers: Mapping[bytes, bytes], route: Route) -> Principal:
     """Who asks, if he may. Raises RefusalError, CatalogueAwayError."""
-    scope = route.scope
+    by = known_to_be_good(keyring, headers, route)
+    if by is None:
+        by = _with_scope(await _looked_up(keyring, headers.get(b"authorization"), route), route)
+    return by
+
+
+def known_to_be_good(keyring: Keyring, headers: Mapping[bytes, bytes], route: Route) -> Principal | None:
+    """Who asks, where that is in memory; None where it has to be looked up. Raises RefusalError, CatalogueAwayError."""
     shown = headers.get(b"authorization")
     # A key that is shown to a service without any may be the first, made a moment ago.
-    if scope is None or (keyring.is_open and shown is None):
+    if shown is None:
+        return LOCAL if keyring.is_open or route.scope is None else None
+    if route.scope is None:
         return LOCAL
-    by = keyring.principal(shown[len(b"Bearer ") :]) if shown is not None and shown.startswith(b"Bearer ") else None
-    if by is None:
-        by = await _looked_up(keyring, shown, route)
-    if scope not in by.scopes:
+    by = keyring.principal(shown[len(b"Bearer ") :]) if shown.startswith(b"Bearer ") else None
+    return by and _with_scope(by, route)
+
+
+def _with_scope(by: Principal, route: Route) -> Principal:
+    """The same, where he may ask this. Raises RefusalError."""
+    scope = route.scope
+    if scope is not None and scope not in by.scopes:
         text = f"Your key is not good for this: it lacks the scope `{scope}`. Ask whoever gives out keys for one that has it."
         raise RefusalError("scope-lacking", text, _challenge(f', error="insufficient_scope", scope="{scope}"'))
     return by

@@ -16,7 +16,17 @@ from service.api.shapes import check_shape
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.usecases.apart import apart
 
-__all__ = ["FlawedDocumentError", "NotJsonError", "Shape", "check_shape", "decode", "decode_and", "decoded", "parse"]
+__all__ = [
+    "FlawedDocumentError",
+    "NotJsonError",
+    "Shape",
+    "at_once",
+    "check_shape",
+    "decode",
+    "decode_and",
+    "decoded",
+    "parse",
+]
 
 T = TypeVar("T")
 LONG = 32 * 1024
@@ -48,20 +58,20 @@ def decode(body: bytes, shape: Shape[T]) -> T:
     the bytes hold as many colons as the document has keys, no key stands twice; a colon in a text only leads to the slow way.
     A control character, as raw C0 is refused by the grammar, comes in by a backslash, as DEL, or as C1.
     """
-    document = _quickly(body, shape)
+    document = at_once(body, shape)
     return _decode_slowly(body, shape) if document is None else document
 
 
 async def decoded(body: bytes, shape: Shape[T]) -> T:
     """The same, where checks are answered meanwhile: of a long body with flaws, which takes a second for some MiB."""
-    document = _quickly(body, shape)
+    document = at_once(body, shape)
     if document is not None:
         return document
     return _decode_slowly(body, shape) if len(body) < LONG else await apart(_decode_long, body, shape)
 
 
-def _quickly(body: bytes, shape: Shape[T]) -> T | None:
-    """The document, or None where something is wrong with it, or may be."""
+def at_once(body: bytes, shape: Shape[T]) -> T | None:
+    """The document, or None where something is wrong with it, or may be: `decoded` says which."""
     try:
         document = shape.typed(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):

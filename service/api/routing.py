@@ -113,12 +113,14 @@ class Router:
             self.by_path.setdefault(route.path, {})[route.method] = route
         for path, methods in self.by_path.items():
             methods["OPTIONS"] = _options(path, allowed(methods))
+        self.fixed: Mapping[str, Methods] = {path: methods for path, methods in self.by_path.items() if "{" not in path}
+        """The routes by method at each path that names nothing."""
         self._patterns = [(_pattern(path), methods) for path, methods in self.by_path.items() if "{" in path]
 
     def methods(self, path: str) -> Methods | None:
         """The routes at a path by method; None where there is no such path."""
-        if found := self.by_path.get(path):
-            return found if "{" not in path else None
+        if found := self.fixed.get(path):
+            return found
         return next((methods for pattern, methods in self._patterns if pattern.fullmatch(path)), None)
 
     def refusal(self, methods: Methods, method: str) -> RefusalError:

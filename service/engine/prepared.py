@@ -36,21 +36,25 @@ Signs = tuple[int, ...]
 class PassedReading(NamedTuple):
     """The answer to a reading that is in."""
 
-    document: msgspec.Raw
+    document: bytes
     """As `CheckAnswer` is encoded."""
     outcome: Outcome = Outcome.PASS
 
 
 class Edge(NamedTuple):
-    """A limit as integers: what `Side` and `Figures` say, without a step to each of them."""
+    """A limit beside readings in one unit, as integers: all that `Side` and `Figures` say, worked out as far as it goes."""
 
     sign: int
     """1 of a lower limit, -1 of an upper one."""
+    rise: int
     limit: int
-    whole: int
-    """The limit is limit / whole."""
+    parts: int
+    """So many thousandths t are (rise · t - limit) / parts inside the limit, in the characteristic's unit."""
+    shown: int
+    """A reading is shown as the nearest whole number to shown · t / denominator, of `scale` parts each."""
     scale: int
     scaled: int
+    """The limit as it is shown."""
 
 
 class PreparedAnswers(Struct, frozen=True):
@@ -58,9 +62,7 @@ class PreparedAnswers(Struct, frozen=True):
 
     numerator: int
     denominator: int
-    """A reading is multiplied by numerator / denominator."""
-    turned_round: bool
-    """True where that is divided by the reading instead."""
+    """So many thousandths t are numerator · t / denominator in the characteristic's unit."""
     single: Sequence[Sequence[Edge]]
     """The limits of each requirement that limits a single reading, the lower first."""
     others: Sequence[Sequence[Edge]]
@@ -73,27 +75,23 @@ class PreparedAnswers(Struct, frozen=True):
         # So it is within what may be sent, too.
         if thousandths / SHORT != reading or not 0 < thousandths < SAFE:
             return None
-        numerator, denominator = thousandths * self.numerator, SHORT * self.denominator
-        if self.turned_round:
-            numerator, denominator = self.numerator * SHORT, self.denominator * thousandths
-        value = _encode(numerator / denominator)
+        denominator = self.denominator
+        value = _encode(self.numerator * thousandths / denominator)
         signs: Signs = ()
         filled: tuple[bytes | float, ...] = ()
         for edges in self.single:
-            edge = edges[0] if len(edges) == 1 else _nearest(edges, numerator, denominator)
-            sign, limit, whole, scale, scaled = edge
-            apart = sign * (numerator * whole - limit * denominator)
-            shown = _rounded(numerator * scale, denominator)
+            sign, rise, limit, parts, of_shown, scale, scaled = edges[0] if len(edges) == 1 else _nearest(edges, thousandths)
+            apart = rise * thousandths - limit
+            shown = _rounded(of_shown * thousandths, denominator)
             by = sign * (shown - scaled)
             if apart <= 0 or not 0 < by < SAFE or not -SAFE < shown < SAFE:
                 return None
-            margin = _encode(apart / (denominator * whole))
+            margin = _encode(apart / parts)
             signs += (sign,)
             filled += (value, margin, shown / scale, by / scale, value, margin)
         for edges in self.others:
-            edge = edges[0] if len(edges) == 1 else _nearest(edges, numerator, denominator)
-            apart = edge.sign * (numerator * edge.whole - edge.limit * denominator)
-            filled += (_encode(apart / (denominator * edge.whole)),)
+            edge = edges[0] if len(edges) == 1 else _nearest(edges, thousandths)
+            filled += (_encode((edge.rise * thousandths - edge.limit) / edge.parts),)
         return self.templates[signs] % filled
 
 
@@ -112,14 +110,14 @@ def _passed(grade: CompiledGrade, check: Check, revision: int | UnsetType) -> Pa
             return None
         prepared = grade.prepared[key] = _prepared(grade, plan, check, revision) if _can_be(plan) else None
     document = prepared.of(check.value) if prepared else None
-    return PassedReading(msgspec.Raw(document)) if document else None
+    return PassedReading(document) if document else None
 
 
-def _nearest(edges: Sequence[Edge], numerator: int, denominator: int) -> Edge:
-    """The limit nearest to numerator / denominator, or farthest beyond; the lower of two alike."""
+def _nearest(edges: Sequence[Edge], thousandths: int) -> Edge:
+    """The limit nearest to a reading, or farthest beyond; the lower of two alike."""
     lower, upper = edges
-    below, above = numerator * lower.whole - lower.limit * denominator, upper.limit * denominator - numerator * upper.whole
-    return lower if below * upper.whole <= above * lower.whole else upper
+    above_lower, below_upper = lower.rise * thousandths - lower.limit, upper.rise * thousandths - upper.limit
+    return lower if above_lower * upper.parts <= below_upper * lower.parts else upper
 
 
 def _rounded(numerator: int, denominator: int) -> int:
@@ -137,6 +135,7 @@ def _can_be(plan: ReadingPlan) -> bool:
         plan.undecided is UNSET
         and of.precautions is NO_PRECAUTIONS
         and of.quantity != "count"
+        and not plan.turned_round
         and not of.derived
         and not any(each.limits or each.guard or each.rounding for each in plan.single)
         and not any(each.rounding for each in others)
@@ -148,24 +147,33 @@ def _prepared(grade: CompiledGrade, plan: ReadingPlan, check: Check, revision: i
     """Written from an answer of the ordinary way, whose figures are taken out."""
     answer = judge_reading(grade, check, revision)
     ways = product(*(each.bounds.sides for each in plan.single))
-    factor = plan.factor
+    factor = plan.factor or 1
+    numerator, denominator = factor.numerator, SHORT * factor.denominator
     return PreparedAnswers(
-        numerator=factor.numerator if factor is not None else 1,
-        denominator=factor.denominator if factor is not None else 1,
-        turned_round=plan.turned_round,
-        single=[_edges(each.bounds) for each in plan.single],
-        others=[_edges(each.bounds) for each in plan.others],
+        numerator=numerator,
+        denominator=denominator,
+        single=[_edges(each.bounds, numerator, denominator) for each in plan.single],
+        others=[_edges(each.bounds, numerator, denominator) for each in plan.others],
         templates={tuple(map(_sign, sides)): _template(plan, answer, sides) for sides in ways},
     )
 
 
-def _edges(bounds: Bounds) -> Sequence[Edge]:
-    """Its limits, the lower first."""
-    return [
-        Edge(_sign(side), side.limit.numerator, side.limit.denominator, side.figures.scale, side.figures.scaled)
-        for side in bounds.sides
-        if side.figures
-    ]
+def _edges(bounds: Bounds, numerator: int, denominator: int) -> Sequence[Edge]:
+    """Its limits, the lower first, beside readings of which t thousandths are numerator · t / denominator."""
+    return [_edge(side, side.figures, numerator, denominator) for side in bounds.sides if side.figures]
+
+
+def _edge(side: Side, figures: Figures, numerator: int, denominator: int) -> Edge:
+    sign, limit = _sign(side), side.limit
+    return Edge(
+        sign=sign,
+        rise=sign * numerator * limit.denominator,
+        limit=sign * limit.numerator * denominator,
+        parts=denominator * limit.denominator,
+        shown=numerator * figures.scale,
+        scale=figures.scale,
+        scaled=figures.scaled,
+    )
 
 
 def _sign(side: Side) -> int:

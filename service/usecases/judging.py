@@ -19,6 +19,12 @@ class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
     evidence: Evidence
 
 
+def of_reading_at_once(shelf: Shelf, check: Check) -> CheckAnswer | PassedReading | None:
+    """What one reading comes to, where the grade is in memory; else None, and `of_reading` fetches it. Raises as that does."""
+    held = shelf.held(check.grade, check.revision or None)
+    return answer_to(held.compiled, check, held.number) if held else None
+
+
 async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer | PassedReading:
     """What one reading comes to. Raises FlawedDocumentError with pointers into the check."""
     revision = check.revision or None

@@ -9,11 +9,15 @@ SO_LONG_THAT_NO_LOOK_COMES_BY_ITSELF = 1_000_000
 
 async def waiting(patience: Patience) -> str:
     """What becomes of a wait for something that never comes."""
+    task = patience.begin()
     try:
-        with patience:
-            await asyncio.Event().wait()
-    except TimeoutError:
+        await asyncio.Event().wait()
+    except asyncio.CancelledError:
+        if not patience.is_lost(task):
+            raise
         return "ended"
+    finally:
+        patience.end(task)
     return "came"
 
 
@@ -52,3 +56,11 @@ async def test_in_a_hurry_the_oldest_waits_are_ended_and_new_ones_go_on() -> Non
     assert "ended" == await old
     assert not new.done()
     new.cancel()
+
+
+async def test_a_wait_that_others_cancel_is_not_taken_for_one_that_took_too_long() -> None:
+    """A server that stops must not wait for an answer to a caller who is gone."""
+    wait = await begun(Patience(SO_LONG_THAT_NO_LOOK_COMES_BY_ITSELF))
+    wait.cancel()
+
+    assert [True] == [isinstance(each, asyncio.CancelledError) for each in await asyncio.gather(wait, return_exceptions=True)]

@@ -59,7 +59,7 @@ def works() -> Mapping[str, Callable[[], object]]:
 def _checked(grade: CompiledGrade, check: Check) -> bytes:
     """A check answered as the service answers it."""
     answer = answer_to(grade, check, 1)
-    return _encode(answer.document if isinstance(answer, PassedReading) else answer)
+    return answer.document if isinstance(answer, PassedReading) else _encode(answer)
 
 
 def _reference() -> None:

@@ -2,19 +2,18 @@
 
 from functools import partial
 
-import msgspec
-
 from service.api.checks import BY_GRADE, may_name_lot, sent_check
-from service.api.decoding import Shape, decode_and, decoded
-from service.api.problems import Answer
+from service.api.decoding import Shape, at_once, decode_and, decoded
+from service.api.problems import OK, Answer
 from service.api.requests import Request
 from service.api.reviews import reviewed
 from service.api.service import Service, shown
+from service.engine.evidence import Check
 from service.engine.prepared import PassedReading
 from service.engine.verdict import CheckAnswer
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
-from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading
+from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading, of_reading_at_once
 from service.usecases.ledger.checking import CheckOfLot, of_reading_in_lot
 
 LOT, DRAW, GRADE = Shape(LotToJudge), Shape(DrawRequest), Shape(LotToGrade)
@@ -25,10 +24,12 @@ async def check_reading(request: Request, service: Service) -> Answer:
     """Judge one reading."""
     if may_name_lot(request.body):
         return await _check_reading_perhaps_of_lot(request, service)
-    check = await decoded(request.body, BY_GRADE)
-    answer = await of_reading(service.shelf, check)
-    service.judged.count("checks", check.grade, answer.outcome)
-    return shown(_document(answer), headers=STALE if service.shelf.is_stale else ())
+    # Nothing that is here already is waited for: a station's check takes few steps, and each counts.
+    check = at_once(request.body, BY_GRADE)
+    if check is None:
+        check = await decoded(request.body, BY_GRADE)
+    answer = of_reading_at_once(service.shelf, check) or await of_reading(service.shelf, check)
+    return _of_check(service, check, answer)
 
 
 async def _check_reading_perhaps_of_lot(request: Request, service: Service) -> Answer:
@@ -38,14 +39,14 @@ async def _check_reading_perhaps_of_lot(request: Request, service: Service) -> A
         found, is_stale = await of_reading_in_lot(service.shelf, service.ledger, check)
         service.judged.count("checks", found.grade, found.outcome)
         return shown(found, headers=STALE if is_stale else ())
-    answer = await of_reading(service.shelf, check)
+    return _of_check(service, check, await of_reading(service.shelf, check))
+
+
+def _of_check(service: Service, check: Check, answer: CheckAnswer | PassedReading) -> Answer:
+    """What is sent of it, and counted."""
     service.judged.count("checks", check.grade, answer.outcome)
-    return shown(_document(answer), headers=STALE if service.shelf.is_stale else ())
-
-
-def _document(answer: CheckAnswer | PassedReading) -> CheckAnswer | msgspec.Raw:
-    """What is sent of it."""
-    return answer.document if isinstance(answer, PassedReading) else answer
+    headers = STALE if service.shelf.is_stale else ()
+    return Answer(OK, answer.document, headers=headers) if isinstance(answer, PassedReading) else shown(answer, headers=headers)
 
 
 async def judge_lot(request: Request, service: Service) -> Answer:

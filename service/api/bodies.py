@@ -1,0 +1,98 @@
+"""Taking in the body of a request: whole, JSON by type, no larger than is held, and within its time."""
+
+import asyncio
+import re
+from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
+from typing import Any
+
+from service.api.patience import Patience
+from service.api.problems import JSON, RefusalError
+from service.api.routing import Route
+
+Message = dict[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+MOST_POURED = 256 * 1024 * 1024
+"""Of a body that was refused as too large, so many bytes are taken and forgotten before the connection is cut."""
+_JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
+
+
+class Gone(Exception):  # noqa: N818  not an error: the caller has hung up
+    """Nobody waits for the answer any more."""
+
+
+class Bodies:
+    """Takes in bodies of at most so many bytes, each within so many seconds."""
+
+    def __init__(self, most_bytes: int, seconds: float) -> None:
+        """None is under way."""
+        self._most_bytes, self._seconds = most_bytes, seconds
+        self._patience = Patience(seconds)
+
+    def hurry(self) -> None:
+        """Wait no longer for what has been under way for a while, as others need the place."""
+        self._patience.hurry()
+
+    async def taken(self, headers: Mapping[bytes, bytes], route: Route, receive: Receive) -> bytes:
+        """The whole body. Raises RefusalError where it is too large, not JSON by type, or not here in time; Gone."""
+        length = headers.get(b"content-length", b"0")
+        if not length.isdigit() or int(length[:20]) > self._most_bytes:
+            raise self._too_large()
+        if headers.get(b"content-type") != JSON or b"content-encoding" in headers:
+            _check_type(headers, route)
+        task = self._patience.begin()
+        try:
+            message = await receive()
+            if message["type"] == "http.request" and not message.get("more_body"):
+                body: bytes = message.get("body", b"")
+            else:
+                body = await self._joined(message, receive)
+        except asyncio.CancelledError:
+            if not self._patience.is_lost(task):
+                raise
+            text = f"The body did not come within {self._seconds:g} seconds, or less in a rush. Send it again, whole."
+            raise RefusalError("body-not-in-time", text, ((b"connection", b"close"),)) from None
+        finally:
+            self._patience.end(task)
+        # A chunked one does not say how long it is.
+        if len(body) > self._most_bytes:
+            raise self._too_large()
+        return body
+
+    async def _joined(self, message: Message, receive: Receive) -> bytes:
+        """All parts from this one on, or as many as are one byte too many."""
+        parts = [message.get("body", b"")]
+        total = len(parts[0])
+        while message.get("more_body") and total <= self._most_bytes:
+            message = await receive()
+            parts.append(message.get("body", b""))
+            total += len(parts[-1])
+        if message["type"] == "http.disconnect":
+            raise Gone
+        return b"".join(parts)
+
+    async def pour_away(self, receive: Receive) -> None:
+        """Take what still comes of a body that was refused: many clients look for the answer only after they have sent all."""
+        poured = 0
+        with suppress(TimeoutError):
+            async with asyncio.timeout(self._seconds):
+                while poured < MOST_POURED:
+                    message = await receive()
+                    poured += len(message.get("body", b""))
+                    if not message.get("more_body"):
+                        return
+
+    def _too_large(self) -> RefusalError:
+        text = f"A body may have at most {self._most_bytes} bytes. Send less at a time."
+        return RefusalError("body-too-large", text, ((b"connection", b"close"),))
+
+
+def _check_type(headers: Mapping[bytes, bytes], route: Route) -> None:
+    """Raise RefusalError unless the body is plain, and JSON or what else the route takes."""
+    media_type = headers.get(b"content-type", b"")
+    if media_type != JSON and not _JSON_TYPE.match(media_type) and not route.takes(media_type):
+        text = "The body must be sent as JSON in UTF-8. Set the header Content-Type to application/json."
+        raise RefusalError("not-json-by-type", text, ((b"accept", b"application/json"),))
+    if b"content-encoding" in headers:
+        text = "An encoded body is not taken. Send it plain, without the header Content-Encoding."
+        raise RefusalError("not-json-by-type", text, ((b"accept-encoding", b"identity"),))
