@@ -14,11 +14,18 @@ from tests.contract.writing import FOLDER, FROZEN, digests, files
 
 Document = dict[str, Any]
 OF_VECTORS = ("verdicts.json", "checks.json", "flaws.json", "standards.json")
+STORIES = "stories.json"
 
 
 def vectors() -> list[Document]:
-    """All that are committed."""
-    return [vector for name in OF_VECTORS for vector in json.loads((FOLDER / name).read_text(encoding="utf-8"))["vectors"]]
+    """All that are committed, stories among them."""
+    return [vector for name in OF_VECTORS for vector in read(name)["vectors"]] + read(STORIES)["stories"]
+
+
+def read(name: str) -> Document:
+    """One of the files."""
+    document: Document = json.loads((FOLDER / name).read_text(encoding="utf-8"))
+    return document
 
 
 def run(folder: Path, service: str) -> subprocess.CompletedProcess[str]:
@@ -27,7 +34,7 @@ def run(folder: Path, service: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(arguments, capture_output=True, text=True, check=False, timeout=60)
 
 
-@pytest.mark.parametrize("name", [*OF_VECTORS, "grades.json"])
+@pytest.mark.parametrize("name", [*OF_VECTORS, STORIES, "grades.json"])
 def test_committed_vectors_are_those_that_the_slow_judge_gives(name: str) -> None:
     """The answers are worked out by other means than the engine's, so that they can prove it wrong."""
     assert files()[name] == (FOLDER / name).read_text(encoding="utf-8")
@@ -49,7 +56,7 @@ def test_there_are_at_least_eighty_and_no_name_stands_twice() -> None:
 @pytest.mark.parametrize("name", OF_VECTORS)
 def test_every_file_says_for_which_rules_it_holds(name: str) -> None:
     """If a vector moves, the number of the rules has to move with it."""
-    document = json.loads((FOLDER / name).read_text(encoding="utf-8"))
+    document = read(name)
     judged = [vector["answer"]["body"] for vector in document["vectors"] if vector["answer"]["status"] == 200]
 
     assert ENGINE == document["engine"]
@@ -76,7 +83,7 @@ def test_an_answer_that_is_not_the_expected_one_is_found(
     service: str, tmp_path: Path, file: str, at: str, other: object
 ) -> None:
     """A runner that finds nothing proves nothing."""
-    for name in ("run.py", "grades.json", *OF_VECTORS):
+    for name in ("run.py", "grades.json", STORIES, *OF_VECTORS):
         shutil.copy(FOLDER / name, tmp_path)
     document = json.loads((FOLDER / file).read_text(encoding="utf-8"))
     first = document["vectors"][0]
@@ -88,6 +95,22 @@ def test_an_answer_that_is_not_the_expected_one_is_found(
     assert 1 == done.returncode
     assert f"{first['name']}: {at} is " in done.stdout
     assert f"{len(vectors()) - 1} passed, 1 failed" in done.stdout
+
+
+def test_a_step_of_a_story_that_comes_out_otherwise_is_found(service: str, tmp_path: Path) -> None:
+    """What follows from it is not told: the first step that went wrong is what an integrator has to look at."""
+    for name in ("run.py", "grades.json", STORIES, *OF_VECTORS):
+        shutil.copy(FOLDER / name, tmp_path)
+    document = read(STORIES)
+    first = document["stories"][0]
+    for step in first["steps"][4:6]:
+        put(step["answer"]["body"], "/number", 9)
+    (tmp_path / STORIES).write_text(json.dumps(document), encoding="utf-8")
+
+    done = run(tmp_path, service)
+
+    assert (1, f"{first['name']}: step 5: /number is 1 instead of 9") == (done.returncode, done.stdout.splitlines()[0])
+    assert [f"{len(vectors()) - 1} passed, 1 failed"] == done.stdout.splitlines()[1:]
 
 
 def put(document: Any, at: str, other: object) -> None:

@@ -14,6 +14,7 @@ from tests.contract.cases import CheckCase, Document, FlawCase, HandCase, LotCas
 from tests.contract.check_cases import CHECKS, FLAWS, GRADES
 from tests.contract.lot_cases import all_lot_cases
 from tests.contract.standard_cases import all_standard_cases
+from tests.contract.story_cases import STORIES, STORY_GRADES, StoryCase
 from tests.support.simple_judge import Simple, judge_simply, verdict_simply
 
 FOLDER = Path(__file__).parents[2] / "openapi" / "vectors"
@@ -30,8 +31,10 @@ def files() -> dict[str, str]:
         "flaws.json": [of_flaws(case) for case in FLAWS],
         "standards.json": [of_standard(case) for case in all_standard_cases()],
     }
-    texts = {name: {"engine": ENGINE, "vectors": each} for name, each in vectors.items()}
-    return {name: json.dumps(document, indent=1) + "\n" for name, document in (texts | {"grades.json": GRADES}).items()}
+    documents = {name: {"engine": ENGINE, "vectors": each} for name, each in vectors.items()}
+    documents["stories.json"] = {"engine": ENGINE, "stories": [of_story(case) for case in STORIES]}
+    documents["grades.json"] = GRADES | STORY_GRADES
+    return {name: json.dumps(document, indent=1) + "\n" for name, document in documents.items()}
 
 
 def frozen() -> dict[str, dict[str, str]]:
@@ -44,7 +47,10 @@ def digests() -> dict[str, str]:
     """The digest of each vector by its name; what it says to people may be reworded."""
     documents = [json.loads(text) for text in files().values()]
     vectors = [vector for document in documents for vector in document.get("vectors", [])]
-    return {vector["name"]: digest_of(canonical([vector["request"], vector["answer"]])) for vector in vectors}
+    stories = [story for document in documents for story in document.get("stories", [])]
+    promised = {vector["name"]: [vector["request"], vector["answer"]] for vector in vectors}
+    promised |= {story["name"]: story["steps"] for story in stories}
+    return {name: digest_of(canonical(each)) for name, each in promised.items()}
 
 
 def of_lot(case: LotCase) -> Document:
@@ -90,6 +96,18 @@ def of_flaws(case: FlawCase) -> Document:
     """A request refused."""
     flaws = [{"at": at, "code": code} for at, code in case.flaws]
     return vector(case.name, case.says, case.path, case.body, 422, {"status": 422, "flaws": flaws})
+
+
+def of_story(case: StoryCase) -> Document:
+    """What is told of one lot from its opening on."""
+    steps = [
+        {
+            "request": {"method": step.method, "path": f"/v1/lots/{{lot}}{step.path}", "body": step.body},
+            "answer": {"status": step.status, "body": step.answer},
+        }
+        for step in case.steps
+    ]
+    return {"name": case.name, "says": case.says, "steps": steps}
 
 
 def vector(name: str, says: str, path: str, body: Document, status: int, answer: Document) -> Document:
