@@ -19,7 +19,8 @@ STORIES = "stories.json"
 
 def vectors() -> list[Document]:
     """All that are committed, stories among them."""
-    return [vector for name in OF_VECTORS for vector in read(name)["vectors"]] + read(STORIES)["stories"]
+    stories: list[Document] = read(STORIES)["stories"]
+    return [vector for name in OF_VECTORS for vector in read(name)["vectors"]] + stories
 
 
 def read(name: str) -> Document:

@@ -31,7 +31,7 @@ def files() -> dict[str, str]:
         "flaws.json": [of_flaws(case) for case in FLAWS],
         "standards.json": [of_standard(case) for case in all_standard_cases()],
     }
-    documents = {name: {"engine": ENGINE, "vectors": each} for name, each in vectors.items()}
+    documents: dict[str, Document] = {name: {"engine": ENGINE, "vectors": each} for name, each in vectors.items()}
     documents["stories.json"] = {"engine": ENGINE, "stories": [of_story(case) for case in STORIES]}
     documents["grades.json"] = GRADES | STORY_GRADES
     return {name: json.dumps(document, indent=1) + "\n" for name, document in documents.items()}
