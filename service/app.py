@@ -63,7 +63,10 @@ def create_app(settings: Settings) -> Frame:
     async def living() -> AsyncIterator[None]:
         retain_memory()
         if settings.one_person_may_release:
-            LOGGER.warning("MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person")
+            LOGGER.warning(
+                "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person, and who "
+                "granted a concession may dispose by it"
+            )
         if settings.migrates and are_behind(await catalogue.tables()):
             await migrate_database(settings.database_url)
         # A service that starts while the database is away answers as soon as it is back.

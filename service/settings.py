@@ -47,7 +47,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     leaving_for: float = 1
     """Seconds for which requests are still taken after SIGTERM, while `/health/ready` tells that the service is stopping."""
     one_person_may_release: bool = False
-    """Whether who wrote a revision last may release it too; told at every start, and in the journal."""
+    """Whether who wrote a revision may release it, and who granted a concession use it; told at start and in what is kept."""
     hosts: str = ""
     """Further names, by commas, that a request's Host may have; those of loopback always may. On 0.0.0.0 or :: name all."""
     tls_certificate: str = ""

@@ -7,6 +7,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from service.api.documents import Moment
 from service.engine.evidence import Calibration, Day
 from service.engine.flaws import Flaw
+from service.engine.ledger.disposing import Disposing
 from service.engine.ledger.documents import Attribute, Told
 from service.engine.ledger.instruments import InstrumentUncertainty
 from service.ports import LotOutcome, LotState
@@ -35,7 +36,7 @@ class LotSummary(Struct, frozen=True, kw_only=True):
     line: str | UnsetType = UNSET
     closed_at: Moment | UnsetType = UNSET
     outcome: LotOutcome | UnsetType = UNSET
-    disposition: str | UnsetType = UNSET
+    disposition: Disposing | UnsetType = UNSET
 
 
 class LotList(Struct, frozen=True):
@@ -67,7 +68,10 @@ class LotShown(Struct, frozen=True, kw_only=True):
     line: str | UnsetType = UNSET
     closed_at: Moment | UnsetType = UNSET
     outcome: LotOutcome | UnsetType = UNSET
-    disposition: str | UnsetType = UNSET
+    disposition: Disposing | UnsetType = UNSET
+    """What is done with it by now; left out where nobody has decided."""
+    is_of_earlier_verdict: bool | UnsetType = UNSET
+    """Of a disposition: whether a verdict was recorded since, which nobody has decided by."""
 
 
 class ChangeShown(Struct, frozen=True):

@@ -5,7 +5,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from service.api import examples, ledger_examples, trend_examples
+from service.api import disposing_examples, examples, ledger_examples, trend_examples
 from service.api.documents import KeyBeginning
 from service.api.problems import KINDS, Problem
 from service.api.requests import Parameter
@@ -25,7 +25,7 @@ CAUTION = (
 TAGS: Mapping[str, str] = {
     "judging": "Ask whether a reading is in, whether a lot conforms, whether a specification is sound.",
     "grades": "Write grades, release them, look up which revision is in force.",
-    "lots": "Collect what is measured of a lot, and see where it stands.",
+    "lots": "Collect what is measured of a lot, see where it stands, close it, and say what is done with it.",
     "instruments": "What lots are measured with: until when each is calibrated, and how uncertain its readings are.",
     "vocabularies": "The names and units that documents may use.",
     "keys": "Who may do what.",
@@ -103,6 +103,7 @@ PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "characteristic": (Name, "A characteristic of the grade.", trend_examples.CHARACTERISTIC),
     "batch": (Code, "The id of a batch of the lot.", ledger_examples.BATCH),
     "verdict": (VerdictNumber, "The number of a verdict of the lot, from 1.", 1),
+    "concession": (Code, "The name of a concession for the lot.", disposing_examples.GRANTED["concession"]),
     "instrument": (Code, "The id of an instrument; case matters.", ledger_examples.INSTRUMENT),
 }
 

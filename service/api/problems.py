@@ -11,6 +11,7 @@ from service.engine.flaws import Flaw, FlawedDocumentError
 from service.ports import (
     CatalogueAwayError,
     ChangeUnknownError,
+    ConcessionNeededError,
     ContentDiffersError,
     GradeUnknownError,
     InstrumentUnknownError,
@@ -88,6 +89,7 @@ KINDS: Mapping[str, Kind] = {
     "body-not-in-time": Kind(408, "The body did not come in time"),
     "too-many-keys": Kind(409, "There are too many keys"),
     "conflict": Kind(409, "The state of what is there does not allow it"),
+    "concession-needed": Kind(409, "It takes a concession"),
     "content-differs": Kind(409, "Something else was sent under this id before"),
     "specification-changed": Kind(412, "The specification is not the one that was read"),
     "body-too-large": Kind(TOO_LARGE, "The body is too large"),
@@ -149,6 +151,7 @@ OF_STATE: Mapping[type[StateError], str] = {
     LotToldOtherwiseError: "conflict",
     RevisionIsNotNewerError: "conflict",
     ContentDiffersError: "content-differs",
+    ConcessionNeededError: "concession-needed",
 }
 """The kind of refusal that each error of state is; a test finds the ones that are left out."""
 RETRY_AFTER = {"not-ready": ((b"retry-after", b"1"),)}
@@ -163,8 +166,8 @@ def refusal_of(error: Exception, request_id: str) -> Answer | None:
             return problem("not-json", _first(error.flaws), request_id, error.flaws)
         case FlawedDocumentError():
             return problem("flawed", _first(error.flaws), request_id, error.flaws)
-        case ContentDiffersError():
-            return problem("content-differs", str(error), request_id, error.flaws)
+        case ContentDiffersError() | ConcessionNeededError():
+            return problem(OF_STATE[type(error)], str(error), request_id, error.flaws)
         case StateError():
             kind = OF_STATE[type(error)]
             return problem(kind, str(error), request_id, headers=RETRY_AFTER.get(kind, ()))

@@ -36,6 +36,7 @@ from service.ports.history import ClosedLot, ClosedWanted, History, TrendUnknown
 from service.ports.instruments import InstrumentRow, Instruments, InstrumentUnknownError
 from service.ports.ledger import (
     ChangeUnknownError,
+    ConcessionNeededError,
     ContentDiffersError,
     Decide,
     Decided,
@@ -63,6 +64,7 @@ __all__ = [
     "ChangeUnknownError",
     "ClosedLot",
     "ClosedWanted",
+    "ConcessionNeededError",
     "ContentDiffersError",
     "Decide",
     "Decided",

@@ -6,6 +6,7 @@ from typing import Literal, NamedTuple, Protocol
 from msgspec import Struct
 
 from service.engine.flaws import Flaw
+from service.engine.ledger.disposing import Disposing
 from service.engine.ledger.documents import Change
 from service.engine.ledger.folding import Folded, Known
 from service.ports.catalogue import Moment, StateError
@@ -45,6 +46,15 @@ class ContentDiffersError(StateError):
         self.flaws = tuple(flaws)
 
 
+class ConcessionNeededError(StateError):
+    """The lot does not go out so by its verdict alone; `flaws` says which requirements of another grade it does not meet."""
+
+    def __init__(self, text: str, flaws: Sequence[Flaw] = ()) -> None:
+        """Keep the sentence and the flaws."""
+        super().__init__(text)
+        self.flaws = tuple(flaws)
+
+
 LotState = Literal["open", "waiting", "closed"]
 LotOutcome = Literal["pass", "fail", "undecided"]
 
@@ -64,7 +74,7 @@ class LotRow(Struct, frozen=True, kw_only=True):
     opened_at: Moment
     closed_at: Moment | None = None
     outcome: LotOutcome | None = None
-    disposition: str | None = None
+    disposition: Disposing | None = None
 
 
 class LotsWanted(Struct, frozen=True, kw_only=True):
@@ -73,6 +83,7 @@ class LotsWanted(Struct, frozen=True, kw_only=True):
     grade: str | None = None
     state: str | None = None
     outcome: str | None = None
+    disposition: Disposing | None = None
     line: str | None = None
     opened_from: Moment | None = None
     opened_until: Moment | None = None

@@ -16,6 +16,7 @@ def listing(wanted: LotsWanted) -> Select[*tuple[Any, ...]]:
         (of.grade, wanted.grade),
         (of.state, wanted.state),
         (of.outcome, wanted.outcome),
+        (of.disposition, wanted.disposition),
         (of.line, wanted.line),
     ):
         if value is not None:

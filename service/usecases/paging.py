@@ -15,3 +15,9 @@ async def part(read: Callable[[int], Awaitable[Sequence[T]]], limit: int) -> tup
     # One more than is shown, which tells whether there are more.
     found = await read(limit + 1)
     return found[:limit], found[limit - 1] if len(found) > limit else None
+
+
+def part_of(every: Sequence[T], after: int, limit: int) -> tuple[Sequence[T], int]:
+    """At most so many of what is in memory behind the first `after` ones, and the number to go on after; 0 at the end."""
+    found = every[after : after + limit]
+    return found, after + len(found) if found and after + len(found) < len(every) else 0

@@ -9,7 +9,7 @@ import httpx
 import jsonschema_rs
 import pytest
 
-from service.api import examples, ledger_examples, trend_examples
+from service.api import disposing_examples, examples, ledger_examples, trend_examples
 from service.api.openapi import written
 from service.api.routes import routes
 from service.api.routing import Route
@@ -26,6 +26,7 @@ NAMES = {
     "verdict": "1",
     "characteristic": trend_examples.CHARACTERISTIC,
     "instrument": ledger_examples.INSTRUMENT,
+    "concession": disposing_examples.GRANTED["concession"],
 }
 READING = {"characteristic": "breaking_force", "unit": "N", "value": 1432.5}
 

@@ -32,6 +32,7 @@ PLACES = {
     "characteristic": "NO-SUCH",
     "batch": "NO-SUCH",
     "verdict": "1",
+    "concession": "NO-SUCH",
     "instrument": "NO-SUCH",
     "file": "index.html",
 }

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import jsonschema_rs
 import pytest
 
-from service.api import examples, ledger_examples, trend_examples
+from service.api import disposing_examples, examples, ledger_examples, trend_examples
 from service.ports import Scope
 from tests.support.commands import run
 from tests.support.pages import TOP
@@ -45,6 +45,7 @@ NAMES = {
     "verdict": "1",
     "characteristic": trend_examples.CHARACTERISTIC,
     "instrument": ledger_examples.INSTRUMENT,
+    "concession": disposing_examples.GRANTED["concession"],
 }
 JSON_TYPE = {"Content-Type": "application/json"}
 
@@ -67,6 +68,7 @@ class Sent(NamedTuple):
     lot: str = ledger_examples.LOT
     batch: str = ledger_examples.BATCH
     instrument: str = ledger_examples.INSTRUMENT
+    concession: str = disposing_examples.GRANTED["concession"]
     content: bytes | None = None
     headers: Mapping[str, str] = {}
 
@@ -111,6 +113,10 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("closeLot", "201"): Sent(lot=TO_CLOSE),
     ("showVerdict", "200"): Sent(lot=CLOSED),
     ("showJudgedEvidence", "200"): Sent(lot=CLOSED),
+    ("grantConcession", "201"): Sent(concession="C-NEW"),
+    ("grantConcession", "409"): Sent(content=document({**disposing_examples.CONCESSION, "reason": "Another."})),
+    ("disposeOfLot", "201"): Sent(content=document({**disposing_examples.HOLD, "id": "D-NEW"})),
+    ("disposeOfLot", "409"): Sent(content=document({**disposing_examples.HOLD, "disposition": "release"})),
 }
 """What leads to a status with one operation."""
 OF_A_KEY = ("revokeKey", "200")
@@ -163,6 +169,9 @@ def furnish_lots(address: str) -> None:
         "attributes": document(ledger_examples.ATTRIBUTES),
         "strikes": document(ledger_examples.STRIKE),
     }
+    named = disposing_examples.GRANTED["concession"]
+    assert 201 == ask(address, "PUT", f"{lot}/concessions/{named}", disposing_examples.CONCESSION).status
+    assert 201 == ask(address, "POST", f"{lot}/dispositions", disposing_examples.HOLD).status
     for resource, body in {**recorded, "revision": MOVE_TO_4}.items():
         assert 201 == ask(address, "POST", f"{lot}/{resource}", body).status
 

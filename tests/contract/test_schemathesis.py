@@ -22,6 +22,9 @@ expected-statuses = ["400", "404", "405", "409", "412", "415", "422", "428"]
 include-operation-id = ["addDraft", "replaceSpecification", "reviewSpecification", "judgeLot", "drawLot"]
 [operations.phases.coverage]
 enabled = false
+# Of many operations few sequences come by the links that the document states.
+[phases.stateful.generation]
+max-examples = 100
 """
 ROWS = """
 import json

@@ -202,6 +202,7 @@ async def _lot(service: Service, lot: str) -> LotShown:
     held = await held_by(service.shelf, row.grade, row.revision, "")
     readings = [ReadingsSoFar(name, taken, struck) for name, (taken, struck) in folded.readings.items()]
     named = msgspec.structs.asdict(_summary(row))
+    disposed = folded.handled.dispositions
     return LotShown(
         **named,
         specification=held.compiled.digest,
@@ -209,6 +210,7 @@ async def _lot(service: Service, lot: str) -> LotShown:
         readings=readings,
         attributes=attributes,
         verdicts=len(folded.verdicts),
+        is_of_earlier_verdict=disposed[-1].is_of_earlier_verdict(len(folded.verdicts)) if disposed else UNSET,
     )
 
 

@@ -4,6 +4,7 @@ from functools import cache
 
 from service.api.routes.catalogue import catalogue_routes
 from service.api.routes.closing import closing_routes
+from service.api.routes.disposing import disposing_routes
 from service.api.routes.instruments import instrument_routes
 from service.api.routes.journal import journal_routes
 from service.api.routes.judging import judging_routes
@@ -24,6 +25,7 @@ def routes() -> tuple[Route, ...]:
         *catalogue_routes(),
         *lot_routes(),
         *closing_routes(),
+        *disposing_routes(),
         *trend_routes(),
         *instrument_routes(),
         *key_routes(),

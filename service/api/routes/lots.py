@@ -14,6 +14,7 @@ from service.api.routes.catalogue import LIMIT
 from service.api.routing import Body, Example, Reply, Route
 from service.engine.evidence import Evidence
 from service.engine.ledger import AttributesAdded, Batch, Opening, RevisionMoved, Strike
+from service.engine.ledger.disposing import Disposing
 from service.engine.texts import Code, Text
 from service.ports import LotOutcome, LotState, Scope
 
@@ -50,6 +51,7 @@ def _reading_routes() -> tuple[Route, ...]:
         Parameter("grade", Code, "Only lots of this grade.", examples.OPENING["grade"]),
         Parameter("state", LotState, "Only lots in this state.", "open"),
         Parameter("outcome", LotOutcome, "Only lots whose last verdict has this outcome.", "pass"),
+        Parameter("disposition", Disposing, "Only lots that are disposed of so by now.", "hold"),
         Parameter("line", Code, "Only lots from this line.", "L-3"),
         Parameter("from", Moment, "Only lots opened at this moment or later.", "2026-11-01T00:00:00Z"),
         Parameter("until", Moment, "Only lots opened before this moment.", "2026-12-01T00:00:00Z"),

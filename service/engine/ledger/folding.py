@@ -8,6 +8,7 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot, Remark, Series
+from service.engine.ledger.disposing import CONCESSION, DISPOSITION, Handled
 from service.engine.ledger.documents import Change, MarkedBatch, Marks, Opening, RevisionMoved, Strike, Told, VerdictKept
 
 OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES = "opened", "batch", "strike", "revision-moved", "attributes"
@@ -96,6 +97,7 @@ class Folded:
         self.columns: dict[Any, Column] = {}
         self.placed: dict[str, Placed] = {}
         self.verdicts: list[VerdictKept] = []
+        self.handled = Handled()
         self.marks: dict[str, Marks] = {}
         """By batch, what was known of its instrument where that is kept here."""
         self.seen_at = 0.0
@@ -110,7 +112,7 @@ class Folded:
         """Another one with a change more; this one stays as it is."""
         made = copy(self)
         made.known, made.placed, made.verdicts = self.known.copy(), self.placed.copy(), self.verdicts.copy()
-        made.marks = self.marks.copy()
+        made.marks, made.handled = self.marks.copy(), self.handled.copy()
         made.columns = {key: column.copy() for key, column in self.columns.items()}
         made.others = {name: items.copy() for name, items in self.others.items()}
         made.add(change)
@@ -249,5 +251,7 @@ _FOLDS: Mapping[str, Callable[[Folded, Change], None]] = {
     STRIKE: lambda folded, change: folded.strike(_STRIKE.decode(change.document)),
     MOVED: _move,
     VERDICT: lambda folded, change: folded.judged(_VERDICT.decode(change.document)),
+    CONCESSION: lambda folded, change: folded.handled.grant(change),
+    DISPOSITION: lambda folded, change: folded.handled.dispose(change),
 }
 """What a kind of change does to what is known of a lot; other kinds do nothing."""

@@ -61,9 +61,9 @@ def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
 async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct) -> NoReturn:
     """Say where what was sent differs from what is kept."""
     kept = await ledger.change(lot, key)
-    before, now = msgspec.json.decode(kept.document), msgspec.json.decode(written(document))
-    # What was known of the instrument was not sent.
-    before.pop("marks", None)
+    # What was known besides, of an instrument or of a verdict, was not sent.
+    before = {name: value for name, value in msgspec.json.decode(kept.document).items() if name in _names_of(document)}
+    now = msgspec.json.decode(written(document))
     flaws = []
     for flaw in differences(before, now, ""):
         flaws.append(flaw)
@@ -74,6 +74,11 @@ async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct) -> NoRet
         "send this under an id of its own."
     )
     raise ContentDiffersError(text, flaws)
+
+
+def _names_of(document: Struct) -> tuple[str, ...]:
+    """Of the members that its callers may send."""
+    return document.__struct_encode_fields__
 
 
 def differences(before: object, now: object, at: str) -> Iterator[Flaw]:
