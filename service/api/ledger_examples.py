@@ -102,3 +102,9 @@ CLOSED: Mapping[str, Any] = {
     "by": "erp",
     "state": "closed",
 }
+CORRECTION: Mapping[str, Any] = {
+    "id": "C-1",
+    "reason": "Mistyped: the printout of the tester says 1521.",
+    "strikes": [{"of": BATCH, "at": ["/series/0/values/1"]}],
+    "series": [{"characteristic": "breaking_force", "unit": "N", "packages": ["b1"], "values": [1521]}],
+}

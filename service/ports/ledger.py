@@ -29,6 +29,10 @@ class LotIsClosedError(StateError):
     """The lot takes nothing more in its state."""
 
 
+class LotHasNoVerdictError(StateError):
+    """Nothing was judged of the lot yet, so nothing can be corrected."""
+
+
 class LotToldOtherwiseError(StateError):
     """What is told of the lot itself is told already, and differs."""
 

@@ -34,7 +34,7 @@ AGAIN = "0412-08"
 BY_1 = "0412-10"
 """One that goes by revision 1."""
 CLOSED, TO_CLOSE = "0412-11", "0412-12"
-"""One that has a verdict, and one that a test closes."""
+"""One that has a verdict and was corrected, and one that a test closes."""
 MOST_BYTES = 100_000
 NAMES = {
     "grade": examples.GRADE,
@@ -111,6 +111,8 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("strike", "409"): Sent(content=document({**ledger_examples.STRIKE, "id": ledger_examples.BATCH})),
     ("closeLot", "200"): Sent(lot=CLOSED),
     ("closeLot", "201"): Sent(lot=TO_CLOSE),
+    ("correctLot", "200"): Sent(lot=CLOSED),
+    ("correctLot", "201"): Sent(lot=CLOSED, content=document({**ledger_examples.CORRECTION, "id": "C-2"})),
     ("showVerdict", "200"): Sent(lot=CLOSED),
     ("showJudgedEvidence", "200"): Sent(lot=CLOSED),
     ("grantConcession", "201"): Sent(concession="C-NEW"),
@@ -164,7 +166,10 @@ def furnish_lots(address: str) -> None:
     assert 201 == ask(address, "PUT", f"/v1/lots/{AGAIN}", ledger_examples.OPENING).status
     for each in (CLOSED, TO_CLOSE):
         assert 201 == ask(address, "PUT", f"/v1/lots/{each}", opening).status
-    assert 201 == ask(address, "POST", f"/v1/lots/{CLOSED}/close", {}).status
+    closed = f"/v1/lots/{CLOSED}"
+    bodies = {"readings": ledger_examples.READINGS, "close": {}, "corrections": ledger_examples.CORRECTION}
+    for resource, content in bodies.items():
+        assert 201 == ask(address, "POST", f"{closed}/{resource}", content).status
     recorded: dict[str, bytes] = {
         "attributes": document(ledger_examples.ATTRIBUTES),
         "strikes": document(ledger_examples.STRIKE),

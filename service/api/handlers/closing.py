@@ -11,11 +11,12 @@ from service.api.handlers.lots import there_first
 from service.api.problems import CREATED, OK, Answer
 from service.api.requests import Request
 from service.api.service import Service, shown
-from service.engine.ledger import Change, Closing, VerdictKept
+from service.engine.ledger import Change, Closing, Correction, VerdictKept
 from service.usecases.ledger import closing as closes
+from service.usecases.ledger import correcting as corrects
 from service.usecases.paging import MOST_AT_ONCE, part
 
-CLOSING = Shape(Closing)
+CLOSING, CORRECTION = Shape(Closing), Shape(Correction)
 FOR_EVER = b"private, max-age=31536000, immutable"
 _told = msgspec.json.Decoder(VerdictKept).decode
 
@@ -28,8 +29,15 @@ async def close_lot(request: Request, service: Service) -> Answer:
     return recorded(service, closed)
 
 
+async def correct_lot(request: Request, service: Service) -> Answer:
+    """Correct a lot that has a verdict."""
+    lot = request.path["lot"]
+    correction = await there_first(service, lot, decoded(request.body, CORRECTION))
+    return recorded(service, await corrects.correct_lot(service.ledger, service.shelf, lot, correction, request.by.name))
+
+
 def recorded(service: Service, closed: closes.Closed) -> Answer:
-    """The answer with a lot's newest verdict, which is counted where it is new."""
+    """The answer with the verdict that was asked for, which is counted where it is new."""
     if not closed.is_new:
         return shown(_verbatim(closed.kept))
     row = closed.kept.row

@@ -28,7 +28,7 @@ from service.api.service import Service, shown
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.engine.ledger import AttributesAdded, Batch, Change, Opening, RevisionMoved, Strike, Told
 from service.engine.ledger.documents import Attribute
-from service.engine.ledger.folding import BATCH
+from service.engine.ledger.folding import BATCH, CORRECTION
 from service.ports import ChangeUnknownError, LotRow, LotsWanted
 from service.usecases.against import held_by
 from service.usecases.apart import apart
@@ -85,7 +85,7 @@ async def show_batch(request: Request, service: Service) -> Answer:
     """A batch as it is kept."""
     lot, batch = request.path["lot"], request.path["batch"]
     change = await service.ledger.change(lot, batch)
-    if change.kind != BATCH:
+    if change.kind not in {BATCH, CORRECTION}:
         raise ChangeUnknownError(f"{quoted(batch)} is no batch of lot {lot}, but a change of another kind.")
     of = _change(lot, change)
     document = msgspec.json.decode(change.document)

@@ -1,4 +1,4 @@
-"""The routes of closing: a lot is closed by its verdict, which is kept for ever with the evidence that it rests on."""
+"""The routes of closing: verdicts that are kept for ever with what they rest on, and corrections, which bring the next one."""
 
 from typing import Annotated
 
@@ -14,7 +14,7 @@ from service.api.routes.catalogue import LIMIT
 from service.api.routes.judging import judged_example
 from service.api.routing import Body, Example, Reply, Route
 from service.engine.evidence import Evidence
-from service.engine.ledger import Closing
+from service.engine.ledger import Closing, Correction
 from service.ports import Scope
 
 LOT = "/v1/lots/{lot}"
@@ -54,7 +54,33 @@ def _closing_routes() -> tuple[Route, ...]:
             ],
             refusals=OF_A_LOT,
         ),
+        Route(
+            method="POST",
+            path=f"{LOT}/corrections",
+            operation_id="correctLot",
+            scope=Scope.CLOSE,
+            tag="lots",
+            summary="Correct a lot that has a verdict",
+            description="Strikes what was wrong in its batches and adds what was left out, for a reason, and records the next "
+            "verdict in the same moment; the ones before stay as they are. What it adds stands in the evidence as a batch "
+            "under its id, so that another correction can strike it. `lot` may tell otherwise what was told. The lot is "
+            "closed or waits as the new verdict says. Sent again it is answered again; flaws of the evidence as a whole have "
+            "pointers below `/evidence`, and nothing is kept then.",
+            handler=does.correct_lot,
+            body=Body(Correction, [Example("mistyped", examples.CORRECTION)]),
+            replies=[
+                Reply(OK, "It was corrected so before: the verdict that came of it.", VerdictShown, _corrected()),
+                Reply(CREATED, "The verdict that comes of it.", VerdictShown, _corrected(), headers=("Location",)),
+            ],
+            refusals=("not-found", "conflict", "content-differs", "not-ready"),
+        ),
     )
+
+
+def _corrected() -> list[Example]:
+    """A verdict that a correction brought."""
+    [kept] = _kept()
+    return [Example("corrected", {**kept.document, "number": 2, "reason": examples.CORRECTION["reason"]})]
 
 
 def _verdict_routes() -> tuple[Route, ...]:

@@ -120,7 +120,7 @@ def _reading_routes() -> tuple[Route, ...]:
             scope=Scope.READ,
             tag="lots",
             summary="Show a batch",
-            description="A batch as it was sent, with when and by whom; what was struck since is still in it.",
+            description="A batch or a correction as it was sent, with when and by whom; what was struck since is still in it.",
             handler=does.show_batch,
             replies=[
                 Reply(OK, "The batch.", BatchKept, [Example("batch", {**examples.CHANGE, "document": examples.READINGS})]),

@@ -1,10 +1,10 @@
-"""The documents that a lot's changes keep: its opening, batches, strikes, attributes, another revision, verdicts."""
+"""The documents that a lot's changes keep: opening, batches, strikes, corrections, attributes, another revision, verdicts."""
 
 from datetime import datetime
 from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from service.engine.evidence import (
     MOST_COUNTS,
@@ -25,6 +25,8 @@ from service.engine.verdict import Outcome
 
 MOST_ATTRIBUTES = 100
 MOST_STRUCK = 10_000
+MOST_CORRECTED = 1000
+"""Batches of which one correction strikes something."""
 Moment = Annotated[datetime, Meta(tz=True)]
 Place = Annotated[str, Meta(pattern=r"^/(series/[0-9]{1,4}/values|counts|declared|dates)/[0-9]{1,9}\Z", max_length=40)]
 """JSON Pointer into a batch: one reading, count, declaration or date of it."""
@@ -86,10 +88,9 @@ class RevisionMoved(Struct, frozen=True, forbid_unknown_fields=True):
     reason: LongText
 
 
-class Batch(Struct, frozen=True, forbid_unknown_fields=True):
-    """Readings, counts, declarations and dates that came together, under an id of the caller's own."""
+class Measured(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Readings, counts, declarations and dates that came together, and how."""
 
-    batch: Code
     station: Text | UnsetType = UNSET
     operator: Text | UnsetType = UNSET
     instrument: Code | UnsetType = UNSET
@@ -100,6 +101,12 @@ class Batch(Struct, frozen=True, forbid_unknown_fields=True):
     counts: Annotated[list[Counted], Meta(max_length=MOST_COUNTS)] | UnsetType = UNSET
     declared: Annotated[list[DeclaredValue], Meta(max_length=MOST_DECLARED)] | UnsetType = UNSET
     dates: Dates | UnsetType = UNSET
+
+
+class Batch(Measured, frozen=True, forbid_unknown_fields=True):
+    """What was measured, counted, declared and dated, under an id of the caller's own."""
+
+    batch: Code
 
     @property
     def readings(self) -> int:
@@ -142,14 +149,51 @@ class MarkedBatch(Batch, frozen=True, forbid_unknown_fields=True):
         return series
 
 
+class Struck(Struct, frozen=True, forbid_unknown_fields=True):
+    """What of a batch is struck out; it stays where it is, struck."""
+
+    of: Code
+    """The batch."""
+    at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
+
+
 class Strike(Struct, frozen=True, forbid_unknown_fields=True):
-    """What of a batch is struck out, under an id of the caller's own, and why; it stays where it is, struck."""
+    """What of a batch is struck out, under an id of the caller's own, and why."""
 
     id: Code
     of: Code
     """The batch."""
     at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
     reason: LongText
+
+    @property
+    def struck(self) -> Struck:
+        """What it strikes."""
+        return Struck(self.of, self.at)
+
+
+class Correction(Measured, frozen=True, forbid_unknown_fields=True):
+    """What is struck out of a lot that has a verdict, and what is added to it, under an id of the caller's own, and why."""
+
+    id: Code
+    reason: LongText
+    strikes: Annotated[list[Struck], Meta(min_length=1, max_length=MOST_CORRECTED)] | UnsetType = UNSET
+
+    @property
+    def added(self) -> Batch:
+        """What it adds, as a batch under its id, so that a later correction can strike it."""
+        return Batch(self.id, **{name: getattr(self, name) for name in Measured.__struct_fields__})
+
+
+class MarkedCorrection(Correction, frozen=True, forbid_unknown_fields=True):
+    """A correction as it is kept: all that was sent, and beside it what was known of its instrument."""
+
+    marks: Marks | UnsetType = UNSET
+
+    @property
+    def added(self) -> MarkedBatch:
+        """The same, with what was known of its instrument."""
+        return MarkedBatch(**asdict(super().added), marks=self.marks)
 
 
 class Closing(Struct, frozen=True, forbid_unknown_fields=True):

@@ -9,16 +9,28 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot, Remark, Series
 from service.engine.ledger.disposing import CONCESSION, DISPOSITION, Handled
-from service.engine.ledger.documents import Change, MarkedBatch, Marks, Opening, RevisionMoved, Strike, Told, VerdictKept
+from service.engine.ledger.documents import (
+    Change,
+    MarkedBatch,
+    MarkedCorrection,
+    Marks,
+    Opening,
+    RevisionMoved,
+    Strike,
+    Struck,
+    Told,
+    VerdictKept,
+)
 
 OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES = "opened", "batch", "strike", "revision-moved", "attributes"
+CORRECTION = "correction"
 VERDICT, OF_VERDICTS = "verdict", "/verdicts/"
 """The kind of a change that tells of a verdict, and how its key begins; its number follows."""
 STRUCK: Remark = "struck"
 
 _OPENING, _BATCH = msgspec.json.Decoder(Opening), msgspec.json.Decoder(MarkedBatch)
 _STRIKE, _MOVED = msgspec.json.Decoder(Strike), msgspec.json.Decoder(RevisionMoved)
-_VERDICT = msgspec.json.Decoder(VerdictKept)
+_VERDICT, _CORRECTION = msgspec.json.Decoder(VerdictKept), msgspec.json.Decoder(MarkedCorrection)
 _encode = msgspec.json.Encoder(order="sorted").encode
 
 
@@ -182,17 +194,23 @@ class Folded:
             self.others[name] += items
         self.placed[batch.batch] = Placed(series, others)
 
-    def strike(self, strike: Strike) -> None:
+    def strike(self, struck: Struck) -> None:
         """Mark readings as struck; leave out counts, declarations and dates."""
         self.strikes += 1
-        placed = self.placed[strike.of]
-        for place in strike.at:
+        placed = self.placed[struck.of]
+        for place in struck.at:
             _, member, number, *rest = place.split("/")
             if member == "series":
                 key, start, _ = placed.series[int(number)]
                 self.columns[key].strike(start + int(rest[1]))
             else:
                 self.others[member][placed.others[member][0] + int(number)] = None
+
+    def correct(self, correction: MarkedCorrection) -> None:
+        """Strike what was there before, then take what is added."""
+        for each in correction.strikes or ():
+            self.strike(each)
+        self.take(correction.added)
 
     def judged(self, verdict: VerdictKept) -> None:
         """One verdict more, which alters nothing of the evidence."""
@@ -248,7 +266,8 @@ def _move(folded: Folded, change: Change) -> None:
 _FOLDS: Mapping[str, Callable[[Folded, Change], None]] = {
     OPENED: lambda folded, change: folded.open(_OPENING.decode(change.document)),
     BATCH: lambda folded, change: folded.take(_BATCH.decode(change.document)),
-    STRIKE: lambda folded, change: folded.strike(_STRIKE.decode(change.document)),
+    STRIKE: lambda folded, change: folded.strike(_STRIKE.decode(change.document).struck),
+    CORRECTION: lambda folded, change: folded.correct(_CORRECTION.decode(change.document)),
     MOVED: _move,
     VERDICT: lambda folded, change: folded.judged(_VERDICT.decode(change.document)),
     CONCESSION: lambda folded, change: folded.handled.grant(change),

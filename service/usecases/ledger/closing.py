@@ -23,7 +23,7 @@ class Kept(NamedTuple):
 
 
 class Closed(NamedTuple):
-    """The newest verdict of a lot, and whether it is new."""
+    """The verdict that a lot has by what was asked for, and whether it is new."""
 
     kept: Kept
     is_new: bool

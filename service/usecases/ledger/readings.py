@@ -11,8 +11,8 @@ from service.engine.digests import digest_of
 from service.engine.evidence import Evidence, Series
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
-from service.engine.ledger import Batch, Folded, Strike, Told
-from service.engine.ledger.folding import BATCH, STRIKE, both, verdict_key, written
+from service.engine.ledger import Batch, Folded, Strike, Struck, Told
+from service.engine.ledger.folding import BATCH, STRIKE, both, written
 from service.engine.preparing import lot_flaws, prepare, sent
 from service.ports import (
     ChangeUnknownError,
@@ -31,7 +31,7 @@ from service.usecases.ledger.instruments import flaws_by_instrument, likely_mark
 from service.usecases.ledger.opening import number_of, there
 from service.usecases.ledger.repeating import digest_of_sent, is_repeated, record_or_compare
 from service.usecases.ledger.standing import Standing, stood
-from service.usecases.ledger.verdicts import Foreseen, foresee, next_verdict, with_more
+from service.usecases.ledger.verdicts import Foreseen, foresee, next_verdict, verdict_behind, with_more
 from service.usecases.shelf import Held, Shelf
 
 OF_THE_WHOLE = frozenset({"stages-out-of-order", "stage-without-first"})
@@ -68,7 +68,7 @@ async def record_batch(ledger: Ledger, shelf: Shelf, lot: str, batch: Batch, by:
 
     async def attempt(held: Held) -> Recorded:
         grade, foreseen = held.compiled, None
-        if flaws := batch_flaws(grade, lot, batch):
+        if flaws := batch_flaws(grade, lot, batch) or list(_nothing_in(batch)):
             raise FlawedDocumentError([*flaws, *await flaws_by_instrument(ledger, grade, batch)])
         if _waits(ledger, lot):
             foreseen = await foresee(ledger, held, lot, change(await likely_marked(ledger, grade, batch)))
@@ -114,8 +114,16 @@ def check_struck(folded: Folded, struck: Strike) -> None:
         lot = folded.lot
         text = f"Lot {lot} has no batch {quoted(struck.of)}. `GET /v1/lots/{lot}/changes` lists those that it has."
         raise ChangeUnknownError(text)
-    if flaws := [_nothing_there(place, number) for number, place in enumerate(struck.at) if not folded.has(struck.of, place)]:
+    if flaws := list(nothing_there(folded, struck.struck)):
         raise FlawedDocumentError(flaws)
+
+
+def nothing_there(folded: Folded, struck: Struck) -> Iterator[Flaw]:
+    """Places at which a batch of the lot has nothing, with pointers into what is struck."""
+    for number, place in enumerate(struck.at):
+        if not folded.has(struck.of, place):
+            text = f"The batch has nothing at {quoted(place)}. Point to one of its entries."
+            yield Flaw("nothing-there", text, f"/at/{number}")
 
 
 def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
@@ -129,14 +137,19 @@ def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
         prepare(grade.characteristics, (), grade.requirements, evidence, sent(evidence))
     except FlawedDocumentError as error:
         flaws += [flaw for flaw in error.flaws if flaw.code not in OF_THE_WHOLE]
-    return flaws or list(_nothing_in(batch))
+    return flaws
+
+
+def brings_something(batch: Batch) -> bool:
+    """Whether there is anything in it."""
+    brought: Sequence[Sequence[Series] | Sequence[object] | Told | UnsetType]
+    brought = (batch.series, batch.counts, batch.declared, batch.dates, batch.lot)
+    return any(brought)
 
 
 def _nothing_in(batch: Batch) -> Iterator[Flaw]:
     """A batch brings something."""
-    brought: Sequence[Sequence[Series] | Sequence[object] | Told | UnsetType]
-    brought = (batch.series, batch.counts, batch.declared, batch.dates, batch.lot)
-    if not any(brought):
+    if not brings_something(batch):
         text = "The batch brings nothing. Give `series`, `counts`, `declared`, `dates` or `lot`."
         yield Flaw("nothing-in-batch", text, "")
 
@@ -185,24 +198,9 @@ def _told_of(row: LotRow, batch: Batch) -> LotRow:
     return msgspec.structs.replace(row, told=written(both(before, batch.lot)))
 
 
-def _nothing_there(place: str, number: int) -> Flaw:
-    return Flaw("nothing-there", f"The batch has nothing at {quoted(place)}. Point to one of its entries.", f"/at/{number}")
-
-
 async def _taken(shelf: Shelf, settled_by: tuple[Recorded, Held]) -> Taken:
     """Where the lot stands; it may have been moved to another revision meanwhile."""
     recorded, folded = settled_by[0], settled_by[0].folded
     held = await held_by(shelf, folded.grade, folded.revision, "")
-    verdict = _verdict_with(folded, recorded)
+    verdict = verdict_behind(folded, recorded.number)
     return Taken(recorded, bool(recorded.decided.changes), held, stood(folded, held.compiled), verdict)
-
-
-def _verdict_with(folded: Folded, recorded: Recorded) -> int:
-    """The number of the verdict that stands right behind a change, which no closing did before; 0 where there is none."""
-    behind = (each.number for each in folded.verdicts[1:] if _stands_at(folded, each.number) == recorded.number + 1)
-    return next(behind, 0)
-
-
-def _stands_at(folded: Folded, verdict: int) -> int:
-    """The number of the change that tells of a verdict."""
-    return folded.known[verdict_key(verdict)].number

@@ -52,6 +52,19 @@ def verdict_in(decided: Decided) -> int:
     return max((each.verdict.number for each in decided.changes if each.verdict), default=0)
 
 
+def verdict_behind(folded: Folded, change: int) -> int:
+    """The number of the verdict that was recorded together with the change of this number; 0 where none was.
+
+    The first one is not: it was asked for by closing.
+    """
+    return next((each.number for each in folded.verdicts[1:] if _stands_at(folded, each.number) == change + 1), 0)
+
+
+def _stands_at(folded: Folded, verdict: int) -> int:
+    """The number of the change that tells of a verdict."""
+    return folded.known[verdict_key(verdict)].number
+
+
 def with_more(folded: Folded, change: NewChange, at: Moment = SOON) -> Folded:
     """The lot as this change will leave it, which is not kept yet."""
     number = folded.changes + 1
