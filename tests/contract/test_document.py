@@ -115,6 +115,7 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("correctLot", "201"): Sent(lot=CLOSED, content=document({**ledger_examples.CORRECTION, "id": "C-2"})),
     ("showVerdict", "200"): Sent(lot=CLOSED),
     ("showJudgedEvidence", "200"): Sent(lot=CLOSED),
+    ("replayVerdict", "200"): Sent(lot=CLOSED),
     ("grantConcession", "201"): Sent(concession="C-NEW"),
     ("grantConcession", "409"): Sent(content=document({**disposing_examples.CONCESSION, "reason": "Another."})),
     ("disposeOfLot", "201"): Sent(content=document({**disposing_examples.HOLD, "id": "D-NEW"})),

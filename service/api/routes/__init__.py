@@ -12,6 +12,7 @@ from service.api.routes.keys import key_routes
 from service.api.routes.lots import lot_routes
 from service.api.routes.pages import page_routes
 from service.api.routes.planning import planning_routes
+from service.api.routes.replaying import replaying_routes
 from service.api.routes.trends import trend_routes
 from service.api.routing import Route
 
@@ -25,6 +26,7 @@ def routes() -> tuple[Route, ...]:
         *catalogue_routes(),
         *lot_routes(),
         *closing_routes(),
+        *replaying_routes(),
         *disposing_routes(),
         *trend_routes(),
         *instrument_routes(),

@@ -1,11 +1,12 @@
 """The caller's own ids: what was sent before is answered the same, and something else under the same id is refused."""
 
-from collections.abc import Iterator
+from itertools import islice
 from typing import NoReturn
 
 import msgspec
-from msgspec import Struct
+from msgspec import UNSET, Struct
 
+from service.engine.differing import Difference, differences
 from service.engine.digests import digest_of
 from service.engine.flaws import Flaw, cut, quoted
 from service.engine.ledger.folding import Known, written
@@ -64,11 +65,7 @@ async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct) -> NoRet
     # What was known besides, of an instrument or of a verdict, was not sent.
     before = {name: value for name, value in msgspec.json.decode(kept.document).items() if name in _names_of(document)}
     now = msgspec.json.decode(written(document))
-    flaws = []
-    for flaw in differences(before, now, ""):
-        flaws.append(flaw)
-        if len(flaws) == MOST_DIFFERENCES:
-            break
+    flaws = [_flaw(each) for each in islice(differences(before, now), MOST_DIFFERENCES)]
     text = (
         f"{quoted(key)} is in the lot's changes already, as number {kept.number}, with other content. Send the same again, or "
         "send this under an id of its own."
@@ -81,23 +78,18 @@ def _names_of(document: Struct) -> tuple[str, ...]:
     return document.__struct_encode_fields__
 
 
-def differences(before: object, now: object, at: str) -> Iterator[Flaw]:
-    """Where two JSON documents differ, each with its pointer into the one sent now."""
-    if isinstance(before, dict) and isinstance(now, dict):
-        for name in sorted({*before, *now}):
-            if name not in now:
-                yield Flaw("differs", f"This was {_shown(before[name])} before, and is left out now.", f"{at}/{name}")
-            elif name not in before:
-                yield Flaw("differs", f"This was left out before, and is {_shown(now[name])} now.", f"{at}/{name}")
-            else:
-                yield from differences(before[name], now[name], f"{at}/{name}")
-    elif isinstance(before, list) and isinstance(now, list) and len(before) == len(now):
-        for number, (one, other) in enumerate(zip(before, now, strict=True)):
-            yield from differences(one, other, f"{at}/{number}")
+def _flaw(difference: Difference) -> Flaw:
+    """The difference in a sentence, with its pointer into what was sent now."""
+    at, before, now = difference.at, difference.then, difference.now
+    if before is UNSET:
+        text = f"This was left out before, and is {_shown(now)} now."
+    elif now is UNSET:
+        text = f"This was {_shown(before)} before, and is left out now."
     elif isinstance(before, list) and isinstance(now, list):
-        yield Flaw("differs", f"There were {len(before)} entries before, and there are {len(now)} now.", at)
-    elif before != now:
-        yield Flaw("differs", f"This was {_shown(before)} before, and is {_shown(now)} now.", at)
+        text = f"There were {len(before)} entries before, and there are {len(now)} now."
+    else:
+        text = f"This was {_shown(before)} before, and is {_shown(now)} now."
+    return Flaw("differs", text, at)
 
 
 def _shown(value: object) -> str:
