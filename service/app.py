@@ -23,9 +23,11 @@ from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
 from service.storage.keys import DatabaseKeys
 from service.storage.ledger import DatabaseLedger
+from service.storage.lines import DatabaseLines
 from service.storage.migrating import are_behind, migrate_database
 from service.storage.tables import SCHEMA
 from service.usecases.keyring import Keyring
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.shelf import Shelf
 
 LOGGER = logging.getLogger("markeryarn")
@@ -99,6 +101,7 @@ def create_app(settings: Settings) -> Frame:
         ledger,
         past,
         DatabaseInstruments(kept),
+        LineHistories(DatabaseLines(kept)),
         keys,
         keyring,
         reasons,

@@ -8,7 +8,7 @@ from service.api.documents import Moment
 from service.engine.evidence import Calibration, Day
 from service.engine.flaws import Flaw
 from service.engine.ledger.disposing import Disposing
-from service.engine.ledger.documents import Attribute, Told
+from service.engine.ledger.documents import Attribute, Carried, Told
 from service.engine.ledger.instruments import InstrumentUncertainty
 from service.ports import LotOutcome, LotState
 from service.usecases.ledger.standing import RequirementStanding
@@ -61,6 +61,8 @@ class LotShown(Struct, frozen=True, kw_only=True):
     opened_at: Moment
     told: Told
     """What is told of the lot itself."""
+    inspections: list[Carried] | UnsetType = UNSET
+    """Where the classes of its line stood as it was opened; its evidence goes by that unless its inspection is told."""
     readings: list[ReadingsSoFar]
     attributes: list[Attribute]
     verdicts: int

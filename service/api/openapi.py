@@ -5,7 +5,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from service.api import disposing_examples, examples, ledger_examples, trend_examples
+from service.api import disposing_examples, examples, ledger_examples, line_examples, trend_examples
 from service.api.documents import KeyBeginning
 from service.api.problems import KINDS, Problem
 from service.api.requests import Parameter
@@ -104,6 +104,7 @@ PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "batch": (Code, "The id of a batch of the lot.", ledger_examples.BATCH),
     "verdict": (VerdictNumber, "The number of a verdict of the lot, from 1.", 1),
     "concession": (Code, "The name of a concession for the lot.", disposing_examples.GRANTED["concession"]),
+    "line": (Code, "A line, or a supplier; case matters.", line_examples.LINE),
     "instrument": (Code, "The id of an instrument; case matters.", ledger_examples.INSTRUMENT),
 }
 

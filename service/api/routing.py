@@ -22,6 +22,7 @@ PLACEHOLDERS: Mapping[str, str] = {
     "verdict": r"[1-9][0-9]{0,8}",
     "concession": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "instrument": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
+    "line": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "file": r"[a-z-]+\.[a-z]+",
 }
 """What may stand in a path where it says {NAME}."""

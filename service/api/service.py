@@ -8,6 +8,7 @@ from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
 from service.ports import Catalogue, History, Instruments, Journal, Keys, Ledger
 from service.usecases.keyring import Keyring
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.shelf import Shelf
 
 
@@ -19,6 +20,7 @@ class Service(msgspec.Struct):
     ledger: Ledger
     history: History
     instruments: Instruments
+    lines: LineHistories
     keys: Keys
     keyring: Keyring
     reasons_not_ready: Callable[[], Awaitable[list[str]]]

@@ -57,6 +57,7 @@ from service.ports.ledger import (
     VerdictRow,
     VerdictUnknownError,
 )
+from service.ports.lines import LineDecision, LineLot, LinePart, Lines
 
 __all__ = [
     "LOCAL",
@@ -83,6 +84,10 @@ __all__ = [
     "Keys",
     "KeysPulse",
     "Ledger",
+    "LineDecision",
+    "LineLot",
+    "LinePart",
+    "Lines",
     "LotHasNoVerdictError",
     "LotIsClosedError",
     "LotOutcome",

@@ -14,7 +14,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = "0006"
+SCHEMA = "0007"
 """The version of the tables that this release works on."""
 
 metadata = MetaData()
@@ -164,6 +164,17 @@ verdicts = Table(
     Index("verdicts_of_grade", "grade", "at", "lot"),
 )
 """`results` is what a verdict says to switching."""
+line_decisions = Table(
+    "line_decisions",
+    metadata,
+    Column("grade", Text, primary_key=True),
+    Column("line", Text, primary_key=True),
+    Column("id", Text, primary_key=True),
+    Column("at", BigInteger, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("document", Text, nullable=False),
+)
+"""What managers decided about the inspection of a line."""
 instruments = Table(
     "instruments",
     metadata,

@@ -12,6 +12,7 @@ from service.ports import LOCAL
 from service.storage.connecting import Database
 from service.storage.instruments import in_table as instrument_in_table
 from service.storage.journal import BEFORE_THE_FIRST, in_entry
+from service.storage.lines import in_table as decision_in_table
 from service.storage.moments import moment
 from service.storage.tables import (
     catalogue_version,
@@ -20,6 +21,7 @@ from service.storage.tables import (
     journal_head,
     key_revocations,
     keys,
+    line_decisions,
     lot_changes,
     releases,
     revisions,
@@ -94,6 +96,9 @@ def _subjects(entry: Entry) -> list[Subject]:
         lot = entry.get("lot", "")
         verdicts_told = [("verdict", lot, entry["verdict"])] if "verdict" in entry else []
         return [("change", lot, entry["change"]), *verdicts_told]
+    if "line" in entry:
+        # A decision has no number; its id is of its line.
+        return [("decision", f"{entry['grade']} {entry['line']} {entry.get('id')}", 0)]
     if "instrument" in entry:
         return [("version", entry["instrument"], entry.get("version", 0))]
     named = entry.get("grade") or entry.get("key", ""), entry.get("revision", 0)
@@ -176,6 +181,8 @@ def _subject(kind: str, row: Any) -> Subject:  # noqa: ANN401  a row of the driv
         return kind, row.key, 0
     if kind == "version":
         return kind, row.instrument, row.number
+    if kind == "decision":
+        return kind, f"{row.grade} {row.line} {row.id}", 0
     return kind, row.lot if kind in OF_LOTS else row.grade, row.number
 
 
@@ -195,6 +202,9 @@ def _named(subject: Subject) -> str:
         return f"key {name}" if kind == "key" else f"{kind} of key {name}"
     if kind == "version":
         return f"{kind} {number} of instrument {name}"
+    if kind == "decision":
+        grade, line, decision = name.split(" ")
+        return f"{kind} {decision} about line {line} of {grade}"
     return f"{kind} {number} of lot {name}" if kind in OF_LOTS else f"{kind} of revision {number} of {name}"
 
 
@@ -251,5 +261,6 @@ OF_TABLES: tuple[tuple[str, Any, Says], ...] = (
     ("change", select(lot_changes), _change),
     ("verdict", select(verdicts), in_table),
     ("version", select(instruments), instrument_in_table),
+    ("decision", select(line_decisions), decision_in_table),
 )
 """What the rows of each table say that an entry says too."""

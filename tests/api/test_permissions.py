@@ -34,6 +34,7 @@ PLACES = {
     "verdict": "1",
     "concession": "NO-SUCH",
     "instrument": "NO-SUCH",
+    "line": "NO-SUCH",
     "file": "index.html",
 }
 MADE_UP = f"mky_00000000_{secrets.token_urlsafe(32)}"

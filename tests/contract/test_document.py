@@ -13,9 +13,10 @@ from typing import Any, NamedTuple
 import jsonschema_rs
 import pytest
 
-from service.api import disposing_examples, examples, ledger_examples, trend_examples
+from service.api import disposing_examples, examples, ledger_examples, line_examples, trend_examples
 from service.ports import Scope
 from tests.support.commands import run
+from tests.support.counted import attributes, look_grade
 from tests.support.pages import TOP
 from tests.support.services import Answered, ask, released, service_in
 
@@ -45,6 +46,7 @@ NAMES = {
     "verdict": "1",
     "characteristic": trend_examples.CHARACTERISTIC,
     "instrument": ledger_examples.INSTRUMENT,
+    "line": line_examples.LINE,
     "concession": disposing_examples.GRANTED["concession"],
 }
 JSON_TYPE = {"Content-Type": "application/json"}
@@ -55,6 +57,9 @@ def document(of: object) -> bytes:
     return json.dumps(of).encode()
 
 
+SWITCHING = "TB-L"
+"""A grade whose plan switches."""
+TIGHTEN = {**line_examples.DECISION, "id": "QM-11", "inspection": "tightened"}
 MOVE_TO_4 = document({**ledger_examples.MOVE, "revision": 4})
 
 
@@ -68,6 +73,7 @@ class Sent(NamedTuple):
     lot: str = ledger_examples.LOT
     batch: str = ledger_examples.BATCH
     instrument: str = ledger_examples.INSTRUMENT
+    line: str = line_examples.LINE
     concession: str = disposing_examples.GRANTED["concession"]
     content: bytes | None = None
     headers: Mapping[str, str] = {}
@@ -120,6 +126,9 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("grantConcession", "409"): Sent(content=document({**disposing_examples.CONCESSION, "reason": "Another."})),
     ("disposeOfLot", "201"): Sent(content=document({**disposing_examples.HOLD, "id": "D-NEW"})),
     ("disposeOfLot", "409"): Sent(content=document({**disposing_examples.HOLD, "disposition": "release"})),
+    ("decideInspection", "200"): Sent(grade=SWITCHING),
+    ("decideInspection", "201"): Sent(grade=SWITCHING, content=document({**TIGHTEN, "id": "QM-13"})),
+    ("decideInspection", "409"): Sent(grade=SWITCHING, content=document({**line_examples.DECISION, "reason": "Another."})),
 }
 """What leads to a status with one operation."""
 OF_A_KEY = ("revokeKey", "200")
@@ -143,6 +152,12 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         assert 4 == released(address, examples.GRADE, {**examples.SPECIFICATION, "title": "Four"})
         assert 201 == ask(address, "POST", "/v1/grades/TB-132/revisions", examples.SPECIFICATION).status
         furnish_lots(address)
+        plan = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "F", "aql": 6.5}
+        assert 1 == released(address, SWITCHING, look_grade(attributes(None, sample=plan)))
+        for decision in (TIGHTEN, line_examples.DECISION):
+            assert (
+                201 == ask(address, "POST", f"/v1/grades/{SWITCHING}/switching/{line_examples.LINE}/override", decision).status
+            )
         assert 201 == ask(address, "PUT", f"/v1/instruments/{ledger_examples.INSTRUMENT}", ledger_examples.TESTER).status
         yield address
 

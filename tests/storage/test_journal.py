@@ -51,7 +51,16 @@ async def without_triggers(store: Database) -> None:
     """What somebody with the database's own rights can do first."""
     async with store.writing() as connection:
         if connection.dialect.name == "postgresql":
-            for table in ("journal", "revisions", "releases", "withdrawals", "lot_changes", "verdicts", "instruments"):
+            for table in (
+                "journal",
+                "revisions",
+                "releases",
+                "withdrawals",
+                "lot_changes",
+                "verdicts",
+                "instruments",
+                "line_decisions",
+            ):
                 await connection.execute(text(f"ALTER TABLE {table} DISABLE TRIGGER ALL"))
             return
         for (name,) in (await connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'trigger'"))).all():

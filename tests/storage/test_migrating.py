@@ -117,7 +117,7 @@ async def test_two_processes_that_migrate_at_once_both_end_well(database_url: st
     assert [(f"The tables are of version {SCHEMA}.\n".encode(), b"")] * 2 == said
     assert [0, 0] == [process.returncode for process in both]
     opened = database(database_url)
-    assert Tables(SCHEMA, "0006") == await DatabaseCatalogue(opened).tables()
+    assert Tables(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
     assert 0 == (await DatabaseCatalogue(opened).pulse()).version
     await opened.close()
 

@@ -54,7 +54,7 @@ async def test_replicas_that_start_together_migrate_once(database_url: str) -> N
         await asyncio.gather(*(migrate_database(database_url) for _ in range(3)))
     opened = database(database_url)
 
-    assert Tables(SCHEMA, "0006") == await DatabaseCatalogue(opened).tables()
+    assert Tables(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
     await opened.close()
 
 
@@ -69,5 +69,5 @@ async def test_the_newest_version_goes_down_and_up_again(database_url: str) -> N
     await migrate_database(database_url)
     again = database(database_url)
 
-    assert Tables(SCHEMA, "0006") == await DatabaseCatalogue(again).tables()
+    assert Tables(SCHEMA, "0007") == await DatabaseCatalogue(again).tables()
     await again.close()

@@ -47,8 +47,8 @@ MANY_ROWS = 1024 * 1024
 
 async def open_lot(request: Request, service: Service) -> Answer:
     """Open a lot."""
-    lot = request.path["lot"]
-    done = await opens.open_lot(service.ledger, service.shelf, lot, await decoded(request.body, OPENING), request.by.name)
+    lot, opening = request.path["lot"], await decoded(request.body, OPENING)
+    done = await opens.open_lot(service.ledger, service.shelf, lot, opening, request.by.name, service.lines)
     headers = ((b"location", f"/v1/lots/{lot}".encode()),) if done.is_new else ()
     return shown(await _lot(service, lot), CREATED if done.is_new else OK, headers)
 
@@ -104,7 +104,7 @@ async def move_revision(request: Request, service: Service) -> Answer:
     """A lot judged by a newer revision."""
     lot = request.path["lot"]
     moved = await there_first(service, lot, decoded(request.body, MOVED))
-    done = await opens.move_revision(service.ledger, service.shelf, lot, moved, request.by.name)
+    done = await opens.move_revision(service.ledger, service.shelf, lot, moved, request.by.name, service.lines)
     return shown(await _lot(service, lot), CREATED if done.is_new else OK)
 
 
@@ -207,6 +207,7 @@ async def _lot(service: Service, lot: str) -> LotShown:
         **named,
         specification=held.compiled.digest,
         told=_told(row.told),
+        inspections=folded.carried or UNSET,
         readings=readings,
         attributes=attributes,
         verdicts=len(folded.verdicts),

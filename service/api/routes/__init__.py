@@ -9,6 +9,7 @@ from service.api.routes.instruments import instrument_routes
 from service.api.routes.journal import journal_routes
 from service.api.routes.judging import judging_routes
 from service.api.routes.keys import key_routes
+from service.api.routes.lines import line_routes
 from service.api.routes.lots import lot_routes
 from service.api.routes.pages import page_routes
 from service.api.routes.planning import planning_routes
@@ -28,6 +29,7 @@ def routes() -> tuple[Route, ...]:
         *closing_routes(),
         *replaying_routes(),
         *disposing_routes(),
+        *line_routes(),
         *trend_routes(),
         *instrument_routes(),
         *key_routes(),

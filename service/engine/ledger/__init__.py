@@ -3,6 +3,9 @@
 from service.engine.ledger.documents import (
     AttributesAdded,
     Batch,
+    Carried,
+    CarriedMove,
+    CarriedOpening,
     Change,
     Closing,
     Correction,
@@ -22,6 +25,9 @@ from service.engine.ledger.instruments import Instrument
 __all__ = [
     "AttributesAdded",
     "Batch",
+    "Carried",
+    "CarriedMove",
+    "CarriedOpening",
     "Change",
     "Closing",
     "Correction",

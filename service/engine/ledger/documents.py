@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import Annotated, Literal
 
-from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType, field
 from msgspec.structs import asdict, replace
 
 from service.engine.evidence import (
@@ -17,10 +17,12 @@ from service.engine.evidence import (
     Dated,
     DeclaredValue,
     Inspection,
+    InspectionOf,
     Series,
     Uncertainty,
 )
-from service.engine.texts import Code, Count, LongText, Name, RevisionNumber, Text
+from service.engine.switching.following import State, next_inspection
+from service.engine.texts import Code, Count, LongText, Name, RequirementId, RevisionNumber, Text
 from service.engine.verdict import Outcome
 
 MOST_ATTRIBUTES = 100
@@ -64,6 +66,8 @@ class Opening(Struct, frozen=True, forbid_unknown_fields=True):
     mass: Amount | UnsetType = UNSET
     line: Code | UnsetType = UNSET
     """The line or the supplier that it comes from."""
+    resubmits: Code | UnsetType = UNSET
+    """The lot that was not accepted, and is presented again as this one; what becomes of it then counts towards no switch."""
     dates: Dates | UnsetType = UNSET
     attributes: Attributes | UnsetType = UNSET
 
@@ -71,6 +75,25 @@ class Opening(Struct, frozen=True, forbid_unknown_fields=True):
     def told(self) -> Told:
         """What is told of the lot itself."""
         return Told(self.size, self.inspection, self.length, self.mass)
+
+
+class Carried(Struct, frozen=True, forbid_unknown_fields=True):
+    """Where a class, or a requirement by variables, of the lot's line stood as the lot was opened."""
+
+    state: State
+    class_: Name | UnsetType = field(default=UNSET, name="class")
+    requirement: RequirementId | UnsetType = UNSET
+
+    @property
+    def told(self) -> InspectionOf:
+        """How the lot's evidence tells it."""
+        return InspectionOf(next_inspection(self.state), class_=self.class_, requirement=self.requirement)
+
+
+class CarriedOpening(Opening, frozen=True, forbid_unknown_fields=True):
+    """An opening as it is kept: with the inspection that its line's history brings, where the opener told none."""
+
+    carried: list[Carried] | UnsetType = UNSET
 
 
 class AttributesAdded(Struct, frozen=True, forbid_unknown_fields=True):
@@ -86,6 +109,12 @@ class RevisionMoved(Struct, frozen=True, forbid_unknown_fields=True):
     id: Code
     revision: RevisionNumber
     reason: LongText
+
+
+class CarriedMove(RevisionMoved, frozen=True, forbid_unknown_fields=True):
+    """The same as it is kept: with the inspection of the classes that the newer revision has."""
+
+    carried: list[Carried] | UnsetType = UNSET
 
 
 class Measured(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -10,12 +10,13 @@ from msgspec import UNSET, Struct, UnsetType
 from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot, Remark, Series
 from service.engine.ledger.disposing import CONCESSION, DISPOSITION, Handled
 from service.engine.ledger.documents import (
+    Carried,
+    CarriedMove,
+    CarriedOpening,
     Change,
     MarkedBatch,
     MarkedCorrection,
     Marks,
-    Opening,
-    RevisionMoved,
     Strike,
     Struck,
     Told,
@@ -28,8 +29,8 @@ VERDICT, OF_VERDICTS = "verdict", "/verdicts/"
 """The kind of a change that tells of a verdict, and how its key begins; its number follows."""
 STRUCK: Remark = "struck"
 
-_OPENING, _BATCH = msgspec.json.Decoder(Opening), msgspec.json.Decoder(MarkedBatch)
-_STRIKE, _MOVED = msgspec.json.Decoder(Strike), msgspec.json.Decoder(RevisionMoved)
+_OPENING, _BATCH = msgspec.json.Decoder(CarriedOpening), msgspec.json.Decoder(MarkedBatch)
+_STRIKE, _MOVED = msgspec.json.Decoder(Strike), msgspec.json.Decoder(CarriedMove)
 _VERDICT, _CORRECTION = msgspec.json.Decoder(VerdictKept), msgspec.json.Decoder(MarkedCorrection)
 _encode = msgspec.json.Encoder(order="sorted").encode
 
@@ -104,6 +105,9 @@ class Folded:
         self.lot = lot
         self.grade, self.revision = "", 0
         self.told = Told()
+        self.carried: list[Carried] = []
+        """Where the classes of its line stood; it counts where nobody told how the lot is inspected."""
+        self.is_resubmitted = False
         self.changes = self.strikes = self.weight = 0
         self.known: dict[str, Known] = {}
         self.columns: dict[Any, Column] = {}
@@ -144,7 +148,8 @@ class Folded:
     def evidence(self) -> Evidence:
         """The document, for as long as no further change comes."""
         told = self.told
-        lot = Lot(self.lot, told.size, told.inspection, told.length, told.mass)
+        by_class = [each.told for each in self.carried] if told.inspection is UNSET else []
+        lot = Lot(self.lot, told.size, told.inspection, told.length, told.mass, by_class or UNSET)
         others = {name: [each for each in items if each is not None] or UNSET for name, items in self.others.items()}
         return Evidence(lot, [each.series() for each in self.columns.values()] or UNSET, **others)
 
@@ -165,8 +170,9 @@ class Folded:
             return int(number) < len(placed.series) and int(rest[1]) < placed.series[int(number)][2]
         return int(number) < placed.others[member][1]
 
-    def open(self, opening: Opening) -> None:
+    def open(self, opening: CarriedOpening) -> None:
         """Its first change."""
+        self.carried, self.is_resubmitted = list(opening.carried or ()), bool(opening.resubmits)
         self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
         self.others["dates"] += opening.dates or ()
 
@@ -260,7 +266,8 @@ def _head_key(series: Series) -> object:
 
 
 def _move(folded: Folded, change: Change) -> None:
-    folded.revision = _MOVED.decode(change.document).revision
+    moved = _MOVED.decode(change.document)
+    folded.revision, folded.carried = moved.revision, list(moved.carried or ())
 
 
 _FOLDS: Mapping[str, Callable[[Folded, Change], None]] = {

@@ -36,8 +36,12 @@ class Judged(NamedTuple):
         return "waiting" if any(each.missing for each in undecided) else "closed"
 
 
-def judge_to_keep(grade: CompiledGrade, code: str, revision: int, evidence: Evidence) -> Judged:
+def judge_to_keep(
+    grade: CompiledGrade, code: str, revision: int, evidence: Evidence, *, is_resubmitted: bool = False
+) -> Judged:
     """The verdict on a lot by a revision of a grade, ready to be kept. Raises FlawedDocumentError as `judge` does."""
     verdict = judge(grade, evidence, code, revision)
-    results = results_of(grade.requirements, verdict.findings, evidence.lot.id, lot_size_of(evidence.lot))
+    results = results_of(
+        grade.requirements, verdict.findings, evidence.lot.id, lot_size_of(evidence.lot), resubmitted=is_resubmitted
+    )
     return Judged(verdict, _encode(verdict), _encode(evidence), results_written(results))

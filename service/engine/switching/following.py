@@ -60,7 +60,7 @@ class Standing(Struct, frozen=True, kw_only=True):
     @property
     def next_inspection(self) -> Inspection:
         """How the next lot is inspected; after acceptance was discontinued, tightened once it is taken up again (4.8)."""
-        return "tightened" if self.state == "discontinued" else self.state
+        return next_inspection(self.state)
 
 
 class Switch(Struct, frozen=True, kw_only=True):
@@ -101,6 +101,11 @@ def follow(history: Iterable[Inspected | Override], start: Standing | None = Non
             standing = _switched(counted_in, event)
             switches += [_by_rule(counted_in, standing.state, event)] if standing.state != before else []
     return Course(standing=standing, switches=switches)
+
+
+def next_inspection(state: State) -> Inspection:
+    """How a lot is inspected in this state."""
+    return "tightened" if state == "discontinued" else state
 
 
 def override_flaws(standing: Standing, inspection: Inspection, at: str) -> Iterator[Flaw]:

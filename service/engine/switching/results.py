@@ -52,6 +52,11 @@ def results_of(
     }
 
 
+def subjects_of(requirements: Sequence[CompiledRequirement]) -> list[Subject]:
+    """All that is switched by itself in a grade, once each, in its order."""
+    return list(dict.fromkeys(subject for each in requirements if (subject := _subject(each))))
+
+
 def _subject(requirement: CompiledRequirement) -> Subject | None:
     """What its plan is switched as; None where its plan is of no table."""
     if isinstance(requirement, AttributesRule) and isinstance(requirement.sample, CodeLetter):

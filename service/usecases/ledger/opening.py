@@ -1,17 +1,19 @@
 """Opening a lot, adding attributes to it, and moving it to a newer revision of its grade."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from itertools import chain
 from typing import NamedTuple
 
 import msgspec
+from msgspec import UNSET, UnsetType
 
 from service.engine.compilation import CompiledGrade
 from service.engine.dating import date_flaws
 from service.engine.evidence import Evidence
 from service.engine.evidence import Lot as LotDocument
-from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.ledger import AttributesAdded, Opening, RevisionMoved
+from service.engine.flaws import Flaw, FlawedDocumentError, quoted
+from service.engine.ledger import AttributesAdded, Carried, CarriedMove, CarriedOpening, Opening, RevisionMoved
 from service.engine.ledger.documents import Attribute
 from service.engine.ledger.folding import ATTRIBUTES, MOVED, OPENED, written
 from service.engine.preparing import lot_flaws
@@ -27,6 +29,7 @@ from service.ports import (
     SoFar,
 )
 from service.usecases.against import held_by
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.ledger.repeating import digest_of_sent, is_repeated, record_or_compare
 from service.usecases.shelf import Held, Shelf
 
@@ -41,16 +44,23 @@ class Done(NamedTuple):
     is_new: bool
 
 
-async def open_lot(ledger: Ledger, shelf: Shelf, lot: str, opening: Opening, by: str) -> Done:
+async def open_lot(
+    ledger: Ledger, shelf: Shelf, lot: str, opening: Opening, by: str, lines: LineHistories | None = None
+) -> Done:
     """A new lot by the revision in force or the one named, or the same again.
+
+    lines  where it is of a line and nobody told how it is inspected, it carries what the line's history brings by now
 
     Raises ContentDiffersError, FlawedDocumentError.
     """
     held = await held_by(shelf, opening.grade, opening.revision or None, "")
-    if flaws := _opening_flaws(held.compiled, lot, opening):
+    if flaws := [*_opening_flaws(held.compiled, lot, opening), *await _resubmission_flaws(ledger, lot, opening)]:
         raise FlawedDocumentError(flaws)
     digest = digest_of_sent(opening)
-    resolved = msgspec.structs.replace(opening, revision=held.number)
+    carried: list[Carried] | UnsetType = UNSET
+    if lines and opening.line and opening.inspection is UNSET:
+        carried = await lines.carried(held, opening.line) or UNSET
+    resolved = CarriedOpening(**{**msgspec.structs.asdict(opening), "revision": held.number}, carried=carried)
     change = NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=written(resolved))
 
     def decide(so_far: SoFar) -> Decided:
@@ -81,6 +91,25 @@ def _opening_flaws(grade: CompiledGrade, lot: str, opening: Opening) -> list[Fla
     return list(chain(lot_flaws(document, ""), dates))
 
 
+async def _resubmission_flaws(ledger: Ledger, lot: str, opening: Opening) -> list[Flaw]:
+    """Whether the lot that was not accepted is there, and is another one of the same grade."""
+    if not opening.resubmits:
+        return []
+    known = None if opening.resubmits == lot else await _row_of(ledger, opening.resubmits)
+    if known and known.grade == opening.grade:
+        return []
+    why = "is this one" if opening.resubmits == lot else f"is of {known.grade}" if known else "is not known"
+    text = f"Lot {quoted(opening.resubmits)} {why}. Name the lot of {opening.grade} that is presented again by this one."
+    return [Flaw("not-resubmitted", text, "/resubmits")]
+
+
+async def _row_of(ledger: Ledger, lot: str) -> LotRow | None:
+    """The lot; None where there is none."""
+    with suppress(LotUnknownError):
+        return await ledger.row(lot)
+    return None
+
+
 async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: str) -> Done:
     """Further attributes, whatever the lot's state."""
 
@@ -95,15 +124,23 @@ async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: s
     return _done(await record_or_compare(ledger, lot, added.id, added, decide))
 
 
-async def move_revision(ledger: Ledger, shelf: Shelf, lot: str, moved: RevisionMoved, by: str) -> Done:
+async def move_revision(
+    ledger: Ledger, shelf: Shelf, lot: str, moved: RevisionMoved, by: str, lines: LineHistories | None = None
+) -> Done:
     """The lot judged by a newer released revision from now on, while nothing is closed.
+
+    lines  what it carries of its line's inspection stays, but for classes that the newer revision does not have; those that
+           are new in it are carried as they stand by now
 
     Raises LotIsClosedError, RevisionIsNotNewerError, and FlawedDocumentError at /revision.
     """
     row = await ledger.row(lot)
     held: Held = await held_by(shelf, row.grade, moved.revision, "")
     digest = digest_of_sent(moved)
-    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=written(moved))
+    before = (await ledger.folded(lot)).carried
+    carried = await lines.carried(held, row.line, before) if lines and before and row.line else UNSET
+    kept = CarriedMove(**msgspec.structs.asdict(moved), carried=carried)
+    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=written(kept))
 
     def decide(so_far: SoFar) -> Decided:
         row = there(so_far, lot)

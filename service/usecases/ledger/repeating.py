@@ -64,13 +64,17 @@ async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct) -> NoRet
     kept = await ledger.change(lot, key)
     # What was known besides, of an instrument or of a verdict, was not sent.
     before = {name: value for name, value in msgspec.json.decode(kept.document).items() if name in _names_of(document)}
-    now = msgspec.json.decode(written(document))
-    flaws = [_flaw(each) for each in islice(differences(before, now), MOST_DIFFERENCES)]
+    flaws = told_apart(before, msgspec.json.decode(written(document)))
     text = (
         f"{quoted(key)} is in the lot's changes already, as number {kept.number}, with other content. Send the same again, or "
         "send this under an id of its own."
     )
     raise ContentDiffersError(text, flaws)
+
+
+def told_apart(before: object, now: object) -> list[Flaw]:
+    """Where what is sent now differs from what was sent before, each with its pointer; the first hundred."""
+    return [_flaw(each) for each in islice(differences(before, now), MOST_DIFFERENCES)]
 
 
 def _names_of(document: Struct) -> tuple[str, ...]:

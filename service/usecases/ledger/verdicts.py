@@ -83,7 +83,7 @@ async def foresee(ledger: Ledger, held: Held, lot: str, more: NewChange | None =
     # As bytes: what is judged elsewhere must not change meanwhile.
     document = _encode((with_more(known, more) if more else known).evidence())
     try:
-        return Foreseen(held, await apart(_judged_again, held, document))
+        return Foreseen(held, await apart(_judged_again, held, document, known.is_resubmitted))
     except FlawedDocumentError:
         return None
 
@@ -103,7 +103,7 @@ def next_verdict(
     Raises FlawedDocumentError with pointers below /evidence where the evidence as a whole can't be judged.
     """
     number, evidence = len(folded.verdicts) + 1, folded.evidence()
-    judged = _foreseen(foreseen, held, evidence) or _judged(held, evidence)
+    judged = _foreseen(foreseen, held, evidence) or _judged(held, evidence, folded.is_resubmitted)
     told = VerdictKept(
         number=number,
         outcome=judged.verdict.outcome,
@@ -140,12 +140,12 @@ def _foreseen(foreseen: Foreseen | None, held: Held, evidence: Evidence) -> Judg
     return foreseen.judged
 
 
-def _judged_again(held: Held, document: bytes) -> Judged:
-    return _judged(held, _decode(document))
+def _judged_again(held: Held, document: bytes, is_resubmitted: bool) -> Judged:  # noqa: FBT001  goes to another thread
+    return _judged(held, _decode(document), is_resubmitted)
 
 
-def _judged(held: Held, evidence: Evidence) -> Judged:
+def _judged(held: Held, evidence: Evidence, is_resubmitted: bool) -> Judged:  # noqa: FBT001  as above
     try:
-        return judge_to_keep(held.compiled, held.grade, held.number, evidence)
+        return judge_to_keep(held.compiled, held.grade, held.number, evidence, is_resubmitted=is_resubmitted)
     except FlawedDocumentError as error:
         raise below("/evidence", error) from error
