@@ -59,6 +59,18 @@ def finding(requirement: str, outcome: str, value: float, margin: float) -> Docu
     return {"requirement": requirement, "outcome": outcome, "measured": {"value": value}, "margin": margin}
 
 
+def replayed(number: int, outcome: str) -> Step:
+    """A verdict judged again, which comes out as it did."""
+    told = {"agrees": True, "differences": [], "verdict": {"outcome": outcome}}
+    return Step("POST", f"/verdicts/{number}/replay", {}, 200, told)
+
+
+def disposed(key: str, disposition: str, status: int, grade: str = "", **answer: Any) -> Step:
+    """What is to be done with the lot."""
+    body = {"id": key, "disposition": disposition, "reason": "By the quality manager."} | ({"grade": grade} if grade else {})
+    return Step("POST", "/dispositions", body, status, answer)
+
+
 def closed(state: str, verdict: Document, *, number: int = 1, status: int = 201) -> Step:
     """The lot closed."""
     return Step("POST", "/close", {}, status, recorded(number, state, verdict))
@@ -70,6 +82,23 @@ PASSED = {
     "outcome": "pass",
     "findings": [finding("r1", "pass", 1300, 180), finding("r2", "pass", 1416.6666666666667, 16.666666666666668)],
 }
+# After the correction the mean of 1450, 1300 and 1400 is 4150/3 = 1383 1/3, so 16 2/3 below 1400.
+FAILED = {
+    "outcome": "fail",
+    "findings": [finding("r1", "pass", 1300, 180), finding("r2", "fail", 1383.3333333333333, -16.666666666666668)],
+}
+CORRECTION = Step(
+    "POST",
+    "/corrections",
+    {
+        "id": "k1",
+        "reason": "The first ball was of another lot.",
+        "strikes": [{"of": "b1", "at": ["/series/0/values/0"]}],
+        "series": [readings(1400)],
+    },
+    201,
+    recorded(2, "closed", FAILED),
+)
 STORIES = [
     StoryCase(
         "a-lot-that-waits",
@@ -113,6 +142,41 @@ STORIES = [
                 {"outcome": "pass", "findings": [finding("r1", "pass", 1450, 330), finding("r2", "pass", 1470, 70)]},
             ),
             Step("GET", "", None, 200, {"readings": [{"characteristic": "breaking_force", "readings": 4, "struck": 1}]}),
+        ],
+    ),
+    StoryCase(
+        "a-correction-that-fails-the-lot",
+        "A correction records another verdict and erases none; both can be judged again, and agree.",
+        [
+            opened(),
+            measured("b1", 1500, 1450, 1300),
+            closed("closed", PASSED),
+            CORRECTION,
+            CORRECTION._replace(status=200),
+            Step("GET", "/verdicts/1", None, 200, recorded(1, "closed", PASSED)),
+            replayed(1, "pass"),
+            replayed(2, "fail"),
+            Step("GET", "", None, 200, {"state": "closed", "outcome": "fail", "verdicts": 2}),
+        ],
+    ),
+    StoryCase(
+        "a-lot-that-goes-out-as-another-grade",
+        "A lot that fails is not released without a concession; it goes out as a grade that its evidence meets.",
+        [
+            opened(),
+            # The mean of 1100, 1500 and 1450 is 1350: 50 below 1400, and above 1300; 1100 is 20 below 1120, and above 1000.
+            measured("b1", 1100, 1500, 1450),
+            closed(
+                "closed",
+                {"outcome": "fail", "findings": [finding("r1", "fail", 1100, -20), finding("r2", "fail", 1350, -50)]},
+            ),
+            disposed("d1", "release", 409, type="/problems/concession-needed"),
+            disposed("d1", "hold", 201, number=1, verdict=1, is_of_earlier_verdict=False),
+            disposed("d1", "hold", 200, number=1),
+            disposed("d1", "scrap", 409, type="/problems/content-differs"),
+            disposed("d2", "regrade", 409, "VECTORS-1", type="/problems/concession-needed"),
+            disposed("d2", "regrade", 201, LOWER_GRADE, number=2, revision=1),
+            Step("GET", "", None, 200, {"grade": GRADE, "outcome": "fail", "disposition": "regrade"}),
         ],
     ),
 ]
