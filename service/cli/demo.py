@@ -1,9 +1,10 @@
-"""`markeryarn demo`: the real service on a temporary file, three invented grades, some readings, three lots."""
+"""`markeryarn demo`: the real service on a temporary file, three invented grades, some readings, three lots, a story."""
 
 import contextlib
 import http.client
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -18,18 +19,21 @@ from typing import Any
 import click
 import msgspec
 
-from service.cli.printing import CAUTION, print_check, print_verdict
+from service.cli.printing import CAUTION, print_check, print_step, print_verdict
 from service.engine.verdict import CheckAnswer, Verdict
 from service.settings import PREFIX
 
 HOST = "127.0.0.1"
 DEMONSTRATION = files("service.cli") / "demonstration"
 ENDS_WITHIN_S = 10
+STORY_OF, AS_BEFORE = "/v1/lots/0415-03", "as before"
+"""The lot of the story; and what stands in place of a body that is sent once more."""
+_POINTER = re.compile(r"\{(/[^}]*)\}")
 
 
-@click.command("demo", short_help="Start the service and judge three invented lots.", epilog="Example: markeryarn demo")
+@click.command("demo", short_help="Start the service, judge invented lots, follow one.", epilog="Example: markeryarn demo")
 def command() -> None:
-    """Start the service on a temporary file and judge three invented lots over HTTP."""
+    """Start the service on a temporary file, judge three invented lots over HTTP, and follow another from its opening on."""
     with tempfile.TemporaryDirectory(prefix="markeryarn-") as folder, running(Path(folder)) as port:
         click.echo("Three grades, with invented figures, are brought to it and released:")
         for grade in documents("grades"):
@@ -37,13 +41,40 @@ def command() -> None:
         click.echo("\nA station checks readings (POST /v1/checks):")
         for check in json.loads((DEMONSTRATION / "checks.json").read_text(encoding="utf-8")):
             print_check(check, msgspec.convert(ask(port, "POST", "/v1/checks", check), CheckAnswer))
-        click.echo("\nLots are closed (POST /v1/verdicts):\n")
+        click.echo("\nLots are judged (POST /v1/verdicts):\n")
         for lot in documents("lots"):
             print_verdict(
                 msgspec.convert(ask(port, "POST", "/v1/verdicts", json.loads(lot.read_text(encoding="utf-8"))), Verdict)
             )
             click.echo()
+        click.echo(f"One lot from its opening on ({STORY_OF}):\n")
+        tell(port)
+        click.echo()
     click.echo(f"The service has stopped and its file is gone. {CAUTION}")
+
+
+def tell(port: int) -> None:
+    """What becomes of one lot, step by step."""
+    steps = json.loads((DEMONSTRATION / "story.json").read_text(encoding="utf-8"))
+    for number, step in enumerate(steps):
+        body = steps[number - 1]["body"] if step["body"] == AS_BEFORE else step["body"]
+        status, document = answer_to(port, step["method"], STORY_OF + step["path"], body)
+        print_step(number + 1, step["says"], f"{step['method']} …{step['path']}", status, shown(step["shows"], document))
+
+
+def shown(text: str, document: object) -> str:
+    """The text, with what stands in the document where it has a pointer in braces."""
+    return _POINTER.sub(lambda match: str(found(document, match[1])), text)
+
+
+def found(document: Any, pointer: str) -> Any:  # noqa: ANN401  what JSON holds
+    """What a JSON Pointer points to; ends the program where there is nothing: the demo and the service have come apart."""
+    for step in pointer.split("/")[1:]:
+        try:
+            document = document[int(step) if isinstance(document, list) else step]
+        except (LookupError, TypeError) as error:
+            raise click.ClickException(f"The service answered without {pointer}: {json.dumps(document)[:300]}") from error
+    return document
 
 
 def documents(folder: str) -> Iterator[Traversable]:
@@ -96,14 +127,19 @@ def publish(port: int, file: Traversable) -> str:
 
 
 def ask(port: int, method: str, path: str, body: object) -> Any:  # noqa: ANN401  what JSON holds
-    """One request on a connection of its own; ends the program with the problem's text where it is refused."""
+    """The document that answers; ends the program with the problem's text where the request is refused."""
+    status, document = answer_to(port, method, path, body)
+    if status >= http.client.BAD_REQUEST:
+        raise click.ClickException(f"{method} {path} was answered {status}: {document.get('detail')}")
+    return document
+
+
+def answer_to(port: int, method: str, path: str, body: object) -> tuple[int, Any]:
+    """Status and document of the answer to one request on a connection of its own."""
     connection = http.client.HTTPConnection(HOST, port, timeout=ENDS_WITHIN_S)
     try:
         connection.request(method, path, json.dumps(body), {"Content-Type": "application/json"})
         answer = connection.getresponse()
-        document = json.loads(answer.read())
+        return answer.status, json.loads(answer.read())
     finally:
         connection.close()
-    if answer.status >= http.client.BAD_REQUEST:
-        raise click.ClickException(f"{method} {path} was answered {answer.status}: {document.get('detail')}")
-    return document

@@ -9,7 +9,7 @@ from service.engine.verdict import CheckAnswer, Finding, Outcome, Verdict
 
 COLOURS = {Outcome.PASS: "green", Outcome.FAIL: "red", Outcome.UNDECIDED: "yellow"}
 ORDER = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.PASS)
-WIDTH = 100
+WIDTH, INDENT = 100, 6
 OUTCOME_WIDTH = len(Outcome.UNDECIDED)
 CAUTION = (
     "A breaking force is not a working load: that is the user's to set, with the design factor that the local code and a "
@@ -33,6 +33,13 @@ def print_check(asked: Mapping[str, object], answer: CheckAnswer) -> None:
     read = f"{asked['value']} {asked['unit']}"
     reasons = [reason for finding in answer.findings for reason in finding.reasons] + list(answer.reasons or ())
     click.echo(f"  {_marked(answer.outcome)} {read:<12} {' '.join(reason.text for reason in reasons)}")
+
+
+def print_step(number: int, says: str, request: str, status: int, shown: str) -> None:
+    """One step of a story: what happens, what is sent, and what comes of it."""
+    click.echo(f"{number:>4}. {says}")
+    for line in wrap(f"{request} → {status}. {shown}", WIDTH - INDENT):
+        click.echo(" " * INDENT + line)
 
 
 def _lines(finding: Finding, longest: int) -> Iterator[str]:

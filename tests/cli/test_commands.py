@@ -45,6 +45,21 @@ def test_the_demo_shows_a_lot_that_passes_one_that_fails_and_one_undecided(tmp_p
     assert "Traceback" not in done.stdout
 
 
+def test_the_demo_follows_a_lot_from_its_opening_to_its_release(tmp_path: Path) -> None:
+    """Who would keep his lots here sees what becomes of a batch sent twice, a slip, a late reading, a wrong reel."""
+    told = " ".join(run(tmp_path, "demo").stdout.split())
+    statuses = re.findall(r"\d+\. .*? → (\d+)\.", told[told.index("One lot from its opening on") :])
+
+    assert ["201", "201", "200", "201", "201", "201", "201", "200", "409", "201", "201"] == statuses[:11]
+    assert "Still change 2: it is counted once." in told
+    assert "Verdict 1 is undecided; the lot is waiting." in told
+    assert "The lot is closed by verdict 2." in told
+    # (122.1 + 122.9 + 123.3 + 121.8 + 122.6)/5 = 122.54, and 130 less 5 % is 123.5.
+    assert "Verdict 3 is fail: The mean runnage, 122.54 m/kg, is 0.96 m/kg below the lower limit of 123.5 m/kg." in told
+    assert "It comes to pass as it did then" in told
+    assert "a release, rests on verdict 3." in told
+
+
 def test_the_demo_leaves_nothing_behind_and_takes_no_other_service_s_settings(tmp_path: Path) -> None:
     """Whoever tries it has a service of his own set up, perhaps."""
     done = run(tmp_path, "demo", DATABASE_URL="postgresql://nobody@127.0.0.1:1/none", MAX_BODY="10", TMPDIR=str(tmp_path))
