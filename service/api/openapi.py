@@ -7,6 +7,7 @@ from typing import Any
 
 from service.api import disposing_examples, examples, ledger_examples, line_examples, trend_examples
 from service.api.documents import KeyBeginning
+from service.api.links import links
 from service.api.problems import KINDS, Problem
 from service.api.requests import Parameter
 from service.api.routing import PLACEHOLDERS, Body, Example, Reply, Route
@@ -142,26 +143,6 @@ def document(routes: Iterable[Route]) -> Json:
 def written(routes: Iterable[Route]) -> str:
     """The document as it is committed."""
     return json.dumps(document(routes), indent=2, ensure_ascii=False) + "\n"
-
-
-def links() -> Json:
-    """How one gets from an answer to the next request."""
-    grade = {"grade": "$request.path.grade"}
-    named = {**grade, "revision": "$response.body#/revision"}
-    as_read = {**named, "If-Match": "$response.header.ETag"}
-    to = {
-        "release": ("releaseRevision", "Release this draft.", named),
-        "replace": ("replaceSpecification", "Replace its document.", as_read),
-        "specification": ("showSpecification", "Its document.", named),
-        "revision": ("showRevision", "Its state.", named),
-        "changes": ("showChanges", "What differs from the revision before.", named),
-        "withdraw": ("withdrawRevision", "Withdraw it.", named),
-        "in-force": ("showInForce", "Which revision of the grade is in force.", grade),
-    }
-    return {
-        name: {"operationId": operation, "description": text, "parameters": dict(parameters)}
-        for name, (operation, text, parameters) in to.items()
-    }
 
 
 def _types_of(route: Route) -> Iterable[Any]:

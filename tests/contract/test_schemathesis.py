@@ -1,61 +1,12 @@
 """Schemathesis reads the published document and looks for answers that it does not allow, in sequences of requests too."""
 
 import json
-import os
-import re
-import subprocess
-import sys
 from pathlib import Path
 
 from service.api.openapi import document
 from service.api.routes import routes
+from tests.support.schemathesis_runs import found, run
 from tests.support.services import ask
-
-# 412, 422 and 428 to what the schema allows: an unknown grade, limits upside down, a stale tag. No schema says these.
-# 413: a list that is longer than it may be can make the body larger than it may be, which is told first.
-CONFIGURATION = """
-[checks.positive_data_acceptance]
-expected-statuses = ["2xx", "3xx", "404", "409", "412", "422", "428"]
-[checks.negative_data_rejection]
-expected-statuses = ["400", "404", "405", "409", "412", "413", "415", "422", "428"]
-# Every corner of a specification's schema is thousands of requests, minutes of them; they are left to the other phases.
-[[operations]]
-include-operation-id = ["addDraft", "replaceSpecification", "reviewSpecification", "judgeLot", "drawLot"]
-[operations.phases.coverage]
-enabled = false
-# Of many operations few sequences come by the links that the document states.
-[phases.stateful.generation]
-max-examples = 100
-"""
-ROWS = """
-import json
-
-import schemathesis
-
-@schemathesis.serializer("application/x-ndjson")
-def as_they_are(context, value):
-    return value.encode("utf-8", "replace") if isinstance(value, str) else json.dumps(value).encode()
-"""
-"""Lines of JSON are a type that it cannot write by itself."""
-SECONDS_AT_MOST = 300
-"""A run takes less than a minute on a machine that does nothing else."""
-
-
-def run(folder: Path, schema: str, *options: str) -> tuple[int, str]:
-    """(exit status, report) of a run that gives the same requests each time."""
-    (folder / "schemathesis.toml").write_text(CONFIGURATION, encoding="utf-8")
-    (folder / "rows.py").write_text(ROWS, encoding="utf-8")
-    words = ["run", schema, "--checks", "all", "--seed", "1", "--generation-deterministic", "--no-color", *options]
-    ended = subprocess.run(
-        [sys.executable, "-m", "schemathesis.cli", *words],
-        cwd=folder,
-        env={**os.environ, "SCHEMATHESIS_HOOKS": "rows"},
-        capture_output=True,
-        text=True,
-        timeout=SECONDS_AT_MOST,
-        check=False,
-    )
-    return ended.returncode, ended.stdout[-8000:] + ended.stderr[-2000:]
 
 
 def test_schemathesis_finds_nothing(service_on_each: str, tmp_path: Path) -> None:
@@ -98,10 +49,3 @@ def run_against(service: str, promised: object, path: str, folder: Path) -> tupl
     (folder / "openapi.json").write_text(json.dumps(promised), encoding="utf-8")
     phases = "examples,fuzzing"
     return run(folder, "openapi.json", "--url", service, "--phases", phases, "--include-path", path, "--max-examples", "1")
-
-
-def found(pattern: str, text: str) -> str:
-    """What a pattern's group holds in the text."""
-    match = re.search(pattern, text)
-    assert match, text
-    return match[1]

@@ -8,6 +8,7 @@ from service.api import examples as shown
 from service.api import ledger_examples as examples
 from service.api.closing_documents import VerdictList, VerdictShown
 from service.api.handlers import closing as does
+from service.api.links import TO_A_VERDICT
 from service.api.problems import CREATED, OK
 from service.api.requests import Parameter
 from service.api.routes.catalogue import LIMIT
@@ -49,8 +50,10 @@ def _closing_routes() -> tuple[Route, ...]:
             handler=does.close_lot,
             body=Body(Closing, [Example("close", {}), Example("reason", {"reason": "The line was stopped for the day."})]),
             replies=[
-                Reply(OK, "It has a verdict already: the newest.", VerdictShown, _kept()),
-                Reply(CREATED, "The verdict, which is kept now.", VerdictShown, _kept(), headers=("Location",)),
+                Reply(OK, "It has a verdict already: the newest.", VerdictShown, _kept(), links=TO_A_VERDICT),
+                Reply(
+                    CREATED, "The verdict, which is kept now.", VerdictShown, _kept(), headers=("Location",), links=TO_A_VERDICT
+                ),
             ],
             refusals=OF_A_LOT,
         ),
@@ -69,8 +72,21 @@ def _closing_routes() -> tuple[Route, ...]:
             handler=does.correct_lot,
             body=Body(Correction, [Example("mistyped", examples.CORRECTION)]),
             replies=[
-                Reply(OK, "It was corrected so before: the verdict that came of it.", VerdictShown, _corrected()),
-                Reply(CREATED, "The verdict that comes of it.", VerdictShown, _corrected(), headers=("Location",)),
+                Reply(
+                    OK,
+                    "It was corrected so before: the verdict that came of it.",
+                    VerdictShown,
+                    _corrected(),
+                    links=TO_A_VERDICT,
+                ),
+                Reply(
+                    CREATED,
+                    "The verdict that comes of it.",
+                    VerdictShown,
+                    _corrected(),
+                    headers=("Location",),
+                    links=TO_A_VERDICT,
+                ),
             ],
             refusals=("not-found", "conflict", "content-differs", "not-ready"),
         ),

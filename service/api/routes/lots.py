@@ -8,6 +8,7 @@ from service.api import ledger_examples as examples
 from service.api.documents import Moment
 from service.api.handlers import lots as does
 from service.api.ledger_documents import BatchKept, ChangeList, LotList, LotShown, Recorded
+from service.api.links import TO_A_LOT
 from service.api.problems import CREATED, OK
 from service.api.requests import Parameter
 from service.api.routes.catalogue import LIMIT
@@ -39,10 +40,17 @@ def lot_routes() -> tuple[Route, ...]:
     return (*_reading_routes(), *_writing_routes(), *_recording_routes())
 
 
-def _both(of: Any, document: object, new: str, again: str, headers: tuple[str, ...] = ()) -> list[Reply]:  # noqa: ANN401
+def _both(
+    of: Any,  # noqa: ANN401
+    document: object,
+    new: str,
+    again: str,
+    links: tuple[str, ...],
+    headers: tuple[str, ...] = (),
+) -> list[Reply]:
     """The answers to what is recorded once, however often it is sent."""
     shown = [Example("lot", document)]
-    return [Reply(OK, again, of, shown), Reply(CREATED, new, of, shown, headers=headers)]
+    return [Reply(OK, again, of, shown, links=links), Reply(CREATED, new, of, shown, headers=headers, links=links)]
 
 
 def _reading_routes() -> tuple[Route, ...]:
@@ -70,7 +78,9 @@ def _reading_routes() -> tuple[Route, ...]:
             description="Lots in the order of their ids. Give `next` as `after` to go on; it is left out at the end.",
             handler=does.list_lots,
             parameters=wanted,
-            replies=[Reply(OK, "Lots.", LotList, [Example("one", {"lots": [examples.SUMMARY]})])],
+            replies=[
+                Reply(OK, "Lots.", LotList, [Example("one", {"lots": [examples.SUMMARY]})], links=("first-lot", "open-lot"))
+            ],
             refusals=("not-ready",),
         ),
         Route(
@@ -82,7 +92,7 @@ def _reading_routes() -> tuple[Route, ...]:
             summary="Show a lot",
             description="The lot as it is now: by which revision it is judged, its state, and how much was measured.",
             handler=does.show_lot,
-            replies=[Reply(OK, "The lot.", LotShown, [Example("lot", examples.SHOWN)])],
+            replies=[Reply(OK, "The lot.", LotShown, [Example("lot", examples.SHOWN)], links=TO_A_LOT[1:])],
             refusals=OF_A_LOT,
         ),
         Route(
@@ -143,7 +153,14 @@ def _writing_routes() -> tuple[Route, ...]:
             "Sent again it is answered again; with other content it is refused, and the difference is shown.",
             handler=does.open_lot,
             body=Body(Opening, [Example("lot", examples.OPENING)]),
-            replies=_both(LotShown, examples.SHOWN, "The new lot.", "It is open already, by the same.", ("Location",)),
+            replies=_both(
+                LotShown,
+                examples.SHOWN,
+                "The new lot.",
+                "It is open already, by the same.",
+                (*TO_A_LOT, "attributes", "move"),
+                ("Location",),
+            ),
             refusals=("not-found", "content-differs", "not-ready"),
         ),
         Route(
@@ -156,7 +173,7 @@ def _writing_routes() -> tuple[Route, ...]:
             description="Something of your own by which the lot is found again, at any time, under an id of your own.",
             handler=does.add_attributes,
             body=Body(AttributesAdded, [Example("invoice", examples.ATTRIBUTES)]),
-            replies=_both(LotShown, examples.SHOWN, "They are added.", "They were added before."),
+            replies=_both(LotShown, examples.SHOWN, "They are added.", "They were added before.", TO_A_LOT),
             refusals=OF_A_CHANGE,
         ),
         Route(
@@ -169,7 +186,7 @@ def _writing_routes() -> tuple[Route, ...]:
             description="Only to a newer released revision of its grade, and only while it has no verdict.",
             handler=does.move_revision,
             body=Body(RevisionMoved, [Example("newer", examples.MOVE)]),
-            replies=_both(LotShown, examples.SHOWN, "It goes by the newer one.", "It was moved before."),
+            replies=_both(LotShown, examples.SHOWN, "It goes by the newer one.", "It was moved before.", TO_A_LOT),
             refusals=OF_A_CHANGE,
         ),
     )
@@ -191,7 +208,9 @@ def _recording_routes() -> tuple[Route, ...]:
             handler=does.record_readings,
             parameters=OF_ROWS,
             body=Body(Batch, OF_BATCHES, texts=examples.ROWS),
-            replies=_both(Recorded, examples.RECORDED, "It is recorded.", "It was recorded before."),
+            replies=_both(
+                Recorded, examples.RECORDED, "It is recorded.", "It was recorded before.", (*TO_A_LOT, "batch", "strike")
+            ),
             refusals=OF_A_CHANGE,
         ),
         Route(
@@ -205,7 +224,7 @@ def _recording_routes() -> tuple[Route, ...]:
             "counted as struck; a struck count, declaration or date is left out.",
             handler=does.strike,
             body=Body(Strike, [Example("slipped", examples.STRIKE)]),
-            replies=_both(Recorded, examples.STRUCK, "It is struck.", "It was struck before."),
+            replies=_both(Recorded, examples.STRUCK, "It is struck.", "It was struck before.", TO_A_LOT),
             refusals=OF_A_CHANGE,
         ),
     )
