@@ -2,7 +2,7 @@
 
 import contextlib
 from collections.abc import AsyncIterator
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 from sqlalchemy import Connection, event
 from sqlalchemy.engine import URL, make_url
@@ -11,6 +11,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_en
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from service.ports import CatalogueAwayError
+from service.storage.stepping import Stepping, Writer
 
 DRIVERS = {
     "sqlite": "sqlite+aiosqlite",
@@ -37,6 +38,8 @@ class Database(NamedTuple):
 
     engine: AsyncEngine
     timeout_s: float
+    writer: Writer | None = None
+    """Of an SQLite file."""
 
     @property
     def is_embedded(self) -> bool:
@@ -72,9 +75,18 @@ class Database(NamedTuple):
         async with reached(), self.engine.begin() as connection:
             yield connection
 
+    @contextlib.asynccontextmanager
+    async def stepping(self) -> AsyncIterator[Stepping]:
+        """A transaction in few steps, that is committed at its end, or not at all."""
+        beginning = self.writer.writing() if self.writer else self.engine.begin()
+        async with reached(), cast("contextlib.AbstractAsyncContextManager[Stepping]", beginning) as connection:
+            yield connection
+
     async def close(self) -> None:
         """End all connections."""
         await self.engine.dispose()
+        if self.writer:
+            await self.writer.close()
 
 
 @contextlib.asynccontextmanager
@@ -107,12 +119,11 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
         engine = create_async_engine(url, connect_args={"timeout": timeout_s}, **pool)
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
         event.listen(engine.sync_engine, "begin", begin_sqlite)
-    else:
-        milliseconds = str(int(timeout_s * 1000))
-        settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
-        arguments = {"timeout": timeout_s, "command_timeout": timeout_s, "server_settings": settings}
-        engine = create_async_engine(url, connect_args=arguments, pool_pre_ping=True, **pool)
-    return Database(engine, timeout_s)
+        return Database(engine, timeout_s, Writer(url, timeout_s, _prepare_sqlite, begin_sqlite))
+    milliseconds = str(int(timeout_s * 1000))
+    settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
+    arguments = {"timeout": timeout_s, "command_timeout": timeout_s, "server_settings": settings}
+    return Database(create_async_engine(url, connect_args=arguments, pool_pre_ping=True, **pool), timeout_s)
 
 
 @contextlib.asynccontextmanager

@@ -3,8 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Row, Select, func, insert, select
-from sqlalchemy.ext.asyncio import AsyncConnection
+from sqlalchemy import Connection, Row, Select, func, insert, select
 
 from service.engine.digests import digest_of
 from service.engine.flaws import quoted
@@ -27,7 +26,7 @@ class DatabaseInstruments:
         """A new version, or the newest one where it holds the same."""
         async with self._database.writing() as connection:
             now = await lock_catalogue(connection)
-            known = (await newest(connection, [instrument])).get(instrument)
+            known = (await connection.run_sync(newest, [instrument])).get(instrument)
             if known and known.document == document:
                 return known, False
             number = known.number + 1 if known else 1
@@ -57,11 +56,11 @@ class DatabaseInstruments:
             return [_instrument(row) for row in await connection.execute(query)]
 
 
-async def newest(connection: AsyncConnection, names: Collection[str]) -> Mapping[str, InstrumentRow]:
+def newest(connection: Connection, names: Collection[str]) -> Mapping[str, InstrumentRow]:
     """The newest versions of those instruments that there are, by id, as they stand for this transaction."""
     if not names:
         return {}
-    rows = await connection.execute(_newest().where(instruments.c.instrument.in_(names)))
+    rows = connection.execute(_newest().where(instruments.c.instrument.in_(names)))
     return {row.instrument: _instrument(row) for row in rows}
 
 

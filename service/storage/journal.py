@@ -6,7 +6,7 @@ An entry is written in the transaction of the change that it tells of, so that t
 from collections.abc import Mapping, Sequence
 
 from msgspec import Raw
-from sqlalchemy import insert, select, update
+from sqlalchemy import Connection, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.digests import canonical, digest_of
@@ -33,14 +33,14 @@ async def append(connection: AsyncConnection, now: int, by: str, *changes: Mappi
 
     Locks the journal's head until the transaction ends, so take every other lock before.
     """
-    await append_all(connection, now, [(by, change) for change in changes])
+    await connection.run_sync(append_all, now, [(by, change) for change in changes])
 
 
-async def append_all(connection: AsyncConnection, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> None:
+def append_all(connection: Connection, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> None:
     """The same of changes that several made, each with the name of who made it."""
     if not changes:
         return
-    head = (await connection.execute(select(journal_head.c.number, journal_head.c.digest).with_for_update())).one()
+    head = connection.execute(select(journal_head.c.number, journal_head.c.digest).with_for_update()).one()
     number, digest = head.number, head.digest
     at, rows = in_entry(moment(now)), []
     for by, change in changes:
@@ -48,8 +48,8 @@ async def append_all(connection: AsyncConnection, now: int, changes: Sequence[tu
         content = canonical({**change, "number": number, "at": at, "by": by, "previous": digest})
         digest = digest_of(content)
         rows.append({"number": number, "entry": content.decode(), "digest": digest})
-    await connection.execute(insert(journal), rows)
-    await connection.execute(update(journal_head).values(number=number, digest=digest))
+    connection.execute(insert(journal), rows)
+    connection.execute(update(journal_head).values(number=number, digest=digest))
 
 
 class DatabaseJournal:

@@ -2,11 +2,11 @@
 
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from hashlib import sha256
 from typing import Any, NamedTuple
 
-from sqlalchemy import Row, Select, bindparam, insert, select, text, update
+from sqlalchemy import Connection, Row, Select, bindparam, insert, select, text, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.digests import digest_of
@@ -128,7 +128,7 @@ class DatabaseLedger:
     async def instrument(self, instrument: str) -> InstrumentRow | None:
         """The newest version of an instrument."""
         async with self._database.reading() as connection:
-            return (await newest(connection, [instrument])).get(instrument)
+            return (await connection.run_sync(newest, [instrument])).get(instrument)
 
     async def recent(self, lot: str, within_s: float) -> Folded:
         """A lot with all changes that were kept so long ago."""
@@ -187,12 +187,15 @@ class DatabaseLedger:
 
     async def _store(self, writes: Sequence[_Write]) -> list[Recorded | Exception]:
         """Decide each in turn against what stands so far, keep all by one commit, and fold what was kept."""
-        names = sorted({write.lot for write in writes})
-        async with self._database.writing() as connection:
-            found = await self._locked(connection, names)
-            known = await newest(connection, {write.instrument for write in writes if write.instrument})
-            decided = [_decided(found[write.lot], write, known) for write in writes]
-            await _keep(connection, found)
+        lots_known = {name: self._memory.get(name) or Folded(name) for name in sorted({write.lot for write in writes})}
+        instruments = {write.instrument for write in writes if write.instrument}
+        async with self._database.stepping() as connection:
+            asked_at = self._clock()
+            changes = {name: folded.changes for name, folded in lots_known.items()}
+            read = await connection.run_sync(_read, changes, instruments)
+            found = {name: self._found(folded, read, asked_at) for name, folded in lots_known.items()}
+            decided = [_decided(found[write.lot], write, read.instruments) for write in writes]
+            await connection.run_sync(_keep, found)
         for each in found.values():
             for change in each.changes:
                 self._fold(each.committed, change)
@@ -202,17 +205,13 @@ class DatabaseLedger:
             for write, each in zip(writes, decided, strict=True)
         ]
 
-    async def _locked(self, connection: AsyncConnection, names: Sequence[str]) -> dict[str, _Lot]:
-        """The lots, which nobody else changes until the commit."""
-        asked_at, now = self._clock(), moment(await _lock(connection, names))
-        query = select(lots).where(lots.c.lot.in_(names))
-        rows = {row.lot: _lot_row(row) for row in await connection.execute(query)}
-        found: dict[str, _Lot] = {}
-        for name in names:
-            row = rows.get(name)
-            folded = await self._caught_up(connection, name, row.changes if row else 0, asked_at)
-            found[name] = _Lot(row, folded, now)
-        return found
+    def _found(self, folded: Folded, read: "_Read", asked_at: float) -> _Lot:
+        """A lot as the group finds it, folded so far as the transaction has read it."""
+        for change in read.changes.get(folded.lot, ()):
+            self._fold(folded, change)
+        self._remember(folded)
+        folded.seen_at = max(folded.seen_at, asked_at)
+        return _Lot(read.rows.get(folded.lot), folded, read.now)
 
     async def _caught_up(self, connection: AsyncConnection, lot: str, changes: int, asked_at: float) -> Folded:
         """The lot folded at least so far: from memory, with what has come since on top.
@@ -264,42 +263,64 @@ def _decided(lot: _Lot, write: _Write, known: Mapping[str, InstrumentRow]) -> tu
     return decided, lot.take(decided)
 
 
-async def _lock(connection: AsyncConnection, names: Sequence[str]) -> int:
+class _Read(NamedTuple):
+    """What a group is decided by, as its transaction finds it."""
+
+    now: Moment
+    rows: Mapping[str, LotRow]
+    changes: Mapping[str, Sequence[Change]]
+    """Those of each lot that are not in memory here."""
+    instruments: Mapping[str, InstrumentRow]
+
+
+def _read(connection: Connection, known: Mapping[str, int], instruments: Collection[str]) -> _Read:
+    """Lots, which nobody else changes until the commit, and instruments.
+
+    known  of each lot, how many changes are in memory
+    """
+    now = moment(_lock(connection, list(known)))
+    rows = {row.lot: _lot_row(row) for row in connection.execute(select(lots).where(lots.c.lot.in_(list(known))))}
+    behind = [row for row in rows.values() if row.changes > known[row.lot]]
+    changes = {row.lot: [_change(each) for each in connection.execute(_after(row.lot, known[row.lot]))] for row in behind}
+    return _Read(now, rows, changes, newest(connection, instruments))
+
+
+def _lock(connection: Connection, names: Sequence[str]) -> int:
     """One writer at a time for each lot, open or not; the moment at which it writes.
 
     SQLite has taken its lock as the transaction began. On PostgreSQL it is not the row, which is not there before a lot is
     opened. All take their locks in the same order.
     """
     if connection.dialect.name == "sqlite":
-        now: int = (await connection.execute(select(now_of(connection)))).scalar_one()
+        now: int = connection.execute(select(now_of(connection))).scalar_one()
         return now
     keys = sorted(int.from_bytes(sha256(b"lot " + name.encode()).digest()[:8], signed=True) for name in names)
-    latest: int = max(row[1] for row in await connection.execute(LOCK, {"keys": keys}))
+    latest: int = max(row[1] for row in connection.execute(LOCK, {"keys": keys}))
     return latest
 
 
-async def _keep(connection: AsyncConnection, found: Mapping[str, _Lot]) -> None:
+def _keep(connection: Connection, found: Mapping[str, _Lot]) -> None:
     """Insert and update, by as few statements as there are tables."""
     changed = [each for each in found.values() if each.changes and each.row]
+    if not changed:
+        return
     new = [_columns(each.row) for each in changed if not each.was_there and each.row]
     if new:
-        await connection.execute(insert(lots), new)
+        connection.execute(insert(lots), new)
     old = [
         {"of_lot": each.row.lot, **{f"new_{name}": value for name, value in _columns(each.row).items() if name != "lot"}}
         for each in changed
         if each.was_there and each.row
     ]
     if old:
-        await connection.execute(UPDATE, old)
-    kept = [_kept(each.committed.lot, change) for each in changed for change in each.changes]
-    if kept:
-        await connection.execute(insert(lot_changes), kept)
-    await keep_verdicts(connection, [(each.committed.lot, told) for each in changed for told in each.verdicts])
-    await _keep_attributes(connection, changed)
+        connection.execute(UPDATE, old)
+    connection.execute(insert(lot_changes), [_kept(each.committed.lot, change) for each in changed for change in each.changes])
+    keep_verdicts(connection, [(each.committed.lot, told) for each in changed for told in each.verdicts])
+    _keep_attributes(connection, changed)
     # Last, as its head is locked until the commit.
-    told = [(change.by, _entry(each, change)) for each in changed for change in each.changes]
-    if told:
-        await append_all(connection, stored(changed[0].now), told)
+    append_all(
+        connection, stored(changed[0].now), [(change.by, _entry(each, change)) for each in changed for change in each.changes]
+    )
 
 
 def _entry(lot: _Lot, change: Change) -> dict[str, object]:
@@ -309,15 +330,15 @@ def _entry(lot: _Lot, change: Change) -> dict[str, object]:
     return {"what": f"lot-{change.kind}", **about, **({"id": change.key} if change.key else {}), **verdict}
 
 
-async def _keep_attributes(connection: AsyncConnection, changed: Sequence[_Lot]) -> None:
+def _keep_attributes(connection: Connection, changed: Sequence[_Lot]) -> None:
     """Those that are not there yet."""
     for each in changed:
         if each.attributes:
             lot, of = each.committed.lot, lot_attributes.c
-            there = {(name, value) for name, value in await connection.execute(select(of.name, of.value).where(of.lot == lot))}
+            there = {(name, value) for name, value in connection.execute(select(of.name, of.value).where(of.lot == lot))}
             rows = [{"lot": lot, "name": name, "value": value} for name, value in each.attributes if (name, value) not in there]
             if rows:
-                await connection.execute(insert(lot_attributes), rows)
+                connection.execute(insert(lot_attributes), rows)
 
 
 def _kept(lot: str, change: Change) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from sqlalchemy import ColumnElement, Integer, literal_column
+from sqlalchemy import ColumnElement, Connection, Integer, literal_column
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.ports import Moment
@@ -26,6 +26,6 @@ def moment(stored: int) -> Moment:
     return EPOCH + stored * MICROSECOND
 
 
-def now_of(connection: AsyncConnection) -> ColumnElement[int]:
+def now_of(connection: AsyncConnection | Connection) -> ColumnElement[int]:
     """The database's clock as an expression, in microseconds since 1970."""
     return literal_column(NOW[connection.dialect.name], Integer)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Row, Select, Text, and_, cast, insert, literal, select
+from sqlalchemy import Connection, Row, Select, Text, and_, cast, insert, literal, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.digests import digest_of
@@ -17,10 +17,10 @@ Told = tuple[Change, NewVerdict]
 """A change, and the verdict that it tells of."""
 
 
-async def keep_verdicts(connection: AsyncConnection, told: Sequence[tuple[str, Told]]) -> None:
+def keep_verdicts(connection: Connection, told: Sequence[tuple[str, Told]]) -> None:
     """Insert them, each with its lot."""
     if told:
-        await connection.execute(insert(verdicts), [_kept(lot, *each) for lot, each in told])
+        connection.execute(insert(verdicts), [_kept(lot, *each) for lot, each in told])
 
 
 async def verdict_of(connection: AsyncConnection, lot: str, number: int) -> VerdictRow:
