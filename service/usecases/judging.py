@@ -1,8 +1,10 @@
 """Judging a reading or a lot: by a revision that is held in memory, or by a specification that comes along."""
 
-from msgspec import Struct
+from collections.abc import Sequence
 
-from service.engine.evidence import Check, Evidence
+from msgspec import Struct, UnsetType
+
+from service.engine.evidence import Check, Evidence, Series
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.judging import judge
 from service.engine.prepared import PassedReading, answer_to
@@ -41,10 +43,10 @@ async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
         raise below("/evidence", error) from error
 
 
-def check_readings(evidence: Evidence, most: int) -> None:
-    """Raise FlawedDocumentError, with a pointer into the request, where there are more readings than are judged at a time."""
-    readings = sum(len(series.values) for series in evidence.series or ())
+def check_readings(series: Sequence[Series] | UnsetType, most: int, at: str = "/evidence/series") -> None:
+    """Raise FlawedDocumentError where there are more readings than are taken at a time; `at` points to them in the request."""
+    readings = sum(len(each.values) for each in series or ())
     if readings > most:
-        remedy = "Leave out series that no requirement needs, or have the limit raised."
-        text = f"These are {readings} readings, and at most {most} are judged at a time. {remedy}"
-        raise FlawedDocumentError([Flaw("too-many-readings", text, "/evidence/series")])
+        remedy = "Leave out series that no requirement needs, send the rest apart, or have the limit raised."
+        text = f"These are {readings} readings, and at most {most} are taken at a time. {remedy}"
+        raise FlawedDocumentError([Flaw("too-many-readings", text, at)])

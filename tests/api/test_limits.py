@@ -1,5 +1,6 @@
 """What one request may have at most, so that no caller takes the service from all others."""
 
+import json
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
 from typing import Any, cast
@@ -56,7 +57,40 @@ async def test_more_readings_than_are_judged_at_a_time_are_a_flaw(
 
     (flaw,) = problem["flaws"]
     assert ("too-many-readings", "/evidence/series") == (flaw["code"], flaw["at"])
-    assert f"These are {series * values} readings, and at most {MOST} are judged at a time." in flaw["text"]
+    assert f"These are {series * values} readings, and at most {MOST} are taken at a time." in flaw["text"]
+
+
+@pytest.mark.parametrize(
+    ("path", "media_type", "at"),
+    [
+        ("readings", "application/json", "/series"),
+        ("readings?batch=B", "text/csv", ""),
+        ("readings?batch=B", "application/x-ndjson", ""),
+        ("corrections", "application/json", "/series"),
+    ],
+)
+async def test_more_readings_than_are_taken_at_a_time_are_a_flaw_of_a_batch(
+    client: httpx.AsyncClient, path: str, media_type: str, at: str
+) -> None:
+    """However they come to the ledger, and nothing of them is kept."""
+    await client.post(f"/v1/grades/{GRADE}/revisions", json=SPECIFICATION)
+    await client.post(f"/v1/grades/{GRADE}/revisions/1/release", json={})
+    assert 201 == (await client.put("/v1/lots/L-1", json={"grade": GRADE})).status_code
+    row = {"characteristic": "breaking_force", "unit": "N", "value": 1432.5}
+    series = [{"characteristic": "breaking_force", "unit": "N", "values": [1432.5] * (MOST + 1)}]
+    content = {
+        "text/csv": "characteristic,unit,value\n" + "breaking_force,N,1432.5\n" * (MOST + 1),
+        "application/x-ndjson": f"{json.dumps(row)}\n" * (MOST + 1),
+        "application/json": json.dumps({"batch": "B", "series": series}),
+    }[media_type]
+    if path == "corrections":
+        content = json.dumps({"id": "B", "reason": "Read again.", "series": series})
+
+    answer = await client.post(f"/v1/lots/L-1/{path}", content=content, headers={"content-type": media_type})
+
+    (flaw,) = problem_of(answer, 422)["flaws"]
+    assert ("too-many-readings", at) == (flaw["code"], flaw["at"])
+    assert [] == (await client.get("/v1/lots/L-1")).json()["readings"]
 
 
 async def test_as_many_readings_as_may_be_are_judged(client: httpx.AsyncClient) -> None:

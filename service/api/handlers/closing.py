@@ -12,6 +12,7 @@ from service.api.problems import CREATED, OK, Answer
 from service.api.requests import Request
 from service.api.service import Service, shown
 from service.engine.ledger import Change, Closing, Correction, VerdictKept
+from service.usecases.judging import check_readings
 from service.usecases.ledger import closing as closes
 from service.usecases.ledger import correcting as corrects
 from service.usecases.paging import MOST_AT_ONCE, part
@@ -33,6 +34,7 @@ async def correct_lot(request: Request, service: Service) -> Answer:
     """Correct a lot that has a verdict."""
     lot = request.path["lot"]
     correction = await there_first(service, lot, decoded(request.body, CORRECTION))
+    check_readings(correction.series, service.most_readings, "/series")
     return recorded(service, await corrects.correct_lot(service.ledger, service.shelf, lot, correction, request.by.name))
 
 

@@ -52,7 +52,7 @@ def _of_check(service: Service, check: Check, answer: CheckAnswer | PassedReadin
 async def judge_lot(request: Request, service: Service) -> Answer:
     """Judge a lot; nothing is stored."""
     lot = await decode_and(partial(of_lot, service.shelf), request.body, LOT)
-    check_readings(lot.evidence, service.most_readings)
+    check_readings(lot.evidence.series, service.most_readings)
     verdict = await of_lot(service.shelf, lot)
     service.judged.count("verdicts", verdict.grade, verdict.outcome)
     return shown(verdict, headers=STALE if service.shelf.is_stale else ())
@@ -69,7 +69,7 @@ async def grade_lot(request: Request, service: Service) -> Answer:
     """Judge a lot by several grades; nothing is stored."""
     look = partial(graded, service.catalogue, service.shelf)
     lot = await decode_and(look, request.body, GRADE)
-    check_readings(lot.evidence, service.most_readings)
+    check_readings(lot.evidence.series, service.most_readings)
     answer = await look(lot)
     for each in answer.gradings:
         service.judged.count("gradings", each.grade, each.outcome)

@@ -32,6 +32,7 @@ from service.engine.ledger.folding import BATCH, CORRECTION
 from service.ports import ChangeUnknownError, LotRow, LotsWanted
 from service.usecases.against import held_by
 from service.usecases.apart import apart
+from service.usecases.judging import check_readings
 from service.usecases.ledger import opening as opens
 from service.usecases.ledger import readings as records
 from service.usecases.paging import MOST_AT_ONCE, part
@@ -115,6 +116,7 @@ async def record_readings(request: Request, service: Service) -> Answer:
     if read is not None:
         return await _record_rows(request, service, lot, read)
     batch = await there_first(service, lot, _sent_whole(request))
+    check_readings(batch.series, service.most_readings, "/series")
     taken = await records.record_batch(service.ledger, service.shelf, lot, batch, request.by.name)
     return _taken(service, taken, batch)
 
@@ -133,6 +135,7 @@ async def _record_rows(request: Request, service: Service, lot: str, read: Calla
     method = about.pop("method", UNSET)
     columns = columns_of(await there_first(service, lot, _rows(read, request)), method)
     batch = Batch(**about, series=columns.series)
+    check_readings(batch.series, service.most_readings, "")
     try:
         taken = await records.record_batch(service.ledger, service.shelf, lot, batch, request.by.name)
     except FlawedDocumentError as error:
