@@ -29,6 +29,7 @@ from service.storage.tables import SCHEMA
 from service.usecases.keyring import Keyring
 from service.usecases.ledger.lines import LineHistories
 from service.usecases.shelf import Shelf
+from service.workers import Processes
 
 LOGGER = logging.getLogger("markeryarn")
 RETAINED = 4 * 1024 * 1024
@@ -109,6 +110,8 @@ def create_app(settings: Settings) -> Frame:
         document,
         judged,
         told,
+        Processes(),
+        lambda: frame.is_stopping,
         alone,
         settings.most_readings,
     )

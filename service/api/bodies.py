@@ -2,23 +2,17 @@
 
 import asyncio
 import re
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
-from typing import Any
 
+from service.api.messages import Gone, Message, Receive
 from service.api.patience import Patience
 from service.api.problems import JSON, RefusalError
 from service.api.routing import Route
 
-Message = dict[str, Any]
-Receive = Callable[[], Awaitable[Message]]
 MOST_POURED = 256 * 1024 * 1024
 """Of a body that was refused as too large, so many bytes are taken and forgotten before the connection is cut."""
 _JSON_TYPE = re.compile(rb"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
-
-
-class Gone(Exception):  # noqa: N818  not an error: the caller has hung up
-    """Nobody waits for the answer any more."""
 
 
 class Bodies:

@@ -8,22 +8,23 @@ from time import perf_counter
 from typing import Any, NamedTuple, Protocol
 
 from service.api.admission import admitted, known_to_be_good
-from service.api.bodies import Bodies, Gone, Message, Receive
+from service.api.bodies import Bodies
 from service.api.exchanges import Exchange
 from service.api.gate import LONG, Gate
 from service.api.heads import Heads
 from service.api.hosts import Hosts
 from service.api.log_lines import LinesInGroups
+from service.api.messages import Gone, Receive, Send
 from service.api.problems import TOO_LARGE, Answer, RefusalError, problem, refusal_of
 from service.api.rates import Rates
 from service.api.requests import Request, read_query
 from service.api.routing import NOWHERE, Route, Router
 from service.api.service import Service
+from service.api.streaming import Stream
 from service.api.watching import Watch
 from service.usecases.catalogue import check_there
 
 Scope = dict[str, Any]
-Send = Callable[[Message], Awaitable[None]]
 
 
 class Application(Protocol):
@@ -166,6 +167,9 @@ class Frame:
             return
         except Exception as error:  # noqa: BLE001  the last resort: every caller gets an answer, and we get the traceback
             answer, fault = refusal_of(error, exchange.request_id) or self._failed(exchange.request_id), error
+        if answer.stream:
+            await self._stream(answer.stream, answer, exchange, receive, send)
+            return
         await self._send(send, answer, exchange, fault)
         if answer.status == TOO_LARGE:
             await self._bodies.pour_away(receive)
@@ -209,10 +213,26 @@ class Frame:
     async def _send(self, send: Send, answer: Answer, exchange: Exchange, fault: Exception | None = None) -> None:
         """Send the answer with the headers that every answer has, and count it."""
         self._watch.answered(exchange, answer, fault)
+        await self._send_head(send, answer, exchange)
+        await send({"type": "http.response.body", "body": b"" if exchange.method == "HEAD" else answer.body})
+
+    async def _stream(self, stream: Stream, answer: Answer, exchange: Exchange, receive: Receive, send: Send) -> None:
+        """Send an answer a line at a time, and count it at its end."""
+        try:
+            await self._send_head(send, answer, exchange)
+            await stream.send(send, receive, self._bounds.body_seconds)
+        except Gone:
+            self._watch.gone(exchange)
+        except Exception as error:  # noqa: BLE001  its status is sent, so that it is told in the log and the figures alone
+            self._watch.answered(exchange, self._failed(exchange.request_id), error)
+        else:
+            self._watch.answered(exchange, answer)
+
+    async def _send_head(self, send: Send, answer: Answer, exchange: Exchange) -> None:
+        """Send the headers that every answer has, and its own."""
         headers = self._heads.of(answer, exchange.request_id)
         if self._rates and not exchange.route.is_always_open:
             headers += self._rates.fields(exchange.by.name)
         if self.is_stopping:
             headers.append(HANGING_UP)
         await send({"type": "http.response.start", "status": answer.status, "headers": headers})
-        await send({"type": "http.response.body", "body": b"" if exchange.method == "HEAD" else answer.body})

@@ -36,5 +36,7 @@ class Heads:
             )
         if answer.status in WITHOUT_BODY:
             return [*shared[:-1], (b"x-request-id", request_id.encode()), *answer.headers]
+        if answer.stream:
+            return [*shared, (b"x-request-id", request_id.encode()), *answer.headers]
         length = b"%d" % len(answer.body)
         return [*shared, (b"x-request-id", request_id.encode()), (b"content-length", length), *answer.headers]

@@ -7,6 +7,7 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from service.api.grammar import NotJsonError
+from service.api.streaming import Stream
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.ports import (
     CatalogueAwayError,
@@ -33,6 +34,8 @@ from service.ports import (
     TooManyKeysError,
     TrendUnknownError,
     VerdictUnknownError,
+    WorkersAwayError,
+    WorkersBusyError,
 )
 
 OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 204, 304, 413, 503
@@ -40,7 +43,7 @@ WITHOUT_BODY = (NOTHING_TO_SAY, NOT_MODIFIED)
 MOST_FLAWS = 100
 JSON, PROBLEM, PLAIN = b"application/json", b"application/problem+json", b"text/plain; charset=utf-8"
 HTML, CSS, SCRIPT = b"text/html; charset=utf-8", b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
-SVG = b"image/svg+xml"
+SVG, NDJSON = b"image/svg+xml", b"application/x-ndjson"
 Headers = Sequence[tuple[bytes, bytes]]
 
 
@@ -70,6 +73,8 @@ class Answer(Struct, frozen=True):
     keep: bytes = b"no-store"
     code: str = ""
     """Of a refusal: that of its first flaw, or the kind of problem."""
+    stream: Stream | None = None
+    """In place of a body, where it comes a line at a time."""
 
 
 class Kind(NamedTuple):
@@ -143,6 +148,8 @@ OF_STATE: Mapping[type[StateError], str] = {
     KeyUnknownError: "not-found",
     TooManyKeysError: "too-many-keys",
     CatalogueAwayError: "not-ready",
+    WorkersAwayError: "not-ready",
+    WorkersBusyError: "too-busy",
     LotUnknownError: "not-found",
     ChangeUnknownError: "not-found",
     VerdictUnknownError: "not-found",
@@ -156,7 +163,7 @@ OF_STATE: Mapping[type[StateError], str] = {
     ConcessionNeededError: "concession-needed",
 }
 """The kind of refusal that each error of state is; a test finds the ones that are left out."""
-RETRY_AFTER = {"not-ready": ((b"retry-after", b"1"),)}
+RETRY_AFTER = dict.fromkeys(("not-ready", "too-busy"), ((b"retry-after", b"1"),))
 
 
 def refusal_of(error: Exception, request_id: str) -> Answer | None:

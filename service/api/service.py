@@ -6,7 +6,7 @@ import msgspec
 
 from service.api.judged import Judged
 from service.api.problems import OK, Answer, Headers
-from service.ports import Catalogue, History, Instruments, Journal, Keys, Ledger
+from service.ports import Catalogue, History, Instruments, Journal, Keys, Ledger, Workers
 from service.usecases.keyring import Keyring
 from service.usecases.ledger.lines import LineHistories
 from service.usecases.shelf import Shelf
@@ -32,6 +32,9 @@ class Service(msgspec.Struct):
     judged: Judged
     """Where checks and verdicts are counted."""
     journal: Journal
+    workers: Workers
+    is_stopping: Callable[[], bool]
+    """True from the signal to stop on."""
     one_person_may_release: bool = False
     """Whether who wrote a revision last may release it too."""
     most_readings: int = 1_000_000

@@ -32,7 +32,7 @@ from service.ports.catalogue import (
     Withdrawn,
     written,
 )
-from service.ports.history import ClosedLot, ClosedWanted, History, TrendUnknownError
+from service.ports.history import ClosedLot, ClosedWanted, History, Place, TrendUnknownError
 from service.ports.instruments import InstrumentRow, Instruments, InstrumentUnknownError
 from service.ports.ledger import (
     ChangeUnknownError,
@@ -58,6 +58,7 @@ from service.ports.ledger import (
     VerdictUnknownError,
 )
 from service.ports.lines import LineDecision, LineLot, LinePart, Lines
+from service.ports.workers import Team, Workers, WorkersAwayError, WorkersBusyError
 
 __all__ = [
     "LOCAL",
@@ -100,6 +101,7 @@ __all__ = [
     "NewChange",
     "NewVerdict",
     "NoneInForceError",
+    "Place",
     "PreconditionMissingError",
     "Pulse",
     "Recorded",
@@ -116,10 +118,14 @@ __all__ = [
     "SpecificationHasChangedError",
     "StateError",
     "Tables",
+    "Team",
     "TooManyKeysError",
     "TrendUnknownError",
     "VerdictRow",
     "VerdictUnknownError",
     "Withdrawn",
+    "Workers",
+    "WorkersAwayError",
+    "WorkersBusyError",
     "written",
 ]

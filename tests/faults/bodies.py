@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from service.api import examples
-from service.api.bodies import Message
 from service.api.frame import Frame
+from service.api.messages import Message
 from service.app import create_app
 from service.settings import Settings
 

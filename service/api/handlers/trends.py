@@ -39,6 +39,8 @@ async def _trended(request: Request, service: Service) -> trending.Trended:
     """The trend that is asked for."""
     query: dict[str, Any] = dict(request.query)
     revision = query.pop("revision", None)
+    if "line" in query:
+        query["lines"] = (query.pop("line"),)
     query |= {f"closed_{name}": in_utc(query.pop(name), f"/{name}") for name in ("from", "until") if name in query}
     wanted = ClosedWanted(grade=request.path["grade"], **{"limit": MOST_AT_ONCE, **query})
     name = request.path["characteristic"]

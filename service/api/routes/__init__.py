@@ -5,6 +5,7 @@ from functools import cache
 from service.api.routes.catalogue import catalogue_routes
 from service.api.routes.closing import closing_routes
 from service.api.routes.disposing import disposing_routes
+from service.api.routes.impact import impact_routes
 from service.api.routes.instruments import instrument_routes
 from service.api.routes.journal import journal_routes
 from service.api.routes.judging import judging_routes
@@ -25,6 +26,7 @@ def routes() -> tuple[Route, ...]:
         *judging_routes(),
         *planning_routes(),
         *catalogue_routes(),
+        *impact_routes(),
         *lot_routes(),
         *closing_routes(),
         *replaying_routes(),

@@ -1,0 +1,5 @@
+"""Who does much work at the same time: processes of this machine, or a cluster."""
+
+from service.workers.processes import Processes
+
+__all__ = ["Processes"]
