@@ -5,7 +5,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from service.api import disposing_examples, examples, ledger_examples, line_examples, trend_examples
+from service.api import claiming_examples, disposing_examples, examples, ledger_examples, line_examples, trend_examples
 from service.api.documents import KeyBeginning
 from service.api.links import links
 from service.api.problems import KINDS, Problem
@@ -104,6 +104,7 @@ PATH_PARAMETERS: Mapping[str, tuple[Any, str, str | int]] = {
     "characteristic": (Name, "A characteristic of the grade.", trend_examples.CHARACTERISTIC),
     "batch": (Code, "The id of a batch of the lot.", ledger_examples.BATCH),
     "verdict": (VerdictNumber, "The number of a verdict of the lot, from 1.", 1),
+    "claim": (Code, "The name of a claim on the lot.", claiming_examples.NAME),
     "concession": (Code, "The name of a concession for the lot.", disposing_examples.GRANTED["concession"]),
     "line": (Code, "A line, or a supplier; case matters.", line_examples.LINE),
     "instrument": (Code, "The id of an instrument; case matters.", ledger_examples.INSTRUMENT),

@@ -12,6 +12,8 @@ from service.engine.flaws import Flaw, FlawedDocumentError
 from service.ports import (
     CatalogueAwayError,
     ChangeUnknownError,
+    ClaimIsSettledError,
+    ClaimWithoutVerdictError,
     ConcessionNeededError,
     ContentDiffersError,
     GradeUnknownError,
@@ -159,6 +161,8 @@ OF_STATE: Mapping[type[StateError], str] = {
     LotHasNoVerdictError: "conflict",
     LotToldOtherwiseError: "conflict",
     RevisionIsNotNewerError: "conflict",
+    ClaimWithoutVerdictError: "conflict",
+    ClaimIsSettledError: "conflict",
     ContentDiffersError: "content-differs",
     ConcessionNeededError: "concession-needed",
 }

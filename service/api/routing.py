@@ -20,6 +20,7 @@ PLACEHOLDERS: Mapping[str, str] = {
     "characteristic": r"[A-Za-z][A-Za-z0-9._-]{0,62}",
     "batch": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "verdict": r"[1-9][0-9]{0,8}",
+    "claim": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "concession": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "instrument": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",
     "line": r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}",

@@ -36,6 +36,8 @@ from service.ports.history import ClosedLot, ClosedWanted, History, Place, Trend
 from service.ports.instruments import InstrumentRow, Instruments, InstrumentUnknownError
 from service.ports.ledger import (
     ChangeUnknownError,
+    ClaimIsSettledError,
+    ClaimWithoutVerdictError,
     ConcessionNeededError,
     ContentDiffersError,
     Decide,
@@ -65,6 +67,8 @@ __all__ = [
     "Catalogue",
     "CatalogueAwayError",
     "ChangeUnknownError",
+    "ClaimIsSettledError",
+    "ClaimWithoutVerdictError",
     "ClosedLot",
     "ClosedWanted",
     "ConcessionNeededError",

@@ -59,6 +59,14 @@ class ConcessionNeededError(StateError):
         self.flaws = tuple(flaws)
 
 
+class ClaimWithoutVerdictError(StateError):
+    """The lot has no verdict yet that a claim could be against."""
+
+
+class ClaimIsSettledError(StateError):
+    """The claim has ended otherwise."""
+
+
 LotState = Literal["open", "waiting", "closed"]
 LotOutcome = Literal["pass", "fail", "undecided"]
 

@@ -9,7 +9,7 @@ import httpx
 import jsonschema_rs
 import pytest
 
-from service.api import disposing_examples, examples, ledger_examples, line_examples, trend_examples
+from service.api import claiming_examples, disposing_examples, examples, ledger_examples, line_examples, trend_examples
 from service.api.openapi import written
 from service.api.routes import routes
 from service.api.routing import Route
@@ -28,6 +28,7 @@ NAMES = {
     "characteristic": trend_examples.CHARACTERISTIC,
     "instrument": ledger_examples.INSTRUMENT,
     "line": line_examples.LINE,
+    "claim": claiming_examples.NAME,
     "concession": disposing_examples.GRANTED["concession"],
 }
 READING = {"characteristic": "breaking_force", "unit": "N", "value": 1432.5}

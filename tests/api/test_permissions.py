@@ -32,6 +32,7 @@ PLACES = {
     "characteristic": "NO-SUCH",
     "batch": "NO-SUCH",
     "verdict": "1",
+    "claim": "NO-SUCH",
     "concession": "NO-SUCH",
     "instrument": "NO-SUCH",
     "line": "NO-SUCH",

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import jsonschema_rs
 import pytest
 
-from service.api import disposing_examples, examples, ledger_examples, line_examples, trend_examples
+from service.api import claiming_examples, disposing_examples, examples, ledger_examples, line_examples, trend_examples
 from service.ports import Scope
 from tests.support.commands import run
 from tests.support.counted import attributes, look_grade
@@ -48,6 +48,7 @@ NAMES = {
     "characteristic": trend_examples.CHARACTERISTIC,
     "instrument": ledger_examples.INSTRUMENT,
     "line": line_examples.LINE,
+    "claim": claiming_examples.NAME,
     "concession": disposing_examples.GRANTED["concession"],
 }
 JSON_TYPE = {"Content-Type": "application/json"}
@@ -75,6 +76,7 @@ class Sent(NamedTuple):
     batch: str = ledger_examples.BATCH
     instrument: str = ledger_examples.INSTRUMENT
     line: str = line_examples.LINE
+    claim: str = claiming_examples.NAME
     concession: str = disposing_examples.GRANTED["concession"]
     content: bytes | None = None
     headers: Mapping[str, str] = {}
@@ -123,6 +125,11 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("showVerdict", "200"): Sent(lot=CLOSED),
     ("showJudgedEvidence", "200"): Sent(lot=CLOSED),
     ("replayVerdict", "200"): Sent(lot=CLOSED),
+    **{(name, "200"): Sent(lot=CLOSED) for name in ("makeClaim", "showClaim", "showClaimEvidence", "settleClaim")},
+    ("makeClaim", "409"): Sent(),
+    ("makeClaim", "201"): Sent(lot=CLOSED, claim="R-NEW"),
+    ("settleClaim", "201"): Sent(lot=CLOSED, claim="R-OPEN"),
+    ("settleClaim", "409"): Sent(lot=CLOSED, content=document({**claiming_examples.SETTLEMENT, "settlement": "refused"})),
     ("grantConcession", "201"): Sent(concession="C-NEW"),
     ("grantConcession", "409"): Sent(content=document({**disposing_examples.CONCESSION, "reason": "Another."})),
     ("disposeOfLot", "201"): Sent(content=document({**disposing_examples.HOLD, "id": "D-NEW"})),
@@ -187,6 +194,10 @@ def furnish_lots(address: str) -> None:
     bodies = {"readings": ledger_examples.READINGS, "close": {}, "corrections": ledger_examples.CORRECTION}
     for resource, content in bodies.items():
         assert 201 == ask(address, "POST", f"{closed}/{resource}", content).status
+    for claim in (claiming_examples.NAME, "R-OPEN"):
+        assert 201 == ask(address, "PUT", f"{closed}/claims/{claim}", claiming_examples.CLAIM).status
+    settle = f"{closed}/claims/{claiming_examples.NAME}/settle"
+    assert 201 == ask(address, "POST", settle, claiming_examples.SETTLEMENT).status
     recorded: dict[str, bytes] = {
         "attributes": document(ledger_examples.ATTRIBUTES),
         "strikes": document(ledger_examples.STRIKE),

@@ -3,6 +3,7 @@
 from functools import cache
 
 from service.api.routes.catalogue import catalogue_routes
+from service.api.routes.claiming import claiming_routes
 from service.api.routes.closing import closing_routes
 from service.api.routes.disposing import disposing_routes
 from service.api.routes.impact import impact_routes
@@ -32,6 +33,7 @@ def routes() -> tuple[Route, ...]:
         *replaying_routes(),
         *disposing_routes(),
         *line_routes(),
+        *claiming_routes(),
         *trend_routes(),
         *instrument_routes(),
         *key_routes(),

@@ -36,19 +36,20 @@ from service.usecases.reviewing import Review, review
 
 
 @cache
-def _grade() -> CompiledGrade:
+def example_grade() -> CompiledGrade:
+    """The grade of the examples, by which the answers that are shown are worked out."""
     return compile_specification(msgspec.convert(examples.SPECIFICATION, Specification))
 
 
 def _checked(name: str, check: object) -> Example:
     """What the service answers to a check: made by the engine, so that it can't be out of date."""
-    return Example(name, msgspec.to_builtins(judge_reading(_grade(), msgspec.convert(check, Check), 1)))
+    return Example(name, msgspec.to_builtins(judge_reading(example_grade(), msgspec.convert(check, Check), 1)))
 
 
 def _checked_in_lot(name: str, check: Mapping[str, object]) -> Example:
     """The same of a lot in which one reading is outside already."""
     by_grade = {"grade": examples.GRADE, **{name: value for name, value in check.items() if name != "lot"}}
-    answer = judge_reading(_grade(), msgspec.convert(by_grade, Check), 1, {"weak-places": 1})
+    answer = judge_reading(example_grade(), msgspec.convert(by_grade, Check), 1, {"weak-places": 1})
     return Example(name, msgspec.to_builtins(replace(answer, lot=str(check["lot"]))))
 
 
@@ -56,12 +57,12 @@ def judged_example(name: str, *, by_grade: bool) -> Example:
     """The verdict on the example's lot, made by the engine too."""
     evidence = msgspec.convert(examples.EVIDENCE, Evidence)
     named = (examples.GRADE, 1) if by_grade else ()
-    return Example(name, msgspec.to_builtins(judge(_grade(), evidence, *named)))
+    return Example(name, msgspec.to_builtins(judge(example_grade(), evidence, *named)))
 
 
 def _graded(name: str) -> Example:
     lot = given(msgspec.convert(examples.EVIDENCE, Evidence))
-    verdicts = [judge_given(_grade(), lot, examples.GRADE, 1)]
+    verdicts = [judge_given(example_grade(), lot, examples.GRADE, 1)]
     found = Gradings(lot=lot.evidence.lot.id, evidence=lot.digest, gradings=in_order(verdicts))
     return Example(name, msgspec.to_builtins(found))
 
@@ -69,7 +70,7 @@ def _graded(name: str) -> Example:
 def _drawn(name: str, request: Mapping[str, Any], *, by_grade: bool) -> Example:
     lot = msgspec.convert(request["lot"], LotToDraw)
     named = (examples.GRADE, 1) if by_grade else ()
-    return Example(name, msgspec.to_builtins(what_to_draw(_grade(), lot, *named)))
+    return Example(name, msgspec.to_builtins(what_to_draw(example_grade(), lot, *named)))
 
 
 def _reviewed(name: str, document: object) -> Example:

@@ -8,6 +8,7 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot, Remark, Series
+from service.engine.ledger.claiming import CLAIM, SETTLEMENT, Claims
 from service.engine.ledger.disposing import CONCESSION, DISPOSITION, Handled
 from service.engine.ledger.documents import (
     Carried,
@@ -113,7 +114,7 @@ class Folded:
         self.columns: dict[Any, Column] = {}
         self.placed: dict[str, Placed] = {}
         self.verdicts: list[VerdictKept] = []
-        self.handled = Handled()
+        self.handled, self.claims = Handled(), Claims()
         self.marks: dict[str, Marks] = {}
         """By batch, what was known of its instrument where that is kept here."""
         self.seen_at = 0.0
@@ -128,7 +129,7 @@ class Folded:
         """Another one with a change more; this one stays as it is."""
         made = copy(self)
         made.known, made.placed, made.verdicts = self.known.copy(), self.placed.copy(), self.verdicts.copy()
-        made.marks, made.handled = self.marks.copy(), self.handled.copy()
+        made.marks, made.handled, made.claims = self.marks.copy(), self.handled.copy(), self.claims.copy()
         made.columns = {key: column.copy() for key, column in self.columns.items()}
         made.others = {name: items.copy() for name, items in self.others.items()}
         made.add(change)
@@ -279,5 +280,7 @@ _FOLDS: Mapping[str, Callable[[Folded, Change], None]] = {
     VERDICT: lambda folded, change: folded.judged(_VERDICT.decode(change.document)),
     CONCESSION: lambda folded, change: folded.handled.grant(change),
     DISPOSITION: lambda folded, change: folded.handled.dispose(change),
+    CLAIM: lambda folded, change: folded.claims.claim(change),
+    SETTLEMENT: lambda folded, change: folded.claims.settle(change),
 }
 """What a kind of change does to what is known of a lot; other kinds do nothing."""

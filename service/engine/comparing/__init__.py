@@ -1,0 +1,7 @@
+"""One lot by the evidence of two sides: finding beside finding, and how what each side has done differs."""
+
+from service.engine.comparing.documents import Compared, Divergence, Side, Sides
+from service.engine.comparing.sides import compared, differing
+from service.engine.comparing.telling import received_later
+
+__all__ = ["Compared", "Divergence", "Side", "Sides", "compared", "differing", "received_later"]

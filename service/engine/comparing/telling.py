@@ -1,0 +1,108 @@
+"""How what two sides tell of a lot differs: of the lot itself, what was counted, declared and dated."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from msgspec import UnsetType
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.comparing.documents import Divergence
+from service.engine.counting import Asked
+from service.engine.evidence import Amount, Counted, Evidence, Lot
+from service.engine.flaws import counted, quoted
+from service.engine.texts import written
+from service.engine.units import with_unit
+
+NOT_TOLD = "nothing"
+
+
+def lots_differ(ours: Lot, theirs: Lot) -> Iterator[Divergence]:
+    """Which lot it is, how large, and how severely inspected; what samples and allowances go by."""
+    if ours.id != theirs.id:
+        text = f"Our evidence is of lot {quoted(ours.id)}, theirs of {quoted(theirs.id)}. Make sure that it is the same lot."
+        yield Divergence("lots", text)
+    if ours.size != theirs.size:
+        text = f"By ours the lot has {_size(ours)}, by theirs {_size(theirs)}. Samples and allowances may go by it."
+        yield Divergence("lot-sizes", text)
+    for what in ("length", "mass"):
+        one, other = (_amount(getattr(each, what)) for each in (ours, theirs))
+        if one != other:
+            yield Divergence(f"lot-{what}", f"Of the {what} of the lot ours says {one}, theirs {other}.")
+    if (ours.inspection or "normal", ours.inspections) != (theirs.inspection or "normal", theirs.inspections):
+        yield Divergence("inspection", f"Ours was inspected under {_inspection(ours)}, theirs under {_inspection(theirs)}.")
+
+
+def received_later(received: date, judged: date) -> Iterator[Divergence]:
+    """How long after our verdict the claim came."""
+    if days := max((received - judged).days, 0):
+        text = f"The claim was received on {received}, {counted(days, 'day')} after our verdict of {judged}."
+        yield Divergence("received-later", f"{text} What became of the goods meanwhile is in neither evidence.")
+
+
+def declarations_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic) -> Iterator[Divergence]:
+    """What is declared of a characteristic."""
+    one, other = (_declared(each, of.name) for each in (ours, theirs))
+    if one != other:
+        yield Divergence("declarations", f"Of {of.words} ours declares {one}, theirs {other}.")
+
+
+def dates_differ(ours: Evidence, theirs: Evidence, events: Sequence[str]) -> Iterator[Divergence]:
+    """On which days something happened that a requirement goes by."""
+    for event in events:
+        one, other = (
+            next((each.date for each in side.dates or () if each.event == event), "no day") for side in (ours, theirs)
+        )
+        if one != other:
+            yield Divergence("dates", f"For {quoted(event)} ours names {one}, theirs {other}.")
+
+
+def counts_differ(ours: Evidence, theirs: Evidence, asked: Sequence[Asked]) -> Iterator[Divergence]:
+    """On how much something was counted."""
+    for each in asked:
+        one, other = (_looked_over(side, each) for side in (ours, theirs))
+        if one != other:
+            what = f"{each.sort} {quoted(each.name)}"
+            yield Divergence("looked-over", f"For {what} we looked over {one}, they looked over {other}.")
+
+
+def _declared(evidence: Evidence, name: str) -> str:
+    """The value in a sentence. That 1 and 1.0 are equal and 1 and true are not, its writing keeps."""
+    value = next((each.value for each in evidence.declared or () if each.characteristic == name), None)
+    if value is None:
+        return NOT_TOLD
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return quoted(value) if isinstance(value, str) else written(value)
+
+
+def _size(lot: Lot) -> str:
+    return counted(lot.size, "package") if lot.size else "a number of packages that is not told"
+
+
+def _amount(amount: Amount | UnsetType) -> str:
+    return NOT_TOLD if isinstance(amount, UnsetType) else with_unit(written(amount.value), amount.unit)
+
+
+def _inspection(lot: Lot) -> str:
+    """`normal inspection`, and where parts of it go by another one."""
+    others = [
+        f"{each.inspection} for {quoted(each.class_ or each.requirement)}"
+        for each in (() if isinstance(lot.inspections, UnsetType) else lot.inspections)
+    ]
+    return ", ".join([f"{lot.inspection or 'normal'} inspection", *others])
+
+
+def _looked_over(evidence: Evidence, asked: Asked) -> str:
+    """On how much a class or a fault was counted, stage by stage."""
+    found = [each for each in evidence.counts or () if asked.name == (each.class_ if asked.sort == "class" else each.fault)]
+    return " and ".join(map(_extent, sorted(found, key=lambda each: each.stage or 1))) or NOT_TOLD
+
+
+def _extent(count: Counted) -> str:
+    """`50 packages`, `2400 m`, and in which sample."""
+    parts = [] if isinstance(count.looked_at, UnsetType) else [_amount(count.looked_at)]
+    if not isinstance(count.by_package, UnsetType):
+        parts.append(counted(len(count.by_package), "package"))
+    elif not isinstance(count.inspected, UnsetType):
+        parts.append(counted(count.inspected, "package"))
+    return f"{' of '.join(parts) or 'what is not told'}{' in the second sample' if count.stage == 2 else ''}"  # noqa: PLR2004  its stage

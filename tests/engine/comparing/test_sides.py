@@ -1,0 +1,281 @@
+"""Two sides' evidence on one lot: finding beside finding, and every way in which what was done differs is said."""
+
+from typing import Any
+
+import msgspec
+import pytest
+
+from service.engine.comparing import Divergence, Side, Sides, compared, differing, received_later
+from service.engine.compilation import CompiledGrade, compile_specification
+from service.engine.dating import day_of
+from service.engine.evidence import Evidence
+from service.engine.judging import judge
+from service.engine.specification import Specification
+from tests.support.grades import DIRECTION, FORCE, KNOT_FORCE, RUNNAGE, Document, declared, grade, lot, mean, series
+
+MOISTURE: Document = {"name": "moisture_content", "unit": "%"}
+AGE: Document = {"kind": "age", "from": "made", "to": "asked", "limits": {"upper": 365}}
+RATE: Document = {"kind": "rate", "faults": ["knot"], "per": {"value": 1000, "unit": "m"}, "at_most": 2}
+BIG: Document = {
+    "kind": "attributes",
+    "class": "major",
+    "faults": ["slub"],
+    "accept": 1,
+    "sample": {"plan": "fixed", "packages": 2},
+}
+
+
+def compiled(document: Document) -> CompiledGrade:
+    """A grade."""
+    return compile_specification(msgspec.convert(document, Specification))
+
+
+STRONG = compiled(grade(mean(id="strength", lower=1400), of=[FORCE, KNOT_FORCE, RUNNAGE, DIRECTION, MOISTURE]))
+
+
+def side(by: CompiledGrade, document: Document) -> Side:
+    """One side with its verdict."""
+    evidence = msgspec.convert(document, Evidence)
+    return Side(evidence, judge(by, evidence))
+
+
+def both(by: CompiledGrade, ours: Document, theirs: Document) -> Sides:
+    """Both sides."""
+    return Sides(side(by, ours), side(by, theirs))
+
+
+def told(ours: Document, theirs: Document, by: CompiledGrade = STRONG, name: str = "strength") -> dict[str, str]:
+    """What is said of a requirement, by codes."""
+    [found] = compared(by, *both(by, ours, theirs), [name])
+    assert len({each.code for each in found.differ}) == len(found.differ)
+    return {each.code: each.text for each in found.differ}
+
+
+def of_lot(ours: Document, theirs: Document, by: CompiledGrade = STRONG) -> dict[str, str]:
+    """What is said of the lot as a whole."""
+    return {each.code: each.text for each in differing(by, both(by, ours, theirs), ["strength"])}
+
+
+def forces(*values: float, **members: Any) -> Document:
+    """A lot with one series of breaking forces in newtons."""
+    return lot({**series(*values), **members})
+
+
+def test_findings_stand_beside_each_other() -> None:
+    """Each side's own, by the same requirement, in the claim's order."""
+    by = compiled(grade(mean(id="a", lower=1400), mean(id="b", lower=1300)))
+    found = compared(by, *both(by, forces(1410), forces(1350)), ["b", "a"])
+
+    assert [("b", "pass", "pass"), ("a", "pass", "fail")] == [
+        (each.requirement, each.ours.outcome, each.theirs.outcome) for each in found if each.theirs
+    ]
+    assert {1350} == {each.theirs.measured.value for each in found if each.theirs and each.theirs.measured}
+
+
+def test_without_their_evidence_ours_stands_alone() -> None:
+    """Nothing is said of what is not there."""
+    [found] = compared(STRONG, side(STRONG, forces(1410)), None, ["strength"])
+
+    assert ("pass", msgspec.UNSET, ()) == (found.ours.outcome, found.theirs, tuple(found.differ))
+
+
+def test_what_was_done_alike_differs_in_nothing() -> None:
+    """What came of it may differ: the values are no difference in method."""
+    ours = forces(1410, 1420, packages=["b1", "b2"], method="ISO 2307")
+    theirs = forces(1350, 1360, packages=["b1", "b2"], method="ISO 2307")
+
+    assert {} == told(ours, theirs)
+    assert {} == of_lot(ours, theirs)
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs", "expected"),
+    [
+        (
+            forces(1410, 1420, 1430, packages=["a", "a", "b"]),
+            forces(1410, packages=["a"]),
+            {"sample-sizes": "Ours are 3 readings of 2 packages for breaking force, theirs are 1 reading of 1 package."},
+        ),
+        (
+            forces(1410, 1420, packages=["a", "b"]),
+            forces(1410, 1420, packages=["c", "b"]),
+            {"packages": "Ours are of 2 packages, theirs of 2 packages; 1 is in both: `b`."},
+        ),
+        (
+            forces(1410, packages=["a"]),
+            forces(1410, packages=["c"]),
+            {"packages": "Ours are of 1 package, theirs of 1 package; none is in both."},
+        ),
+        (
+            forces(1410, packages=["a"]),
+            forces(1410),
+            {
+                "packages": "Ours name the packages that they are of, theirs do not, or not all, so that nobody can tell which "
+                "are in both."
+            },
+        ),
+        (
+            forces(1410, method="ISO 2307"),
+            forces(1410),
+            {
+                "methods": "Ours were taken by `ISO 2307`, theirs by a method that is not told. By another method "
+                "breaking force may come out otherwise."
+            },
+        ),
+        (
+            forces(1410),
+            forces(331.5, unit="lbf"),
+            {"units": "Ours are in `N`, theirs in `lbf`; all are converted exactly."},
+        ),
+        (
+            forces(1410, uncertainty={"expanded": 8, "coverage_factor": 2}),
+            forces(1410, uncertainty={"percent": 0.5, "coverage_factor": 2}),
+            {
+                "uncertainties": "Of breaking force ours state an expanded uncertainty of 8 N (coverage factor 2), theirs an "
+                "expanded uncertainty of 0.5 % of the value (coverage factor 2)."
+            },
+        ),
+        (
+            forces(1410),
+            forces(1410, uncertainty={"expanded": 8, "coverage_factor": 2}),
+            {
+                "uncertainties": "Of breaking force ours state no uncertainty, theirs an expanded uncertainty of 8 N (coverage "
+                "factor 2)."
+            },
+        ),
+        (
+            forces(1410),
+            forces(1410, calibration="overdue"),
+            {"calibration": "Theirs come, in part at least, from an instrument that was due for calibration, ours do not."},
+        ),
+        (
+            forces(1410, calibration="overdue"),
+            forces(1410),
+            {"calibration": "Ours come, in part at least, from an instrument that was due for calibration, theirs do not."},
+        ),
+        (
+            forces(1410, 1420, 1390, remarks=["", "confirmed", "struck"]),
+            forces(1410, 1420),
+            {"remarks": "Remarks on ours: 1 `confirmed`, 1 `struck`; on theirs: none."},
+        ),
+    ],
+)
+def test_each_way_to_differ_is_said_in_a_sentence(ours: Document, theirs: Document, expected: dict[str, str]) -> None:
+    """And nothing else is: who reads it may rely on both."""
+    assert expected == told(ours, theirs)
+
+
+def test_specimens_of_several_packages_are_told() -> None:
+    """A skein of five packages evens out what single ones show."""
+    found = told(forces(1410, packages_per_specimen=5), forces(1410))
+
+    assert "A specimen of ours is made up of 5 packages, one of theirs of 1 package." == found["packages-per-specimen"]
+
+
+def test_a_second_sample_is_told() -> None:
+    """Ours was retested, theirs not."""
+    retested = grade(
+        {**mean(id="strength", lower=1400), "retest": {"sample": {"plan": "fixed", "packages": 1}, "judge": "second"}}
+    )
+    by = compiled(retested)
+    ours = lot(series(1390), {**series(1410), "stage": 2})
+
+    assert "Ours have a second sample, theirs have a first sample alone." == told(ours, forces(1390), by)["stages"]
+
+
+def test_a_unit_that_is_turned_round_is_told() -> None:
+    """A mean of tex is not the mean of m/kg."""
+    by = compiled(grade(mean(id="strength", lower=100), of=RUNNAGE))
+    found = told(lot(series(130, of=RUNNAGE)), lot(series(7700, of=RUNNAGE, unit="tex")), by)
+
+    assert found["units"].endswith("all are converted exactly. Those in `tex` are turned round into m/kg one by one.")
+
+
+def test_knotted_specimens_are_told_from_straight_ones() -> None:
+    """Their laboratory knotted the twine: that says nothing of a requirement on straight specimens."""
+    found = told(forces(1410), lot(series(900, of=KNOT_FORCE)))
+
+    assert {
+        "not-measured": "We measured breaking force, they did not, so that one can't be set against the other.",
+        "straight-or-knotted": "They measured knot breaking force instead: a knot weakens a specimen, and neither force tells "
+        "the other.",
+    } == found
+    assert "straight-or-knotted" not in told(forces(1410), lot())
+
+
+@pytest.mark.parametrize(("ours", "theirs", "whose"), [(True, False, "their"), (False, True, "our")])
+def test_where_one_side_alone_told_the_moisture_it_is_said(ours: bool, theirs: bool, whose: str) -> None:  # noqa: FBT001  a case
+    """Damp sisal breaks otherwise than dry."""
+    wet, dry = lot(series(1410), series(11, of=MOISTURE)), forces(1410)
+    found = of_lot(wet if ours else dry, wet if theirs else dry)
+
+    assert found["conditioning"].endswith(f"so nobody knows how {whose} specimens were conditioned.")
+    assert {"conditioning"} == set(found)
+
+
+def test_what_differs_of_the_lot_is_told_once() -> None:
+    """Not for each requirement."""
+    ours = {**forces(1410), "lot": {"id": "0412-07", "size": 480, "length": {"value": 62.4, "unit": "km"}}}
+    theirs = {**forces(1410), "lot": {"id": "B-9", "size": 48, "inspection": "tightened"}}
+    found = of_lot(ours, theirs)
+
+    assert {} == told(ours, theirs)
+    assert {
+        "lots": "Our evidence is of lot `0412-07`, theirs of `B-9`. Make sure that it is the same lot.",
+        "lot-sizes": "By ours the lot has 480 packages, by theirs 48 packages. Samples and allowances may go by it.",
+        "lot-length": "Of the length of the lot ours says 62.4 km, theirs nothing.",
+        "inspection": "Ours was inspected under normal inspection, theirs under tightened inspection.",
+    } == found
+
+
+def test_the_same_evidence_is_called_the_same() -> None:
+    """They sent our own figures back."""
+    assert ["same-evidence"] == list(of_lot(forces(1410), forces(1410)))
+
+
+def test_declarations_differ_where_they_are_told() -> None:
+    """Of the requirement where it goes by one, else of the lot; 1 and true are not the same."""
+    by = compiled(grade(mean(id="strength", lower=1400), declared("Z", id="way", of="twist_direction"), of=[FORCE, DIRECTION]))
+    ours, theirs = lot(series(1410), declared={"twist_direction": "Z"}), lot(series(1420), declared={"twist_direction": True})
+
+    assert {"declarations": "Of twist direction ours declares `Z`, theirs true."} == told(ours, theirs, by, "way")
+    assert {} == told(ours, theirs, by)
+    assert {"declarations"} == set(of_lot(ours, theirs, by))
+    assert "theirs nothing." in of_lot(ours, lot(series(1420)), by)["declarations"]
+
+
+def test_dates_differ_where_a_requirement_goes_by_them() -> None:
+    """They asked a year later."""
+    by = compiled({"characteristics": [], "requirements": [{**AGE, "id": "age"}]})
+    made = {"event": "made", "date": "2026-01-10"}
+    ours = {**lot(), "dates": [made, {"event": "asked", "date": "2026-11-26"}]}
+    [found] = compared(by, *both(by, ours, {**lot(), "dates": [made, {"event": "asked", "date": "2027-06-01"}]}), ["age"])
+    [missing] = compared(by, *both(by, ours, {**lot(), "dates": [made]}), ["age"])
+
+    assert [Divergence("dates", "For `asked` ours names 2026-11-26, theirs 2027-06-01.")] == found.differ
+    assert [Divergence("dates", "For `asked` ours names 2026-11-26, theirs no day.")] == missing.differ
+
+
+def test_how_much_was_looked_over_is_told() -> None:
+    """Knots on 2400 m are not knots on 1000 m."""
+    by = compiled({"characteristics": [], "requirements": [{**RATE, "id": "knots"}]})
+
+    def knots(metres: float) -> Document:
+        return {**lot(), "counts": [{"fault": "knot", "occurrences": 1, "looked_at": {"value": metres, "unit": "m"}}]}
+
+    [found] = compared(by, *both(by, knots(2400), knots(1000)), ["knots"])
+    [none] = compared(by, *both(by, knots(2400), lot()), ["knots"])
+
+    assert [Divergence("looked-over", "For fault `knot` we looked over 2400 m, they looked over 1000 m.")] == found.differ
+    assert [Divergence("looked-over", "For fault `knot` we looked over 2400 m, they looked over nothing.")] == none.differ
+
+
+def test_how_late_a_claim_came_is_told() -> None:
+    """Goods lie in sun and rain between; a claim before the verdict was not late."""
+    june, day = day_of("2027-06-01"), day_of("2026-11-26")
+    assert june
+    assert day
+    [found] = received_later(june, day)
+
+    assert "The claim was received on 2027-06-01, 187 days after our verdict of 2026-11-26." in found.text
+    assert [] == [*received_later(day, day), *received_later(day, june)]
