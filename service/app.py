@@ -29,7 +29,7 @@ from service.storage.tables import SCHEMA
 from service.usecases.keyring import Keyring
 from service.usecases.ledger.lines import LineHistories
 from service.usecases.shelf import Shelf
-from service.workers import Processes
+from service.workers import Cluster, Processes
 
 LOGGER = logging.getLogger("markeryarn")
 RETAINED = 4 * 1024 * 1024
@@ -110,7 +110,7 @@ def create_app(settings: Settings) -> Frame:
         document,
         judged,
         told,
-        Processes(),
+        Cluster(settings.dask_scheduler) if settings.dask_scheduler else Processes(),
         lambda: frame.is_stopping,
         alone,
         settings.most_readings,

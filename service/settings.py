@@ -1,6 +1,8 @@
 """Settings, from the environment alone; whatever is wrong with them is said at once."""
 
+import re
 from collections.abc import Iterator, Mapping
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, get_type_hints
 
@@ -14,6 +16,7 @@ PREFIX = "MARKERYARN_"
 TEST_PREFIX = "MARKERYARN_TEST_"
 """Of the tests' own settings, which are none of ours."""
 MOST = 1e12
+_SCHEDULER = re.compile(r"(tcp|tls)://[A-Za-z0-9._\[\]:-]+:[0-9]{1,5}\Z")
 YES_OR_NO = {"true": True, "false": False}
 NO_FILES = (None, "", ":memory:")
 """What SQLite keeps in memory only."""
@@ -56,6 +59,9 @@ class Settings(Struct, frozen=True, kw_only=True):
     """A file in PEM with the certificate's private key, without a password."""
     open_without_keys: bool = False
     """Whether others than this machine may reach the service while it asks for no key; warned of at every start."""
+
+    dask_scheduler: str = ""
+    """`tcp://HOST:PORT` of a Dask cluster with this release, which judges lots for what-if; it needs the extra `dask`."""
 
     @property
     def is_embedded(self) -> bool:
@@ -100,6 +106,7 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
             except ValueError as error:
                 texts.append(f"{name} is {quoted(given[name])}. {error}")
     texts += _url_texts(values.get("database_url", Settings().database_url))
+    texts += _scheduler_texts(values.get("dask_scheduler", ""))
     if texts:
         raise SettingsError(texts)
     return Settings(**values)
@@ -142,6 +149,14 @@ def _url_texts(url: str) -> Iterator[str]:
     else:
         if read.get_backend_name() == "sqlite":
             yield from _file_texts(read.database)
+
+
+def _scheduler_texts(address: str) -> Iterator[str]:
+    """What is wrong with the address of a cluster."""
+    if address and not _SCHEDULER.match(address):
+        yield f"{PREFIX}DASK_SCHEDULER is {quoted(address)}. Write tcp://HOST:PORT or tls://HOST:PORT, or leave it out."
+    elif address and find_spec("distributed") is None:
+        yield f"{PREFIX}DASK_SCHEDULER needs Dask, which is not installed here. Run `pip install 'markeryarn[dask]'`."
 
 
 def _file_texts(file: str | None) -> Iterator[str]:

@@ -35,3 +35,10 @@ def test_no_password_is_printed() -> None:
 def test_a_time_is_a_number_above_0(number: str) -> None:
     """A wait without end, or none at all, is no setting."""
     assert 1 == len(texts(STALE_FOR=number))
+
+
+def test_a_scheduler_has_an_address() -> None:
+    """A host alone would be looked for only when somebody asks what a draft would change."""
+    assert "tcp://10.0.0.7:8786" == settings_from({"MARKERYARN_DASK_SCHEDULER": "tcp://10.0.0.7:8786"}).dask_scheduler
+    for address in ("10.0.0.7:8786", "http://10.0.0.7:8786", "tcp://10.0.0.7", "tcp://h:8786/x"):
+        assert 1 == len(texts(DASK_SCHEDULER=address))

@@ -11,14 +11,11 @@ from contextlib import asynccontextmanager, closing
 from multiprocessing.connection import Connection
 from typing import TypeVar
 
-from service.ports import WorkersAwayError, WorkersBusyError
+from service.ports import WorkersAwayError
+from service.workers.turns import PIECES_EACH, Turns
 
 P = TypeVar("P")
 R = TypeVar("R")
-MOST_TEAMS = 2
-"""At a time: each has all cores and holds some pieces of work in memory."""
-PIECES_EACH = 2
-"""One to work on, and one that waits, so that nobody is idle while a result is on its way."""
 YIELDING = 10
 """How much a worker steps back behind the process that answers checks (nice)."""
 
@@ -29,20 +26,14 @@ class Processes:
     def __init__(self, processes: int | None = None) -> None:
         """Of so many; None for one a core that this process may use."""
         self._processes = processes or _cores()
-        self._teams = 0
+        self._turns = Turns()
 
     @asynccontextmanager
     async def team(self) -> AsyncIterator["ProcessTeam"]:
         """A team. Its processes start with the first pieces, and end, whatever they do, as soon as it is left."""
-        if self._teams >= MOST_TEAMS:
-            text = f"{MOST_TEAMS} such questions are being worked on already. Ask again when one of them is answered."
-            raise WorkersBusyError(text)
-        self._teams += 1
-        try:
+        with self._turns.taken():
             async with _pool(self._processes) as pool:
                 yield ProcessTeam(pool, self._processes * PIECES_EACH)
-        finally:
-            self._teams -= 1
 
 
 class ProcessTeam:
