@@ -45,12 +45,12 @@ def test_the_demo_shows_a_lot_that_passes_one_that_fails_and_one_undecided(tmp_p
     assert "Traceback" not in done.stdout
 
 
-def test_the_demo_follows_a_lot_from_its_opening_to_its_release(tmp_path: Path) -> None:
+def test_the_demo_follows_a_lot_from_its_opening_to_a_claim(tmp_path: Path) -> None:
     """Who would keep his lots here sees what becomes of a batch sent twice, a slip, a late reading, a wrong reel."""
     told = " ".join(run(tmp_path, "demo").stdout.split())
     statuses = re.findall(r"\d+\. .*? → (\d+)\.", told[told.index("One lot from its opening on") :])
 
-    assert ["201", "201", "200", "201", "201", "201", "201", "200", "409", "201", "201"] == statuses[:11]
+    assert ["201", "201", "200", "201", "201", "201", "201", "200", "409", "201", "201", "201", "201"] == statuses
     assert "Still change 2: it is counted once." in told
     assert "Verdict 1 is undecided; the lot is waiting." in told
     assert "The lot is closed by verdict 2." in told
@@ -58,6 +58,7 @@ def test_the_demo_follows_a_lot_from_its_opening_to_its_release(tmp_path: Path) 
     assert "Verdict 3 is fail: The mean runnage, 122.54 m/kg, is 0.96 m/kg below the lower limit of 123.5 m/kg." in told
     assert "It comes to pass as it did then" in told
     assert "a release, rests on verdict 3." in told
+    assert "By our evidence pass, by theirs fail." in told
 
 
 def test_the_demo_leaves_nothing_behind_and_takes_no_other_service_s_settings(tmp_path: Path) -> None:

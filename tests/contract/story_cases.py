@@ -99,6 +99,32 @@ CORRECTION = Step(
     201,
     recorded(2, "closed", FAILED),
 )
+# The mean of 1350, 1390 and 1100 is 1280, so 120 below 1400.
+CLAIM = Step(
+    "PUT",
+    "/claims/c1",
+    {
+        "from": "Buyer",
+        "received_on": "2027-06-01",
+        "requirements": ["r2"],
+        "evidence": {"lot": {"id": "{lot}"}, "series": [readings(1350, 1390, 1100)]},
+    },
+    201,
+    {
+        "claim": {"claim": "c1", "verdict": 1, "is_of_earlier_verdict": False},
+        "ours": {"outcome": "pass"},
+        "theirs": {"outcome": "fail"},
+        "compared": [
+            {
+                "requirement": "r2",
+                "ours": {"outcome": "pass", "margin": 16.666666666666668},
+                "theirs": {"outcome": "fail", "margin": -120},
+            }
+        ],
+        "replay": {"agrees": True, "differences": []},
+    },
+)
+SETTLEMENT: Document = {"settlement": "shared", "reason": "Half of the price is credited."}
 STORIES = [
     StoryCase(
         "a-lot-that-waits",
@@ -177,6 +203,20 @@ STORIES = [
             disposed("d2", "regrade", 409, "VECTORS-1", type="/problems/concession-needed"),
             disposed("d2", "regrade", 201, LOWER_GRADE, number=2, revision=1),
             Step("GET", "", None, 200, {"grade": GRADE, "outcome": "fail", "disposition": "regrade"}),
+        ],
+    ),
+    StoryCase(
+        "a-claim-on-a-lot",
+        "The other side's evidence is judged by the revision of the verdict, which stays as it was and is judged again.",
+        [
+            opened(),
+            measured("b1", 1500, 1450, 1300),
+            closed("closed", PASSED),
+            CLAIM,
+            CLAIM._replace(status=200),
+            Step("POST", "/claims/c1/settle", SETTLEMENT, 201, {"claim": "c1", "settled": SETTLEMENT}),
+            Step("POST", "/claims/c1/settle", SETTLEMENT | {"settlement": "refused"}, 409, {"type": "/problems/conflict"}),
+            Step("GET", "/verdicts/1", None, 200, recorded(1, "closed", PASSED)),
         ],
     ),
 ]
