@@ -22,8 +22,12 @@ max-steps = 40
 [phases.stateful.inference]
 algorithms = []
 """
-SEEDS = (1, 2, 3)
-"""Each is some 20 sequences of up to 40 requests, and ends early where what another one has left behind gets in its way."""
+OPEN = {"openLot", "showLot", "showEvidence", "recordReadings", "showBatch", "strike"}
+RUNS = ((OPEN, 1), (OF_A_LOT, 1), (OF_A_LOT, 2))
+"""Operations, and a seed: lots that stay open, as one that is closed takes no strike, and the whole of it from two seeds.
+
+Each is some 20 sequences of up to 40 requests, and ends early where what another one has left behind gets in its way.
+"""
 
 
 def done(address: str) -> Mapping[str, int]:
@@ -47,14 +51,15 @@ def agreements(address: str) -> Iterator[bool]:
 
 def test_sequences_over_the_links_find_nothing_and_reach_everything(service_on_each: str, tmp_path: Path) -> None:
     """No fault, no answer that is not documented, in whatever order a lot is opened, measured, closed, corrected and shown."""
-    named = [word for operation in sorted({FROM, *OF_A_LOT}) for word in ("--include-operation-id", operation)]
-    options = ("--phases", "stateful", "--mode", "positive", "--max-examples", "100", *named)
-    for seed in SEEDS:
+    for operations, seed in RUNS:
+        named = [word for operation in sorted({FROM, *operations}) for word in ("--include-operation-id", operation)]
+        options = ("--phases", "stateful", "--mode", "positive", "--max-examples", "100", *named)
         schema, hooks = f"{service_on_each}/openapi.json", "tests.support.stations_and_erp"
         status, report = run(tmp_path, schema, *options, seed=seed, hooks=hooks, configuration=CONFIGURATION)
         assert 0 == status, report
         assert "✅ Stateful\n" in report
-        assert 30 <= int(found(r"API Links: +([0-9]+) covered", report)), report
+        assert len(operations) <= int(found(r"API Links: +([0-9]+) covered", report)), report
 
-    assert {} == {operation: 0 for operation in OF_A_LOT if not done(service_on_each)[operation]}
+    reached = done(service_on_each)
+    assert {} == {operation: 0 for operation in OF_A_LOT if not reached[operation]}
     assert {True} == set(agreements(service_on_each))
