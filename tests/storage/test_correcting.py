@@ -10,16 +10,19 @@ from msgspec.structs import replace
 
 from service.engine.evidence import Evidence
 from service.engine.flaws import FlawedDocumentError
-from service.engine.ledger import Correction, RevisionMoved
+from service.engine.ledger import Batch, Correction, Opening, RevisionMoved, Strike
 from service.engine.ledger.folding import assemble
+from service.engine.specification import Specification
 from service.ports import ContentDiffersError, LotHasNoVerdictError, LotUnknownError, VerdictRow
 from service.storage import Database, DatabaseCatalogue, DatabaseLedger
 from service.storage.instruments import DatabaseInstruments
 from service.storage.verifying import verify
+from service.usecases import catalogue as use
 from service.usecases.ledger.closing import Closed, kept_verdict
 from service.usecases.ledger.correcting import correct_lot
-from service.usecases.ledger.opening import move_revision
+from service.usecases.ledger.opening import move_revision, open_lot
 from service.usecases.ledger.readings import record_batch
+from service.usecases.ledger.readings import strike as strike_out
 from service.usecases.ledger.verdicts import LONG
 from service.usecases.shelf import Shelf
 from tests.storage.test_closing import closed, judged_by_itself, outcomes, waiting
@@ -27,6 +30,7 @@ from tests.support.ledgers import BY, FORCE, GRADE, LOT, batch, opened
 from tests.support.shelves import release
 
 FIRST = "/series/0/values/0"
+AGE = {"from": "made", "to": "packed", "limits": {"upper": 60}}
 
 
 @pytest.fixture
@@ -280,3 +284,29 @@ async def test_a_replica_that_has_not_heard_of_the_move_corrects_by_the_newer_re
     made = (await correct_lot(replicas[1], shelf, LOT, correction("C", values=[1430]), BY)).kept.row
 
     assert (2, 2, "fail") == (made.number, made.revision, made.outcome)
+
+
+async def test_a_date_that_was_told_at_the_opening_is_struck_without_a_batch(
+    catalogue: DatabaseCatalogue, replicas: list[DatabaseLedger]
+) -> None:
+    """It was mistyped, and the lot has failed by its age: a strike mends it before the verdict, a correction after it."""
+    shelf = Shelf(catalogue)
+    document = {"characteristics": [], "requirements": [{"id": "age", "kind": "age", **AGE}]}
+    draft, _ = await use.add_draft(catalogue, GRADE, msgspec.convert(document, Specification))
+    await use.release(catalogue, shelf, GRADE, draft.number, effective_from=None, expected=None)
+    told = [{"event": "made", "date": "2025-01-10"}, {"event": "packed", "date": "2026-02-10"}]
+    opening, right = {"grade": GRADE, "dates": told}, [{**told[0], "date": "2026-01-10"}]
+    for lot in (LOT, "other"):
+        await open_lot(replicas[0], shelf, lot, msgspec.convert(opening, Opening), BY)
+    first = await closed(replicas[0], shelf)
+    opened_by = [{"at": ["/dates/0"]}]
+    corrected = await correct_lot(replicas[1], shelf, LOT, correction("C", dates=right, strikes=opened_by), BY)
+    with pytest.raises(FlawedDocumentError, match="in what the lot was opened by") as refused:
+        await correct_lot(replicas[1], shelf, LOT, correction("D", strikes=[{"at": ["/dates/1", "/dates/2"]}]), BY)
+    sent = {"id": "S", "at": ["/dates/0"], "reason": "Mistyped."}
+    await strike_out(replicas[1], shelf, "other", msgspec.convert(sent, Strike), BY)
+    await record_batch(replicas[0], shelf, "other", msgspec.convert({"batch": "B", "dates": right}, Batch), BY)
+
+    assert ("fail", "pass") == (first.kept.row.outcome, corrected.kept.row.outcome)
+    assert ["/strikes/0/at/1"] == [flaw.at for flaw in refused.value.flaws]
+    assert "pass" == (await closed(replicas[1], shelf, "other")).kept.row.outcome

@@ -221,7 +221,8 @@ def _recording_routes() -> tuple[Route, ...]:
             tag="lots",
             summary="Strike something out",
             description="It stays in its batch, with the reason beside it. A struck reading stays in the evidence and is "
-            "counted as struck; a struck count, declaration or date is left out.",
+            "counted as struck; a struck count, declaration or date is left out. Without `of` it is a date told at the "
+            "opening.",
             handler=does.strike,
             body=Body(Strike, [Example("slipped", examples.STRIKE)]),
             replies=_both(Recorded, examples.STRUCK, "It is struck.", "It was struck before.", TO_A_LOT),

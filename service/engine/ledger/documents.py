@@ -181,24 +181,29 @@ class MarkedBatch(Batch, frozen=True, forbid_unknown_fields=True):
 class Struck(Struct, frozen=True, forbid_unknown_fields=True):
     """What of a batch is struck out; it stays where it is, struck."""
 
-    of: Code
-    """The batch."""
     at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
+    of: Code | UnsetType = UNSET
+    """The batch; left out, what was told as the lot was opened."""
+
+    @property
+    def batch(self) -> str:
+        """Its id; "" for the opening."""
+        return self.of or ""
 
 
 class Strike(Struct, frozen=True, forbid_unknown_fields=True):
     """What of a batch is struck out, under an id of the caller's own, and why."""
 
     id: Code
-    of: Code
-    """The batch."""
     at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
     reason: LongText
+    of: Code | UnsetType = UNSET
+    """The batch; left out, what was told as the lot was opened."""
 
     @property
     def struck(self) -> Struck:
         """What it strikes."""
-        return Struck(self.of, self.at)
+        return Struck(self.at, self.of)
 
 
 class Correction(Measured, frozen=True, forbid_unknown_fields=True):

@@ -164,7 +164,7 @@ class Folded:
         return found
 
     def has(self, batch: str, place: str) -> bool:
-        """Whether there is something at a pointer into a batch."""
+        """Whether there is something at a pointer into a batch, or into the opening, which is ""."""
         _, member, number, *rest = place.split("/")
         placed = self.placed[batch]
         if member == "series":
@@ -175,7 +175,9 @@ class Folded:
         """Its first change."""
         self.carried, self.is_resubmitted = list(opening.carried or ()), bool(opening.resubmits)
         self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
-        self.others["dates"] += opening.dates or ()
+        dates = opening.dates or []
+        self.others["dates"] += dates
+        self.placed[""] = Placed([], {"counts": (0, 0), "declared": (0, 0), "dates": (0, len(dates))})
 
     def take(self, batch: MarkedBatch) -> None:
         """Readings, counts, declarations and dates, behind those that are in."""
@@ -204,7 +206,7 @@ class Folded:
     def strike(self, struck: Struck) -> None:
         """Mark readings as struck; leave out counts, declarations and dates."""
         self.strikes += 1
-        placed = self.placed[struck.of]
+        placed = self.placed[struck.batch]
         for place in struck.at:
             _, member, number, *rest = place.split("/")
             if member == "series":

@@ -85,10 +85,10 @@ def _flaws(grade: CompiledGrade, lot: str, correction: Correction) -> Sequence[F
 def _strike_flaws(folded: Folded, correction: Correction) -> Iterator[Flaw]:
     """Batches that the lot does not have, and places where they have nothing."""
     for number, struck in enumerate(correction.strikes or ()):
-        if struck.of in folded.placed:
+        if struck.batch in folded.placed:
             yield from (flaw.below(f"/strikes/{number}") for flaw in nothing_there(folded, struck))
         else:
-            text = f"The lot has no batch {quoted(struck.of)}. `GET /v1/lots/{folded.lot}/changes` lists those that it has."
+            text = f"The lot has no batch {quoted(struck.batch)}. `GET /v1/lots/{folded.lot}/changes` lists those that it has."
             yield Flaw("unknown-batch", text, f"/strikes/{number}/of")
 
 

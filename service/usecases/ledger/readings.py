@@ -110,19 +110,20 @@ async def strike(ledger: Ledger, shelf: Shelf, lot: str, struck: Strike, by: str
 
 def check_struck(folded: Folded, struck: Strike) -> None:
     """Raise ChangeUnknownError where there is no such batch, FlawedDocumentError where it has nothing there."""
-    if struck.of not in folded.placed:
+    if struck.struck.batch not in folded.placed:
         lot = folded.lot
-        text = f"Lot {lot} has no batch {quoted(struck.of)}. `GET /v1/lots/{lot}/changes` lists those that it has."
+        text = f"Lot {lot} has no batch {quoted(struck.struck.batch)}. `GET /v1/lots/{lot}/changes` lists those that it has."
         raise ChangeUnknownError(text)
     if flaws := list(nothing_there(folded, struck.struck)):
         raise FlawedDocumentError(flaws)
 
 
 def nothing_there(folded: Folded, struck: Struck) -> Iterator[Flaw]:
-    """Places at which a batch of the lot has nothing, with pointers into what is struck."""
+    """Places at which a batch of the lot, or its opening, has nothing, with pointers into what is struck."""
+    where = "the batch" if struck.of else "what the lot was opened by"
     for number, place in enumerate(struck.at):
-        if not folded.has(struck.of, place):
-            text = f"The batch has nothing at {quoted(place)}. Point to one of its entries."
+        if not folded.has(struck.batch, place):
+            text = f"There is nothing at {quoted(place)} in {where}. Point to one of its entries."
             yield Flaw("nothing-there", text, f"/at/{number}")
 
 
