@@ -46,7 +46,7 @@ class _Inner:
 
 
 def _handler(route: Route, frame: Frame) -> HTTPRouteHandler:
-    """Litestar's handler of a route: it finds what the path names, and the frame does the rest."""
+    """Litestar's handler of a route, which leaves the rest to the frame."""
 
     async def carry(scope: Scope) -> ASGIApp:
         exchange: Exchange = cast("Any", scope)[EXCHANGE]

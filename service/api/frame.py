@@ -1,7 +1,7 @@
 """What holds for every answer, whatever becomes of the request: one thin ASGI application around all others."""
 
 import secrets
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from contextlib import AbstractAsyncContextManager
 from itertools import count
 from time import perf_counter
@@ -9,7 +9,7 @@ from typing import Any, NamedTuple, Protocol
 
 from service.api.admission import admitted, known_to_be_good
 from service.api.bodies import Bodies
-from service.api.exchanges import Exchange
+from service.api.exchanges import NO_NAMES, Exchange
 from service.api.gate import LONG, Gate
 from service.api.heads import Heads
 from service.api.hosts import Hosts
@@ -65,7 +65,6 @@ class Bounds(NamedTuple):
     """True where TLS is spoken."""
 
 
-NO_NAMES: Mapping[str, str] = {}
 EXCHANGE = "markeryarn.exchange"
 """Where the frame leaves the exchange in the scope for the handler that Litestar finds."""
 
@@ -142,9 +141,12 @@ class Frame:
         if host not in self._hosts.remembered:
             self._check_host(host, scope)
         path, method = scope["path"], exchange.method
-        methods = self._router.fixed.get(path) or self._router.methods(path)
+        methods = self._router.fixed.get(path)
         if methods is None:
-            raise RefusalError("not-found", NO_PATH)
+            found = self._router.find(path)
+            if found is None:
+                raise RefusalError("not-found", NO_PATH)
+            methods, exchange.names = found
         route = methods.get("GET" if method == "HEAD" else method)
         if route is None:
             raise self._router.refusal(methods, method)
@@ -184,9 +186,9 @@ class Frame:
         )
         if self._rates and not route.is_always_open:
             self._rates.take(by.name)
-        path = scope.get("path_params") or NO_NAMES
+        path = exchange.names
         # What is not there is told before anything that is wrong with the request.
-        if path and not route.makes_grade and (route.takes_body or query_string):
+        if path and not route.makes_grade and (route.takes_body or (query_string and route.is_strict)):
             await check_there(self._use.catalogue, path)
         body = await self._bodies.taken(headers, route, receive) if route.takes_body else b""
         query = read_query(query_string, route.parameters) if query_string and route.is_strict else NO_NAMES

@@ -118,13 +118,18 @@ class Router:
             methods["OPTIONS"] = _options(path, allowed(methods))
         self.fixed: Mapping[str, Methods] = {path: methods for path, methods in self.by_path.items() if "{" not in path}
         """The routes by method at each path that names nothing."""
-        self._patterns = [(_pattern(path), methods) for path, methods in self.by_path.items() if "{" in path]
+        named = [(_pattern(path), methods) for path, methods in self.by_path.items() if "{" in path]
+        # No path fits two of them, so those that stations wait for may come first.
+        self._patterns = sorted(named, key=lambda each: not any(route.is_hot and route.body for route in each[1].values()))
 
-    def methods(self, path: str) -> Methods | None:
-        """The routes at a path by method; None where there is no such path."""
+    def find(self, path: str) -> tuple[Methods, Mapping[str, str]] | None:
+        """The routes at a path by method, and what it names; None where there is no such path."""
         if found := self.fixed.get(path):
-            return found
-        return next((methods for pattern, methods in self._patterns if pattern.fullmatch(path)), None)
+            return found, {}
+        for pattern, methods in self._patterns:
+            if match := pattern.fullmatch(path):
+                return methods, match.groupdict()
+        return None
 
     def refusal(self, methods: Methods, method: str) -> RefusalError:
         """The path does not take this method."""
@@ -140,7 +145,8 @@ def allowed(methods: Iterable[str]) -> str:
 
 def _pattern(path: str) -> re.Pattern[str]:
     """A path with placeholders as a regular expression."""
-    return re.compile(re.sub(r"\{(\w+)\}", lambda match: f"(?:{PLACEHOLDERS[match[1]]})", path.replace(".", r"\.")))
+    named = re.sub(r"\{(\w+)\}", lambda match: f"(?P<{match[1]}>{PLACEHOLDERS[match[1]]})", path.replace(".", r"\."))
+    return re.compile(named)
 
 
 def _options(path: str, may: str) -> Route:
