@@ -9,7 +9,7 @@ from msgspec import Raw
 from sqlalchemy import Connection, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.digests import canonical, digest_of
+from service.engine.digests import canonical_line, digest_of
 from service.ports import Moment
 from service.storage.connecting import Database
 from service.storage.moments import moment
@@ -45,7 +45,7 @@ def append_all(connection: Connection, now: int, changes: Sequence[tuple[str, Ma
     at, rows = in_entry(moment(now)), []
     for by, change in changes:
         number += 1
-        content = canonical({**change, "number": number, "at": at, "by": by, "previous": digest})
+        content = canonical_line({**change, "number": number, "at": at, "by": by, "previous": digest})
         digest = digest_of(content)
         rows.append({"number": number, "entry": content.decode(), "digest": digest})
     connection.execute(insert(journal), rows)

@@ -5,8 +5,10 @@ import struct
 from hashlib import sha256
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from service.engine.digests import canonical, digest_of
+from service.engine.digests import canonical, canonical_line, digest_of
 from tests.support.grades import DIRECTION, FORCE, Document, declared, each, grade, lot, series
 from tests.support.judging import compiled, judged
 
@@ -126,3 +128,15 @@ def test_numbers_and_texts_have_one_shape() -> None:
 def test_a_digest_names_its_function() -> None:
     """Of nothing, the published digest. Source: FIPS 180-4, as given in NIST's example values."""
     assert "sha256:e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855" == digest_of(b"")
+
+
+NAMES = st.text(st.characters(min_codepoint=0x20, max_codepoint=0x7E), max_size=8)
+VALUES = st.one_of(
+    st.text(st.characters(exclude_categories=["Cs"])), st.integers(1 - 2**53, 2**53 - 1), st.booleans(), st.none()
+)
+
+
+@given(st.dictionaries(NAMES, VALUES))
+def test_a_flat_line_has_its_canonical_form_by_either_way(members: dict[str, str | int | bool | None]) -> None:
+    """The journal's entries are chained by these bytes, which anybody can make again with RFC 8785 at hand."""
+    assert canonical(members) == canonical_line(members)
