@@ -13,6 +13,7 @@ from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.engine.ledger import Batch, Folded, Strike, Struck, Told
 from service.engine.ledger.folding import BATCH, STRIKE, both, written
+from service.engine.ordinary import ordinary_lot
 from service.engine.preparing import lot_flaws, prepare, sent
 from service.ports import (
     ChangeUnknownError,
@@ -134,8 +135,12 @@ def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
     if isinstance(batch.lot, Told):
         told = LotDocument(lot, batch.lot.size, batch.lot.inspection, batch.lot.length, batch.lot.mass)
         flaws += lot_flaws(told, "/lot")
+    series = sent(evidence)
+    # Most have nothing that has to be looked at closely, which a glance shows.
+    if ordinary_lot(grade.characteristics, evidence, series) is not None:
+        return flaws
     try:
-        prepare(grade.characteristics, (), grade.requirements, evidence, sent(evidence))
+        prepare(grade.characteristics, (), grade.requirements, evidence, series)
     except FlawedDocumentError as error:
         flaws += [flaw for flaw in error.flaws if flaw.code not in OF_THE_WHOLE]
     return flaws
