@@ -8,7 +8,7 @@ import pytest
 
 from service.storage.migrating import migrate
 from tests.support.grades import FORCE, RUNNAGE, Document, each, grade
-from tests.support.services import Answered, ask, released, service_in
+from tests.support.services import Answered, ask, released, service_in, two_services
 
 GRADE, LOT = "TB-130", "/v1/lots/0412-07"
 TESTER = "/v1/instruments/TT-2"
@@ -232,14 +232,7 @@ def test_the_marks_are_no_part_of_what_was_sent(address: str) -> None:
 
 def test_two_servers_on_one_database_agree_on_an_instrument(database_url: str, tmp_path: Path) -> None:
     """The administrator's browser reached one of them, and the station the other a moment later."""
-    migrate(database_url)
-    folders = [tmp_path / name for name in ("one", "other")]
-    for folder in folders:
-        folder.mkdir()
-    with (
-        service_in(folders[0], DATABASE_URL=database_url) as one,
-        service_in(folders[1], DATABASE_URL=database_url) as other,
-    ):
+    with two_services(database_url, tmp_path) as (one, other):
         opened(one, STRICT)
         seen = []
         for number, year in enumerate((2020, 2999, 2021)):

@@ -8,7 +8,7 @@ import pytest
 
 from service.storage.migrating import migrate
 from tests.support.grades import each, grade
-from tests.support.services import Answered, ask, released, service_in
+from tests.support.services import Answered, ask, released, service_in, two_services
 
 GRADE, LOT = "TB-130", "0412-07"
 ONE_MAY = grade({"id": "weak", **each(lower=1120, allowed_outside={"count": 1})})
@@ -148,14 +148,7 @@ def test_names_of_members_may_be_written_with_escapes(address: str) -> None:
 
 def test_another_server_learns_of_what_was_recorded(database_url: str, tmp_path: Path) -> None:
     """The operator's station asks one of them, and the tester's readings reach the other."""
-    migrate(database_url)
-    folders = [tmp_path / name for name in ("one", "other")]
-    for folder in folders:
-        folder.mkdir()
-    with (
-        service_in(folders[0], DATABASE_URL=database_url) as one,
-        service_in(folders[1], DATABASE_URL=database_url) as other,
-    ):
+    with two_services(database_url, tmp_path) as (one, other):
         opened(one)
         before = checked(one, 1100).document["outcome"]
         record(other, "A", 1119)

@@ -12,7 +12,7 @@ import pytest
 from service.api import examples
 from service.storage.migrating import migrate
 from tests.support.servers import serving
-from tests.support.services import ask, released, service_in
+from tests.support.services import ask, released, service_in, two_services
 
 LOT = "/v1/lots/0412-07"
 STATIONS, BATCHES = 4, 30
@@ -72,15 +72,7 @@ def test_a_killed_server_loses_nothing_that_it_acknowledged(database_url: str, t
 
 def test_two_servers_on_one_database_count_once(database_url: str, tmp_path: Path) -> None:
     """Stations resend to whichever of both answers."""
-    migrate(database_url)
-    folders = [tmp_path / name for name in ("one", "other")]
-    for folder in folders:
-        folder.mkdir()
-    with (
-        service_in(folders[0], DATABASE_URL=database_url) as one_address,
-        service_in(folders[1], DATABASE_URL=database_url) as other,
-        ThreadPoolExecutor(2 * STATIONS) as stations,
-    ):
+    with two_services(database_url, tmp_path) as (one_address, other), ThreadPoolExecutor(2 * STATIONS) as stations:
         released(one_address, examples.GRADE, examples.SPECIFICATION)
         assert 201 == ask(one_address, "PUT", LOT, {"grade": examples.GRADE}).status
         sent = [(address, f"B{number}") for number in range(BATCHES) for address in (one_address, other)]

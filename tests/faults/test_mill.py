@@ -18,7 +18,7 @@ from tests.faults.sizes import of_two
 from tests.faults.test_lost_connections import cut, restart
 from tests.support.postgresql import Private, new_database, private_postgresql
 from tests.support.servers import serving
-from tests.support.services import ask, released, service_in
+from tests.support.services import ask, released, service_in, two_services
 
 KILLS = of_two(3, 30)
 BREAKS = of_two(3, 30)
@@ -89,14 +89,7 @@ def test_a_database_may_go_away_and_come_back(private: Private, tmp_path: Path, 
 
 def test_two_servers_are_as_one(database_url: str, tmp_path: Path) -> None:
     """Two clients do the same things to the same lots through two servers: each is done once, and both are told so alike."""
-    migrate(database_url)
-    folders = [tmp_path / name for name in ("one", "other")]
-    for folder in folders:
-        folder.mkdir()
-    with (
-        service_in(folders[0], DATABASE_URL=database_url) as one,
-        service_in(folders[1], DATABASE_URL=database_url) as other,
-    ):
+    with two_services(database_url, tmp_path) as (one, other):
         released(one, GRADE, SPECIFICATION)
         mills = [Mill(one, other, may_hang_up=False), Mill(other, one, may_hang_up=False)]
         with mills[0].at_work(), mills[1].at_work():
@@ -112,15 +105,7 @@ def test_two_servers_are_as_one(database_url: str, tmp_path: Path) -> None:
 
 def test_what_is_acknowledged_while_the_lot_is_closed_elsewhere_is_in_its_verdict(database_url: str, tmp_path: Path) -> None:
     """A reading that a station threw away after 201 must not be missing from what the lot was judged by."""
-    migrate(database_url)
-    folders = [tmp_path / name for name in ("one", "other")]
-    for folder in folders:
-        folder.mkdir()
-    with (
-        service_in(folders[0], DATABASE_URL=database_url) as one,
-        service_in(folders[1], DATABASE_URL=database_url) as other,
-        ThreadPoolExecutor(3) as pool,
-    ):
+    with two_services(database_url, tmp_path) as (one, other), ThreadPoolExecutor(3) as pool:
         released(one, GRADE, SPECIFICATION)
         for number in range(LOTS):
             lot, begin = f"/v1/lots/R-{number}", threading.Barrier(3)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
+from service.storage.migrating import migrate
 from tests.support.servers import SECONDS_TO_END, command, environment, free_port
 
 HOST = "127.0.0.1"
@@ -51,6 +52,20 @@ def service_in(folder: Path, **settings: str) -> Iterator[str]:
         server.send_signal(signal.SIGTERM)
         server.communicate(timeout=SECONDS_TO_END)
     assert 0 == server.returncode
+
+
+@contextlib.contextmanager
+def two_services(database_url: str, folder: Path) -> Iterator[tuple[str, str]]:
+    """The addresses of two servers on one database, whose tables are made first; what they log is in folders of their own."""
+    migrate(database_url)
+    folders = [folder / name for name in ("one", "other")]
+    for each in folders:
+        each.mkdir()
+    with (
+        service_in(folders[0], DATABASE_URL=database_url) as one,
+        service_in(folders[1], DATABASE_URL=database_url) as other,
+    ):
+        yield one, other
 
 
 def ask(address: str, method: str, path: str, body: object = None, headers: Mapping[str, str] = NO_HEADERS) -> Answered:
