@@ -31,7 +31,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Take the table away, and all decisions with it. Openings that carry an inspection stay, unread."""
+    """Take the table away, and all decisions. The release before can not read openings that carry an inspection; they stay."""
     op.execute("UPDATE schema_promise SET oldest = '0006'")
     op.drop_table("line_decisions")
 

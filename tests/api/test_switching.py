@@ -177,3 +177,23 @@ async def test_two_replicas_agree_whatever_closes_at_once(mill: Mill, database_u
     # Of seven lots three were not accepted, so two of them within five, in whichever order they were closed.
     assert ("tightened", 1) == (found[0]["classes"][0]["state"], len(found[0]["classes"][0]["switches"]))
     assert verified.misfit is None
+
+
+async def test_a_correction_moves_what_follows_it_and_no_lot_that_is_open(mill: Mill, database_url: str) -> None:
+    """It counts in the place of the lot's first verdict, also for a service that reads the line for the first time."""
+    for number in (1, 2):
+        await closed(mill, f"A-{number}", 6)
+    before = await mill.open("B-1", line="L-3")
+    strikes = [{"of": "A-1-B", "at": ["/counts/0"]}]
+    correction = {"id": "C-1", "reason": "Miscounted.", "strikes": strikes, "counts": [count(80, 1)]}
+    corrected = await mill.client.post("/v1/lots/A-1/corrections", json=correction)
+    after = await mill.got(LINE)
+    async with mill_on(database_url, "T-2", look_grade(attributes(None, sample=J))) as cold:
+        read_anew = await cold._replace(grade=mill.grade).got(LINE)
+
+    assert 201 == corrected.status_code, corrected.text
+    assert carrying("tightened") == before["inspections"]
+    assert ("normal", [True, False], []) == tuple(after["classes"][0][name] for name in ("state", "recent", "switches"))
+    assert after == read_anew
+    assert carrying("tightened") == (await mill.client.get("/v1/lots/B-1")).json()["inspections"]
+    assert carrying("normal") == (await mill.open("B-2", line="L-3"))["inspections"]

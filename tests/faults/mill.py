@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from itertools import count
 from typing import Any, NamedTuple
 
+from tests.faults.talking import Heard, told_to_come_again
 from tests.support.grades import FORCE, Document, fixed, grade, mean
 from tests.support.servers import SECONDS_TO_END
 from tests.support.services import Answered, ask
@@ -16,8 +17,8 @@ GRADE = "TB-5"
 SPECIFICATION: Document = grade(mean(lower=1400), of={**FORCE, "sample": fixed(5)})
 CLIENTS = 4
 BETWEEN_TRIES_S = 0.02
-TAKEN, READINGS, STRUCK = 4, 7, 2
-"""Of a whole lot: changes that bring readings, how many these are, and how many of them are struck."""
+READINGS, STRUCK, VERDICTS = 7, 2, 3
+"""Of a whole lot: how many readings, how many of them are struck, and how many verdicts."""
 
 
 class Step(NamedTuple):
@@ -74,6 +75,8 @@ class Mill:
         self.acknowledged: list[Acknowledged] = []
         self.wrong: list[str] = []
         """Answers that none should get."""
+        self.cut_short = 0
+        """Requests that were sent and never answered."""
         self._name, self._may_hang_up = name, may_hang_up
         self._threads: list[threading.Thread] = []
         self._ended = threading.Event()
@@ -117,6 +120,7 @@ class Mill:
             try:
                 answer = sent(self.addresses[attempt % len(self.addresses)], lot, step)
             except (OSError, http.client.HTTPException) as error:
+                self.cut_short += not isinstance(error, ConnectionRefusedError)
                 if not self._may_hang_up or time.monotonic() > until:
                     self.wrong.append(f"{step.name} of {lot}: {error!r}")
                     return False
@@ -126,7 +130,7 @@ class Mill:
                         self.acknowledged.append(Acknowledged(lot, step, answer))
                         self._more.notify_all()
                     return True
-                if answer.status != http.client.SERVICE_UNAVAILABLE or "retry-after" not in answer.headers:
+                if not told_to_come_again(Heard(*answer)):
                     self.wrong.append(f"{step.name} of {lot}: {answer.status} {answer.body.decode()}")
                     return False
             time.sleep(BETWEEN_TRIES_S)
@@ -150,7 +154,11 @@ def check_kept(address: str, acknowledged: Sequence[Acknowledged]) -> None:
         changes = ask(address, "GET", f"/v1/lots/{lot}/changes").document["changes"]
         ids = [each["id"] for each in changes]
         assert [{"characteristic": "breaking_force", "readings": READINGS, "struck": STRUCK}] == shown["readings"]
-        assert ("closed", "pass", 3, "hold") == tuple(shown[name] for name in ("state", "outcome", "verdicts", "disposition"))
+        assert ("closed", "pass", VERDICTS, "hold") == tuple(
+            shown[name] for name in ("state", "outcome", "verdicts", "disposition")
+        )
+        for number in range(1, VERDICTS + 1):
+            assert ask(address, "POST", f"/v1/lots/{lot}/verdicts/{number}/replay", {}).document["agrees"]
         assert sorted(set(ids)) == sorted(ids)
         assert list(range(1, len(changes) + 1)) == [each["number"] for each in changes]
 

@@ -82,4 +82,6 @@ def line_to(address: str) -> Iterator[Line]:
 def told_to_come_again(heard: Heard) -> bool:
     """Whether an answer is the refusal that a client may simply repeat: 503, problem details, and when."""
     is_problem = heard.headers.get("content-type") == "application/problem+json"
-    return heard.status == 503 and is_problem and int(heard.headers["retry-after"]) > 0 and heard.document["status"] == 503
+    return (
+        heard.status == 503 and is_problem and int(heard.headers.get("retry-after", 0)) > 0 and heard.document["status"] == 503
+    )

@@ -64,9 +64,10 @@ def test_a_server_may_be_killed_at_any_moment(database_url: str, tmp_path: Path)
             mill.wait_for_more(STEPS_BETWEEN)
             mill.end()
             assert [] == mill.wrong
+            assert mill.cut_short
             check_kept(address, mill.acknowledged)
     check_journal(database_url)
-    print(f"{KILLS} kills, {len(mill.acknowledged)} steps acknowledged and found")  # noqa: T201  what the long form reports
+    print(f"{KILLS} kills cut {mill.cut_short} requests short; {len(mill.acknowledged)} steps acknowledged and found")  # noqa: T201  what the long form reports
 
 
 @pytest.mark.parametrize("way", ["cut", "restarted"])
