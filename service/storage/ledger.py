@@ -2,7 +2,7 @@
 
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from sqlalchemy import select
@@ -156,10 +156,7 @@ class DatabaseLedger:
 
     def _found(self, folded: Folded, read: GroupRead, asked_at: float) -> GroupLot:
         """A lot as the group finds it, folded so far as the transaction has read it."""
-        for change in read.changes.get(folded.lot, ()):
-            self._fold(folded, change)
-        self._remember(folded)
-        folded.seen_at = max(folded.seen_at, asked_at)
+        self._catch_up(folded, read.changes.get(folded.lot, ()), asked_at)
         return GroupLot(read.rows.get(folded.lot), folded, read.now)
 
     async def _caught_up(self, connection: AsyncConnection, lot: str, changes: int, asked_at: float) -> Folded:
@@ -167,15 +164,17 @@ class DatabaseLedger:
 
         asked_at  when it was asked how far that is
         """
-        folded = self._memory.get(lot)
-        if folded is None:
-            folded = Folded(lot)
-        if folded.changes < changes:
-            for row in await connection.execute(changes_after(lot, folded.changes)):
-                self._fold(folded, change_of(row))
-            self._remember(folded)
-        folded.seen_at = max(folded.seen_at, asked_at)
+        folded = self._memory.get(lot) or Folded(lot)
+        rows = await connection.execute(changes_after(lot, folded.changes)) if folded.changes < changes else ()
+        self._catch_up(folded, map(change_of, rows), asked_at)
         return folded
+
+    def _catch_up(self, folded: Folded, changes: Iterable[Change], asked_at: float) -> None:
+        """Fold what has come since, and remember the lot as it was when that was asked."""
+        for change in changes:
+            self._fold(folded, change)
+        self._remember(folded)
+        folded.seen_at = max(folded.seen_at, asked_at)
 
     def _fold(self, folded: Folded, change: Change) -> None:
         """One change more, and what it adds to the weight of what is in memory."""
