@@ -6,12 +6,12 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from functools import cache
 
-from service.api.application import framed
 from service.api.figures import Figures, Stock
 from service.api.frame import Bounds, Frame
 from service.api.judged import Judged
 from service.api.openapi import written
 from service.api.routes import routes
+from service.api.routing import Router
 from service.api.service import Service
 from service.api.watching import Watch
 from service.ports import Catalogue, CatalogueAwayError
@@ -53,7 +53,7 @@ def document() -> bytes:
 
 
 def create_app(settings: Settings) -> Frame:
-    """An ASGI application; nothing is read and nothing is connected before its life span begins."""
+    """The application; nothing is read and nothing is connected before its life span begins."""
     kept = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
     catalogue, ledger = DatabaseCatalogue(kept), DatabaseLedger(kept)
     shelf = Shelf(catalogue, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
@@ -115,7 +115,7 @@ def create_app(settings: Settings) -> Frame:
         alone,
         settings.most_readings,
     )
-    frame = framed(routes(), service, _bounds(settings), living, watch)
+    frame = Frame(Router(routes()), living, _bounds(settings), service, watch)
     return frame
 
 

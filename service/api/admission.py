@@ -1,38 +1,38 @@
 """Who may come in: the key that a request shows, and whether it is good for what is asked (RFC 6750)."""
 
 import re
-from collections.abc import Mapping
 
-from service.api.problems import Headers, RefusalError
+from service.api.problems import RefusalError
 from service.api.routing import Route
+from service.api.wires import Fields, Head
 from service.ports import CatalogueAwayError, Scope
 from service.usecases.keyring import Keyring
 from service.usecases.principals import LOCAL, Principal
 
-_BEARER = re.compile(rb"Bearer +([!-~]+) *\Z", re.IGNORECASE)
-_TOKEN = re.compile(rb"mky_[0-9a-f]{8}_[A-Za-z0-9_-]{43}\Z")
+_BEARER = re.compile(r"Bearer +([!-~]+) *\Z", re.IGNORECASE)
+_TOKEN = re.compile(r"mky_[0-9a-f]{8}_[A-Za-z0-9_-]{43}\Z")
 ALONE = (Scope.JUDGE, Scope.AUTHOR)
 """Scopes of which some operations need no database: judging by a specification that comes along, reviewing one."""
 REALM = 'Bearer realm="markeryarn"'
 
 
-async def admitted(keyring: Keyring, headers: Mapping[bytes, bytes], route: Route) -> Principal:
+async def admitted(keyring: Keyring, headers: Fields, route: Route) -> Principal:
     """Who asks, if he may. Raises RefusalError, CatalogueAwayError."""
     by = known_to_be_good(keyring, headers, route)
     if by is None:
-        by = _with_scope(await _looked_up(keyring, headers.get(b"authorization"), route), route)
+        by = _with_scope(await _looked_up(keyring, headers.get("authorization"), route), route)
     return by
 
 
-def known_to_be_good(keyring: Keyring, headers: Mapping[bytes, bytes], route: Route) -> Principal | None:
+def known_to_be_good(keyring: Keyring, headers: Fields, route: Route) -> Principal | None:
     """Who asks, where that is in memory; None where it has to be looked up. Raises RefusalError, CatalogueAwayError."""
-    shown = headers.get(b"authorization")
+    shown = headers.get("authorization")
     # A key that is shown to a service without any may be the first, made a moment ago.
     if shown is None:
         return LOCAL if keyring.is_open or route.scope is None else None
     if route.scope is None:
         return LOCAL
-    by = keyring.principal(shown[len(b"Bearer ") :]) if shown.startswith(b"Bearer ") else None
+    by = keyring.principal(shown[len("Bearer ") :].encode("latin-1")) if shown.startswith("Bearer ") else None
     return by and _with_scope(by, route)
 
 
@@ -45,11 +45,11 @@ def _with_scope(by: Principal, route: Route) -> Principal:
     return by
 
 
-async def _looked_up(keyring: Keyring, shown: bytes | None, route: Route) -> Principal:
+async def _looked_up(keyring: Keyring, shown: str | None, route: Route) -> Principal:
     """Whose key it is that is not known here yet, by the database as it is now."""
-    match = _BEARER.match(shown or b"")
+    match = _BEARER.match(shown or "")
     # A key may have been made a moment ago; what does not look like one needs no statement.
-    is_unknown_key = match is not None and _TOKEN.match(match[1]) and keyring.principal(match[1]) is None
+    is_unknown_key = match is not None and _TOKEN.match(match[1]) and keyring.principal(match[1].encode()) is None
     if is_unknown_key or not keyring.is_known:
         try:
             await keyring.look_again()
@@ -64,7 +64,7 @@ async def _looked_up(keyring: Keyring, shown: bytes | None, route: Route) -> Pri
     if match is None:
         text = "A key is needed here. Send it in the header Authorization, as `Bearer mky_…`; `markeryarn key add` makes one."
         raise RefusalError("key-missing", text, _challenge(""))
-    by = keyring.principal(match[1])
+    by = keyring.principal(match[1].encode())
     if by is None:
         text = "The key is not known, or has expired or been revoked. Ask whoever gives out keys for another one."
         raise RefusalError("key-not-known", text, _challenge(', error="invalid_token"'))
@@ -80,5 +80,5 @@ def _needs_to_know(keyring: Keyring, route: Route) -> bool:
     return keyring.is_known or keyring.is_for_others or "{" in route.path or route.scope not in ALONE
 
 
-def _challenge(rest: str) -> Headers:
-    return ((b"www-authenticate", f"{REALM}{rest}".encode()),)
+def _challenge(rest: str) -> Head:
+    return (("www-authenticate", f"{REALM}{rest}"),)

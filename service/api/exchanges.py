@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from service.api.routing import Route
+from service.api.wires import Fields
 from service.usecases.principals import LOCAL, Principal
 
 NO_NAMES: Mapping[str, str] = {}
@@ -16,7 +17,7 @@ class Exchange(Struct):
     request_id: str
     route: Route
     method: str
-    headers: Mapping[bytes, bytes]
+    headers: Fields
     begun: float
     """By `time.perf_counter`."""
     names: Mapping[str, str] = NO_NAMES

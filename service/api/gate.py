@@ -31,7 +31,7 @@ class Gate:
         most = self._most if route.scope is Scope.CHECK else self.most_of_bulk
         if in_flight > most and not route.is_always_open:
             text = "So many requests are being answered that this one is not begun. Send it again in a second."
-            raise RefusalError("too-busy", text, ((b"retry-after", b"1"),))
+            raise RefusalError("too-busy", text, (("retry-after", "1"),))
 
     @asynccontextmanager
     async def turn(self) -> AsyncIterator[None]:

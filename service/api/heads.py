@@ -2,16 +2,16 @@
 
 from service.api.problems import WITHOUT_BODY, Answer
 
-Header = tuple[bytes, bytes]
+Header = tuple[str, str]
 SECURITY_HEADERS = (
-    (b"x-content-type-options", b"nosniff"),
+    ("x-content-type-options", "nosniff"),
     (
-        b"content-security-policy",
-        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'",
+        "content-security-policy",
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'",
     ),
-    (b"referrer-policy", b"no-referrer"),
+    ("referrer-policy", "no-referrer"),
 )
-ONLY_ENCRYPTED = (b"strict-transport-security", b"max-age=31536000")
+ONLY_ENCRYPTED = ("strict-transport-security", "max-age=31536000")
 """Tells a browser to come by https alone, for a year."""
 
 
@@ -31,12 +31,11 @@ class Heads:
         if shared is None:
             shared = self._shared[sort] = (
                 *self._always,
-                (b"cache-control", answer.keep),
-                (b"content-type", answer.media_type),
+                ("cache-control", answer.keep),
+                ("content-type", answer.media_type),
             )
         if answer.status in WITHOUT_BODY:
-            return [*shared[:-1], (b"x-request-id", request_id.encode()), *answer.headers]
+            return [*shared[:-1], ("x-request-id", request_id), *answer.headers]
         if answer.stream:
-            return [*shared, (b"x-request-id", request_id.encode()), *answer.headers]
-        length = b"%d" % len(answer.body)
-        return [*shared, (b"x-request-id", request_id.encode()), (b"content-length", length), *answer.headers]
+            return [*shared, ("x-request-id", request_id), *answer.headers]
+        return [*shared, ("x-request-id", request_id), ("content-length", str(len(answer.body))), *answer.headers]

@@ -8,6 +8,7 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.api.grammar import NotJsonError
 from service.api.streaming import Stream
+from service.api.wires import Head
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.ports import (
     CatalogueAwayError,
@@ -43,10 +44,9 @@ from service.ports import (
 OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 204, 304, 413, 503
 WITHOUT_BODY = (NOTHING_TO_SAY, NOT_MODIFIED)
 MOST_FLAWS = 100
-JSON, PROBLEM, PLAIN = b"application/json", b"application/problem+json", b"text/plain; charset=utf-8"
-HTML, CSS, SCRIPT = b"text/html; charset=utf-8", b"text/css; charset=utf-8", b"text/javascript; charset=utf-8"
-SVG, NDJSON = b"image/svg+xml", b"application/x-ndjson"
-Headers = Sequence[tuple[bytes, bytes]]
+JSON, PROBLEM, PLAIN = "application/json", "application/problem+json", "text/plain; charset=utf-8"
+HTML, CSS, SCRIPT = "text/html; charset=utf-8", "text/css; charset=utf-8", "text/javascript; charset=utf-8"
+SVG, NDJSON = "image/svg+xml", "application/x-ndjson"
 
 
 class Problem(Struct, frozen=True):
@@ -70,9 +70,9 @@ class Answer(Struct, frozen=True):
 
     status: int
     body: bytes = b""
-    media_type: bytes = JSON
-    headers: Headers = ()
-    keep: bytes = b"no-store"
+    media_type: str = JSON
+    headers: Head = ()
+    keep: str = "no-store"
     code: str = ""
     """Of a refusal: that of its first flaw, or the kind of problem."""
     stream: Stream | None = None
@@ -116,13 +116,13 @@ KINDS: Mapping[str, Kind] = {
 class RefusalError(Exception):
     """A request is refused before a use case sees it."""
 
-    def __init__(self, kind: str, detail: str, headers: Headers = ()) -> None:
+    def __init__(self, kind: str, detail: str, headers: Head = ()) -> None:
         """Keep the kind, a word of KINDS, the sentence, and headers that go with it."""
         super().__init__(detail)
         self.kind, self.detail, self.headers = kind, detail, headers
 
 
-def problem(kind: str, detail: str, request_id: str, flaws: Sequence[Flaw] = (), headers: Headers = ()) -> Answer:
+def problem(kind: str, detail: str, request_id: str, flaws: Sequence[Flaw] = (), headers: Head = ()) -> Answer:
     """The answer that refuses a request, with the first 100 flaws."""
     status, title = KINDS[kind]
     document = Problem(
@@ -167,7 +167,7 @@ OF_STATE: Mapping[type[StateError], str] = {
     ConcessionNeededError: "concession-needed",
 }
 """The kind of refusal that each error of state is; a test finds the ones that are left out."""
-RETRY_AFTER = dict.fromkeys(("not-ready", "too-busy"), ((b"retry-after", b"1"),))
+RETRY_AFTER = dict.fromkeys(("not-ready", "too-busy"), (("retry-after", "1"),))
 
 
 def refusal_of(error: Exception, request_id: str) -> Answer | None:

@@ -4,7 +4,8 @@ import math
 import time
 from collections.abc import Callable
 
-from service.api.problems import Headers, RefusalError
+from service.api.problems import RefusalError
+from service.api.wires import Head
 
 
 class Rates:
@@ -19,7 +20,7 @@ class Rates:
         self._per_second, self._clock = per_second, clock
         self._buckets: dict[str, tuple[float, float]] = {}
         """What is in it, and when that was so; as many as there are names of keys."""
-        self._policy = (b"ratelimit-policy", b'"key";q=%d;w=1' % per_second)
+        self._policy = ("ratelimit-policy", f'"key";q={per_second};w=1')
 
     def take(self, name: str) -> None:
         """Count a request of this caller. Raises RefusalError where he has none left."""
@@ -27,14 +28,14 @@ class Rates:
         if left < 1:
             # A whole one is there after a second at most, as at least one a second is.
             text = f"More than {self._per_second} requests a second came from {name}. Send this one again in a second."
-            raise RefusalError("too-many-requests", text, ((b"retry-after", b"1"),))
+            raise RefusalError("too-many-requests", text, (("retry-after", "1"),))
         self._buckets[name] = (left - 1, self._clock())
 
-    def fields(self, name: str) -> Headers:
+    def fields(self, name: str) -> Head:
         """The header fields that tell a caller what he has left."""
         left = self._left(name)
         seconds = math.ceil((self._per_second - left) / self._per_second)
-        return self._policy, (b"ratelimit", b'"key";r=%d;t=%d' % (left, seconds))
+        return self._policy, ("ratelimit", f'"key";r={int(left)};t={seconds}')
 
     def _left(self, name: str) -> float:
         """What is in the caller's bucket by now."""

@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from service.api.grammar import below
 from service.api.shapes import check_shape
+from service.api.wires import Fields
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 from service.usecases.principals import LOCAL, Principal
 
@@ -21,11 +22,15 @@ class Request(Struct, frozen=True):
     """What a handler may look at."""
 
     body: bytes
-    headers: Mapping[bytes, bytes]
+    headers: Fields
     path: Mapping[str, str]
     query: Mapping[str, Any]
     by: Principal = LOCAL
     """Who asks."""
+
+    def header(self, name: str) -> str | None:
+        """The text of a header field; None where there is none, empty or any text where it can't be read."""
+        return self.headers[name] if name in self.headers else None  # noqa: SIM401  get tells no unreadable one from none
 
 
 class Parameter(NamedTuple):
@@ -37,12 +42,14 @@ class Parameter(NamedTuple):
     example: str | int
 
 
-def read_query(query: bytes, parameters: Sequence[Parameter]) -> dict[str, Any]:
+def read_query(query: str, parameters: Sequence[Parameter]) -> dict[str, Any]:
     """The values of a query by name, each of its type. Raises FlawedDocumentError with `at` as /NAME."""
     if not query:
         return {}
     try:
-        pairs = parse_qsl(query.decode(), keep_blank_values=True, errors="strict", max_num_fields=MOST_PARAMETERS)
+        # What is no UTF-8 can't be written as it either.
+        query.encode()
+        pairs = parse_qsl(query, keep_blank_values=True, errors="strict", max_num_fields=MOST_PARAMETERS)
     except ValueError as error:
         text = "The query can't be read. Write it as name=value, in UTF-8, percent-encoded."
         raise FlawedDocumentError([Flaw("not-a-query", text, "")]) from error

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import Struct
 
@@ -55,7 +55,7 @@ class Reply(Struct, frozen=True):
     of: Any = None
     """The type of its document; None where it has no JSON."""
     examples: Sequence[Example] = ()
-    media_type: str = JSON.decode()
+    media_type: str = JSON
     headers: Sequence[str] = ()
     """Names of headers in the OpenAPI document's components."""
     links: Sequence[str] = ()
@@ -83,8 +83,6 @@ class Route(Struct, frozen=True, kw_only=True):
     """Kinds of problem besides those that every route of its sort has."""
     makes_grade: bool = False
     """True where the grade in the path need not be there yet."""
-    is_hot: bool = False
-    """True where the frame calls the handler itself, ahead of Litestar."""
     is_strict: bool = True
     """False for pages, where a query that nobody reads does no harm."""
     in_document: bool = True
@@ -101,9 +99,37 @@ class Route(Struct, frozen=True, kw_only=True):
         """True where a body is read."""
         return self.body is not None
 
-    def takes(self, media_type: bytes) -> bool:
+    def takes(self, media_type: str) -> bool:
         """True where a body of this further media type is taken; what stands behind it is not looked at."""
-        return self.body is not None and media_type.partition(b";")[0].strip().lower().decode("latin-1") in self.body.texts
+        return self.body is not None and media_type.partition(";")[0].strip().lower() in self.body.texts
+
+
+class _Place:
+    """A place on the way along a path."""
+
+    def __init__(self) -> None:
+        """Nothing is here, nor beyond."""
+        self.methods: Methods | None = None
+        self.fixed: dict[str, _Place] = {}
+        """The next places by the words of a path."""
+        self.named: _Named | None = None
+        """The next place under whatever name it goes by."""
+
+    def beyond(self, part: str) -> "_Place":
+        """The next place for a part of a route's path, made where it was not there."""
+        if not part.startswith("{"):
+            return self.fixed.setdefault(part, _Place())
+        name = part.strip("{}")
+        self.named = self.named or _Named(name, re.compile(PLACEHOLDERS[name]), _Place())
+        if self.named.name != name:
+            raise ValueError(f"`{name}` and `{self.named.name}` stand at one place of a path.")
+        return self.named.place
+
+
+class _Named(NamedTuple):
+    name: str
+    pattern: re.Pattern[str]
+    place: _Place
 
 
 class Router:
@@ -118,23 +144,30 @@ class Router:
             methods["OPTIONS"] = _options(path, allowed(methods))
         self.fixed: Mapping[str, Methods] = {path: methods for path, methods in self.by_path.items() if "{" not in path}
         """The routes by method at each path that names nothing."""
-        named = [(_pattern(path), methods) for path, methods in self.by_path.items() if "{" in path]
-        # No path fits two of them, so those that stations wait for may come first.
-        self._patterns = sorted(named, key=lambda each: not any(route.is_hot and route.body for route in each[1].values()))
+        self._root = _Place()
+        for path, methods in self.by_path.items():
+            place = self._root
+            for part in path.split("/"):
+                place = place.beyond(part)
+            place.methods = methods
 
     def find(self, path: str) -> tuple[Methods, Mapping[str, str]] | None:
         """The routes at a path by method, and what it names; None where there is no such path."""
-        if found := self.fixed.get(path):
-            return found, {}
-        for pattern, methods in self._patterns:
-            if match := pattern.fullmatch(path):
-                return methods, match.groupdict()
-        return None
+        place, names = self._root, dict[str, str]()
+        for part in path.split("/"):
+            found = place.fixed.get(part)
+            if found is None:
+                named = place.named
+                if named is None or not named.pattern.fullmatch(part):
+                    return None
+                names[named.name], found = part, named.place
+            place = found
+        return (place.methods, names) if place.methods else None
 
     def refusal(self, methods: Methods, method: str) -> RefusalError:
         """The path does not take this method."""
         may = allowed(methods)
-        return RefusalError("method-not-allowed", f"{method[:20]} can't be used here. Use {may}.", ((b"allow", may.encode()),))
+        return RefusalError("method-not-allowed", f"{method[:20]} can't be used here. Use {may}.", (("allow", may),))
 
 
 def allowed(methods: Iterable[str]) -> str:
@@ -143,15 +176,9 @@ def allowed(methods: Iterable[str]) -> str:
     return ", ".join(sorted(names))
 
 
-def _pattern(path: str) -> re.Pattern[str]:
-    """A path with placeholders as a regular expression."""
-    named = re.sub(r"\{(\w+)\}", lambda match: f"(?P<{match[1]}>{PLACEHOLDERS[match[1]]})", path.replace(".", r"\."))
-    return re.compile(named)
-
-
 def _options(path: str, may: str) -> Route:
     """The route that tells what a path takes."""
-    answer = Answer(NOTHING_TO_SAY, headers=((b"allow", may.encode()),))
+    answer = Answer(NOTHING_TO_SAY, headers=(("allow", may),))
 
     async def tell(request: Request, use: object) -> Answer:
         return answer
@@ -167,7 +194,6 @@ def _options(path: str, may: str) -> Route:
         handler=tell,
         replies=[reply],
         scope=None,
-        is_hot=True,
         is_strict=False,
         in_document=False,
     )

@@ -5,7 +5,8 @@ from collections.abc import Awaitable, Callable
 import msgspec
 
 from service.api.judged import Judged
-from service.api.problems import OK, Answer, Headers
+from service.api.problems import OK, Answer
+from service.api.wires import Head
 from service.ports import Catalogue, History, Instruments, Journal, Keys, Ledger, Workers
 from service.usecases.keyring import Keyring
 from service.usecases.ledger.lines import LineHistories
@@ -44,6 +45,6 @@ class Service(msgspec.Struct):
 _encode = msgspec.json.Encoder().encode
 
 
-def shown(document: object, status: int = OK, headers: Headers = ()) -> Answer:
+def shown(document: object, status: int = OK, headers: Head = ()) -> Answer:
     """The answer that gives back a document."""
     return Answer(status, _encode(document), headers=headers)

@@ -47,7 +47,7 @@ async def _serve(application: Frame, listening: Listening) -> None:
             application,
             listening.address,
             listening.port,
-            interface=Interfaces.ASGINL,
+            interface=Interfaces.RSGI,
             http=HTTPModes.http1,
             websockets=False,
             log_enabled=False,

@@ -6,9 +6,9 @@ from typing import Self
 
 import msgspec
 
-from service.api.messages import Gone, Message, Receive, Send
+from service.api.wires import Gone, Wire
 
-END: Message = {"type": "http.response.body", "body": b""}
+END = b""
 _encode = msgspec.json.Encoder().encode
 
 
@@ -24,7 +24,7 @@ class Stream:
         """These, once the first is there. Raises what getting it raises, so that what goes wrong at first is a refusal."""
         return cls(await anext(documents), documents)
 
-    async def send(self, send: Send, receive: Receive, seconds: float) -> None:
+    async def send(self, wire: Wire, seconds: float) -> None:
         """Send them all as the body of an answer, no faster than they are taken.
 
         seconds  in which a line has to be taken
@@ -32,8 +32,8 @@ class Stream:
         Whatever comes of it, the documents are closed. Raises Gone where the caller has hung up or takes nothing, and what
         making the documents raises, after those that came have been sent.
         """
-        sending = asyncio.ensure_future(self._send(send, seconds))
-        hanging_up = asyncio.ensure_future(_hung_up(receive))
+        sending = asyncio.ensure_future(self._send(wire, seconds))
+        hanging_up = asyncio.ensure_future(wire.hung_up())
         try:
             await asyncio.wait({sending, hanging_up}, return_when=asyncio.FIRST_COMPLETED)
             if not sending.done():
@@ -45,33 +45,27 @@ class Stream:
             await asyncio.gather(sending, hanging_up, return_exceptions=True)
             await self._rest.aclose()
 
-    async def _send(self, send: Send, seconds: float) -> None:
+    async def _send(self, wire: Wire, seconds: float) -> None:
         try:
-            await _part(send, _line(self._first), seconds)
+            await _part(wire, _line(self._first), seconds)
             async for document in self._rest:
-                await _part(send, _line(document), seconds)
+                await _part(wire, _line(document), seconds)
         except Gone:
             raise
         except Exception:
-            await _part(send, END, seconds)
+            await _part(wire, END, seconds)
             raise
-        await _part(send, END, seconds)
+        await _part(wire, END, seconds)
 
 
-def _line(document: object) -> Message:
-    return {"type": "http.response.body", "body": _encode(document) + b"\n", "more_body": True}
+def _line(document: object) -> bytes:
+    return _encode(document) + b"\n"
 
 
-async def _part(send: Send, part: Message, seconds: float) -> None:
+async def _part(wire: Wire, part: bytes, seconds: float) -> None:
     """Raises Gone where nobody takes it."""
     try:
         async with asyncio.timeout(seconds):
-            await send(part)
+            await wire.send_part(part)
     except (OSError, TimeoutError) as error:
         raise Gone from error
-
-
-async def _hung_up(receive: Receive) -> None:
-    """Until the caller has hung up; what else he may send is not looked at."""
-    while (await receive())["type"] != "http.disconnect":
-        pass

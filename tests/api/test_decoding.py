@@ -1,6 +1,7 @@
 """Bodies become documents strictly, and a refusal points to every place at once."""
 
 import json
+import re
 from typing import Any
 
 import pytest
@@ -219,6 +220,24 @@ def test_a_key_twice_is_found_where_a_text_lacks_a_colon_or_has_one() -> None:
         decode(body, EVIDENCE)
 
     assert ["/lot/id"] == [flaw.at for flaw in refused.value.flaws]
+
+
+SHORT_LOT = (
+    b'{"lot": {"id": "1", "size": 480, "length": {"value": 1200, "unit": "m"}}, '
+    b'"series": [{"characteristic": "a", "unit": "N", "values": [1.5], "packages": ["x:1"]}], '
+    b'"declared": [{"characteristic": "b", "value": "Z"}]}'
+)
+
+
+@pytest.mark.parametrize("key", re.findall(rb'"(\w+)": ', SHORT_LOT))
+def test_each_key_of_a_short_lot_is_found_twice(key: bytes) -> None:
+    """Whatever it holds, and wherever it stands."""
+    assert decode(SHORT_LOT, EVIDENCE)
+    body = SHORT_LOT.replace(b'"%b": ' % key, b'"%b": 0, "%b": ' % (key, key), 1)
+    with pytest.raises(NotJsonError) as refused:
+        decode(body, EVIDENCE)
+
+    assert ["duplicate-key"] == [flaw.code for flaw in refused.value.flaws]
 
 
 LONG_SERIES = b'{"characteristic": "a", "unit": "N", "values": [' + b", ".join([b"1.5"] * 1000) + b"]}"

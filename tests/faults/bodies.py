@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from service.api import examples
 from service.api.frame import Frame
-from service.api.messages import Message
+from service.api.wires.asgi import Message
 from service.app import create_app
 from service.settings import Settings
 

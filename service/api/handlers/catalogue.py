@@ -5,17 +5,18 @@ from msgspec import UNSET, UnsetType
 from service.api.decoding import Shape, decode_and, decoded
 from service.api.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
 from service.api.moments import in_utc
-from service.api.problems import CREATED, NOT_MODIFIED, OK, Answer, Headers
+from service.api.problems import CREATED, NOT_MODIFIED, OK, Answer
 from service.api.requests import Request
 from service.api.reviews import SPECIFICATION, compiled
 from service.api.service import Service, shown
 from service.api.tags import etag, expected_by, is_among
+from service.api.wires import Head
 from service.engine.digests import digest_of
 from service.ports import LOCAL, Draft, Revision, Withdrawn
 from service.usecases import catalogue as use
 
 RELEASE, WITHDRAWAL = Shape(Release), Shape(Withdrawal)
-FOR_EVER, ASK_EACH_TIME = b"public, max-age=31536000, immutable", b"no-cache"
+FOR_EVER, ASK_EACH_TIME = "public, max-age=31536000, immutable", "no-cache"
 
 
 async def list_grades(request: Request, service: Service) -> Answer:
@@ -42,8 +43,8 @@ async def add_draft(request: Request, service: Service) -> Answer:
     """A new draft, or the newest one where it is the same."""
     specification = await decode_and(compiled, request.body, SPECIFICATION)
     revision, is_new = await use.add_draft(service.catalogue, request.path["grade"], specification, by=request.by.name)
-    location = f"/v1/grades/{revision.grade}/revisions/{revision.number}".encode()
-    return shown(envelope(revision), CREATED if is_new else OK, (*_tagged(revision.digest), (b"location", location)))
+    location = f"/v1/grades/{revision.grade}/revisions/{revision.number}"
+    return shown(envelope(revision), CREATED if is_new else OK, (*_tagged(revision.digest), ("location", location)))
 
 
 async def show_revision(request: Request, service: Service) -> Answer:
@@ -56,14 +57,14 @@ async def show_specification(request: Request, service: Service) -> Answer:
     revision = await service.catalogue.revision(*_named(request))
     document = await service.catalogue.specification(*_named(request))
     digest, keep = digest_of(document), ASK_EACH_TIME if isinstance(revision, Draft) else FOR_EVER
-    if is_among(digest, request.headers.get(b"if-none-match")):
+    if is_among(digest, request.header("if-none-match")):
         return Answer(NOT_MODIFIED, headers=_tagged(digest), keep=keep)
     return Answer(OK, document, headers=_tagged(digest), keep=keep)
 
 
 async def replace_specification(request: Request, service: Service) -> Answer:
     """Another document for a draft."""
-    specification, tags = await decode_and(compiled, request.body, SPECIFICATION), request.headers.get(b"if-match")
+    specification, tags = await decode_and(compiled, request.body, SPECIFICATION), request.header("if-match")
     revision = await use.replace_draft(
         service.catalogue,
         *_named(request),
@@ -84,7 +85,7 @@ async def release_revision(request: Request, service: Service) -> Answer:
     """Release a draft."""
     asked = (await decoded(request.body, RELEASE)).effective_from
     moment = in_utc(asked, "/effective_from") if asked else None
-    expected = expected_by(request.headers.get(b"if-match"))
+    expected = expected_by(request.header("if-match"))
     revision = await use.release(
         service.catalogue,
         service.shelf,
@@ -126,5 +127,5 @@ def _named(request: Request) -> tuple[str, int]:
     return request.path["grade"], int(request.path["revision"])
 
 
-def _tagged(digest: str) -> Headers:
-    return ((b"etag", etag(digest)),)
+def _tagged(digest: str) -> Head:
+    return (("etag", etag(digest)),)

@@ -27,7 +27,7 @@ async def put_claim(request: Request, service: Service) -> Answer:
     if claim.evidence:
         check_readings(claim.evidence.series, service.most_readings)
     is_new = await use.put_claim(service.ledger, service.shelf, lot, name, claim, request.by.name)
-    headers = ((b"location", f"/v1/lots/{lot}/claims/{name}".encode()),) if is_new else ()
+    headers = (("location", f"/v1/lots/{lot}/claims/{name}"),) if is_new else ()
     return shown(await _answer(service, lot, name), CREATED if is_new else OK, headers)
 
 

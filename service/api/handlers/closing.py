@@ -18,7 +18,7 @@ from service.usecases.ledger import correcting as corrects
 from service.usecases.paging import MOST_AT_ONCE, part
 
 CLOSING, CORRECTION = Shape(Closing), Shape(Correction)
-FOR_EVER = b"private, max-age=31536000, immutable"
+FOR_EVER = "private, max-age=31536000, immutable"
 _told = msgspec.json.Decoder(VerdictKept).decode
 
 
@@ -44,8 +44,8 @@ def recorded(service: Service, closed: closes.Closed) -> Answer:
         return shown(_verbatim(closed.kept))
     row = closed.kept.row
     service.judged.count("verdicts", row.grade, row.outcome)
-    location = f"/v1/lots/{row.lot}/verdicts/{row.number}".encode()
-    return shown(_verbatim(closed.kept), CREATED, ((b"location", location),))
+    location = f"/v1/lots/{row.lot}/verdicts/{row.number}"
+    return shown(_verbatim(closed.kept), CREATED, (("location", location),))
 
 
 async def show_verdict(request: Request, service: Service) -> Answer:

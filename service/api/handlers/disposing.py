@@ -21,7 +21,7 @@ async def grant_concession(request: Request, service: Service) -> Answer:
     lot, name = request.path["lot"], request.path["concession"]
     concession = await there_first(service, lot, decoded(request.body, CONCESSION))
     granted, is_new = await use.grant(service.ledger, service.shelf, lot, name, concession, request.by.name)
-    headers = ((b"location", f"/v1/lots/{lot}/concessions/{name}".encode()),) if is_new else ()
+    headers = (("location", f"/v1/lots/{lot}/concessions/{name}"),) if is_new else ()
     return shown(_concession(lot, name, granted), CREATED if is_new else OK, headers)
 
 

@@ -31,7 +31,7 @@ async def put_instrument(request: Request, service: Service) -> Answer:
     name, document = request.path["instrument"], await decoded(request.body, INSTRUMENT)
     row, is_changed = await use.put_instrument(service.instruments, name, document, request.by.name)
     is_first = is_changed and row.number == 1
-    headers = ((b"location", f"/v1/instruments/{name}".encode()),) if is_first else ()
+    headers = (("location", f"/v1/instruments/{name}"),) if is_first else ()
     return shown(_shown(row), CREATED if is_first else OK, headers)
 
 

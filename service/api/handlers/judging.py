@@ -9,15 +9,15 @@ from service.api.requests import Request
 from service.api.reviews import reviewed
 from service.api.service import Service, shown
 from service.engine.evidence import Check
-from service.engine.prepared import PassedReading
-from service.engine.verdict import CheckAnswer
+from service.engine.prepared import Passed
+from service.engine.verdict import CheckAnswer, Verdict
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
 from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading, of_reading_at_once
 from service.usecases.ledger.checking import CheckOfLot, of_reading_in_lot
 
 LOT, DRAW, GRADE = Shape(LotToJudge), Shape(DrawRequest), Shape(LotToGrade)
-STALE = ((b"x-catalogue-stale", b"true"),)
+STALE = (("x-catalogue-stale", "true"),)
 
 
 async def check_reading(request: Request, service: Service) -> Answer:
@@ -42,11 +42,16 @@ async def _check_reading_perhaps_of_lot(request: Request, service: Service) -> A
     return _of_check(service, check, await of_reading(service.shelf, check))
 
 
-def _of_check(service: Service, check: Check, answer: CheckAnswer | PassedReading) -> Answer:
+def _of_check(service: Service, check: Check, answer: CheckAnswer | Passed) -> Answer:
     """What is sent of it, and counted."""
     service.judged.count("checks", check.grade, answer.outcome)
+    return _shown(answer, service)
+
+
+def _shown(answer: CheckAnswer | Verdict | Passed, service: Service) -> Answer:
+    """What is sent of it."""
     headers = STALE if service.shelf.is_stale else ()
-    return Answer(OK, answer.document, headers=headers) if isinstance(answer, PassedReading) else shown(answer, headers=headers)
+    return Answer(OK, answer.document, headers=headers) if isinstance(answer, Passed) else shown(answer, headers=headers)
 
 
 async def judge_lot(request: Request, service: Service) -> Answer:
@@ -54,8 +59,8 @@ async def judge_lot(request: Request, service: Service) -> Answer:
     lot = await decode_and(partial(of_lot, service.shelf), request.body, LOT)
     check_readings(lot.evidence.series, service.most_readings)
     verdict = await of_lot(service.shelf, lot)
-    service.judged.count("verdicts", verdict.grade, verdict.outcome)
-    return shown(verdict, headers=STALE if service.shelf.is_stale else ())
+    service.judged.count("verdicts", lot.against.grade, verdict.outcome)
+    return _shown(verdict, service)
 
 
 async def draw_lot(request: Request, service: Service) -> Answer:

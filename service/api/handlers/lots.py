@@ -50,7 +50,7 @@ async def open_lot(request: Request, service: Service) -> Answer:
     """Open a lot."""
     lot, opening = request.path["lot"], await decoded(request.body, OPENING)
     done = await opens.open_lot(service.ledger, service.shelf, lot, opening, request.by.name, service.lines)
-    headers = ((b"location", f"/v1/lots/{lot}".encode()),) if done.is_new else ()
+    headers = (("location", f"/v1/lots/{lot}"),) if done.is_new else ()
     return shown(await _lot(service, lot), CREATED if done.is_new else OK, headers)
 
 
@@ -112,7 +112,7 @@ async def move_revision(request: Request, service: Service) -> Answer:
 async def record_readings(request: Request, service: Service) -> Answer:
     """A batch, counted once."""
     lot = request.path["lot"]
-    read = _ROWS.get(request.headers.get(b"content-type", b"").partition(b";")[0].strip().lower().decode("latin-1"))
+    read = _ROWS.get((request.headers.get("content-type") or "").partition(";")[0].strip().lower())
     if read is not None:
         return await _record_rows(request, service, lot, read)
     batch = await there_first(service, lot, _sent_whole(request))

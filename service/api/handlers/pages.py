@@ -9,7 +9,7 @@ from service.api.requests import Request
 from service.api.service import Service, shown
 
 MEDIA_TYPES = {"html": HTML, "css": CSS, "js": SCRIPT, "txt": PLAIN}
-FOR_A_DAY = b"public, max-age=86400"
+FOR_A_DAY = "public, max-age=86400"
 
 
 async def show_document(request: Request, service: Service) -> Answer:
@@ -54,4 +54,4 @@ async def show_ready(request: Request, service: Service) -> Answer:
 
 async def show_metrics(request: Request, service: Service) -> Answer:
     """Figures for Prometheus."""
-    return Answer(OK, service.exposition(), b"text/plain; version=0.0.4; charset=utf-8")
+    return Answer(OK, service.exposition(), "text/plain; version=0.0.4; charset=utf-8")

@@ -31,7 +31,7 @@ def impact_routes() -> tuple[Route, ...]:
             "side has changes a lot unless the lot passes it. Hang up, and the work ends.",
             handler=show_impact,
             body=Body(Period, [Example("season", examples.PERIOD), Example("all", {})]),
-            replies=[Reply(OK, "Lines, each one of these documents.", Line, shown, media_type=NDJSON.decode())],
+            replies=[Reply(OK, "Lines, each one of these documents.", Line, shown, media_type=NDJSON)],
             refusals=("not-found", "not-ready"),
         ),
     )

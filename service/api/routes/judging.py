@@ -115,7 +115,6 @@ def judging_routes() -> tuple[Route, ...]:
                 )
             ],
             refusals=("not-ready",),
-            is_hot=True,
             is_only_counted=True,
         ),
         Route(
@@ -141,7 +140,6 @@ def judging_routes() -> tuple[Route, ...]:
                 )
             ],
             refusals=("not-ready",),
-            is_hot=True,
         ),
         Route(
             method="POST",

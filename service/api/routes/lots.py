@@ -206,7 +206,6 @@ def _recording_routes() -> tuple[Route, ...]:
             "others that were recorded at the same moment. It comes when all is durable. Readings alone may come as "
             "rows, in NDJSON or CSV, with what is said of them in the query.",
             handler=does.record_readings,
-            is_hot=True,
             parameters=OF_ROWS,
             body=Body(Batch, OF_BATCHES, texts=examples.ROWS),
             replies=_both(

@@ -57,7 +57,7 @@ def trend_routes() -> tuple[Route, ...]:
             "hears it.",
             handler=does.show_chart,
             parameters=WANTED,
-            replies=[Reply(OK, "The chart.", str, [Example("chart", examples.CHART)], media_type=SVG.decode())],
+            replies=[Reply(OK, "The chart.", str, [Example("chart", examples.CHART)], media_type=SVG)],
             refusals=OF_A_TREND,
         ),
     )

@@ -225,7 +225,7 @@ def test_a_plan_that_has_its_own_numbers_takes_no_other() -> None:
 def test_the_service_starts_without_the_laws_of_chance() -> None:
     """They load where a plan needs them; no scipy at all."""
     program = (
-        "import json, sys, service.api.application, service.engine.judging, service.api.routes\n"
+        "import json, sys, service.api.frame, service.engine.judging, service.api.routes\n"
         "service.api.routes.routes()\n"
         "print(json.dumps([name for name in sys.modules if name.startswith(('scipy', 'service.engine.risks'))]))"
     )

@@ -1,0 +1,92 @@
+"""ASGI 3: the protocol of most servers."""
+
+from collections.abc import Awaitable, Callable
+from contextlib import AbstractAsyncContextManager
+from typing import Any
+
+from service.api.wires import Gone, Head
+
+Message = dict[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+OLD = ("1.0", "1")
+"""What servers call HTTP/1.0."""
+
+
+class AsgiWire:
+    """A request by ASGI."""
+
+    def __init__(self, scope: dict[str, Any], receive: Receive, send: Send) -> None:
+        """Of this scope."""
+        self.method: str = scope["method"]
+        self.path: str = scope["path"]
+        self.query: str = scope["query_string"].decode(errors="surrogateescape")
+        self.headers = {name.decode("latin-1"): text.decode("latin-1") for name, text in scope["headers"]}
+        self._scope, self._receive, self._send = scope, receive, send
+
+    @property
+    def is_old(self) -> bool:
+        """True of HTTP/1.0."""
+        return self._scope.get("http_version") in OLD
+
+    async def body(self, most: int) -> bytes:
+        """The whole body, or as many parts as are too much. Raises Gone."""
+        message = await self._receive()
+        if message["type"] == "http.request" and not message.get("more_body"):
+            body: bytes = message.get("body", b"")
+            return body
+        parts = [message.get("body", b"")]
+        total = len(parts[0])
+        while message.get("more_body") and total <= most:
+            message = await self._receive()
+            parts.append(message.get("body", b""))
+            total += len(parts[-1])
+        if message["type"] == "http.disconnect":
+            raise Gone
+        return b"".join(parts)
+
+    async def pour_away(self, most: int) -> None:
+        """Take and forget what still comes."""
+        poured = 0
+        while poured < most:
+            message = await self._receive()
+            poured += len(message.get("body", b""))
+            if not message.get("more_body"):
+                return
+
+    async def send(self, status: int, head: Head, body: bytes) -> None:
+        """The whole answer."""
+        await self.begin(status, head)
+        await self._send({"type": "http.response.body", "body": body})
+
+    async def begin(self, status: int, head: Head) -> None:
+        """All but the body."""
+        fields = [(name.encode("latin-1"), text.encode("latin-1")) for name, text in head]
+        await self._send({"type": "http.response.start", "status": status, "headers": fields})
+
+    async def send_part(self, part: bytes) -> None:
+        """Wait until the server takes it."""
+        await self._send({"type": "http.response.body", "body": part, "more_body": bool(part)})
+
+    async def hung_up(self) -> None:
+        """Look at what comes until that is said; what else the caller may send is not looked at."""
+        while (await self._receive())["type"] != "http.disconnect":
+            pass
+
+
+async def live(living: Callable[[], AbstractAsyncContextManager[None]], receive: Receive, send: Send) -> None:
+    """The life span: what is needed begins when the server starts, and ends when it stops.
+
+    Raises what beginning and ending raise, after the server was told, so that its log shows the traceback too.
+    """
+    await receive()
+    begun = False
+    try:
+        async with living():
+            begun = True
+            await send({"type": "lifespan.startup.complete"})
+            await receive()
+    except BaseException as error:
+        await send({"type": f"lifespan.{'shutdown' if begun else 'startup'}.failed", "message": str(error)})
+        raise
+    await send({"type": "lifespan.shutdown.complete"})
