@@ -26,7 +26,8 @@ from service.engine.wrong_units import unit_flaw
 
 if TYPE_CHECKING:
     from service.engine.checking import ReadingPlan
-    from service.engine.prepared import PreparedAnswers
+    from service.engine.prepared.lots import PreparedVerdicts
+    from service.engine.prepared.readings import PreparedAnswers
 
 Named = Mapping[str, CompiledCharacteristic]
 SEARCHED = b'"two_point"'
@@ -46,6 +47,8 @@ class CompiledGrade(Struct, frozen=True):
     """By characteristic and unit, what it takes to check a reading; filled by the first one."""
     prepared: "dict[tuple[str, str, str, int | UnsetType], PreparedAnswers | None]" = field(default_factory=dict)
     """By characteristic, unit, code and revision, the answers to readings that are in; None where each needs working out."""
+    prepared_lots: "dict[tuple[str | UnsetType, int | UnsetType], PreparedVerdicts | None]" = field(default_factory=dict)
+    """By code and revision, the verdicts on lots that plainly pass; None where each needs working out."""
     article: str | None = None
     """What is sold under the grade, where it says so: `baler twine`."""
     searches_plans: bool = False

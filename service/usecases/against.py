@@ -31,12 +31,12 @@ class Named(NamedTuple):
 
 async def named(shelf: Shelf, against: Against) -> Named:
     """What the caller goes by. Raises FlawedDocumentError with pointers into the request, where it stands at /against."""
-    if flaws := list(_against_flaws(against)):
-        raise FlawedDocumentError(flaws)
-    if isinstance(against.specification, Specification):
+    if against.specification is UNSET and isinstance(against.grade, str):
+        held = await held_by(shelf, against.grade, against.revision or None, "/against")
+        return Named(held.compiled, held.grade, held.number)
+    if isinstance(against.specification, Specification) and against.grade is UNSET and against.revision is UNSET:
         return Named(await _compiled(against.specification), UNSET, UNSET)
-    held = await held_by(shelf, str(against.grade), against.revision or None, "/against")
-    return Named(held.compiled, held.grade, held.number)
+    raise FlawedDocumentError(list(_against_flaws(against)))
 
 
 async def held_by(shelf: Shelf, grade: str, revision: int | None, prefix: str) -> Held:

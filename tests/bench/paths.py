@@ -13,7 +13,7 @@ from service.api.decoding import Shape, decode
 from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.evidence import Check
 from service.engine.judging import judge
-from service.engine.prepared import PassedReading, answer_to
+from service.engine.prepared import Passed, answer_to
 from service.engine.specification import Specification
 from service.usecases.judging import LotToJudge
 
@@ -59,7 +59,7 @@ def works() -> Mapping[str, Callable[[], object]]:
 def _checked(grade: CompiledGrade, check: Check) -> bytes:
     """A check answered as the service answers it."""
     answer = answer_to(grade, check, 1)
-    return answer.document if isinstance(answer, PassedReading) else _encode(answer)
+    return answer.document if isinstance(answer, Passed) else _encode(answer)
 
 
 def _reference() -> None:

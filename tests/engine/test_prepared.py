@@ -8,7 +8,7 @@ import pytest
 from service.engine.checking import judge_reading
 from service.engine.evidence import Check
 from service.engine.flaws import FlawedDocumentError
-from service.engine.prepared import PassedReading, answer_to
+from service.engine.prepared import Passed, answer_to
 from tests.support.grades import ELONGATION, FORCE, RUNNAGE, TWIST, Document, each, grade, mean
 from tests.support.judging import compiled
 
@@ -42,8 +42,8 @@ def both(document: Document, unit: str, value: float, code: str = "TB-130") -> t
     ready = answer_to(rules, check, 3)
     return (
         ordinary,
-        ready.document if isinstance(ready, PassedReading) else msgspec.json.encode(ready),
-        isinstance(ready, PassedReading),
+        ready.document if isinstance(ready, Passed) else msgspec.json.encode(ready),
+        isinstance(ready, Passed),
     )
 
 
@@ -62,7 +62,7 @@ def test_both_ways_give_the_same_bytes(name: str) -> None:
                 continue
             check = Check(grade="TB-130", characteristic=of, unit=unit, value=value)
             ordinary, ready = judge_reading(rules, check, 3), answer_to(rules, check, 3)
-            written = ready.document if isinstance(ready, PassedReading) else msgspec.json.encode(ready)
+            written = ready.document if isinstance(ready, Passed) else msgspec.json.encode(ready)
 
             assert (ordinary.outcome, msgspec.json.encode(ordinary)) == (ready.outcome, written), value
 
@@ -97,7 +97,7 @@ def test_each_code_and_revision_has_its_own() -> None:
     codes = [("TB-130", 1), ("TB-130", 2), ("SB-130", 1)]
     asked = [(Check(grade=code, characteristic="breaking_force", unit="N", value=1400), number) for code, number in codes * 2]
     answers = [answer_to(rules, check, number) for check, number in asked]
-    told = [msgspec.json.decode(each.document) for each in answers if isinstance(each, PassedReading)]
+    told = [msgspec.json.decode(each.document) for each in answers if isinstance(each, Passed)]
 
     assert codes[1:] + codes == [(each["grade"], each["revision"]) for each in told][-5:]
 

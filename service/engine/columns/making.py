@@ -38,11 +38,16 @@ def column_of(values: list[float], doubles: "Doubles | None", factor: Fraction, 
     return WholeColumn(numbers, _step(factor, decimals))
 
 
-@cache
 def _step(factor: Fraction, decimals: int) -> Fraction:
-    """What one unit in the last decimal comes to; of the few units and decimals that readings come in, so it is kept."""
-    step: Fraction = factor / 10**decimals
-    return step
+    """What one unit in the last decimal comes to."""
+    # By integers, as the hash of a Fraction takes longer than all the rest.
+    return _step_of(factor.numerator, factor.denominator, decimals)
+
+
+@cache
+def _step_of(numerator: int, denominator: int, decimals: int) -> Fraction:
+    """Of the few units and decimals that readings come in, so it is kept."""
+    return Fraction(numerator, denominator * 10**decimals)
 
 
 def _turned_round(numbers: Sequence[int], dividend: Fraction) -> QuotientColumn:

@@ -9,6 +9,7 @@ from msgspec.structs import force_setattr, replace
 
 from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
+from service.engine.columns import WholeColumn
 from service.engine.deriving.moisture import Conditioned
 from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
@@ -30,6 +31,15 @@ class Lack(NamedTuple):
 
     reason: Reason
     missing: Sequence[Missing] | UnsetType = UNSET
+
+
+class PlainPass(NamedTuple):
+    """A pass of which nothing but figures is to be told."""
+
+    side: str
+    """The side that the decisive value is nearest to; empty where a requirement has but one."""
+    filled: tuple[bytes, ...]
+    """What fills the blanks of the finding, in their order."""
 
 
 class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
@@ -62,6 +72,28 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
         """Its limits as a finding gives them."""
         return self.resolved
+
+    @property
+    def passes_plainly(self) -> bool:
+        """True where nothing but figures differs between its passes on readings that are each of a package of its own."""
+        return False
+
+    def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
+        """What a pass on these readings, all of one series, is told by; None where it does not pass, or not plainly."""
+        raise AssertionError(f"The kind {self.kind} does not say how it passes.")
+
+    def plain_finding(self, side: str) -> Finding:
+        """The finding of such a pass, with a blank for each of its figures."""
+        raise AssertionError(f"The kind {self.kind} does not say how it passes.")
+
+    @property
+    def takes_single_readings(self) -> bool:
+        """True where its sample is one reading of each of so many packages, and no value is derived or rounded."""
+        return self.enough is not None and self.enough.readings_per_package == 1 and not (self.rounding or self.of.derived)
+
+    def is_complete(self, count: int) -> bool:
+        """Whether so many single readings are all that it takes."""
+        return self.enough is not None and self.enough.packages <= count >= self.least
 
     def undecided(self, lack: Lack) -> Finding:
         """It cannot be said yet."""

@@ -7,12 +7,13 @@ plainly in (on a limit, outside, of more than three decimals, a figure that need
 
 from collections.abc import Sequence
 from itertools import product
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
+from service.engine.blanks import FIGURE, blanked, template
 from service.engine.bounds import Bounds, Side
 from service.engine.characteristics import NO_PRECAUTIONS
 from service.engine.checking import ReadingPlan, judge_reading
@@ -20,25 +21,15 @@ from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Check
 from service.engine.figures import Figures
 from service.engine.numerals import SAFE, SHORT
+from service.engine.prepared.passed import Passed
 from service.engine.requirements.each import EachRule
 from service.engine.verdict import CheckAnswer, Finding, MeasuredValue, Outcome, Reason, WithOthers
 
 MOST_SIDES = 16
 """So many ways in which a reading may lie nearest to lower or upper limits are prepared at most."""
-EDGE = b"\x01"
-"""Around what is filled in: a byte that no JSON holds."""
 _encode = msgspec.json.Encoder().encode
-NUMBER = msgspec.Raw(EDGE + b"%b" + EDGE)
 Signs = tuple[int, ...]
 """Of each requirement that limits a single reading, the sign of the limit that is nearer."""
-
-
-class PassedReading(NamedTuple):
-    """The answer to a reading that is in."""
-
-    document: bytes
-    """As `CheckAnswer` is encoded."""
-    outcome: Outcome = Outcome.PASS
 
 
 class Edge(NamedTuple):
@@ -95,12 +86,12 @@ class PreparedAnswers(Struct, frozen=True):
         return self.templates[signs] % filled
 
 
-def answer_to(grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET) -> CheckAnswer | PassedReading:
+def answer_to(grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET) -> CheckAnswer | Passed:
     """What `judge_reading` says, ready as bytes where it can be. Raises FlawedDocumentError as that does."""
     return _passed(grade, check, revision) or judge_reading(grade, check, revision)
 
 
-def _passed(grade: CompiledGrade, check: Check, revision: int | UnsetType) -> PassedReading | None:
+def _passed(grade: CompiledGrade, check: Check, revision: int | UnsetType) -> Passed | None:
     """The answer where it stands ready and is a pass; None where each figure has to be looked at."""
     key = (check.characteristic, check.unit, check.grade, revision)
     prepared = grade.prepared.get(key, UNSET)
@@ -110,7 +101,7 @@ def _passed(grade: CompiledGrade, check: Check, revision: int | UnsetType) -> Pa
             return None
         prepared = grade.prepared[key] = _prepared(grade, plan, check, revision) if _can_be(plan) else None
     document = prepared.of(check.value) if prepared else None
-    return PassedReading(document) if document else None
+    return Passed(document) if document else None
 
 
 def _nearest(edges: Sequence[Edge], thousandths: int) -> Edge:
@@ -182,28 +173,19 @@ def _sign(side: Side) -> int:
 
 def _template(plan: ReadingPlan, answer: CheckAnswer, sides: Sequence[Side]) -> bytes:
     """The answer for values nearest to these sides, to be filled in by `%`."""
-    blank: Any = NUMBER
     findings = [_finding(rule, side) for rule, side in zip(plan.single, sides, strict=True)]
-    others = [WithOthers(each.requirement, each.kind, each.limits, blank) for each in answer.with_others]
+    others = [WithOthers(each.requirement, each.kind, each.limits, FIGURE) for each in answer.with_others]
     document = replace(answer, outcome=Outcome.PASS, findings=findings, with_others=others, reasons=UNSET)
-    parts = _encode(document).split(EDGE)
-    parts[::2] = [part.replace(b"%", b"%%") for part in parts[::2]]
-    return b"".join(parts)
+    return template(document)
 
 
 def _finding(rule: EachRule, side: Side) -> Finding:
     """A finding that passes, without its figures."""
-    blank: Any = NUMBER
     figures = side.figures
     assert figures
-    text: Any = msgspec.Raw(EDGE + _encode(_sentence(rule, side, figures)) + EDGE)
-    parameters: dict[str, object] = {"value": blank, "limit": side.reported, "unit": side.unit, "by": blank}
+    where = blanked(figures.above if side.name == "lower" else figures.below)
+    text = f"This {rule.of.words}, {blanked(figures.form)}, {where}."
+    parameters: dict[str, object] = {"value": FIGURE, "limit": side.reported, "unit": side.unit, "by": FIGURE}
     reason = Reason("within", text, parameters, side.pointer, ("/value",), 1)
-    measured = MeasuredValue(statistic="reading", value=blank, unit=side.unit)
-    return rule.finding(Outcome.PASS, [reason], rule.resolved, measured, blank)
-
-
-def _sentence(rule: EachRule, side: Side, figures: Figures) -> str:
-    """What `on_a_limit` says, to be filled in by `%`."""
-    words = rule.of.words.replace("%", "%%")
-    return f"This {words}, {figures.form}, {figures.above if side.name == 'lower' else figures.below}."
+    measured = MeasuredValue(statistic="reading", value=FIGURE, unit=side.unit)
+    return rule.finding(Outcome.PASS, [reason], rule.resolved, measured, FIGURE)
