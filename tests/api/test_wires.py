@@ -2,6 +2,8 @@
 
 import asyncio
 import json
+import socket
+import time
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -11,6 +13,7 @@ import pytest
 from service.api import examples
 from service.api.frame import Frame
 from service.api.wires.asgi import Message, live
+from service.api.wires.backlog import unsent
 from service.app import create_app
 from service.settings import Settings
 from tests.faults.talking import line_to, request
@@ -97,6 +100,32 @@ def test_head_tells_the_length_of_get(address: str) -> None:
 
         assert b"content-length: %d\r\n" % length in head.lower()
         assert 200 == line.ask(request("GET", "/health/live")).status
+
+
+@pytest.mark.parametrize(("family", "host"), [(socket.AF_INET, "127.0.0.1"), (socket.AF_INET6, "::1")])
+def test_what_a_caller_has_not_taken_is_known(family: socket.AddressFamily, host: str) -> None:
+    """So that what he does not take is not made."""
+    with socket.create_server((host, 0), family=family) as server, socket.socket(family) as caller:
+        caller.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+        caller.connect(server.getsockname()[:2])
+        ours, _ = server.accept()
+        own, (address, port) = server.getsockname()[1], caller.getsockname()[:2]
+        peer = f"[{address}]:{port}" if family is socket.AF_INET6 else f"{address}:{port}"
+        with ours:
+            ours.settimeout(0)
+            sent = ours.send(b"x" * 1_000_000)
+
+            assert 0 < unsent(peer, own) <= sent
+            taken = 0
+            while taken < sent:
+                taken += len(caller.recv(65536))
+            # The other side may acknowledge it a moment later.
+            ends = time.monotonic() + 5
+            while unsent(peer, own) and time.monotonic() < ends:
+                time.sleep(0.01)
+            assert 0 == unsent(peer, own)
+
+    assert 0 == unsent("192.0.2.1:9", own)
 
 
 @asynccontextmanager
