@@ -17,7 +17,7 @@ FIGURE: Any = msgspec.Raw(_ENCODED + b"b")
 
 
 def blanked(form: str) -> str:
-    """A text to be filled in by `%`, as a text with blanks, each with its form: `%.1f N`."""
+    """A text to be filled in by `%`, as a text with blanks, each with its form: `%d.%01d N`."""
     return form.replace("%%", "\x02").replace("%", _MARK).replace("\x02", "%")
 
 

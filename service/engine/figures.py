@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.numerals import SAFE, Exact, figures_beside, nearest_scaled, nearest_whole, ratio
+from service.engine.numerals import Exact, figures_beside, nearest_scaled, nearest_whole, ratio
 from service.engine.units import apart_in, with_unit
 
 
@@ -22,11 +22,11 @@ class Figures(Struct, frozen=True):
     scaled: int
     """The limit, that many times."""
     figure: str
-    """`%.1f`, for so many decimals."""
+    """`%d.%01d`, for so many decimals: a whole part, and the rest in parts of `scale`."""
     form: str
-    """`%.1f N`: a value in a sentence."""
+    """`%d.%01d N`: a value in a sentence."""
     above: str
-    """`is %.1f N above the lower limit of 1400 N`"""
+    """`is %d.%01d N above the lower limit of 1400 N`"""
     below: str
     on: str
     """`is exactly on the lower limit of 1400 N`"""
@@ -36,29 +36,28 @@ class Figures(Struct, frozen=True):
 
         apart  below, on or above 0 as the value is below, on or above the limit
         """
-        return self._shortly(nearest_scaled(value, self.scale), apart) or self._closely(value, (apart > 0) - (apart < 0))
+        return self.shortly(nearest_scaled(value, self.scale), apart) or self._closely(value, (apart > 0) - (apart < 0))
 
     def beside_ratio(self, numerator: int, denominator: int, apart: float) -> tuple[str, str]:
         """The same of numerator / denominator."""
         shown, rest = divmod(numerator * self.scale, denominator)
         if rest and (2 * rest > denominator or (2 * rest == denominator and shown & 1)):
             shown += 1
-        return self._shortly(shown, apart) or self._closely(ratio(numerator, denominator), (apart > 0) - (apart < 0))
+        return self.shortly(shown, apart) or self._closely(ratio(numerator, denominator), (apart > 0) - (apart < 0))
 
-    def _shortly(self, shown: int, apart: float) -> tuple[str, str] | None:
-        """What `figures_beside` says of a value that is shown as `shown` / `scale`, where so many decimals tell the side.
+    def shortly(self, shown: int, apart: float) -> tuple[str, str] | None:
+        """What `beside` says of a value that is shown as `shown` / `scale`, where so many decimals tell the side.
 
-        A whole number below 10^15 divided by a power of ten is the double that the quotient's numeral reads back as, so that
-        `%` writes just its digits.
+        apart  below, on or above 0 as the value is below, on or above the limit
         """
-        by = shown - self.scaled
-        if -SAFE < shown < SAFE and -SAFE < by < SAFE:
+        by, scale = shown - self.scaled, self.scale
+        if shown >= 0:
             if apart > 0 < by:
-                return self.form % (shown / self.scale), self.above % (by / self.scale)
+                return self.form % divmod(shown, scale), self.above % divmod(by, scale)
             if apart < 0 > by:
-                return self.form % (shown / self.scale), self.below % (-by / self.scale)
+                return self.form % divmod(shown, scale), self.below % divmod(-by, scale)
             if apart == 0 == by:
-                return self.form % (shown / self.scale), self.on
+                return self.form % divmod(shown, scale), self.on
         return None
 
     def _closely(self, value: Exact, side: int) -> tuple[str, str]:
@@ -77,7 +76,7 @@ def figures_of(limit: Fraction, decimals: int, unit: str, words: str, exactly: s
     """
     shown_with = decimals + 1
     scale = 10**shown_with
-    figure, distance, plainly = f"%.{shown_with}f", apart_in("", unit).replace("%", "%%"), words.replace("%", "%%")
+    figure, distance, plainly = f"%d.%0{shown_with}d", apart_in("", unit).replace("%", "%%"), words.replace("%", "%%")
     return Figures(
         limit=limit,
         numerator=limit.numerator,

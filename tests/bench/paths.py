@@ -11,9 +11,9 @@ import msgspec
 
 from service.api.decoding import Shape, decode
 from service.engine.compilation import CompiledGrade, compile_specification
-from service.engine.evidence import Check
+from service.engine.evidence import Check, Evidence
 from service.engine.judging import judge
-from service.engine.prepared import Passed, answer_to
+from service.engine.prepared import Passed, answer_to, verdict_ahead
 from service.engine.specification import Specification
 from service.usecases.judging import LotToJudge
 
@@ -52,7 +52,7 @@ def works() -> Mapping[str, Callable[[], object]]:
     return {
         REFERENCE: _reference,
         "a reading check": lambda: _checked(grade, decode(CHECK, check)),
-        "a lot of 20 readings": lambda: _encode(judge(grade, decode(LOT, lot).evidence, GRADE, 1)),
+        "a lot of 20 readings": lambda: _judged(grade, decode(LOT, lot).evidence),
     }
 
 
@@ -60,6 +60,12 @@ def _checked(grade: CompiledGrade, check: Check) -> bytes:
     """A check answered as the service answers it."""
     answer = answer_to(grade, check, 1)
     return answer.document if isinstance(answer, Passed) else _encode(answer)
+
+
+def _judged(grade: CompiledGrade, evidence: Evidence) -> bytes:
+    """A lot judged as the service judges it."""
+    passed = verdict_ahead(grade, evidence, GRADE, 1)
+    return passed.document if passed else _encode(judge(grade, evidence, GRADE, 1))
 
 
 def _reference() -> None:

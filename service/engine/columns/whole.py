@@ -4,14 +4,15 @@ Proof that the integers are the readings. A reading is a double v; its numeral i
 Let m = round(v·10^k) with |m| < 10^15 and k ≤ 22. Then m and 10^k are doubles without error, so `m / 10**k` is the double
 nearest to the decimal m·10^-k. If that is v, then m·10^-k is a decimal of at most 15 digits that rounds to v. Two such
 decimals never round to one double (a double has 53 bits, and 10^15 < 2^53 / 8), so it is the only one, and the shortest
-numeral, having no more digits, is it. If v has such a decimal, round() finds m: the product errs by less than
-|m|·2^-52 < 1/4. Where the test fails, the numeral itself is read.
+numeral, having no more digits, is it. If v has such a decimal, the whole number nearest to the product is m: the product
+errs by less than |m|·2^-52 < 1/4, and that and 1/2 by no more than 1/16 further. Where the test fails, the numeral
+itself is read.
 """
 
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
-from math import lcm
+from math import floor, lcm
 from operator import mul
 
 from service.engine.numerals import Way, nearest_whole, ratio
@@ -24,15 +25,13 @@ LONGEST_TRIED = 12
 
 def scaled(values: list[float]) -> tuple[list[int], int]:
     """(m, k) with value i = m[i] / 10**k exactly, for at least one value."""
-    decimals = 0
-    while decimals <= LONGEST_TRIED:
-        power = POWERS[decimals]
-        first = values[0] * power
-        if round(first) / power == values[0]:
-            numbers = [round(value * power) for value in values]
+    first = values[0]
+    for decimals, power in enumerate(POWERS[: LONGEST_TRIED + 1]):
+        if round(first * power) / power == first:
+            double = float(power)
+            numbers = [floor(value * double + 0.5) for value in values]
             if [number / power for number in numbers] == values and max(numbers) < SAFE and min(numbers) > -SAFE:
                 return numbers, decimals
-        decimals += 1
     return _read(values)
 
 
@@ -64,11 +63,18 @@ class WholeColumn:
         return ratio(sum(self.numbers) * self._times, len(self.numbers) * self._over)
 
     def variance(self) -> Fraction:
-        """(n·Σm² − (Σm)²) / n(n − 1), in steps from the first value, which keeps the integers small."""
+        """The squared deviations from the mean, summed and divided by n − 1."""
+        return ratio(*self.variance_in_parts())
+
+    def variance_in_parts(self) -> tuple[int, int]:
+        """(numerator, denominator), not in lowest terms: (n·Σm² − (Σm)²) / n(n − 1), in steps from the first value.
+
+        Those keep the integers small.
+        """
         origin, count = self.numbers[0], len(self.numbers)
         offsets = [number - origin for number in self.numbers]
         squares = count * sum(map(mul, offsets, offsets)) - sum(offsets) ** 2
-        return ratio(squares * self._times**2, count * (count - 1) * self._over**2)
+        return squares * self._times**2, count * (count - 1) * self._over**2
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""

@@ -69,17 +69,17 @@ class PreparedAnswers(Struct, frozen=True):
         denominator = self.denominator
         value = _encode(self.numerator * thousandths / denominator)
         signs: Signs = ()
-        filled: tuple[bytes | float, ...] = ()
+        filled: tuple[bytes | int, ...] = ()
         for edges in self.single:
             sign, rise, limit, parts, of_shown, scale, scaled = edges[0] if len(edges) == 1 else _nearest(edges, thousandths)
             apart = rise * thousandths - limit
             shown = _rounded(of_shown * thousandths, denominator)
             by = sign * (shown - scaled)
-            if apart <= 0 or not 0 < by < SAFE or not -SAFE < shown < SAFE:
+            if apart <= 0 or by <= 0:
                 return None
             margin = _encode(apart / parts)
             signs += (sign,)
-            filled += (value, margin, shown / scale, by / scale, value, margin)
+            filled += (value, margin, *divmod(shown, scale), *divmod(by, scale), value, margin)
         for edges in self.others:
             edge = edges[0] if len(edges) == 1 else _nearest(edges, thousandths)
             filled += (_encode((edge.rise * thousandths - edge.limit) / edge.parts),)

@@ -115,12 +115,12 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
 
     def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
         """None is outside."""
-        count = column.count
+        bounds, count = self.bounds, column.count
         allowed = self.allowed(count)
-        if count <= max(1, allowed) or not self.is_complete(count) or _outside(column, self.bounds):
+        if count <= max(1, allowed) or not self.is_complete(count) or _outside(column, bounds):
             return None
-        decisive = column.worst(*self.bounds.limits, allowed)
-        side = self.bounds.nearest(decisive)
+        decisive = column.worst(*bounds.limits, allowed)
+        side = bounds.nearest(decisive)
         standing = side.standing(decisive)
         value, margin = encoded(standing.value), encoded(standing.distance)
         shown, where, may, of = standing.shown.encode(), standing.where.encode(), encoded(allowed), encoded(count)

@@ -23,7 +23,7 @@ from service.engine.requirements.measuring import (
     sample_of_two_flaws,
 )
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.requirements.wording import Spreading, below_at_most, most_of
+from service.engine.requirements.wording import Spreading, below_at_most, most_of, root_below_at_most
 from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
@@ -76,7 +76,10 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         count = column.count
         if not self.is_complete(count):
             return None
-        found = settled(self._value(column), lambda number: below_at_most(number, self.most))
+        found = None
+        if self.statistic == "standard_deviation":
+            found = root_below_at_most(*column.variance_in_parts(), self.most)
+        found = found or settled(self._value(column), lambda number: below_at_most(number, self.most))
         if found.margin < 0:
             return None
         value, margin = encoded(found.value), encoded(found.margin)
