@@ -76,7 +76,9 @@ def figures_of(limit: Fraction, decimals: int, unit: str, words: str, exactly: s
     """
     shown_with = decimals + 1
     scale = 10**shown_with
-    figure, distance, plainly = f"%d.%0{shown_with}d", apart_in("", unit).replace("%", "%%"), words.replace("%", "%%")
+    # Where there are no decimals, the rest is nothing, and written as that.
+    figure = f"%d.%0{shown_with}d" if shown_with else "%d%.0s"
+    distance, plainly = apart_in("", unit).replace("%", "%%"), words.replace("%", "%%")
     return Figures(
         limit=limit,
         numerator=limit.numerator,
