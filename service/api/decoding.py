@@ -3,7 +3,7 @@
 import gc
 import re
 from collections.abc import Awaitable, Callable, Iterator, Sequence
-from functools import cache, cached_property
+from functools import cache
 from operator import attrgetter
 from typing import Any, Generic, NamedTuple, TypeVar
 
@@ -35,9 +35,6 @@ MOST_SALVAGED = 100
 """A document with so many flaws of shape has enough to mend."""
 FAR_APART = 400
 """Bytes a key from which on it pays to look for one colon after the other."""
-SHORT = 1024
-"""Bytes of a document that is encoded in less time than its members are looked at."""
-_encode = msgspec.json.Encoder().encode
 _C1 = re.compile(rb"\xc2[\x80-\x9f]")
 
 
@@ -50,11 +47,6 @@ class Shape(Generic[T]):
         self.typed = msgspec.json.Decoder(of).decode
         self.least = _least_keys(of)
         """So many keys a document of it has at least."""
-
-    @cached_property
-    def comes_back(self) -> bool:
-        """Whether each document of it is encoded with just the keys and the texts that it was decoded from."""
-        return all(map(_is_kept, _types_in(inspect.type_info(self.of), set())))
 
 
 def decode(body: bytes, shape: Shape[T]) -> T:
@@ -84,19 +76,13 @@ def at_once(body: bytes, shape: Shape[T]) -> T | None:
         document = shape.typed(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return None
-    return document if not _may_hold_controls(body) and _has_each_key_once(body, document, shape) else None
+    return document if _has_each_key_once(body, document, shape.least) and not _may_hold_controls(body) else None
 
 
-def _has_each_key_once(body: bytes, document: object, shape: Shape[T]) -> bool:
-    """True only where no key stands twice, of a body without a backslash.
-
-    Keys need not be counted where the colons are as few as any document has, nor in a short document that comes back when it is
-    encoded: then it holds the same colons in its texts, and one for each key that it has.
-    """
-    if len(body) < FAR_APART * shape.least and body.count(b":") == shape.least:
+def _has_each_key_once(body: bytes, document: object, least: int) -> bool:
+    """True only where no key stands twice; keys need not be counted where the colons are as few as any document has."""
+    if len(body) < FAR_APART * least and body.count(b":") == least:
         return True
-    if len(body) < SHORT and shape.comes_back:
-        return _encode(document).count(b":") == body.count(b":")
     keys = _keys_in(document)
     return keys == (body.count(b":") if len(body) < FAR_APART * keys else _colons_far_apart(body, keys))
 
@@ -179,45 +165,15 @@ def _keys_in(value: object) -> int:
     if isinstance(value, Struct):
         members = _members(type(value))
         keys = members.most - members.plain(value).count(UNSET)
-        if members.is_flat:
-            return keys
-        for member in members.optional(value):
+        for member in members.holding(value):
             if member is UNSET:
                 keys -= 1
             elif type(member) not in _WITHOUT_KEYS:
                 keys += _keys_in(member)
-        for member in members.nested(value):
-            keys += _keys_in(member)
         return keys
     if isinstance(value, list):
         return sum(map(_keys_in, value)) if value and type(value[0]) not in _WITHOUT_KEYS else 0
     return len(value) + sum(map(_keys_in, value.values())) if isinstance(value, dict) else 0
-
-
-def _is_kept(of: inspect.Type) -> bool:
-    """Nothing that is written otherwise than it was read, such as a moment, nor a member that stands in by default."""
-    if isinstance(of, inspect.StructType):
-        return all(field.required or field.default is UNSET for field in msgspec.structs.fields(of.cls))
-    return isinstance(of, (*_PLAIN, inspect.ListType, inspect.UnionType))
-
-
-def _types_in(of: inspect.Type, seen: set[type]) -> Iterator[inspect.Type]:
-    """It, and all types that it may hold, each Struct once."""
-    if isinstance(of, inspect.StructType):
-        if of.cls in seen:
-            return
-        seen.add(of.cls)
-    yield of
-    inner: Sequence[inspect.Type] = ()
-    match of:
-        case inspect.StructType():
-            inner = [field.type for field in of.fields]
-        case inspect.ListType():
-            inner = [of.item_type]
-        case inspect.UnionType():
-            inner = of.types
-    for each in inner:
-        yield from _types_in(each, seen)
 
 
 def _least_keys(of: object) -> int:
@@ -231,34 +187,38 @@ Members = Callable[[Struct], tuple[object, ...]]
 
 
 class _Members(NamedTuple):
-    """What is to be looked at to count the keys of a Struct."""
+    """What is to be looked at to count the keys of a Struct, and of those that are always in it."""
 
     most: int
-    """How many keys it has where every member is there."""
+    """How many keys these have where every member is there."""
     plain: Members
     """The optional ones that hold no keys themselves."""
-    optional: Members
-    """The other optional ones."""
-    is_flat: bool
-    """True where the other two are none."""
-    nested: Members
-    """Those always there that may hold keys themselves."""
+    holding: Members
+    """All others that may, optional or not, but for Structs that are always there, whose members stand among these."""
 
 
 @cache
 def _members(struct: type[Struct]) -> _Members:
     """Found out once for each type."""
-    fields = msgspec.structs.fields(struct)
-    holding = {field.name for field in fields if _may_hold_keys(inspect.type_info(field.type))}
-    optional = [field.name for field in fields if not field.required]
-    most = len(fields) + (struct.__struct_config__.tag is not None)
-    return _Members(
-        most=most,
-        plain=_getter([name for name in optional if name not in holding]),
-        optional=_getter([name for name in optional if name in holding]),
-        nested=_getter([field.name for field in fields if field.required and field.name in holding]),
-        is_flat=not holding,
-    )
+    most, plain, holding = 0, list[str](), list[str]()
+    for at, type_ in _always_in(struct, ""):
+        fields = msgspec.structs.fields(type_)
+        most += len(fields) + (type_.__struct_config__.tag is not None)
+        for field in fields:
+            if _may_hold_keys(of := inspect.type_info(field.type)):
+                holding += [] if field.required and isinstance(of, inspect.StructType) else [at + field.name]
+            elif not field.required:
+                plain.append(at + field.name)
+    return _Members(most, _getter(plain), _getter(holding))
+
+
+def _always_in(struct: type[Struct], at: str) -> Iterator[tuple[str, type[Struct]]]:
+    """The Struct and those that each one of it holds, with where they stand, as in `evidence.lot.`."""
+    yield at, struct
+    for field in msgspec.structs.fields(struct):
+        of = inspect.type_info(field.type)
+        if field.required and isinstance(of, inspect.StructType):
+            yield from _always_in(of.cls, f"{at}{field.name}.")
 
 
 def _getter(names: Sequence[str]) -> Members:
