@@ -11,7 +11,7 @@ from service.api.admission import admitted, known_to_be_good
 from service.api.bodies import Bodies
 from service.api.exchanges import NO_NAMES, Exchange
 from service.api.gate import LONG, Gate
-from service.api.heads import Header, Heads
+from service.api.heads import Heads
 from service.api.hosts import Hosts
 from service.api.log_lines import LinesInGroups
 from service.api.problems import TOO_LARGE, Answer, RefusalError, problem, refusal_of
@@ -21,7 +21,7 @@ from service.api.routing import NOWHERE, Route, Router
 from service.api.service import Service
 from service.api.streaming import Stream
 from service.api.watching import Watch
-from service.api.wires import Gone, Wire
+from service.api.wires import Gone, WholeHead, Wire
 from service.api.wires.asgi import AsgiWire, Receive, Send, live
 from service.api.wires.rsgi import RsgiWire, Transport
 from service.api.wires.rsgi import Scope as RsgiScope
@@ -224,11 +224,11 @@ class Frame:
         else:
             self._watch.answered(exchange, answer)
 
-    def _head(self, answer: Answer, exchange: Exchange) -> list[Header]:
+    def _head(self, answer: Answer, exchange: Exchange) -> WholeHead:
         """The headers that every answer has, and its own."""
-        headers = self._heads.of(answer, exchange.request_id)
+        head = self._heads.of(answer, exchange.request_id)
         if self._rates and not exchange.route.is_always_open:
-            headers += self._rates.fields(exchange.by.name)
+            head.own.extend(self._rates.fields(exchange.by.name))
         if self.is_stopping:
-            headers.append(HANGING_UP)
-        return headers
+            head.own.append(HANGING_UP)
+        return head

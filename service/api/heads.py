@@ -1,8 +1,8 @@
 """The headers of answers: those that every answer has, and those that say what it is."""
 
 from service.api.problems import WITHOUT_BODY, Answer
+from service.api.wires import Shared, WholeHead
 
-Header = tuple[str, str]
 SECURITY_HEADERS = (
     ("x-content-type-options", "nosniff"),
     (
@@ -21,21 +21,18 @@ class Heads:
     def __init__(self, *, is_encrypted: bool) -> None:
         """For a service that speaks TLS, or not."""
         self._always = (*SECURITY_HEADERS, ONLY_ENCRYPTED) if is_encrypted else SECURITY_HEADERS
-        self._shared: dict[Header, tuple[Header, ...]] = {}
+        self._shared: dict[tuple[str, str], Shared] = {}
         """By how long an answer may be kept and of what type it is, of which there are as many as handlers have."""
 
-    def of(self, answer: Answer, request_id: str) -> list[Header]:
+    def of(self, answer: Answer, request_id: str) -> WholeHead:
         """The headers of an answer."""
-        sort = (answer.keep, answer.media_type)
+        media_type = "" if answer.status in WITHOUT_BODY else answer.media_type
+        sort = (answer.keep, media_type)
         shared = self._shared.get(sort)
         if shared is None:
-            shared = self._shared[sort] = (
-                *self._always,
-                ("cache-control", answer.keep),
-                ("content-type", answer.media_type),
-            )
-        if answer.status in WITHOUT_BODY:
-            return [*shared[:-1], ("x-request-id", request_id), *answer.headers]
-        if answer.stream:
-            return [*shared, ("x-request-id", request_id), *answer.headers]
-        return [*shared, ("x-request-id", request_id), ("content-length", str(len(answer.body))), *answer.headers]
+            type_ = (("content-type", media_type),) if media_type else ()
+            shared = self._shared[sort] = Shared.of((*self._always, ("cache-control", answer.keep), *type_))
+        if answer.stream or not media_type:
+            return WholeHead(shared, [("x-request-id", request_id), *answer.headers])
+        length = str(len(answer.body))
+        return WholeHead(shared, [("x-request-id", request_id), ("content-length", length), *answer.headers])

@@ -1,10 +1,34 @@
 """A request and its answer, by whichever protocol the server hands them over."""
 
 from collections.abc import Sequence
-from typing import Protocol
+from typing import NamedTuple, Protocol, Self
 
 Head = Sequence[tuple[str, str]]
 """Header fields of an answer, their names in small letters."""
+
+
+class Shared(NamedTuple):
+    """Header fields that many answers have alike, made once for either protocol."""
+
+    texts: Head
+    encoded: Sequence[tuple[bytes, bytes]]
+
+    @classmethod
+    def of(cls, texts: Head) -> Self:
+        """These."""
+        return cls(texts, encoded(texts))
+
+
+class WholeHead(NamedTuple):
+    """All header fields of an answer."""
+
+    shared: Shared
+    own: list[tuple[str, str]]
+
+
+def encoded(head: Head) -> list[tuple[bytes, bytes]]:
+    """As bytes."""
+    return [(name.encode(), text.encode()) for name, text in head]
 
 
 class Gone(Exception):  # noqa: N818  not an error: the caller has hung up
@@ -51,10 +75,10 @@ class Wire(Protocol):
     async def pour_away(self, most: int) -> None:
         """Take and forget what still comes of the body, up to so many bytes."""
 
-    async def send(self, status: int, head: Head, body: bytes) -> None:
+    async def send(self, status: int, head: WholeHead, body: bytes) -> None:
         """The whole answer. Raises OSError where it can't be sent."""
 
-    async def begin(self, status: int, head: Head) -> None:
+    async def begin(self, status: int, head: WholeHead) -> None:
         """Of an answer that comes in parts, all but these."""
 
     async def send_part(self, part: bytes) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Awaitable, Callable
 from contextlib import AbstractAsyncContextManager
 from typing import Any
 
-from service.api.wires import Gone, Head
+from service.api.wires import Gone, WholeHead, encoded
 
 Message = dict[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -20,8 +20,13 @@ class AsgiWire:
         """Of this scope."""
         self.method: str = scope["method"]
         self.path: str = scope["path"]
-        self.query: str = scope["query_string"].decode(errors="surrogateescape")
-        self.headers = {name.decode("latin-1"): text.decode("latin-1") for name, text in scope["headers"]}
+        query: bytes = scope["query_string"]
+        self.query = query.decode(errors="surrogateescape") if query else ""
+        try:
+            self.headers = {name.decode(): text.decode() for name, text in scope["headers"]}
+        except UnicodeDecodeError:
+            # RFC 9110, 5.5: such bytes may stand there, and mean nothing.
+            self.headers = {name.decode("latin-1"): text.decode("latin-1") for name, text in scope["headers"]}
         self._scope, self._receive, self._send = scope, receive, send
 
     @property
@@ -54,14 +59,16 @@ class AsgiWire:
             if not message.get("more_body"):
                 return
 
-    async def send(self, status: int, head: Head, body: bytes) -> None:
+    async def send(self, status: int, head: WholeHead, body: bytes) -> None:
         """The whole answer."""
-        await self.begin(status, head)
+        # What `begin` does; said again, as a station waits for each call.
+        fields = [*head.shared.encoded, *[(name.encode(), text.encode()) for name, text in head.own]]
+        await self._send({"type": "http.response.start", "status": status, "headers": fields})
         await self._send({"type": "http.response.body", "body": body})
 
-    async def begin(self, status: int, head: Head) -> None:
+    async def begin(self, status: int, head: WholeHead) -> None:
         """All but the body."""
-        fields = [(name.encode("latin-1"), text.encode("latin-1")) for name, text in head]
+        fields = [*head.shared.encoded, *encoded(head.own)]
         await self._send({"type": "http.response.start", "status": status, "headers": fields})
 
     async def send_part(self, part: bytes) -> None:

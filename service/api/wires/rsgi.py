@@ -4,7 +4,7 @@ import asyncio
 from collections.abc import AsyncIterator
 from typing import Protocol
 
-from service.api.wires import CutOffError, Fields, Gone, Head
+from service.api.wires import CutOffError, Fields, Gone, WholeHead
 from service.api.wires.backlog import unsent
 
 OLD = "1"
@@ -118,13 +118,13 @@ class RsgiWire:
         while poured < most and (part := await anext(coming)):
             poured += len(part)
 
-    async def send(self, status: int, head: Head, body: bytes) -> None:
+    async def send(self, status: int, head: WholeHead, body: bytes) -> None:
         """Hand the answer over."""
-        self._transport.response_bytes(status, list(head), body)
+        self._transport.response_bytes(status, [*head.shared.texts, *head.own], body)
 
-    async def begin(self, status: int, head: Head) -> None:
+    async def begin(self, status: int, head: WholeHead) -> None:
         """All but the body."""
-        self._parts = self._transport.response_stream(status, list(head))
+        self._parts = self._transport.response_stream(status, [*head.shared.texts, *head.own])
 
     async def send_part(self, part: bytes) -> None:
         """Hand a part over, and wait now and then until the caller has taken what came before; let go of the stream at last."""
