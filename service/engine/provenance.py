@@ -5,7 +5,7 @@ A verdict so names the very evidence that it rests on, and a column of 100,000 r
 
 import struct
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
@@ -17,13 +17,21 @@ if TYPE_CHECKING:
     from service.engine.columns.long import Doubles
 
 
+class Written(NamedTuple):
+    """What stands for the readings of a series in the document of which the digest is made."""
+
+    packages: list[str] | msgspec.Raw | UnsetType
+    values: str
+    """`sha256:…` of the doubles, as `doubles_as_bytes` gives them."""
+
+
 class _Series(Struct, frozen=True):
     """A series with its members in RFC 8785's order."""
 
     calibration: Calibration | UnsetType
     characteristic: str
     method: str | UnsetType
-    packages: list[str] | UnsetType
+    packages: list[str] | msgspec.Raw | UnsetType
     packages_per_specimen: int | UnsetType
     remarks: list[Remark] | UnsetType
     stage: int | UnsetType
@@ -49,6 +57,18 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
     """`sha256:…` of the evidence.
 
     arrays  for each series its values as an array where they are many, else None
+    """
+    written = [
+        Written(each.packages, _values_digest(each.values, array))
+        for each, array in zip(evidence.series or (), arrays, strict=True)
+    ]
+    return digest_by_columns(evidence, written)
+
+
+def digest_by_columns(evidence: Evidence, written: Sequence[Written]) -> str:
+    """The same.
+
+    written  for each series what stands for its readings
 
     msgspec writes texts and whole numbers as RFC 8785 wants them, but not every other number, nor does it sort the members of
     what has been added since: those go the long way. `id` stands before `size` as it is.
@@ -57,7 +77,7 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
     is_plain = lot.inspection is UNSET and lot.length is UNSET and lot.mass is UNSET and lot.inspections is UNSET
     series: list[_Series] | UnsetType = UNSET
     if not isinstance(evidence.series, UnsetType):
-        series = [_with_digest(each, array) for each, array in zip(evidence.series, arrays, strict=True)]
+        series = [_with_digest(each, of_it) for each, of_it in zip(evidence.series, written, strict=True)]
     document = _Evidence(
         counts=_sorted(evidence.counts),
         dates=_sorted(evidence.dates),
@@ -68,19 +88,19 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
     return digest_of(_encode(document))
 
 
-def _with_digest(series: Series, array: "Doubles | None") -> _Series:
+def _with_digest(series: Series, written: Written) -> _Series:
     """The series with a digest for its values."""
     return _Series(
         calibration=series.calibration,
         characteristic=series.characteristic,
         method=series.method,
-        packages=series.packages,
+        packages=written.packages,
         packages_per_specimen=series.packages_per_specimen,
         remarks=series.remarks,
         stage=series.stage,
         uncertainty=_sorted(series.uncertainty),
         unit=series.unit,
-        values=_values_digest(series.values, array),
+        values=written.values,
     )
 
 
@@ -95,7 +115,12 @@ def _values_digest(values: Sequence[float], array: "Doubles | None") -> str:
         from service.engine.columns.long import digest_parts  # noqa: PLC0415  numpy only where it pays
 
         return digest_of_parts(digest_parts(array))
+    return digest_of(doubles_as_bytes(values))
+
+
+def doubles_as_bytes(values: Sequence[float]) -> bytes:
+    """The doubles, IEEE 754, big-endian, −0 as 0."""
     if 0.0 in values:
         # −0 is one of them too: adding 0 turns it into 0 and changes nothing else.
         values = [value + 0.0 for value in values]
-    return digest_of(struct.pack(f">{len(values)}d", *values))
+    return struct.pack(f">{len(values)}d", *values)

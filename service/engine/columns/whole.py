@@ -47,11 +47,14 @@ class WholeColumn:
 
     __slots__ = ("_extremes", "_over", "_times", "numbers", "step")
 
-    def __init__(self, numbers: list[int], step: Fraction) -> None:
-        """Hold them; at least one."""
+    def __init__(self, numbers: list[int], step: Fraction, ends: tuple[int, int] | None = None) -> None:
+        """Hold them; at least one.
+
+        ends  the lowest and the highest number, where they are known
+        """
         self.numbers, self.step = numbers, step
         self._times, self._over = step.as_integer_ratio()
-        self._extremes: tuple[int, int] | None = None
+        self._extremes = ends
 
     @property
     def count(self) -> int:
@@ -78,12 +81,12 @@ class WholeColumn:
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
-        low, high = self._ends()
+        low, high = self.ends
         return self._value(low), self._value(high)
 
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
         """Places of the values below `lower` or above `upper`: whole numbers against the whole ones just inside."""
-        low, high = self._ends()
+        low, high = self.ends
         least, greatest = whole_ones_inside(lower, upper, self.step)
         if (least is None or low >= least) and (greatest is None or high <= greatest):
             return ()
@@ -92,7 +95,7 @@ class WholeColumn:
 
     def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
         """By the extremes where the worst is asked for, else by order."""
-        candidates: Sequence[int] = self._ends() if rank == 0 else self.numbers
+        candidates: Sequence[int] = self.ends if rank == 0 else self.numbers
         if upper is None:
             return self._value(sorted(candidates)[rank])
         if lower is None:
@@ -144,7 +147,8 @@ class WholeColumn:
         """So many steps."""
         return ratio(number * self._times, self._over)
 
-    def _ends(self) -> tuple[int, int]:
+    @property
+    def ends(self) -> tuple[int, int]:
         """The lowest and the highest number, found once."""
         if self._extremes is None:
             self._extremes = min(self.numbers), max(self.numbers)

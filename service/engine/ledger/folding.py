@@ -121,6 +121,8 @@ class Folded:
         """When it was compared last with what is kept, in seconds of a clock that only grows."""
         self.standing: object = None
         """What the use cases have worked out of it last."""
+        self.growing: object = None
+        """What of it is ready to be judged anew; of this one alone."""
         self.used: object = None
         """The same for checks."""
         self.others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
@@ -128,6 +130,7 @@ class Folded:
     def with_change(self, change: Change) -> "Folded":
         """Another one with a change more; this one stays as it is."""
         made = copy(self)
+        made.growing = None
         made.known, made.placed, made.verdicts = self.known.copy(), self.placed.copy(), self.verdicts.copy()
         made.marks, made.handled, made.claims = self.marks.copy(), self.handled.copy(), self.claims.copy()
         made.columns = {key: column.copy() for key, column in self.columns.items()}

@@ -1,15 +1,27 @@
-"""Where a lot stands: each of its requirements as the evidence so far decides it, and which of them have moved."""
+"""Where a lot stands: each of its requirements as the evidence so far decides it, and which of them have moved.
 
-from collections.abc import Mapping, Sequence
+Of an ordinary lot a requirement is judged again only where what it rests on has grown since. Nobody says beforehand what that
+is; it is noted as it is asked for. A finding is made of the requirement and the lot alone: where the size of the lot is the
+same, and so are the readings of all that was asked for, it comes out the same.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.compilation import CompiledGrade
+from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.judging import given, judge_given
+from service.engine.judging import Given, given, judge_given
 from service.engine.ledger import Folded
+from service.engine.ledger.growing import Growing, Ready
+from service.engine.lots import Lot, Readings
+from service.engine.requirements import CompiledRequirement
 from service.engine.requirements.each import EachRule
+from service.engine.requirements.retesting import findings_of
 from service.engine.requirements.rules import Rule
+from service.engine.sampling import LotSize
 from service.engine.verdict import Finding, Missing, Outcome
 
 
@@ -24,6 +36,14 @@ class RequirementStanding(Struct, frozen=True):
     """False where nothing that still comes could make it pass; else left out."""
 
 
+class Rest(NamedTuple):
+    """What a requirement of an ordinary lot was judged by."""
+
+    sizes: LotSize
+    counts: Mapping[str, int]
+    """By characteristic that it asked for, how many readings there were; readings of one lot only come behind each other."""
+
+
 class Standing(Struct, frozen=True):
     """Of a lot after so many changes."""
 
@@ -36,21 +56,33 @@ class Standing(Struct, frozen=True):
     """Those that are not as they were before."""
     flaws: Sequence[Flaw] = ()
     """What is wrong with the evidence as a whole, which no batch by itself could show."""
+    rests: Mapping[str, Rest] = {}
+    """What each requirement was judged by, where that is known."""
 
 
+ALL = ""
+"""Stands for every characteristic; none has this name."""
 NOTHING = Standing(0, 0, "", {}, ())
 
 
 def standing_of(folded: Folded, grade: CompiledGrade, before: Standing) -> Standing:
     """Where the lot stands, and what has moved since it stood as `before`."""
-    lot = given(folded.evidence())
-    try:
-        findings, flaws = judge_given(grade, lot, UNSET, UNSET).findings, ()
-    except FlawedDocumentError as error:
-        return Standing(folded.changes, folded.revision, lot.digest, before.requirements, (), error.flaws)
-    now = {each.requirement: _standing(each, rule) for each, rule in zip(findings, grade.requirements, strict=True)}
-    moved = [each for name, each in now.items() if before.requirements.get(name) != each]
-    return Standing(folded.changes, folded.revision, lot.digest, now, moved, flaws)
+    evidence = folded.evidence()
+    ready = None if grade.derived else _ready(folded, grade, evidence)
+    if ready is None:
+        return standing_anew(folded, grade, given(evidence), before)
+    known = before.rests if before.revision == folded.revision else {}
+    asked = Asked(ready.lot.by_characteristic)
+    lot, now, rests = ready.lot._replace(by_characteristic=asked), {}, {}
+    for rule in grade.requirements:
+        rest = known.get(rule.id)
+        if rest and asked.rests_the_same(rest, lot.sizes):
+            now[rule.id] = before.requirements[rule.id]
+        else:
+            now[rule.id], rest = _judged(rule, lot, asked)
+        rests[rule.id] = rest
+    moved = _moved(before, now)
+    return Standing(folded.changes, folded.revision, ready.digest, now, moved, (), rests)
 
 
 def stood(folded: Folded, grade: CompiledGrade) -> Standing:
@@ -59,6 +91,70 @@ def stood(folded: Folded, grade: CompiledGrade) -> Standing:
     if (known.changes, known.revision) != (folded.changes, folded.revision):
         known = folded.standing = standing_of(folded, grade, known)
     return known
+
+
+class Asked(Mapping[str, Readings]):
+    """The readings of a lot by characteristic, which notes of what it was asked."""
+
+    def __init__(self, readings: Mapping[str, Readings]) -> None:
+        """Of nothing yet."""
+        self._readings, self.names = readings, set[str]()
+
+    def __getitem__(self, name: str) -> Readings:
+        """Those of a characteristic."""
+        self.names.add(name)
+        return self._readings[name]
+
+    def __iter__(self) -> Iterator[str]:
+        """Whoever asks of which there are, has asked of all that there could be."""
+        self.names.add(ALL)
+        return iter(self._readings)
+
+    def __len__(self) -> int:
+        """As above."""
+        self.names.add(ALL)
+        return len(self._readings)
+
+    def count(self, name: str) -> int:
+        """How many there are of a characteristic, or of ALL; not noted."""
+        if name == ALL:
+            return sum(each.count for each in self._readings.values())
+        readings = self._readings.get(name)
+        return readings.count if readings else 0
+
+    def rests_the_same(self, rest: Rest, sizes: LotSize) -> bool:
+        """Whether a requirement would find what it found before."""
+        return rest.sizes == sizes and all(self.count(name) == count for name, count in rest.counts.items())
+
+
+def _ready(folded: Folded, grade: CompiledGrade, evidence: Evidence) -> Ready | None:
+    """The lot, where it is an ordinary one."""
+    growing = folded.growing
+    if not isinstance(growing, Growing) or growing.characteristics is not grade.characteristics:
+        growing = folded.growing = Growing(grade.characteristics)
+    return growing.ready(folded, evidence)
+
+
+def _judged(rule: CompiledRequirement, lot: Lot, asked: Asked) -> tuple[RequirementStanding, Rest]:
+    """The requirement as the lot decides it, and what that rests on."""
+    asked.names = set()
+    finding = findings_of([rule], lot)[0]
+    return _standing(finding, rule), Rest(lot.sizes, {name: asked.count(name) for name in asked.names})
+
+
+def standing_anew(folded: Folded, grade: CompiledGrade, lot: Given, before: Standing) -> Standing:
+    """The same of any lot, each requirement judged."""
+    try:
+        findings = judge_given(grade, lot, UNSET, UNSET).findings
+    except FlawedDocumentError as error:
+        return Standing(folded.changes, folded.revision, lot.digest, before.requirements, (), error.flaws)
+    now = {each.requirement: _standing(each, rule) for each, rule in zip(findings, grade.requirements, strict=True)}
+    return Standing(folded.changes, folded.revision, lot.digest, now, _moved(before, now))
+
+
+def _moved(before: Standing, now: Mapping[str, RequirementStanding]) -> Sequence[RequirementStanding]:
+    """Those that are not as they were before."""
+    return [each for name, each in now.items() if before.requirements.get(name) != each]
 
 
 def _standing(finding: Finding, rule: Rule) -> RequirementStanding:

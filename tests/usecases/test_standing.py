@@ -1,0 +1,182 @@
+"""Where a lot stands is the same, whether it was followed batch by batch or is looked at for the first time."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime
+from random import Random
+from typing import Any
+
+import msgspec
+import pytest
+
+from service.engine.compilation import CompiledGrade
+from service.engine.judging import given
+from service.engine.ledger import Batch, Change, Folded
+from service.engine.ledger.documents import CarriedOpening
+from service.engine.ledger.folding import BATCH, OPENED, STRIKE, written
+from service.engine.ledger.growing import Growing
+from service.engine.lots import Lot
+from service.engine.ordinary import ordinary_lot
+from service.engine.requirements import CompiledRequirement
+from service.engine.requirements.retesting import findings_of
+from service.engine.verdict import Finding
+from service.usecases.ledger import standing
+from service.usecases.ledger.standing import NOTHING, Standing, stood
+from tests.support.grades import DIRECTION, FORCE, declared, each, fixed, grade, mean, sampled
+from tests.support.judging import compiled
+from tests.support.ledgers import batch, strike
+from tests.support.lots import lot_at_the_edge
+
+AT = datetime(2026, 11, 26, tzinfo=UTC)
+RUNNAGE = {"name": "runnage", "unit": "m/kg", "sample": fixed(2)}
+FORCE_OF_TWO = sampled(FORCE, 2, 2)
+REQUIREMENTS = (mean(lower=1400), each(lower=1200), mean(of="runnage", lower=120), declared("Z", of="twist_direction"))
+
+
+def changed(kind: str, key: str, number: int, document: msgspec.Struct) -> Change:
+    """A change as it is kept."""
+    return Change(number=number, at=AT, by="local", kind=kind, key=key, digest="", document=written(document))
+
+
+def opened(lot: Mapping[str, Any]) -> Change:
+    """The first change of a lot of which this is told."""
+    told = {name: value for name, value in lot.items() if name in {"size", "length", "mass", "inspection"}}
+    return changed(OPENED, "", 1, msgspec.convert({"grade": "TB-130", "revision": 1, **told}, CarriedOpening))
+
+
+def batches(rng: Random, evidence: Mapping[str, Any]) -> Iterator[Batch]:
+    """The evidence in batches of one to three readings, and what is declared before one of them."""
+    parts = list(parts_of(rng, evidence["series"]))
+    where = rng.randrange(len(parts) + 1)
+    documents = [{"series": [part]} for part in parts]
+    if "declared" in evidence:
+        documents.insert(where, {"declared": evidence["declared"]})
+    for number, document in enumerate(documents):
+        yield msgspec.convert({"batch": f"B{number}", **document}, Batch)
+
+
+def parts_of(rng: Random, series: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Each series in parts, one behind the other; of a long one the first readings."""
+    for each_one in series:
+        start = 0
+        while start < min(len(each_one["values"]), 30):
+            end = start + rng.choice((1, 1, 2, 3))
+            columns: dict[str, Any] = {
+                name: each_one[name][start:end] for name in ("values", "packages", "remarks") if name in each_one
+            }
+            yield {**each_one, **columns}
+            start = end
+
+
+def without_rests(found: Standing) -> Standing:
+    """What callers see of it."""
+    return msgspec.structs.replace(found, rests={})
+
+
+def follow(of: CompiledGrade, changes: list[Change]) -> Iterator[tuple[Standing, Standing]]:
+    """After each change, where the lot stands that was followed, and where it stands for who has all its changes at once."""
+    followed, before = Folded("0412-07"), NOTHING
+    for number, change in enumerate(changes, start=1):
+        followed.add(change)
+        afresh = Folded("0412-07")
+        for each_one in changes[:number]:
+            afresh.add(each_one)
+        anew = standing.standing_anew(afresh, of, given(afresh.evidence()), before)
+        before = anew
+        yield without_rests(stood(followed, of)), without_rests(anew)
+
+
+@pytest.mark.parametrize("seed", range(300))
+def test_a_lot_that_is_followed_stands_where_it_does_for_who_sees_it_whole(seed: int) -> None:
+    """Lots at the edge of all kinds, in small batches: requirements, what has moved, digest and flaws, after each."""
+    rng = Random(seed)
+    specification, evidence = lot_at_the_edge(rng)
+    of = compiled(specification)
+    changes = [opened(evidence["lot"])]
+    changes += [changed(BATCH, one.batch, number, one) for number, one in enumerate(batches(rng, evidence), start=2)]
+
+    for followed, anew in follow(of, changes):
+        assert anew == followed
+
+
+def test_a_remark_is_seen_by_a_lot_that_was_followed() -> None:
+    """A reading that comes with a remark is not taken for one without."""
+    of = compiled(grade(*REQUIREMENTS, of=[FORCE_OF_TWO, RUNNAGE, DIRECTION]))
+    sent = [batch("B0", 1432.5), batch("B1", 1100, of_series={"remarks": ["broke_at_clamp"]}), batch("B2", 1500)]
+    changes = [opened({}), *(changed(BATCH, one.batch, number, one) for number, one in enumerate(sent, start=2))]
+
+    for followed, anew in follow(of, changes):
+        assert anew == followed
+
+
+def test_a_strike_is_seen_by_a_lot_that_was_followed() -> None:
+    """Readings that were taken up already do not stay in."""
+    of = compiled(grade(*REQUIREMENTS, of=[FORCE_OF_TWO, RUNNAGE, DIRECTION]))
+    sent = [batch(f"B{number}", 1432.5 + number, 1100, of_series={"packages": ["b1", f"b{number}"]}) for number in range(4)]
+    changes = [opened({}), *(changed(BATCH, one.batch, number, one) for number, one in enumerate(sent, start=2))]
+    changes.append(changed(STRIKE, "S1", len(changes) + 1, strike("S1", "B1", "/series/0/values/1")))
+    changes.append(changed(BATCH, "B9", len(changes) + 1, batch("B9", 1500, of_series={"packages": ["b7"]})))
+
+    for followed, anew in follow(of, changes):
+        assert anew == followed
+
+
+def test_only_what_has_grown_is_judged_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A reading of force says nothing new of runnage and twist."""
+    of = compiled(grade(*REQUIREMENTS, of=[FORCE_OF_TWO, RUNNAGE, DIRECTION]))
+    judged: list[str] = []
+
+    def noting(rules: Sequence[CompiledRequirement], lot: Lot) -> list[Finding]:
+        judged.extend(f"{rule.kind} of {rule.characteristic_name}" for rule in rules)
+        return findings_of(rules, lot)
+
+    monkeypatch.setattr(standing, "findings_of", noting)
+    folded = Folded("0412-07")
+    folded.add(opened({}))
+    stood(folded, of)
+    judged.clear()
+    folded.add(changed(BATCH, "B1", 2, batch("B1", 1432.5)))
+    stood(folded, of)
+
+    assert ["mean of breaking_force", "each of breaking_force"] == judged
+
+
+def test_another_copy_of_a_lot_takes_up_nothing_of_this_one() -> None:
+    """What is only tried, as a change that waits for its verdict, leaves no reading behind."""
+    of = compiled(grade(*REQUIREMENTS, of=[FORCE_OF_TWO, RUNNAGE, DIRECTION]))
+    folded = Folded("0412-07")
+    folded.add(opened({}))
+    folded.add(changed(BATCH, "B1", 2, batch("B1", 1432.5)))
+    before = stood(folded, of)
+    stood(folded.with_change(changed(BATCH, "B2", 3, batch("B2", 900))), of)
+    folded.add(changed(BATCH, "B3", 3, batch("B3", 1500)))
+    after = stood(folded, of)
+
+    anew = standing.standing_anew(folded, of, given(folded.evidence()), before)
+    assert without_rests(anew) == without_rests(after)
+
+
+VALUES = (1432.5, 1400, 1399.25, 123456.789012, 0.001, 1432.5)
+
+
+@pytest.mark.parametrize("is_packaged", [True, False])
+def test_the_lot_that_has_grown_is_the_lot_that_all_readings_make(*, is_packaged: bool) -> None:
+    """Column, packages and places, with readings that are finer and coarser than those before."""
+    of = compiled(grade(*REQUIREMENTS, of=[FORCE_OF_TWO, RUNNAGE, DIRECTION]))
+    folded, growing = Folded("0412-07"), Growing(of.characteristics)
+    folded.add(opened({"size": 480}))
+    for number, value in enumerate(VALUES):
+        packages = {"packages": [f"b{number % 3}"]} if is_packaged else {}
+        folded.add(changed(BATCH, f"B{number}", number + 2, batch(f"B{number}", value, of_series=packages)))
+        evidence = folded.evidence()
+        ready, whole = growing.ready(folded, evidence), given(evidence)
+        usual = ordinary_lot(of.characteristics, evidence, whole.series)
+        assert ready
+        assert usual
+        grown, anew = ready.lot.by_characteristic["breaking_force"], usual.by_characteristic["breaking_force"]
+
+        assert whole.digest == ready.digest
+        assert usual._replace(by_characteristic={}) == ready.lot._replace(by_characteristic={})
+        assert anew.column.exact_values() == grown.column.exact_values()
+        assert anew.column.extremes() == grown.column.extremes()
+        assert (list(anew.groups), dict(anew.package_counts)) == (list(grown.groups), dict(grown.package_counts))
+        assert (anew.names, anew.packages, anew.all_pointers) == (grown.names, grown.packages, grown.all_pointers)
