@@ -10,9 +10,9 @@ import pytest
 
 from service.engine.compilation import CompiledGrade
 from service.engine.judging import given
-from service.engine.ledger import Batch, Change, Folded
+from service.engine.ledger import Batch, Change, Folded, RevisionMoved
 from service.engine.ledger.documents import CarriedOpening
-from service.engine.ledger.folding import BATCH, OPENED, STRIKE, written
+from service.engine.ledger.folding import BATCH, MOVED, OPENED, STRIKE, written
 from service.engine.ledger.growing import Growing
 from service.engine.lots import Lot
 from service.engine.ordinary import ordinary_lot
@@ -67,9 +67,9 @@ def parts_of(rng: Random, series: list[dict[str, Any]]) -> Iterator[dict[str, An
             start = end
 
 
-def without_rests(found: Standing) -> Standing:
+def as_seen(found: Standing) -> Standing:
     """What callers see of it."""
-    return msgspec.structs.replace(found, rests={})
+    return msgspec.structs.replace(found, basis=None)
 
 
 def follow(of: CompiledGrade, changes: list[Change]) -> Iterator[tuple[Standing, Standing]]:
@@ -82,7 +82,7 @@ def follow(of: CompiledGrade, changes: list[Change]) -> Iterator[tuple[Standing,
             afresh.add(each_one)
         anew = standing.standing_anew(afresh, of, given(afresh.evidence()), before)
         before = anew
-        yield without_rests(stood(followed, of)), without_rests(anew)
+        yield as_seen(stood(followed, of)), as_seen(anew)
 
 
 @pytest.mark.parametrize("seed", range(300))
@@ -152,7 +152,31 @@ def test_another_copy_of_a_lot_takes_up_nothing_of_this_one() -> None:
     after = stood(folded, of)
 
     anew = standing.standing_anew(folded, of, given(folded.evidence()), before)
-    assert without_rests(anew) == without_rests(after)
+    assert as_seen(anew) == as_seen(after)
+
+
+def test_a_lot_that_is_told_its_size_is_judged_by_it() -> None:
+    """How much a plan asks for is another thing then, though no reading has come."""
+    of = compiled(grade(mean(lower=1400), of={**FORCE, "sample": {"plan": "every"}}))
+    told = msgspec.convert({"batch": "B2", "lot": {"size": 3}}, Batch)
+    changes = [opened({}), changed(BATCH, "B1", 2, batch("B1", 1432.5)), changed(BATCH, "B2", 3, told)]
+
+    for followed, anew in follow(of, changes):
+        assert anew == followed
+
+
+def test_a_lot_moved_to_another_revision_stands_by_that_one_alone() -> None:
+    """Nothing of a requirement stays that the newer revision does not have, nor what it was judged by."""
+    older, newer = compiled(grade(mean(lower=1400), each(lower=1200))), compiled(grade(mean(lower=1500)))
+    folded = Folded("0412-07")
+    folded.add(opened({}))
+    folded.add(changed(BATCH, "B1", 2, batch("B1", 1432.5)))
+    before = stood(folded, older)
+    moved = msgspec.convert({"id": "M1", "revision": 2, "reason": "A newer edition."}, RevisionMoved)
+    folded.add(changed(MOVED, "M1", 3, moved))
+
+    anew = standing.standing_anew(folded, newer, given(folded.evidence()), before)
+    assert as_seen(anew) == as_seen(stood(folded, newer))
 
 
 VALUES = (1432.5, 1400, 1399.25, 123456.789012, 0.001, 1432.5)

@@ -49,6 +49,7 @@ class Growing:
         """
         self.characteristics = characteristics
         self._grown: dict[object, _Grown] = {}
+        self._told: tuple[Evidence, Lot | None] | None = None
         self._is_out = False
         """True from the first part on that is not taken up: it stays in the lot, whatever comes later."""
 
@@ -58,7 +59,7 @@ class Growing:
         folded    always the same one, with further changes
         evidence  what it comes to
         """
-        told = None if self._is_out else ordinary_lot(self.characteristics, replace(evidence, series=UNSET), ())
+        told = None if self._is_out else self._told_by(evidence)
         if told is None:
             return None
         readings: dict[str, Readings] = {}
@@ -71,6 +72,13 @@ class Growing:
             readings[column.head.characteristic] = grown.readings(number, column)
             written.append(grown.written())
         return Ready(told._replace(by_characteristic=readings), digest_by_columns(evidence, written))
+
+    def _told_by(self, evidence: Evidence) -> Lot | None:
+        """The lot without its readings; looked at anew where it is told otherwise than the last time."""
+        told = replace(evidence, series=UNSET)
+        if self._told is None or self._told[0] != told:
+            self._told = told, ordinary_lot(self.characteristics, told, ())
+        return self._told[1]
 
     def _taken_up(self, key: object, column: Column) -> "_Grown | None":
         """The column with what has come since the last time; None where that goes the usual way."""

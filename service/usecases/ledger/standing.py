@@ -6,7 +6,7 @@ same, and so are the readings of all that was asked for, it comes out the same.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -16,8 +16,7 @@ from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.judging import Given, given, judge_given
 from service.engine.ledger import Folded
 from service.engine.ledger.growing import Growing, Ready
-from service.engine.lots import Lot, Readings
-from service.engine.requirements import CompiledRequirement
+from service.engine.lots import Readings
 from service.engine.requirements.each import EachRule
 from service.engine.requirements.retesting import findings_of
 from service.engine.requirements.rules import Rule
@@ -36,12 +35,14 @@ class RequirementStanding(Struct, frozen=True):
     """False where nothing that still comes could make it pass; else left out."""
 
 
-class Rest(NamedTuple):
-    """What a requirement of an ordinary lot was judged by."""
+class Basis(NamedTuple):
+    """What the requirements of an ordinary lot were judged by."""
 
     sizes: LotSize
     counts: Mapping[str, int]
-    """By characteristic that it asked for, how many readings there were; readings of one lot only come behind each other."""
+    """How many readings there were, by characteristic; those of one lot only come behind each other."""
+    asked: Mapping[str, frozenset[str]]
+    """By requirement, the characteristics whose readings it asked for, whether there were any or not."""
 
 
 class Standing(Struct, frozen=True):
@@ -56,12 +57,14 @@ class Standing(Struct, frozen=True):
     """Those that are not as they were before."""
     flaws: Sequence[Flaw] = ()
     """What is wrong with the evidence as a whole, which no batch by itself could show."""
-    rests: Mapping[str, Rest] = {}
-    """What each requirement was judged by, where that is known."""
+    basis: Basis | None = None
+    """None where that is not known."""
 
 
 ALL = ""
 """Stands for every characteristic; none has this name."""
+ANY: frozenset[str] = frozenset({ALL})
+"""Where nothing is known of before, anything may have grown."""
 NOTHING = Standing(0, 0, "", {}, ())
 
 
@@ -71,18 +74,18 @@ def standing_of(folded: Folded, grade: CompiledGrade, before: Standing) -> Stand
     ready = None if grade.derived else _ready(folded, grade, evidence)
     if ready is None:
         return standing_anew(folded, grade, given(evidence), before)
-    known = before.rests if before.revision == folded.revision else {}
-    asked = Asked(ready.lot.by_characteristic)
-    lot, now, rests = ready.lot._replace(by_characteristic=asked), {}, {}
+    sizes, readings = ready.lot.sizes, ready.lot.by_characteristic
+    counts = {name: each.count for name, each in readings.items()}
+    known = before.basis if before.revision == folded.revision else None
+    grown = _grown(known, counts) if known and known.sizes == sizes else ANY
+    now, asked = (dict(before.requirements), dict(known.asked)) if known else ({}, {})
     for rule in grade.requirements:
-        rest = known.get(rule.id)
-        if rest and asked.rests_the_same(rest, lot.sizes):
-            now[rule.id] = before.requirements[rule.id]
-        else:
-            now[rule.id], rest = _judged(rule, lot, asked)
-        rests[rule.id] = rest
+        if grown is ANY or not grown.isdisjoint(asked[rule.id]):
+            noting = Asked(readings)
+            finding = findings_of([rule], ready.lot._replace(by_characteristic=noting))[0]
+            now[rule.id], asked[rule.id] = _standing(finding, rule), frozenset(noting.names)
     moved = _moved(before, now)
-    return Standing(folded.changes, folded.revision, ready.digest, now, moved, (), rests)
+    return Standing(folded.changes, folded.revision, ready.digest, now, moved, (), Basis(sizes, counts, asked))
 
 
 def stood(folded: Folded, grade: CompiledGrade) -> Standing:
@@ -105,6 +108,16 @@ class Asked(Mapping[str, Readings]):
         self.names.add(name)
         return self._readings[name]
 
+    def get(self, name: str, default: object = None) -> Any:  # noqa: ANN401  as any mapping gives it
+        """The same, or the default; the way that is asked most, without an error in between."""
+        self.names.add(name)
+        return self._readings.get(name, default)
+
+    def __contains__(self, name: object) -> bool:
+        """Whether there are some."""
+        self.names.add(str(name))
+        return name in self._readings
+
     def __iter__(self) -> Iterator[str]:
         """Whoever asks of which there are, has asked of all that there could be."""
         self.names.add(ALL)
@@ -115,16 +128,11 @@ class Asked(Mapping[str, Readings]):
         self.names.add(ALL)
         return len(self._readings)
 
-    def count(self, name: str) -> int:
-        """How many there are of a characteristic, or of ALL; not noted."""
-        if name == ALL:
-            return sum(each.count for each in self._readings.values())
-        readings = self._readings.get(name)
-        return readings.count if readings else 0
 
-    def rests_the_same(self, rest: Rest, sizes: LotSize) -> bool:
-        """Whether a requirement would find what it found before."""
-        return rest.sizes == sizes and all(self.count(name) == count for name, count in rest.counts.items())
+def _grown(before: Basis, counts: Mapping[str, int]) -> frozenset[str]:
+    """The characteristics of which more readings have come, and ALL where there is one."""
+    grown = frozenset(name for name, count in counts.items() if before.counts.get(name) != count)
+    return grown | ANY if grown else grown
 
 
 def _ready(folded: Folded, grade: CompiledGrade, evidence: Evidence) -> Ready | None:
@@ -133,13 +141,6 @@ def _ready(folded: Folded, grade: CompiledGrade, evidence: Evidence) -> Ready | 
     if not isinstance(growing, Growing) or growing.characteristics is not grade.characteristics:
         growing = folded.growing = Growing(grade.characteristics)
     return growing.ready(folded, evidence)
-
-
-def _judged(rule: CompiledRequirement, lot: Lot, asked: Asked) -> tuple[RequirementStanding, Rest]:
-    """The requirement as the lot decides it, and what that rests on."""
-    asked.names = set()
-    finding = findings_of([rule], lot)[0]
-    return _standing(finding, rule), Rest(lot.sizes, {name: asked.count(name) for name in asked.names})
 
 
 def standing_anew(folded: Folded, grade: CompiledGrade, lot: Given, before: Standing) -> Standing:
