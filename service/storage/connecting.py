@@ -1,17 +1,17 @@
 """Connections: which driver, with which time-outs, and how a transaction begins."""
 
 import contextlib
-from collections.abc import AsyncIterator
-from typing import Any, NamedTuple, cast
+from collections.abc import AsyncIterator, Sequence
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
-from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
+from sqlalchemy.pool import ConnectionPoolEntry, NullPool, QueuePool
 
 from service.ports import CatalogueAwayError
-from service.storage.stepping import Stepping, Writer
+from service.storage.stepping import EmbeddedWriter, ServerWriter, Steps, Writer
 
 DRIVERS = {
     "sqlite": "sqlite+aiosqlite",
@@ -34,12 +34,11 @@ class Connections(NamedTuple):
 
 
 class Database(NamedTuple):
-    """An engine, and how long a statement may take."""
+    """An engine, how long a statement may take, and the connection by which the ledger's groups are written."""
 
     engine: AsyncEngine
     timeout_s: float
-    writer: Writer | None = None
-    """Of an SQLite file."""
+    writer: Writer
 
     @property
     def is_embedded(self) -> bool:
@@ -76,17 +75,18 @@ class Database(NamedTuple):
             yield connection
 
     @contextlib.asynccontextmanager
-    async def stepping(self) -> AsyncIterator[Stepping]:
-        """A transaction in few steps, that is committed at its end, or not at all."""
-        beginning = self.writer.writing() if self.writer else self.engine.begin()
-        async with reached(), cast("contextlib.AbstractAsyncContextManager[Stepping]", beginning) as connection:
-            yield connection
+    async def stepping(self, locks: Sequence[int]) -> AsyncIterator[Steps]:
+        """A transaction in few steps, which the last of them commits, or comes to nothing.
+
+        locks  which no other transaction holds meanwhile, 64 bits each; in one order whoever takes several
+        """
+        async with reached(), self.writer.writing(locks) as steps:
+            yield steps
 
     async def close(self) -> None:
         """End all connections."""
         await self.engine.dispose()
-        if self.writer:
-            await self.writer.close()
+        await self.writer.close()
 
 
 @contextlib.asynccontextmanager
@@ -109,7 +109,7 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
     """The database at a URL: `sqlite:///FILE`, `postgresql://…`.
 
     timeout_s  for a statement, a lock, a free connection of the pool
-    pool_size  connections at most
+    pool_size  connections at most, beside the one that writes the ledger's groups
     """
     url = url_of(text)
     # SQLAlchemy would open ten more than the pool's when many ask at once.
@@ -119,11 +119,13 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
         engine = create_async_engine(url, connect_args={"timeout": timeout_s}, **pool)
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
         event.listen(engine.sync_engine, "begin", begin_sqlite)
-        return Database(engine, timeout_s, Writer(url, timeout_s, _prepare_sqlite, begin_sqlite))
+        return Database(engine, timeout_s, EmbeddedWriter(url, timeout_s, _prepare_sqlite, begin_sqlite))
     milliseconds = str(int(timeout_s * 1000))
     settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
     arguments = {"timeout": timeout_s, "command_timeout": timeout_s, "server_settings": settings}
-    return Database(create_async_engine(url, connect_args=arguments, pool_pre_ping=True, **pool), timeout_s)
+    engine = create_async_engine(url, connect_args=arguments, pool_pre_ping=True, **pool)
+    alone = create_async_engine(url, connect_args=arguments, poolclass=NullPool, hide_parameters=True)
+    return Database(engine, timeout_s, ServerWriter(alone))
 
 
 @contextlib.asynccontextmanager

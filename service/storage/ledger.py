@@ -26,7 +26,7 @@ from service.storage.connecting import Database
 from service.storage.grouping import Grouping, PutOffError
 from service.storage.instruments import newest
 from service.storage.listing import listing
-from service.storage.lot_groups import GroupLot, GroupRead, keep_group, read_group
+from service.storage.lot_groups import GroupLot, GroupRead, keep_group, locks_of, read_group
 from service.storage.lot_rows import change_of, changes_after, lot_row
 from service.storage.tables import lot_attributes, lot_changes, lots
 from service.storage.verdicts import telling, verdict_of
@@ -138,13 +138,13 @@ class DatabaseLedger:
         """Decide each in turn against what stands so far, keep all by one commit, and fold what was kept."""
         lots_known = {name: self._memory.get(name) or Folded(name) for name in sorted({write.lot for write in writes})}
         instruments = {write.instrument for write in writes if write.instrument}
-        async with self._database.stepping() as connection:
+        async with self._database.stepping(locks_of(lots_known)) as steps:
             asked_at = self._clock()
             changes = {name: folded.changes for name, folded in lots_known.items()}
-            read = await connection.run_sync(read_group, changes, instruments)
+            read = await steps.take(read_group, changes, instruments)
             found = {name: self._found(folded, read, asked_at) for name, folded in lots_known.items()}
             decided = [_decided(found[write.lot], write, read.instruments) for write in writes]
-            await connection.run_sync(keep_group, found)
+            await steps.take_last(keep_group, found)
         for each in found.values():
             for change in each.changes:
                 self._fold(each.committed, change)

@@ -1,10 +1,11 @@
 """The two steps of a group of the ledger's writes: what it is decided by, and keeping what was decided."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from hashlib import sha256
 from typing import NamedTuple
 
-from sqlalchemy import Connection, bindparam, insert, select, text, update
+import msgspec
+from sqlalchemy import Connection, bindparam, insert, select, update
 
 from service.engine.digests import digest_of
 from service.engine.ledger import Change, Folded
@@ -12,15 +13,29 @@ from service.engine.ledger.folding import Known
 from service.ports import Decided, InstrumentRow, LotRow, Moment
 from service.storage.grouping import PutOffError
 from service.storage.instruments import newest
-from service.storage.journal import append_all
+from service.storage.journal import HEAD, Head, append_behind, head_of
 from service.storage.lot_rows import change_columns, change_of, changes_after, lot_columns, lot_row, numbered, with_changes
-from service.storage.moments import NOW, moment, now_of, stored
+from service.storage.moments import NOW, moment, stored
+from service.storage.plain import Plain, insertion, keep, names_of, rows, unnested
 from service.storage.tables import lot_attributes, lot_changes, lots
 from service.storage.verdicts import Told, in_journal, keep_verdicts
 
-LOCK = text(
-    f"SELECT pg_advisory_xact_lock(k), {NOW['postgresql']} FROM unnest(CAST(:keys AS bigint[])) AS k"  # noqa: S608  our own
+_encode = msgspec.json.Encoder().encode
+_OF_EACH = f"{', '.join(f'there.{name}' for name in lots.c.keys())}"  # noqa: SIM118  a collection
+ROWS = Plain(
+    f"SELECT {NOW['sqlite']}, {_OF_EACH} FROM json_each(?) AS named LEFT JOIN lots AS there ON there.lot = named.value",  # noqa: S608  our own
+    f"SELECT {NOW['postgresql']}, {_OF_EACH} FROM unnest($1::text[]) AS named LEFT JOIN lots AS there ON there.lot = named",  # noqa: S608  as above
 )
+"""The database's clock, and each lot, with nothing where there is none."""
+KEEP = Plain(
+    insertion(lot_changes),
+    f"WITH new AS ({unnested(lot_changes)}), last AS (SELECT lot, max(number) AS number FROM new GROUP BY lot), "  # noqa: S608  as above
+    "counted AS (UPDATE lots SET changes = last.number FROM last WHERE lots.lot = last.lot), "
+    f"kept AS (INSERT INTO lot_changes ({names_of(lot_changes)}) SELECT * FROM new) {HEAD.postgresql}",
+)
+"""Changes; on PostgreSQL also how many each lot has by them, and the journal's head, locked: a statement more is a message more
+there and back, while on SQLite it costs next to nothing."""
+COUNT = Plain("UPDATE lots SET changes = ? WHERE lot = ?", "")
 UPDATE = (
     update(lots)
     .where(lots.c.lot == bindparam("of_lot"))
@@ -34,7 +49,7 @@ class GroupLot:
     def __init__(self, row: LotRow | None, committed: Folded, now: Moment) -> None:
         """As its transaction finds it."""
         self.row, self.committed, self.now = row, committed, now
-        self.was_there = row is not None
+        self.before = row
         self.instrument: InstrumentRow | None = None
         self.changes: list[Change] = []
         self.verdicts: list[Told] = []
@@ -80,27 +95,23 @@ def read_group(connection: Connection, known: Mapping[str, int], instruments: Co
 
     known  of each lot, how many changes are in memory
     """
-    now = moment(_lock(connection, list(known)))
-    rows = {row.lot: lot_row(row) for row in connection.execute(select(lots).where(lots.c.lot.in_(list(known))))}
-    behind = [row for row in rows.values() if row.changes > known[row.lot]]
+    names: object = list(known) if connection.dialect.name == "postgresql" else _encode(list(known)).decode()
+    found = rows(connection, ROWS, names)
+    now = moment(max(row[0] for row in found))
+    there = {row.lot: row for row in (lot_row(each[1:]) for each in found if each[1] is not None)}
+    behind = [row for row in there.values() if row.changes > known[row.lot]]
     changes = {
         row.lot: [change_of(each) for each in connection.execute(changes_after(row.lot, known[row.lot]))] for row in behind
     }
-    return GroupRead(now, rows, changes, newest(connection, instruments))
+    return GroupRead(now, there, changes, newest(connection, instruments))
 
 
-def _lock(connection: Connection, names: Sequence[str]) -> int:
-    """One writer at a time for each lot, open or not; the moment at which it writes.
+def locks_of(names: Iterable[str]) -> Sequence[int]:
+    """What a group locks on PostgreSQL, so that there is one writer at a time for each lot, open or not.
 
-    SQLite has taken its lock as the transaction began. On PostgreSQL it is not the row, which is not there before a lot is
-    opened. All take their locks in the same order.
+    It is not the row, which is not there before a lot is opened. All take their locks in the same order.
     """
-    if connection.dialect.name == "sqlite":
-        now: int = connection.execute(select(now_of(connection))).scalar_one()
-        return now
-    keys = sorted(int.from_bytes(sha256(b"lot " + name.encode()).digest()[:8], signed=True) for name in names)
-    latest: int = max(row[1] for row in connection.execute(LOCK, {"keys": keys}))
-    return latest
+    return sorted(int.from_bytes(sha256(b"lot " + name.encode()).digest()[:8], signed=True) for name in names)
 
 
 def keep_group(connection: Connection, found: Mapping[str, GroupLot]) -> None:
@@ -108,31 +119,43 @@ def keep_group(connection: Connection, found: Mapping[str, GroupLot]) -> None:
     changed = [each for each in found.values() if each.changes and each.row]
     if not changed:
         return
-    new = [lot_columns(each.row) for each in changed if not each.was_there and each.row]
+    _keep_lots(connection, changed)
+    keep_verdicts(connection, [(each.committed.lot, told) for each in changed for told in each.verdicts])
+    _keep_attributes(connection, changed)
+    # Last, as the journal's head is locked until the commit.
+    head = _keep_changes(connection, changed)
+    entries = [(change.by, _entry(each, change)) for each in changed for change in each.changes]
+    append_behind(connection, head, stored(changed[0].now), entries)
+
+
+def _keep_changes(connection: Connection, changed: Sequence[GroupLot]) -> Head:
+    """Changes, and how many each lot has by them; the head of the journal."""
+    kept = [change_columns(each.committed.lot, change) for each in changed for change in each.changes]
+    if connection.dialect.name == "postgresql":
+        return Head(*rows(connection, KEEP, *zip(*kept, strict=True))[0])
+    keep(connection, KEEP, kept)
+    keep(connection, COUNT, [(each.row.changes, each.row.lot) for each in changed if each.row])
+    return head_of(connection)
+
+
+def _keep_lots(connection: Connection, changed: Sequence[GroupLot]) -> None:
+    """Lots that are new, and those of which more has become another than how many changes they have."""
+    new = [lot_columns(each.row) for each in changed if each.before is None and each.row]
     if new:
         connection.execute(insert(lots), new)
     old = [
         {"of_lot": each.row.lot, **{f"new_{name}": value for name, value in lot_columns(each.row).items() if name != "lot"}}
         for each in changed
-        if each.was_there and each.row
+        if each.before and each.row and with_changes(each.before, each.row.changes) != each.row
     ]
     if old:
         connection.execute(UPDATE, old)
-    connection.execute(
-        insert(lot_changes), [change_columns(each.committed.lot, change) for each in changed for change in each.changes]
-    )
-    keep_verdicts(connection, [(each.committed.lot, told) for each in changed for told in each.verdicts])
-    _keep_attributes(connection, changed)
-    # Last, as its head is locked until the commit.
-    append_all(
-        connection, stored(changed[0].now), [(change.by, _entry(each, change)) for each in changed for change in each.changes]
-    )
 
 
 def _entry(lot: GroupLot, change: Change) -> dict[str, object]:
     """What the journal says of a change."""
     about = {"lot": lot.committed.lot, "change": change.number, "digest": change.digest, "kept": digest_of(change.document)}
-    verdict = next((in_journal(verdict) for told, verdict in lot.verdicts if told is change), {})
+    verdict = next((in_journal(verdict) for told, verdict in lot.verdicts if told is change), {}) if lot.verdicts else {}
     return {"what": f"lot-{change.kind}", **about, **({"id": change.key} if change.key else {}), **verdict}
 
 

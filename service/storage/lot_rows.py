@@ -1,7 +1,9 @@
 """Lots and their changes as rows, and back."""
 
+from collections.abc import Sequence
 from typing import Any
 
+from msgspec.structs import asdict, replace
 from sqlalchemy import Row, Select, select
 
 from service.engine.ledger import Change
@@ -10,18 +12,10 @@ from service.storage.moments import moment, stored
 from service.storage.tables import lot_changes
 
 
-def change_columns(lot: str, change: Change) -> dict[str, Any]:
-    """A change as a row."""
-    return {
-        "lot": lot,
-        "number": change.number,
-        "at": stored(change.at),
-        "by": change.by,
-        "kind": change.kind,
-        "key": change.key,
-        "digest": change.digest,
-        "document": change.document.decode(),
-    }
+def change_columns(lot: str, change: Change) -> tuple[object, ...]:
+    """A change as a row, in the order of the table's columns."""
+    at, document = stored(change.at), change.document.decode()
+    return lot, change.number, at, change.by, change.kind, change.key, change.digest, document
 
 
 def numbered(new: NewChange, number: int, now: Moment) -> Change:
@@ -31,24 +25,31 @@ def numbered(new: NewChange, number: int, now: Moment) -> Change:
 
 def with_changes(row: LotRow, changes: int) -> LotRow:
     """The lot with so many changes."""
-    return LotRow(**{**_members(row), "changes": changes})
-
-
-def _members(row: LotRow) -> dict[str, Any]:
-    return {name: getattr(row, name) for name in LotRow.__struct_fields__}
+    return replace(row, changes=changes)
 
 
 def lot_columns(row: LotRow) -> dict[str, Any]:
     """A lot as a row."""
     closed_at = None if row.closed_at is None else stored(row.closed_at)
-    return {**_members(row), "told": row.told.decode(), "opened_at": stored(row.opened_at), "closed_at": closed_at}
+    return {**asdict(row), "told": row.told.decode(), "opened_at": stored(row.opened_at), "closed_at": closed_at}
 
 
-def lot_row(row: Row[*tuple[Any, ...]]) -> LotRow:
-    """The lot that a row is."""
-    made = dict(row._mapping)  # noqa: SLF001  the library's public name for it
-    closed_at = None if row.closed_at is None else moment(row.closed_at)
-    return LotRow(**{**made, "told": row.told.encode(), "opened_at": moment(row.opened_at), "closed_at": closed_at})
+def lot_row(row: Sequence[Any]) -> LotRow:
+    """The lot that a row is, in the order of the table's columns."""
+    lot, grade, revision, state, changes, told, line, opened_at, closed_at, outcome, disposition = row
+    return LotRow(
+        lot=lot,
+        grade=grade,
+        revision=revision,
+        state=state,
+        changes=changes,
+        told=told.encode(),
+        line=line,
+        opened_at=moment(opened_at),
+        closed_at=None if closed_at is None else moment(closed_at),
+        outcome=outcome,
+        disposition=disposition,
+    )
 
 
 def change_of(row: Row[*tuple[Any, ...]]) -> Change:

@@ -1,33 +1,84 @@
-"""A transaction in few steps, each a plain function of a connection.
+"""A transaction in few steps, each a plain function of a connection, by a connection that is kept for the ledger's groups.
 
 SQLite's asynchronous driver changes threads four times for each statement, which for a group of the ledger's writes takes
 longer than the statements themselves and the commit. Here a writer's thread takes a whole step; between steps the event loop
 decides. On PostgreSQL a step runs over the asynchronous driver, so that what is written is written once for both.
+
+The first step begins the transaction and takes its locks, the last one commits it. A process stores one group at a time: one
+connection is enough, and is not looked for in a pool, tried and given back each time.
 """
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
 from sqlalchemy import Connection, create_engine, event
 from sqlalchemy.engine import URL
+from sqlalchemy.exc import InvalidRequestError
+from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine
+
+from service.storage.plain import simple
 
 P = ParamSpec("P")
 R = TypeVar("R")
-Prepare = Callable[..., None]
+Prepare = Callable[..., object]
+IDLE_S = 1.0
+"""A connection that was not used for so long is tried first: a network may have forgotten it."""
 
 
-class Stepping(Protocol):
-    """A transaction under way."""
+class Steps:
+    """A transaction, which its last step commits; without one it comes to nothing."""
 
-    async def run_sync(self, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs) -> R:
+    def __init__(self, run: Callable[..., Awaitable[Any]], begin: Prepare, commit: Prepare) -> None:
+        """Not begun yet.
+
+        run            gives what a function of the connection and further arguments gives; one at a time
+        begin, commit  functions of the connection
+        """
+        self._run, self._begin, self._commit = run, begin, commit
+
+    async def take(self, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs) -> R:
         """What a step gives that is taken on the connection; nothing else is done on it meanwhile."""
+        return await self._run(self._begun, step, *args, **kwargs)  # type: ignore[no-any-return]
+
+    async def take_last(self, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs) -> R:
+        """The same, and it is durable when this returns."""
+        return await self._run(self._committed, step, *args, **kwargs)  # type: ignore[no-any-return]
+
+    def _begun(
+        self, connection: Connection, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs
+    ) -> R:
+        """What a step gives, which begins the transaction where it is the first."""
+        if not connection.in_transaction():
+            self._begin(connection)
+        return step(connection, *args, **kwargs)
+
+    def _committed(
+        self, connection: Connection, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs
+    ) -> R:
+        """What the last step gives."""
+        found = self._begun(connection, step, *args, **kwargs)
+        self._commit(connection)
+        return found
 
 
-class Writer:
+class Writer(Protocol):
+    """The connection by which a process writes groups."""
+
+    def writing(self, locks: Sequence[int]) -> contextlib.AbstractAsyncContextManager[Steps]:
+        """A transaction; one at a time.
+
+        locks  which no other transaction holds meanwhile, 64 bits each; where there are several, in their order
+        """
+
+    async def close(self) -> None:
+        """End the connection."""
+
+
+class EmbeddedWriter:
     """The one thread of a process that writes an SQLite file step by step, and its connection."""
 
     def __init__(self, url: URL, timeout_s: float, prepare: Prepare, begin: Prepare) -> None:
@@ -36,6 +87,7 @@ class Writer:
         prepare, begin  what is done with each connection, and with each transaction
         """
         self._thread, self._turn = ThreadPoolExecutor(1, "sqlite writer"), asyncio.Lock()
+        self._connection: Connection | None = None
         self._engine = create_engine(
             url.set(drivername="sqlite"), connect_args={"timeout": timeout_s}, pool_size=1, max_overflow=0, hide_parameters=True
         )
@@ -43,43 +95,101 @@ class Writer:
         event.listen(self._engine, "begin", begin)
 
     @contextlib.asynccontextmanager
-    async def writing(self) -> AsyncIterator[Stepping]:
-        """A transaction that is committed at its end, or not at all."""
+    async def writing(self, locks: Sequence[int]) -> AsyncIterator[Steps]:
+        """A transaction; one at a time. Whoever begins one has the whole file to himself, so there is nothing to lock."""
         async with self._turn:
-            connection = await self._run(self._begun)
             try:
-                yield _Steps(self._run, connection)
-            except BaseException:
+                yield Steps(partial(self._run, self._step), Connection.begin, Connection.commit)
+            finally:
                 # Behind whatever step is still under way in the thread.
-                await asyncio.shield(self._run(connection.close))
-                raise
-            await self._run(_committed, connection)
+                if self._connection is None or self._connection.in_transaction():
+                    await asyncio.shield(self._run(self._drop))
 
     async def close(self) -> None:
         """End the connection and the thread."""
+        await self._run(self._drop)
         await self._run(self._engine.dispose)
         self._thread.shutdown()
 
-    def _begun(self) -> Connection:
-        connection = self._engine.connect()
-        connection.begin()
-        return connection
+    def _step(self, way: Callable[..., R], *args: Any, **kwargs: Any) -> R:  # noqa: ANN401  whatever the step takes
+        if self._connection is None:
+            self._connection = self._engine.connect()
+        return way(self._connection, *args, **kwargs)
 
-    def _run(self, work: Callable[..., R], *args: Any) -> "asyncio.Future[R]":  # noqa: ANN401  whatever the work takes
-        return asyncio.get_running_loop().run_in_executor(self._thread, partial(work, *args))
+    def _drop(self) -> None:
+        if self._connection is not None:
+            self._connection.close()
+        self._connection = None
 
-
-class _Steps:
-    """A transaction in the writer's thread."""
-
-    def __init__(self, run: Callable[..., "asyncio.Future[Any]"], connection: Connection) -> None:
-        self._run, self._connection = run, connection
-
-    async def run_sync(self, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs) -> R:
-        """What a step gives that is taken in the thread."""
-        return await self._run(partial(step, self._connection, *args, **kwargs))  # type: ignore[no-any-return]
+    def _run(self, work: Callable[..., R], *args: Any, **kwargs: Any) -> "asyncio.Future[R]":  # noqa: ANN401  as above
+        return asyncio.get_running_loop().run_in_executor(self._thread, partial(work, *args, **kwargs))
 
 
-def _committed(connection: Connection) -> None:
-    with connection:
-        connection.commit()
+class ServerWriter:
+    """The one connection of a process that writes groups to a server."""
+
+    def __init__(self, engine: AsyncEngine) -> None:
+        """Connect when it is first asked.
+
+        engine  without a pool
+        """
+        self._engine, self._turn = engine.execution_options(isolation_level="AUTOCOMMIT"), asyncio.Lock()
+        self._connection: AsyncConnection | None = None
+        self._used_at = 0.0
+
+    @contextlib.asynccontextmanager
+    async def writing(self, locks: Sequence[int]) -> AsyncIterator[Steps]:
+        """A transaction; one at a time."""
+        async with self._turn:
+            connection = await self._ready()
+            try:
+                yield Steps(connection.run_sync, partial(_begin, locks=locks), _commit)
+            finally:
+                self._used_at = asyncio.get_running_loop().time()
+                if connection.closed or connection.invalidated or connection.in_transaction():
+                    await asyncio.shield(self._drop())
+
+    async def close(self) -> None:
+        """End the connection."""
+        await self._drop()
+        await self._engine.dispose()
+
+    async def _ready(self) -> AsyncConnection:
+        """The connection, a new one where it is not there any more."""
+        if self._connection is not None and not await self._is_there(self._connection):
+            await self._drop()
+        if self._connection is None:
+            self._connection = await self._engine.connect()
+        return self._connection
+
+    async def _is_there(self, connection: AsyncConnection) -> bool:
+        """Whether it can be used."""
+        raw: Any = (await connection.get_raw_connection()).driver_connection
+        if raw.is_closed() or asyncio.get_running_loop().time() - self._used_at < IDLE_S:
+            return not raw.is_closed()
+        try:
+            await raw.execute("SELECT 1")
+        except Exception:  # noqa: BLE001  whatever it was, another connection is made, and says what is wrong
+            return False
+        return True
+
+    async def _drop(self) -> None:
+        """Forget the connection, which rolls back what is under way, be it by the server that finds it gone."""
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            await connection.invalidate()
+            await connection.close()
+
+
+def _begin(connection: Connection, locks: Sequence[int]) -> None:
+    """Begin on a server, and take locks, by one message: each way there and back costs more than what is done there."""
+    connection.begin()
+    simple(connection, f"BEGIN; SELECT pg_advisory_xact_lock(k) FROM unnest('{{{','.join(map(str, locks))}}}'::bigint[]) AS k")  # noqa: S608  numbers
+
+
+def _commit(connection: Connection) -> None:
+    """Commit on a server."""
+    if simple(connection, "COMMIT") != "COMMIT":
+        # A server rolls back what has failed before, and calls that done.
+        raise InvalidRequestError("The transaction has failed before, so that it can't be committed.")
+    connection.commit()
