@@ -41,6 +41,7 @@ from service.usecases.against import below, held_by
 from service.usecases.apart import apart
 from service.usecases.ledger.opening import number_of, there
 from service.usecases.ledger.repeating import digest_of_sent, is_repeated, record_or_compare
+from service.usecases.ledger.replaying import LONG_BYTES
 from service.usecases.ledger.verdicts import LONG, newest_verdict
 from service.usecases.shelf import Held, Shelf
 
@@ -115,8 +116,7 @@ async def answered_claim(ledger: Ledger, shelf: Shelf, lot: str, name: str) -> A
     document = (await ledger.change(lot, claim_key(name))).document
     row = await ledger.verdict(lot, known.claimed.verdict)
     held = await held_by(shelf, row.grade, row.revision, "")
-    # A reading takes some bytes, so that these are fewer readings than LONG is meant for.
-    is_long = held.compiled.searches_plans or len(document) + len(row.evidence) >= LONG
+    is_long = held.compiled.searches_plans or len(document) + len(row.evidence) >= LONG_BYTES
     weighed = await apart(_weighed, held, document, row) if is_long else _weighed(held, document, row)
     return AnsweredClaim(known, row, weighed)
 
