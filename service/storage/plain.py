@@ -14,6 +14,15 @@ from sqlalchemy import BigInteger, Connection, Integer, Table, Text
 from sqlalchemy.exc import DBAPIError
 
 ARRAYS = {Text: "text[]", Integer: "integer[]", BigInteger: "bigint[]"}
+ERRORS = ("PostgresError", "InterfaceError", "InternalClientError")
+"""What asyncpg raises, by its names."""
+CUT = frozenset(
+    (
+        "AdminShutdownError CannotConnectNowError ConnectionDoesNotExistError ConnectionFailureError CrashShutdownError "
+        "InterfaceError InternalClientError PostgresConnectionError"
+    ).split()
+)
+"""Those that tell of a connection that is not there any more, or on its way out."""
 Rows = Sequence[Sequence[Any]]
 
 
@@ -86,9 +95,10 @@ def _told(connection: Connection, statement: Plain) -> Iterator[None]:
     """Whatever the driver finds wrong as SQLAlchemy tells it, without what the statement was given."""
     module: Any = connection.dialect.loaded_dbapi
     is_embedded = connection.dialect.name == "sqlite"
-    errors = (sqlite3.Error,) if is_embedded else (module.asyncpg.PostgresError, module.asyncpg.InterfaceError)
+    errors = (sqlite3.Error,) if is_embedded else tuple(getattr(module.asyncpg, name) for name in ERRORS)
     try:
         yield
     except errors as error:
         text = statement.sqlite if is_embedded else statement.postgresql
-        raise DBAPIError(text, None, error, hide_parameters=True) from error
+        was_cut = not is_embedded and type(error).__name__ in CUT
+        raise DBAPIError(text, None, error, hide_parameters=True, connection_invalidated=was_cut) from error

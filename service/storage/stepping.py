@@ -17,7 +17,7 @@ from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
 from sqlalchemy import Connection, create_engine, event
 from sqlalchemy.engine import URL
-from sqlalchemy.exc import InvalidRequestError
+from sqlalchemy.exc import DBAPIError, InvalidRequestError, SQLAlchemyError
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine
 
 from service.storage.plain import simple
@@ -25,8 +25,6 @@ from service.storage.plain import simple
 P = ParamSpec("P")
 R = TypeVar("R")
 Prepare = Callable[..., object]
-IDLE_S = 1.0
-"""A connection that was not used for so long is tried first: a network may have forgotten it."""
 
 
 class Steps:
@@ -135,17 +133,15 @@ class ServerWriter:
         """
         self._engine, self._turn = engine.execution_options(isolation_level="AUTOCOMMIT"), asyncio.Lock()
         self._connection: AsyncConnection | None = None
-        self._used_at = 0.0
 
     @contextlib.asynccontextmanager
     async def writing(self, locks: Sequence[int]) -> AsyncIterator[Steps]:
         """A transaction; one at a time."""
         async with self._turn:
-            connection = await self._ready()
+            connection = await self._begun(locks)
             try:
-                yield Steps(connection.run_sync, partial(_begin, locks=locks), _commit)
+                yield Steps(connection.run_sync, Connection.begin, _commit)
             finally:
-                self._used_at = asyncio.get_running_loop().time()
                 if connection.closed or connection.invalidated or connection.in_transaction():
                     await asyncio.shield(self._drop())
 
@@ -154,24 +150,28 @@ class ServerWriter:
         await self._drop()
         await self._engine.dispose()
 
-    async def _ready(self) -> AsyncConnection:
-        """The connection, a new one where it is not there any more."""
-        if self._connection is not None and not await self._is_there(self._connection):
-            await self._drop()
-        if self._connection is None:
-            self._connection = await self._engine.connect()
-        return self._connection
+    async def _begun(self, locks: Sequence[int]) -> AsyncConnection:
+        """The connection, with a transaction begun on it; a new one where that was cut since it was used last.
 
-    async def _is_there(self, connection: AsyncConnection) -> bool:
-        """Whether it can be used."""
-        raw: Any = (await connection.get_raw_connection()).driver_connection
-        if raw.is_closed() or asyncio.get_running_loop().time() - self._used_at < IDLE_S:
-            return not raw.is_closed()
+        Nothing has been done by then, so that nothing is done twice.
+        """
+        if self._connection is not None:
+            try:
+                return await self._begin_on(self._connection, locks)
+            except (SQLAlchemyError, OSError) as error:
+                if not _was_cut(error):
+                    raise
+        self._connection = await self._engine.connect()
+        return await self._begin_on(self._connection, locks)
+
+    async def _begin_on(self, connection: AsyncConnection, locks: Sequence[int]) -> AsyncConnection:
+        """The same connection, which is forgotten where that fails."""
         try:
-            await raw.execute("SELECT 1")
-        except Exception:  # noqa: BLE001  whatever it was, another connection is made, and says what is wrong
-            return False
-        return True
+            await connection.run_sync(_begin, locks)
+        except BaseException:
+            await asyncio.shield(self._drop())
+            raise
+        return connection
 
     async def _drop(self) -> None:
         """Forget the connection, which rolls back what is under way, be it by the server that finds it gone."""
@@ -185,6 +185,13 @@ def _begin(connection: Connection, locks: Sequence[int]) -> None:
     """Begin on a server, and take locks, by one message: each way there and back costs more than what is done there."""
     connection.begin()
     simple(connection, f"BEGIN; SELECT pg_advisory_xact_lock(k) FROM unnest('{{{','.join(map(str, locks))}}}'::bigint[]) AS k")  # noqa: S608  numbers
+
+
+def _was_cut(error: SQLAlchemyError | OSError) -> bool:
+    """Whether there was no connection any more; a time that was up is none of that, and is not waited for twice."""
+    if isinstance(error, OSError):
+        return not isinstance(error, TimeoutError)
+    return isinstance(error, DBAPIError) and error.connection_invalidated
 
 
 def _commit(connection: Connection) -> None:
