@@ -17,10 +17,16 @@ ARRAYS = {Text: "text[]", Integer: "integer[]", BigInteger: "bigint[]"}
 ERRORS = ("PostgresError", "InterfaceError", "InternalClientError")
 """What asyncpg raises, by its names."""
 CUT = frozenset(
-    (
-        "AdminShutdownError CannotConnectNowError ConnectionDoesNotExistError ConnectionFailureError CrashShutdownError "
-        "InterfaceError InternalClientError PostgresConnectionError"
-    ).split()
+    [
+        "AdminShutdownError",
+        "CannotConnectNowError",
+        "ConnectionDoesNotExistError",
+        "ConnectionFailureError",
+        "CrashShutdownError",
+        "InterfaceError",
+        "InternalClientError",
+        "PostgresConnectionError",
+    ]
 )
 """Those that tell of a connection that is not there any more, or on its way out."""
 Rows = Sequence[Sequence[Any]]
