@@ -9,6 +9,20 @@ from service.api.wires import Gone, WholeHead, encoded
 Message = dict[str, Any]
 Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
+READ = {
+    name.encode(): name
+    for name in (
+        "authorization",
+        "content-encoding",
+        "content-length",
+        "content-type",
+        "host",
+        "if-match",
+        "if-none-match",
+        "traceparent",
+    )
+}
+"""The fields that anything here looks at; a client sends as many again, and each takes its time to be decoded."""
 OLD = ("1.0", "1")
 """What servers call HTTP/1.0."""
 
@@ -16,17 +30,16 @@ OLD = ("1.0", "1")
 class AsgiWire:
     """A request by ASGI."""
 
+    __slots__ = ("_receive", "_scope", "_send", "headers", "method", "path", "query")
+
     def __init__(self, scope: dict[str, Any], receive: Receive, send: Send) -> None:
         """Of this scope."""
         self.method: str = scope["method"]
         self.path: str = scope["path"]
         query: bytes = scope["query_string"]
         self.query = query.decode(errors="surrogateescape") if query else ""
-        try:
-            self.headers = {name.decode(): text.decode() for name, text in scope["headers"]}
-        except UnicodeDecodeError:
-            # RFC 9110, 5.5: such bytes may stand there, and mean nothing.
-            self.headers = {name.decode("latin-1"): text.decode("latin-1") for name, text in scope["headers"]}
+        # RFC 9110, 5.5: bytes above ASCII may stand there, and mean nothing.
+        self.headers = {READ[name]: text.decode("latin-1") for name, text in scope["headers"] if name in READ}
         self._scope, self._receive, self._send = scope, receive, send
 
     @property

@@ -56,6 +56,8 @@ class Transport(Protocol):
 class RsgiWire:
     """A request by RSGI."""
 
+    __slots__ = ("_coming", "_is_taken", "_parts", "_scope", "_transport", "_untold", "headers", "method", "path", "query")
+
     def __init__(self, scope: Scope, transport: Transport) -> None:
         """Of this scope."""
         self.method = scope.method
