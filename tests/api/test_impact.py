@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from service.usecases.ledger import impact
 from tests.support.grades import FORCE, each, fixed, grade, mean, series
 from tests.support.inspected import Mill, mill_on
 
@@ -165,3 +166,14 @@ async def test_a_third_at_the_same_time_is_told_to_come_again(mill: Mill) -> Non
     assert [200, 200, 503] == sorted(each.status_code for each in answers)
     assert ("/problems/too-busy", "1") == (refused[0].json()["type"], refused[0].headers["retry-after"])
     assert 1 == (await asked(mill, 1))[-1]["judged"]
+
+
+async def test_workers_of_another_release_are_told_of(mill: Mill, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A cluster may run an older one; by other rules it could find changes that the draft does not make."""
+    await measured(mill, {"A0": (320, 330)})
+    draft = await drafted(mill, AT_310)
+    monkeypatch.setattr(impact, "ENGINE", "0")
+    last = (await asked(mill, draft))[-1]
+
+    assert ("summary", 0, "not-ready") == (last["kind"], last["judged"], last["error"]["code"])
+    assert "A worker judges by the rules of engine 1, and this service by 0." in last["error"]["text"]
