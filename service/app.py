@@ -76,13 +76,13 @@ def create_app(settings: Settings) -> Frame:
         with suppress(CatalogueAwayError):
             await keyring.refresh()
             await shelf.refresh()
-        polling = asyncio.gather(shelf.keep_fresh(), keyring.keep_fresh())
+        ending = asyncio.Event()
+        polling = asyncio.gather(shelf.keep_fresh(ending), keyring.keep_fresh(ending))
         try:
             yield
         finally:
-            polling.cancel()
-            with suppress(asyncio.CancelledError):
-                await polling
+            ending.set()
+            await polling
             await ledger.close()
             await kept.close()
 

@@ -10,6 +10,7 @@ from contextlib import suppress
 from msgspec import Struct
 
 from service.ports import CatalogueAwayError, Key, Keys
+from service.usecases.polling import is_over
 from service.usecases.principals import Principal
 
 SECONDS_BETWEEN_NOTES = 60
@@ -101,10 +102,12 @@ class Keyring:
             self._held, self._version = held, pulse.version
         self._ahead_s, self._good_until = ahead_s, max(self._good_until, asked_at + self._stale_for_s)
 
-    async def keep_fresh(self) -> None:
-        """Refresh for ever, and note now and then which keys were used; while the database is away, try again each time."""
-        while True:
-            await asyncio.sleep(self._poll_every_s)
+    async def keep_fresh(self, ending: asyncio.Event) -> None:
+        """Refresh until it is time to end, and note now and then which keys were used; try again each time.
+
+        The database may be away meanwhile.
+        """
+        while not await is_over(ending, self._poll_every_s):
             with suppress(CatalogueAwayError):
                 await self.refresh()
                 await self.note_uses()

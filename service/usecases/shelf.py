@@ -22,6 +22,7 @@ from service.engine.specification import Specification
 from service.ports import Catalogue, CatalogueAwayError, Draft, Final, GradeUnknownError, Moment, RevisionUnknownError
 from service.usecases.apart import apart
 from service.usecases.in_force import in_force, next_change
+from service.usecases.polling import is_over
 
 MOST_REQUIREMENTS = 100_000
 """So many requirements the compiled grades in memory may have together; the one that was not used for longest goes first.
@@ -150,10 +151,9 @@ class Shelf:
             raise
         self._good_at, self._is_away = max(self._good_at, asked_at), False
 
-    async def keep_fresh(self) -> None:
-        """Refresh for ever; while the catalogue is away, try again each time."""
-        while True:
-            await asyncio.sleep(self._poll_every_s)
+    async def keep_fresh(self, ending: asyncio.Event) -> None:
+        """Refresh until it is time to end; while the catalogue is away, try again each time."""
+        while not await is_over(ending, self._poll_every_s):
             with suppress(CatalogueAwayError):
                 await self.refresh()
 

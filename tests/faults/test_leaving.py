@@ -4,6 +4,7 @@ import asyncio
 import json
 import signal
 import subprocess
+import sys
 import threading
 from collections import Counter
 from collections.abc import Iterator
@@ -222,3 +223,26 @@ def test_a_restart_of_one_of_two_loses_nothing_that_is_repeated(replicas: tuple[
     assert {200, 201} == set(client.answers.statuses)
     # The same document sent again is kept once, so each that was told as kept counts, and none twice.
     assert client.drafts == asyncio.run(drafts_in(url))
+
+
+OFTEN = """
+import asyncio, random, sys
+from service.app import create_app
+from service.settings import Settings
+
+async def lived():
+    application = create_app(Settings(database_url=sys.argv[1], poll_every=0.001))
+    async with application.running():
+        await asyncio.sleep(random.random() * 0.02)
+
+for _ in range(150):
+    asyncio.run(lived())
+"""
+"""Begins and ends, at any moment of the looks at the database."""
+
+
+def test_an_end_in_the_middle_of_a_look_at_the_database_is_an_end(tmp_path: Path) -> None:
+    """A look that was broken off would be waited for until somebody kills the process."""
+    program = (sys.executable, "-c", OFTEN, f"sqlite:///{tmp_path}/grades.db")
+
+    assert 0 == subprocess.run(program, timeout=10 * SECONDS_TO_END, check=False).returncode
