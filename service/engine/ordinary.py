@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from msgspec import UNSET
 
 from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic
-from service.engine.columns import column_of
+from service.engine.columns import Column, column_of
 from service.engine.counting import Counts
 from service.engine.evidence import Evidence, Series
 from service.engine.lots import Lot, Readings
@@ -36,10 +36,9 @@ def ordinary_lot(
     by_characteristic: dict[str, Readings] = {}
     for each in series:
         of = characteristics.get(each.series.characteristic)
-        if of is None or of.name in by_characteristic or not is_ordinary(each.series, each.doubles, of):
+        column = None if of is None else ordinary_column(each.series, each.doubles, of)
+        if of is None or column is None or of.name in by_characteristic:
             return None
-        conversion = of.conversions[each.series.unit]
-        column = column_of(each.series.values, each.doubles, conversion.factor, turned_round=conversion.turned_round)
         counts = [(each.number, len(each.series.values))]
         by_characteristic[of.name] = Readings(column, counts, each.series.packages or None)
     told = evidence.lot
@@ -51,6 +50,14 @@ def holds_only_series(evidence: Evidence) -> bool:
     """Nothing but series, and of the lot no more than how many packages it has and how severely it is inspected."""
     told = evidence.lot
     return not (evidence.declared or evidence.counts or evidence.dates or told.length or told.mass or told.inspections)
+
+
+def ordinary_column(series: Series, doubles: "Doubles | None", of: CompiledCharacteristic) -> Column | None:
+    """The readings of a series of this characteristic, in its unit; None where they are to be looked at more closely."""
+    if not is_ordinary(series, doubles, of):
+        return None
+    conversion = of.conversions[series.unit]
+    return column_of(series.values, doubles, conversion.factor, turned_round=conversion.turned_round)
 
 
 def is_ordinary(series: Series, doubles: "Doubles | None", of: CompiledCharacteristic) -> bool:

@@ -5,10 +5,11 @@ A verdict so names the very evidence that it rests on, and a column of 100,000 r
 
 import struct
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import replace
 
 from service.engine.digests import canonical, digest_of, digest_of_parts
 from service.engine.evidence import Calibration, Evidence, Lot, Remark, Series
@@ -17,16 +18,8 @@ if TYPE_CHECKING:
     from service.engine.columns.long import Doubles
 
 
-class Written(NamedTuple):
-    """What stands for the readings of a series in the document of which the digest is made."""
-
-    packages: list[str] | msgspec.Raw | UnsetType
-    values: str
-    """`sha256:…` of the doubles, as `doubles_as_bytes` gives them."""
-
-
-class _Series(Struct, frozen=True):
-    """A series with its members in RFC 8785's order."""
+class DigestedSeries(Struct, frozen=True):
+    """A series with its members in RFC 8785's order, and the digest of its doubles in place of them."""
 
     calibration: Calibration | UnsetType
     characteristic: str
@@ -40,14 +33,18 @@ class _Series(Struct, frozen=True):
     values: str
 
 
-class _Evidence(Struct, frozen=True):
+class Digested(Struct, frozen=True):
     """Evidence with its members in RFC 8785's order."""
 
     counts: msgspec.Raw | UnsetType
     dates: msgspec.Raw | UnsetType
     declared: msgspec.Raw | UnsetType
     lot: Lot | msgspec.Raw
-    series: list[_Series] | UnsetType
+    series: list[DigestedSeries] | UnsetType = UNSET
+
+    def digest(self, series: list[DigestedSeries]) -> str:
+        """`sha256:…` of the evidence with these series, where the document has none yet."""
+        return digest_of(_encode(replace(self, series=series or UNSET)))
 
 
 _encode = msgspec.json.Encoder().encode
@@ -58,49 +55,48 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
 
     arrays  for each series its values as an array where they are many, else None
     """
-    written = [
-        Written(each.packages, _values_digest(each.values, array))
-        for each, array in zip(evidence.series or (), arrays, strict=True)
-    ]
-    return digest_by_columns(evidence, written)
+    series: list[DigestedSeries] | UnsetType = UNSET
+    if not isinstance(evidence.series, UnsetType):
+        pairs = zip(evidence.series, arrays, strict=True)
+        series = [digested_series(each, each.packages, _values_digest(each.values, array)) for each, array in pairs]
+    return digest_of(_encode(digested(evidence, series)))
 
 
-def digest_by_columns(evidence: Evidence, written: Sequence[Written]) -> str:
-    """The same.
+def digested(evidence: Evidence, series: list[DigestedSeries] | UnsetType = UNSET) -> Digested:
+    """The document of which the digest is made.
 
-    written  for each series what stands for its readings
+    series  in place of those of the evidence
 
     msgspec writes texts and whole numbers as RFC 8785 wants them, but not every other number, nor does it sort the members of
     what has been added since: those go the long way. `id` stands before `size` as it is.
     """
     lot = evidence.lot
     is_plain = lot.inspection is UNSET and lot.length is UNSET and lot.mass is UNSET and lot.inspections is UNSET
-    series: list[_Series] | UnsetType = UNSET
-    if not isinstance(evidence.series, UnsetType):
-        series = [_with_digest(each, of_it) for each, of_it in zip(evidence.series, written, strict=True)]
-    document = _Evidence(
+    return Digested(
         counts=_sorted(evidence.counts),
         dates=_sorted(evidence.dates),
         declared=_sorted(evidence.declared),
         lot=lot if is_plain else msgspec.Raw(canonical(msgspec.to_builtins(lot))),
         series=series,
     )
-    return digest_of(_encode(document))
 
 
-def _with_digest(series: Series, written: Written) -> _Series:
-    """The series with a digest for its values."""
-    return _Series(
+def digested_series(series: Series, packages: list[str] | msgspec.Raw | UnsetType, values: str) -> DigestedSeries:
+    """The series, its packages as they are to be written.
+
+    values  `sha256:…` of the doubles, as `doubles_as_bytes` gives them
+    """
+    return DigestedSeries(
         calibration=series.calibration,
         characteristic=series.characteristic,
         method=series.method,
-        packages=written.packages,
+        packages=packages,
         packages_per_specimen=series.packages_per_specimen,
         remarks=series.remarks,
         stage=series.stage,
         uncertainty=_sorted(series.uncertainty),
         unit=series.unit,
-        values=written.values,
+        values=values,
     )
 
 

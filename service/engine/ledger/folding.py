@@ -110,6 +110,8 @@ class Folded:
         """Where the classes of its line stood; it counts where nobody told how the lot is inspected."""
         self.is_resubmitted = False
         self.changes = self.strikes = self.weight = 0
+        self.tellings = 0
+        """How many changes told, or took back, something else than readings."""
         self.known: dict[str, Known] = {}
         self.columns: dict[Any, Column] = {}
         self.placed: dict[str, Placed] = {}
@@ -151,11 +153,16 @@ class Folded:
 
     def evidence(self) -> Evidence:
         """The document, for as long as no further change comes."""
+        series = [each.series() for each in self.columns.values()]
+        return msgspec.structs.replace(self.evidence_without_series(), series=series or UNSET)
+
+    def evidence_without_series(self) -> Evidence:
+        """All but the readings."""
         told = self.told
         by_class = [each.told for each in self.carried] if told.inspection is UNSET else []
         lot = Lot(self.lot, told.size, told.inspection, told.length, told.mass, by_class or UNSET)
         others = {name: [each for each in items if each is not None] or UNSET for name, items in self.others.items()}
-        return Evidence(lot, [each.series() for each in self.columns.values()] or UNSET, **others)
+        return Evidence(lot, UNSET, **others)
 
     @property
     def readings(self) -> dict[str, tuple[int, int]]:
@@ -176,6 +183,7 @@ class Folded:
 
     def open(self, opening: CarriedOpening) -> None:
         """Its first change."""
+        self.tellings += 1
         self.carried, self.is_resubmitted = list(opening.carried or ()), bool(opening.resubmits)
         self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
         dates = opening.dates or []
@@ -204,6 +212,8 @@ class Folded:
         for name, items in brought.items():
             others[name] = (len(self.others[name]), len(items))
             self.others[name] += items
+        if batch.lot or any(brought.values()):
+            self.tellings += 1
         self.placed[batch.batch] = Placed(series, others)
 
     def strike(self, struck: Struck) -> None:
@@ -216,6 +226,7 @@ class Folded:
                 key, start, _ = placed.series[int(number)]
                 self.columns[key].strike(start + int(rest[1]))
             else:
+                self.tellings += 1
                 self.others[member][placed.others[member][0] + int(number)] = None
 
     def correct(self, correction: MarkedCorrection) -> None:
@@ -274,6 +285,7 @@ def _head_key(series: Series) -> object:
 def _move(folded: Folded, change: Change) -> None:
     moved = _MOVED.decode(change.document)
     folded.revision, folded.carried = moved.revision, list(moved.carried or ())
+    folded.tellings += 1
 
 
 _FOLDS: Mapping[str, Callable[[Folded, Change], None]] = {

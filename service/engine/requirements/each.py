@@ -108,6 +108,17 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
             return self.finding(Outcome.FAIL, reasons, self.resolved, measured, margin)
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
 
+    def waits(self, readings: Readings) -> bool:
+        """The mean of a package can still change; readings stay, and no more than may be are outside."""
+        return self.over == "packages" or self.passes(readings)
+
+    def passes(self, readings: Readings) -> bool:
+        """No more are outside than may be, and none is beyond the outer limits."""
+        column = readings.values(self.over)
+        if self.outer and column.outside(*self.outer.limits):
+            return False
+        return len(_outside(column, self.bounds)) <= self.allowed(column.count)
+
     @property
     def passes_plainly(self) -> bool:
         """Where its limits are the same for every lot, and no others stand around them."""

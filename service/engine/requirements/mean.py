@@ -42,6 +42,10 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
 
+    def passes(self, readings: Readings) -> bool:
+        """The mean is within."""
+        return settled(readings.values(self.over).mean(), self.bounds.hold)
+
     @property
     def passes_plainly(self) -> bool:
         """Where its limits are the same for every lot."""

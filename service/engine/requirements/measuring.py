@@ -33,6 +33,16 @@ class Lack(NamedTuple):
     missing: Sequence[Missing] | UnsetType = UNSET
 
 
+class Glance(NamedTuple):
+    """What a look at the readings shows, without a word on it."""
+
+    outcome: Outcome
+    lacking: Shortage = NOTHING
+
+
+PASSES = Glance(Outcome.PASS)
+
+
 class PlainPass(NamedTuple):
     """A pass of which nothing but figures is to be told."""
 
@@ -94,6 +104,31 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def is_complete(self, count: int) -> bool:
         """Whether so many single readings are all that it takes."""
         return self.enough is not None and self.enough.packages <= count >= self.least
+
+    def glance(self, readings: Readings) -> Glance | None:
+        """What `judge` comes to on these readings of its characteristic, and nothing of why; None where it is to be judged.
+
+        For who asks after each reading, of a lot with one sample whose readings are all taken as they stand.
+        """
+        if self.enough is None or not self.is_compared_as_it_is:
+            return None
+        lacking = shortage_of(self.enough, readings.package_counts, self.least + readings.pooled, self.over)
+        if lacking:
+            return Glance(Outcome.UNDECIDED, lacking) if self.waits(readings) else None
+        return PASSES if self.passes(readings) else None
+
+    @property
+    def is_compared_as_it_is(self) -> bool:
+        """True where nothing comes between its value and limits that are the same for every lot."""
+        return self.rounding is None
+
+    def waits(self, readings: Readings) -> bool:
+        """True where these readings, whose sample is short, have not failed by themselves."""
+        return True
+
+    def passes(self, readings: Readings) -> bool:
+        """True only where these readings, whose sample is complete, pass; a kind that can't tell at a glance leaves it so."""
+        return False
 
     def undecided(self, lack: Lack) -> Finding:
         """It cannot be said yet."""

@@ -66,6 +66,19 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
         return self.finding(outcome, [self._reason(found, readings)], self.resolved, measured, found.margin)
 
+    def waits(self, readings: Readings) -> bool:
+        """It is not lost."""
+        return not self._is_lost(readings)
+
+    def passes(self, readings: Readings) -> bool:
+        """A range or a standard deviation is not above the most that may be, which is known before a root is taken."""
+        column = readings.values(self.over)
+        if self.statistic == "range":
+            return self._range(column) <= self.at_most
+        if self.statistic == "standard_deviation":
+            return settled(column.variance(), lambda variance: variance <= self.at_most**2)
+        return False
+
     @property
     def passes_plainly(self) -> bool:
         """Whatever the statistic."""

@@ -1,26 +1,28 @@
 """Where a lot stands: each of its requirements as the evidence so far decides it, and which of them have moved.
 
 Of an ordinary lot a requirement is judged again only where what it rests on has grown since. Nobody says beforehand what that
-is; it is noted as it is asked for. A finding is made of the requirement and the lot alone: where the size of the lot is the
-same, and so are the readings of all that was asked for, it comes out the same.
+is; it is noted as it is asked for. A finding is made of the requirement and the lot alone: where all that is told of the lot is
+the same, and so are the readings of all that was asked for, it comes out the same. Where a glance shows the outcome no finding
+is made, since nobody sees its reasons here.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.compilation import CompiledGrade
-from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.judging import Given, given, judge_given
 from service.engine.ledger import Folded
-from service.engine.ledger.growing import Growing, Ready
-from service.engine.lots import Readings
+from service.engine.ledger.growing import ALL, Growing
+from service.engine.lots import Lot, Readings
+from service.engine.requirements import CompiledRequirement
 from service.engine.requirements.each import EachRule
+from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.retesting import findings_of
 from service.engine.requirements.rules import Rule
-from service.engine.sampling import LotSize
+from service.engine.requirements.shortage import Shortage
 from service.engine.verdict import Finding, Missing, Outcome
 
 
@@ -35,16 +37,6 @@ class RequirementStanding(Struct, frozen=True):
     """False where nothing that still comes could make it pass; else left out."""
 
 
-class Basis(NamedTuple):
-    """What the requirements of an ordinary lot were judged by."""
-
-    sizes: LotSize
-    counts: Mapping[str, int]
-    """How many readings there were, by characteristic; those of one lot only come behind each other."""
-    asked: Mapping[str, frozenset[str]]
-    """By requirement, the characteristics whose readings it asked for, whether there were any or not."""
-
-
 class Standing(Struct, frozen=True):
     """Of a lot after so many changes."""
 
@@ -57,35 +49,26 @@ class Standing(Struct, frozen=True):
     """Those that are not as they were before."""
     flaws: Sequence[Flaw] = ()
     """What is wrong with the evidence as a whole, which no batch by itself could show."""
-    basis: Basis | None = None
-    """None where that is not known."""
 
 
-ALL = ""
-"""Stands for every characteristic; none has this name."""
-ANY: frozenset[str] = frozenset({ALL})
-"""Where nothing is known of before, anything may have grown."""
 NOTHING = Standing(0, 0, "", {}, ())
 
 
 def standing_of(folded: Folded, grade: CompiledGrade, before: Standing) -> Standing:
-    """Where the lot stands, and what has moved since it stood as `before`."""
-    evidence = folded.evidence()
-    ready = None if grade.derived else _ready(folded, grade, evidence)
+    """Where the lot stands, and what has moved since it stood as `before`, which was asked of the same one."""
+    growing = folded.growing
+    if not isinstance(growing, Growing) or growing.grade is not grade:
+        growing = folded.growing = Growing(grade)
+    ready = growing.ready(folded)
     if ready is None:
-        return standing_anew(folded, grade, given(evidence), before)
-    sizes, readings = ready.lot.sizes, ready.lot.by_characteristic
-    counts = {name: each.count for name, each in readings.items()}
-    known = before.basis if before.revision == folded.revision else None
-    grown = _grown(known, counts) if known and known.sizes == sizes else ANY
-    now, asked = (dict(before.requirements), dict(known.asked)) if known else ({}, {})
+        return standing_anew(folded, grade, given(folded.evidence()), before)
+    grown, asked = growing.grown, growing.asked
+    now = dict(before.requirements) if asked else {}
     for rule in grade.requirements:
-        if grown is ANY or not grown.isdisjoint(asked[rule.id]):
-            noting = Asked(readings)
-            finding = findings_of([rule], ready.lot._replace(by_characteristic=noting))[0]
-            now[rule.id], asked[rule.id] = _standing(finding, rule), frozenset(noting.names)
-    moved = _moved(before, now)
-    return Standing(folded.changes, folded.revision, ready.digest, now, moved, (), Basis(sizes, counts, asked))
+        if rule.id not in asked or not grown.isdisjoint(asked[rule.id]):
+            now[rule.id], asked[rule.id] = stands(rule, ready.lot)
+    grown.clear()
+    return Standing(folded.changes, folded.revision, ready.digest, now, _moved(before, now))
 
 
 def stood(folded: Folded, grade: CompiledGrade) -> Standing:
@@ -129,18 +112,13 @@ class Asked(Mapping[str, Readings]):
         return len(self._readings)
 
 
-def _grown(before: Basis, counts: Mapping[str, int]) -> frozenset[str]:
-    """The characteristics of which more readings have come, and ALL where there is one."""
-    grown = frozenset(name for name, count in counts.items() if before.counts.get(name) != count)
-    return grown | ANY if grown else grown
-
-
-def _ready(folded: Folded, grade: CompiledGrade, evidence: Evidence) -> Ready | None:
-    """The lot, where it is an ordinary one."""
-    growing = folded.growing
-    if not isinstance(growing, Growing) or growing.characteristics is not grade.characteristics:
-        growing = folded.growing = Growing(grade.characteristics)
-    return growing.ready(folded, evidence)
+def stands(rule: CompiledRequirement, lot: Lot) -> tuple[RequirementStanding, frozenset[str]]:
+    """Where a requirement stands in an ordinary lot, and the characteristics whose readings it asked for."""
+    if isinstance(rule, MeasuredRule) and (readings := lot.readings(rule.of)) and (seen := rule.glance(readings)):
+        return RequirementStanding(rule.id, seen.outcome, _missing(rule.of.name, seen.lacking)), frozenset([rule.of.name])
+    noting = Asked(lot.by_characteristic)
+    finding = findings_of([rule], lot._replace(by_characteristic=noting))[0]
+    return _standing(finding, rule), frozenset(noting.names)
 
 
 def standing_anew(folded: Folded, grade: CompiledGrade, lot: Given, before: Standing) -> Standing:
@@ -155,7 +133,15 @@ def standing_anew(folded: Folded, grade: CompiledGrade, lot: Given, before: Stan
 
 def _moved(before: Standing, now: Mapping[str, RequirementStanding]) -> Sequence[RequirementStanding]:
     """Those that are not as they were before."""
-    return [each for name, each in now.items() if before.requirements.get(name) != each]
+    was = before.requirements.get
+    return [each for name, each in now.items() if each is not (known := was(name)) and each != known]
+
+
+def _missing(characteristic: str, lacking: Shortage) -> Sequence[Missing] | UnsetType:
+    """What a sample lacks, as a finding gives it."""
+    if not lacking:
+        return UNSET
+    return [Missing(characteristic=characteristic, packages=lacking.packages, readings=lacking.readings)]
 
 
 def _standing(finding: Finding, rule: Rule) -> RequirementStanding:
