@@ -30,13 +30,13 @@ Prepare = Callable[..., object]
 class Steps:
     """A transaction, which its last step commits; without one it comes to nothing."""
 
-    def __init__(self, run: Callable[..., Awaitable[Any]], begin: Prepare, commit: Prepare) -> None:
+    def __init__(self, run: Callable[..., Awaitable[Any]], commit: Prepare) -> None:
         """Not begun yet.
 
-        run            gives what a function of the connection and further arguments gives; one at a time
-        begin, commit  functions of the connection
+        run     gives what a function of the connection and further arguments gives; one at a time
+        commit  a function of the connection
         """
-        self._run, self._begin, self._commit = run, begin, commit
+        self._run, self._commit = run, commit
 
     async def take(self, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs) -> R:
         """What a step gives that is taken on the connection; nothing else is done on it meanwhile."""
@@ -51,7 +51,7 @@ class Steps:
     ) -> R:
         """What a step gives, which begins the transaction where it is the first."""
         if not connection.in_transaction():
-            self._begin(connection)
+            connection.begin()
         return step(connection, *args, **kwargs)
 
     def _committed(
@@ -97,7 +97,7 @@ class EmbeddedWriter:
         """A transaction; one at a time. Whoever begins one has the whole file to himself, so there is nothing to lock."""
         async with self._turn:
             try:
-                yield Steps(partial(self._run, self._step), Connection.begin, Connection.commit)
+                yield Steps(partial(self._run, self._step), Connection.commit)
             finally:
                 # Behind whatever step is still under way in the thread.
                 if self._connection is None or self._connection.in_transaction():
@@ -140,7 +140,7 @@ class ServerWriter:
         async with self._turn:
             connection = await self._begun(locks)
             try:
-                yield Steps(connection.run_sync, Connection.begin, _commit)
+                yield Steps(connection.run_sync, _commit)
             finally:
                 if connection.closed or connection.invalidated or connection.in_transaction():
                     await asyncio.shield(self._drop())

@@ -1,27 +1,42 @@
-"""Readings a second over HTTP beside what the drivers store at best, in interleaved rounds: `python -m tests.bench.ledger`.
+"""Readings a second beside what the drivers store at best, in interleaved rounds: `python -m tests.bench.ledger`.
 
 The floors are rows of a reading each: on SQLite a durable commit for each row, on PostgreSQL single rows of 16 connections and
-COPY of 100,000. Ours are batches of one reading of 16 callers, and lots of 100,000 readings in one batch.
+COPY of 100,000. Ours are batches of one reading of 16 callers, in the process of whoever measures as the floors are, and over
+HTTP; and lots of 100,000 readings in one batch.
+
+What a commit costs is mostly the disk's flush, in which machines differ a thousandfold. `--flush-ms` makes each flush take so
+much longer, for the floors as for ours, by a library that is compiled (`cc`) and loaded before the C library.
 """
 
 import argparse
 import asyncio
+import contextlib
 import json
+import os
+import shutil
 import sqlite3
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from itertools import count
 from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
 import asyncpg  # type: ignore[import-untyped]  # it comes without types
+import msgspec
 
 from service.api import examples
+from service.engine.ledger import Batch, Opening
+from service.storage import DatabaseCatalogue, DatabaseLedger
+from service.storage.connecting import opened
 from service.storage.migrating import migrate
+from service.usecases.ledger.opening import open_lot
+from service.usecases.ledger.readings import record_batch
+from service.usecases.shelf import Shelf
 from tests.support.postgresql import durable_postgresql, new_database
 from tests.support.services import ask, released, service_in
 
@@ -30,6 +45,7 @@ COLUMNS = "lot TEXT NOT NULL, characteristic TEXT NOT NULL, package TEXT NOT NUL
 NAMES = ("lot", "characteristic", "package", "unit", "value")
 ROW = ("0412-07", "breaking_force", "b1", "N", 1432.5)
 MOST_BODY = "64000000"
+SLOWER = "MARKERYARN_BENCH_FLUSH_US"
 Way = Callable[[float], Awaitable[float]]
 """Seconds to spend → readings a second."""
 
@@ -50,6 +66,43 @@ class Caller(NamedTuple):
         length = next(line for line in answer.lower().split(b"\r\n") if line.startswith(b"content-length:"))
         said = await self.reader.readexactly(int(length.split(b":")[1]))
         assert b" 201 " in answer.split(b"\r\n")[0], said
+
+
+class Inside:
+    """The ledger in this process: what a route does between decoding a body and encoding the answer."""
+
+    def __init__(self, ledger: DatabaseLedger, shelf: Shelf) -> None:
+        """On a database in which the grade is released."""
+        self.ledger, self.shelf, self.numbers = ledger, shelf, count()
+
+    async def single(self, seconds: float) -> float:
+        """Callers wait for each reading of theirs to be durable and judged; each has a lot of its own."""
+        lots = [f"I{next(self.numbers)}" for _ in range(CALLERS)]
+        for lot in lots:
+            await open_lot(self.ledger, self.shelf, lot, Opening(grade=examples.GRADE), "local")
+        batches = msgspec.json.Decoder(Batch)
+        began = time.perf_counter()
+
+        async def call(lot: str) -> int:
+            stored = 0
+            while time.perf_counter() - began < seconds:
+                batch = batches.decode(_batch(f"B{stored}", [1432.5], ["b1"]))
+                await record_batch(self.ledger, self.shelf, lot, batch, "local")
+                stored += 1
+            return stored
+
+        stored = sum(await asyncio.gather(*map(call, lots)))
+        return stored / (time.perf_counter() - began)
+
+
+@contextlib.asynccontextmanager
+async def inside(url: str) -> AsyncIterator[Inside]:
+    """On this database."""
+    async with opened(url) as kept:
+        ledger, shelf = DatabaseLedger(kept), Shelf(DatabaseCatalogue(kept))
+        await shelf.refresh()
+        yield Inside(ledger, shelf)
+        await ledger.close()
 
 
 class Ours:
@@ -168,36 +221,59 @@ async def measured(ways: dict[str, Way], rounds: int, seconds: float) -> dict[st
     return {name: statistics.median(each) for name, each in found.items()}
 
 
+async def measure(options: argparse.Namespace, folder: Path, url: str, floor_url: str) -> dict[str, float]:
+    """Readings a second of each way."""
+    for name in ("lite", "full"):
+        (folder / name).mkdir()
+    async with contextlib.AsyncExitStack() as stack:
+        lite = Ours(stack.enter_context(service_in(folder / "lite", MAX_BODY=MOST_BODY)))
+        full = Ours(stack.enter_context(service_in(folder / "full", DATABASE_URL=url, MAX_BODY=MOST_BODY)))
+        file = next((folder / "lite").glob("*.db"))
+        inside_lite = await stack.enter_async_context(inside(f"sqlite:///{file}"))
+        inside_full = await stack.enter_async_context(inside(url))
+        single, copy = postgresql_floors(floor_url)
+        ways = {
+            "SQLite, single durable commits": sqlite_floor(folder / "floor.db"),
+            "ours on SQLite, in process": inside_lite.single,
+            "ours on SQLite, over HTTP": lite.single,
+            "asyncpg, single rows": single,
+            "ours on PostgreSQL, in process": inside_full.single,
+            "ours on PostgreSQL, over HTTP": full.single,
+            "asyncpg, COPY": copy,
+            "ours on PostgreSQL, long lots": full.long,
+        }
+        return await measured(ways, options.rounds, options.seconds)
+
+
+def again_with_slow_flushes(milliseconds: float, folder: Path) -> int:
+    """Run this program once more with each flush taking so much longer; its exit code."""
+    library = folder / "slow_flush.so"
+    source = Path(__file__).with_name("slow_flush.c")
+    compiler = shutil.which("cc") or sys.exit("There is no C compiler `cc`, which --flush-ms needs.")
+    subprocess.run([compiler, "-O1", "-shared", "-fPIC", "-o", library, source, "-ldl"], check=True)
+    slow = {"LD_PRELOAD": str(library), SLOWER: str(int(milliseconds * 1000))}
+    arguments = [sys.executable, "-m", "tests.bench.ledger", *sys.argv[1:]]
+    return subprocess.run(arguments, env=os.environ | slow, check=False).returncode
+
+
 def main() -> None:
     """Print readings a second, and the shares of the floors."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--seconds", type=float, default=3)
+    parser.add_argument("--flush-ms", type=float, default=0)
     options = parser.parse_args()
-    with tempfile.TemporaryDirectory() as name, durable_postgresql() as server:
-        folder = Path(name)
-        (folder / "lite").mkdir()
-        (folder / "full").mkdir()
-        url, floor_url = new_database(server.url), new_database(server.url)
-        migrate(url)
-        with (
-            service_in(folder / "lite", MAX_BODY=MOST_BODY) as lite,
-            service_in(folder / "full", DATABASE_URL=url, MAX_BODY=MOST_BODY) as full,
-        ):
-            single, copy = postgresql_floors(floor_url)
-            ways = {
-                "SQLite, single durable commits": sqlite_floor(folder / "floor.db"),
-                "ours on SQLite, single readings": Ours(lite).single,
-                "asyncpg, single rows": single,
-                "ours on PostgreSQL, single readings": (ours := Ours(full)).single,
-                "asyncpg, COPY": copy,
-                "ours on PostgreSQL, long lots": ours.long,
-            }
-            found = asyncio.run(measured(ways, options.rounds, options.seconds))
-    rates = list(found.values())
-    shares = [f"{ours / floor:.2f}" for floor, ours in zip(rates[::2], rates[1::2], strict=True)]
-    lines = [f"{name:40}{rate:12.0f}" for name, rate in found.items()]
-    sys.stdout.write("\n".join([*lines, f"shares: {' '.join(shares)}", ""]))
+    with tempfile.TemporaryDirectory() as name:
+        if options.flush_ms and SLOWER not in os.environ:
+            sys.exit(again_with_slow_flushes(options.flush_ms, Path(name)))
+        with durable_postgresql() as server:
+            url, floor_url = new_database(server.url), new_database(server.url)
+            migrate(url)
+            found = asyncio.run(measure(options, Path(name), url, floor_url))
+    floor = 0.0
+    for way, rate in found.items():
+        floor = floor if way.startswith("ours") else rate
+        sys.stdout.write(f"{way:40}{rate:12.0f}{f'  {rate / floor:.2f}' if way.startswith('ours') else ''}\n")
 
 
 if __name__ == "__main__":

@@ -95,7 +95,7 @@ class Placed(NamedTuple):
     series: list[tuple[object, int, int]]
     """The key of its column, the first place, and how many, of each series."""
     others: Mapping[str, tuple[int, int]]
-    """The first place and how many, by `counts`, `declared` and `dates`."""
+    """The first place and how many, by `counts`, `declared` and `dates` where it has any."""
 
 
 class Folded:
@@ -179,7 +179,7 @@ class Folded:
         placed = self.placed[batch]
         if member == "series":
             return int(number) < len(placed.series) and int(rest[1]) < placed.series[int(number)][2]
-        return int(number) < placed.others[member][1]
+        return member in placed.others and int(number) < placed.others[member][1]
 
     def open(self, opening: CarriedOpening) -> None:
         """Its first change."""
@@ -188,7 +188,7 @@ class Folded:
         self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
         dates = opening.dates or []
         self.others["dates"] += dates
-        self.placed[""] = Placed([], {"counts": (0, 0), "declared": (0, 0), "dates": (0, len(dates))})
+        self.placed[""] = Placed([], {"dates": (0, len(dates))})
 
     def take(self, batch: MarkedBatch) -> None:
         """Readings, counts, declarations and dates, behind those that are in."""
@@ -207,12 +207,13 @@ class Folded:
             series.append((key, len(column.values), len(each.values)))
             column.add(each)
         others: dict[str, tuple[int, int]] = {}
-        brought: Mapping[str, list[Counted] | list[DeclaredValue] | list[Dated]]
-        brought = {"counts": batch.counts or [], "declared": batch.declared or [], "dates": batch.dates or []}
+        brought: Mapping[str, list[Counted] | list[DeclaredValue] | list[Dated] | UnsetType]
+        brought = {"counts": batch.counts, "declared": batch.declared, "dates": batch.dates}
         for name, items in brought.items():
-            others[name] = (len(self.others[name]), len(items))
-            self.others[name] += items
-        if batch.lot or any(brought.values()):
+            if items:
+                others[name] = (len(self.others[name]), len(items))
+                self.others[name] += items
+        if others or batch.lot:
             self.tellings += 1
         self.placed[batch.batch] = Placed(series, others)
 

@@ -122,7 +122,7 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
     @property
     def passes_plainly(self) -> bool:
         """Where its limits are the same for every lot, and no others stand around them."""
-        return self.takes_single_readings and not (self.limits or self.guard or self.outer)
+        return self.takes_single_readings and self.is_compared_as_it_is and not self.outer
 
     def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
         """None is outside."""

@@ -49,7 +49,7 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
     @property
     def passes_plainly(self) -> bool:
         """Where its limits are the same for every lot."""
-        return self.takes_single_readings and not (self.limits or self.guard)
+        return self.takes_single_readings and self.is_compared_as_it_is
 
     def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
         """The mean is within."""
