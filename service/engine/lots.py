@@ -111,16 +111,22 @@ class Readings:
         """The package of each reading, numbered from 0 in the order in which they come."""
         if self.names is None:
             return range(self.count)
-        numbers: dict[object, int] = {}
-        # An object of its own is equal to nothing else, as a package without a name is.
-        return [numbers.setdefault(name if name is not None else object(), len(numbers)) for name in self.names]
+        names: Sequence[object] = self.names
+        if None in names:
+            # An object of its own is equal to nothing else, as a package without a name is.
+            names = [object() if name is None else name for name in names]
+        distinct = dict.fromkeys(names)
+        if len(distinct) == self.count:
+            return range(self.count)
+        numbers = {name: number for number, name in enumerate(distinct)}
+        return [numbers[name] for name in names]
 
     @kept
     def package_counts(self) -> Mapping[int, int]:
         """How many packages have so many readings, by that number; a composite specimen is one of each of its packages."""
         if self.names is None:
             return {1: self.count + self.pooled}
-        counts = Counter(Counter(self.groups).values())
+        counts = Counter({1: self.count} if isinstance(self.groups, range) else Counter(self.groups).values())
         return counts + Counter({1: self.pooled}) if self.pooled else counts
 
     @kept

@@ -45,7 +45,7 @@ COLUMNS = "lot TEXT NOT NULL, characteristic TEXT NOT NULL, package TEXT NOT NUL
 NAMES = ("lot", "characteristic", "package", "unit", "value")
 ROW = ("0412-07", "breaking_force", "b1", "N", 1432.5)
 MOST_BODY = "64000000"
-SLOWER = "MARKERYARN_BENCH_FLUSH_US"
+SLOWER = "SLOW_FLUSH_US"
 Way = Callable[[float], Awaitable[float]]
 """Seconds to spend → readings a second."""
 
@@ -251,6 +251,8 @@ def again_with_slow_flushes(milliseconds: float, folder: Path) -> int:
     source = Path(__file__).with_name("slow_flush.c")
     compiler = shutil.which("cc") or sys.exit("There is no C compiler `cc`, which --flush-ms needs.")
     subprocess.run([compiler, "-O1", "-shared", "-fPIC", "-o", library, source, "-ldl"], check=True)
+    # PostgreSQL's server runs as somebody else.
+    folder.chmod(0o755)
     slow = {"LD_PRELOAD": str(library), SLOWER: str(int(milliseconds * 1000))}
     arguments = [sys.executable, "-m", "tests.bench.ledger", *sys.argv[1:]]
     return subprocess.run(arguments, env=os.environ | slow, check=False).returncode

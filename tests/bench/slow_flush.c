@@ -1,4 +1,4 @@
-/* A disk whose flush takes MARKERYARN_BENCH_FLUSH_US longer, for whatever program loads this before the C library. */
+/* A disk whose flush takes SLOW_FLUSH_US longer, for whatever program loads this before the C library. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <stdlib.h>
@@ -7,7 +7,7 @@
 static int slowly(const char *name, int file)
 {
     int (*flush)(int) = (int (*)(int))dlsym(RTLD_NEXT, name);
-    const char *longer = getenv("MARKERYARN_BENCH_FLUSH_US");
+    const char *longer = getenv("SLOW_FLUSH_US");
     int done = flush(file);
     if (longer)
         usleep((useconds_t)atol(longer));
