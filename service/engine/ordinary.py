@@ -52,6 +52,13 @@ def holds_only_series(evidence: Evidence) -> bool:
     return not (evidence.declared or evidence.counts or evidence.dates or told.length or told.mass or told.inspections)
 
 
+def are_ordinary(characteristics: Mapping[str, CompiledCharacteristic], series: Sequence[Series]) -> bool:
+    """Whether each of these series is ordinary and of a characteristic of its own, so that none has a flaw."""
+    known = [(each, characteristics.get(each.characteristic)) for each in series]
+    is_each_alone = len({each.characteristic for each in series}) == len(series)
+    return is_each_alone and all(of is not None and is_ordinary(each, None, of) for each, of in known)
+
+
 def ordinary_column(series: Series, doubles: "Doubles | None", of: CompiledCharacteristic) -> Column | None:
     """The readings of a series of this characteristic, in its unit; None where they are to be looked at more closely."""
     if not is_ordinary(series, doubles, of):

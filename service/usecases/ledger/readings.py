@@ -13,7 +13,7 @@ from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.engine.ledger import Batch, Folded, Strike, Struck, Told
 from service.engine.ledger.folding import BATCH, STRIKE, both, written
-from service.engine.ordinary import ordinary_lot
+from service.engine.ordinary import are_ordinary
 from service.engine.preparing import lot_flaws, prepare, sent
 from service.ports import (
     ChangeUnknownError,
@@ -130,17 +130,16 @@ def nothing_there(folded: Folded, struck: Struck) -> Iterator[Flaw]:
 
 def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
     """Every flaw of a batch by itself, with pointers into it; what only the whole lot can show is no flaw of it."""
-    evidence = Evidence(LotDocument(lot), batch.series, batch.declared, batch.counts, batch.dates)
     flaws: list[Flaw] = []
     if isinstance(batch.lot, Told):
         told = LotDocument(lot, batch.lot.size, batch.lot.inspection, batch.lot.length, batch.lot.mass)
         flaws += lot_flaws(told, "/lot")
-    series = sent(evidence)
     # Most have nothing that has to be looked at closely, which a glance shows.
-    if ordinary_lot(grade.characteristics, evidence, series) is not None:
+    if not (batch.declared or batch.counts or batch.dates) and are_ordinary(grade.characteristics, batch.series or ()):
         return flaws
+    evidence = Evidence(LotDocument(lot), batch.series, batch.declared, batch.counts, batch.dates)
     try:
-        prepare(grade.characteristics, (), grade.requirements, evidence, series)
+        prepare(grade.characteristics, (), grade.requirements, evidence, sent(evidence))
     except FlawedDocumentError as error:
         flaws += [flaw for flaw in error.flaws if flaw.code not in OF_THE_WHOLE]
     return flaws
