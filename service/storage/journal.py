@@ -31,6 +31,10 @@ BEFORE_THE_FIRST = "sha256:" + "0" * 64
 """What the first entry calls the one before it."""
 
 
+Entry = tuple[int, str, str]
+"""A row of the journal: its number, what it says, and the digest of that."""
+
+
 class Head(NamedTuple):
     """The last entry; 0 and zeros before the first."""
 
@@ -68,16 +72,23 @@ def head_of(connection: Connection) -> Head:
 
 def append_behind(connection: Connection, head: Head, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> None:
     """The same, at least one, behind the last entry, which is locked."""
+    entries = chained(head, now, changes)
+    keep(connection, APPEND, entries)
+    if connection.dialect.name == "sqlite":
+        number, _, digest = entries[-1]
+        keep(connection, MOVE, [(number, digest)])
+
+
+def chained(head: Head, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> list[Entry]:
+    """The entries of these changes behind the last one."""
     number, digest = head
-    at, entries = in_entry(moment(now)), []
+    at, entries = in_entry(moment(now)), list[Entry]()
     for by, change in changes:
         number += 1
         content = canonical_line({**change, "number": number, "at": at, "by": by, "previous": digest})
         digest = digest_of(content)
         entries.append((number, content.decode(), digest))
-    keep(connection, APPEND, entries)
-    if connection.dialect.name == "sqlite":
-        keep(connection, MOVE, [(number, digest)])
+    return entries
 
 
 class DatabaseJournal:

@@ -13,20 +13,24 @@ from service.engine.ledger.folding import Known
 from service.ports import Decided, InstrumentRow, LotRow, Moment
 from service.storage.grouping import PutOffError
 from service.storage.instruments import newest
-from service.storage.journal import HEAD, Head, append_behind, head_of
+from service.storage.journal import HEAD, Head, append_behind, chained
 from service.storage.lot_rows import change_columns, change_of, changes_after, lot_columns, lot_row, numbered, with_changes
 from service.storage.moments import NOW, moment, stored
-from service.storage.plain import Plain, insertion, keep, names_of, rows, unnested
+from service.storage.plain import Plain, Rows, insertion, keep, names_of, rows, unnested
 from service.storage.tables import lot_attributes, lot_changes, lots
+from service.storage.unmoved import keep_unmoved
 from service.storage.verdicts import Told, in_journal, keep_verdicts
 
 _encode = msgspec.json.Encoder().encode
 _OF_EACH = f"{', '.join(f'there.{name}' for name in lots.c.keys())}"  # noqa: SIM118  a collection
+_HEAD = "head.number, head.digest"
 ROWS = Plain(
-    f"SELECT {NOW['sqlite']}, {_OF_EACH} FROM json_each(?) AS named LEFT JOIN lots AS there ON there.lot = named.value",  # noqa: S608  our own
-    f"SELECT {NOW['postgresql']}, {_OF_EACH} FROM unnest($1::text[]) AS named LEFT JOIN lots AS there ON there.lot = named",  # noqa: S608  as above
+    f"SELECT {NOW['sqlite']}, {_HEAD}, {_OF_EACH} FROM journal_head AS head "  # noqa: S608  our own
+    "CROSS JOIN json_each(?) AS named LEFT JOIN lots AS there ON there.lot = named.value",
+    f"SELECT {NOW['postgresql']}, {_HEAD}, {_OF_EACH} FROM journal_head AS head "  # noqa: S608  as above
+    "CROSS JOIN unnest($1::text[]) AS named LEFT JOIN lots AS there ON there.lot = named",
 )
-"""The database's clock, and each lot, with nothing where there is none."""
+"""The database's clock, the journal's head, and each lot, with nothing where there is none."""
 KEEP = Plain(
     insertion(lot_changes),
     f"WITH new AS ({unnested(lot_changes)}), last AS (SELECT lot, max(number) AS number FROM new GROUP BY lot), "  # noqa: S608  as above
@@ -84,6 +88,8 @@ class GroupRead(NamedTuple):
     """What a group is decided by, as its transaction finds it."""
 
     now: Moment
+    head: Head
+    """The journal's; others may write behind it meanwhile, but on SQLite."""
     rows: Mapping[str, LotRow]
     changes: Mapping[str, Sequence[Change]]
     """Those of each lot that are not in memory here."""
@@ -91,19 +97,19 @@ class GroupRead(NamedTuple):
 
 
 def read_group(connection: Connection, known: Mapping[str, int], instruments: Collection[str]) -> GroupRead:
-    """Lots, which nobody else changes until the commit, and instruments.
+    """Lots and instruments; in a transaction that holds the lots' locks nobody else changes them until its commit.
 
     known  of each lot, how many changes are in memory
     """
     names: object = list(known) if connection.dialect.name == "postgresql" else _encode(list(known)).decode()
     found = rows(connection, ROWS, names)
     now = moment(max(row[0] for row in found))
-    there = {row.lot: row for row in (lot_row(each[1:]) for each in found if each[1] is not None)}
+    there = {row.lot: row for row in (lot_row(each[3:]) for each in found if each[3] is not None)}
     behind = [row for row in there.values() if row.changes > known[row.lot]]
     changes = {
         row.lot: [change_of(each) for each in connection.execute(changes_after(row.lot, known[row.lot]))] for row in behind
     }
-    return GroupRead(now, there, changes, newest(connection, instruments))
+    return GroupRead(now, Head(*found[0][1:3]), there, changes, newest(connection, instruments))
 
 
 def locks_of(names: Iterable[str]) -> Sequence[int]:
@@ -114,8 +120,28 @@ def locks_of(names: Iterable[str]) -> Sequence[int]:
     return sorted(int.from_bytes(sha256(b"lot " + name.encode()).digest()[:8], signed=True) for name in names)
 
 
-def keep_group(connection: Connection, found: Mapping[str, GroupLot]) -> None:
-    """Insert and update, by as few statements as there are tables."""
+def is_plain(lot: GroupLot) -> bool:
+    """Whether nothing is to be kept but changes, behind others."""
+    return not (lot.changes and (lot.verdicts or lot.attributes or _has_new_row(lot)))
+
+
+def keep_plain_group(connection: Connection, found: Mapping[str, GroupLot], head: Head, locks: Sequence[int]) -> bool:
+    """Keep what is plain by one statement, outside of a transaction; False where it has to be decided anew under locks.
+
+    head   as it was read with all that was decided by
+    locks  `locks_of` these lots
+    """
+    changed = [each for each in found.values() if each.changes]
+    if not changed:
+        return True
+    return keep_unmoved(connection, locks, head, chained(head, stored(changed[0].now), _entries(changed)), _rows_of(changed))
+
+
+def keep_group(connection: Connection, found: Mapping[str, GroupLot], head: Head) -> None:
+    """Insert and update, by as few statements as there are tables, in a transaction that holds the locks of these lots.
+
+    head  as it was read, which on SQLite is as it is
+    """
     changed = [each for each in found.values() if each.changes and each.row]
     if not changed:
         return
@@ -123,19 +149,32 @@ def keep_group(connection: Connection, found: Mapping[str, GroupLot]) -> None:
     keep_verdicts(connection, [(each.committed.lot, told) for each in changed for told in each.verdicts])
     _keep_attributes(connection, changed)
     # Last, as the journal's head is locked until the commit.
-    head = _keep_changes(connection, changed)
-    entries = [(change.by, _entry(each, change)) for each in changed for change in each.changes]
-    append_behind(connection, head, stored(changed[0].now), entries)
+    append_behind(connection, _keep_changes(connection, changed, head), stored(changed[0].now), _entries(changed))
 
 
-def _keep_changes(connection: Connection, changed: Sequence[GroupLot]) -> Head:
-    """Changes, and how many each lot has by them; the head of the journal."""
-    kept = [change_columns(each.committed.lot, change) for each in changed for change in each.changes]
+def _keep_changes(connection: Connection, changed: Sequence[GroupLot], head: Head) -> Head:
+    """Changes, and how many each lot has by them; the head of the journal, which nobody moves until the commit."""
+    kept = _rows_of(changed)
     if connection.dialect.name == "postgresql":
         return Head(*rows(connection, KEEP, *zip(*kept, strict=True))[0])
     keep(connection, KEEP, kept)
     keep(connection, COUNT, [(each.row.changes, each.row.lot) for each in changed if each.row])
-    return head_of(connection)
+    return head
+
+
+def _rows_of(changed: Sequence[GroupLot]) -> Rows:
+    """Their changes."""
+    return [change_columns(each.committed.lot, change) for each in changed for change in each.changes]
+
+
+def _entries(changed: Sequence[GroupLot]) -> list[tuple[str, dict[str, object]]]:
+    """Who made their changes, and what the journal says of these."""
+    return [(change.by, _entry(each, change)) for each in changed for change in each.changes]
+
+
+def _has_new_row(lot: GroupLot) -> bool:
+    """Whether more of a lot has become another than how many changes it has, or all of it."""
+    return not (lot.before and lot.row and with_changes(lot.before, lot.row.changes) == lot.row)
 
 
 def _keep_lots(connection: Connection, changed: Sequence[GroupLot]) -> None:
@@ -146,7 +185,7 @@ def _keep_lots(connection: Connection, changed: Sequence[GroupLot]) -> None:
     old = [
         {"of_lot": each.row.lot, **{f"new_{name}": value for name, value in lot_columns(each.row).items() if name != "lot"}}
         for each in changed
-        if each.before and each.row and with_changes(each.before, each.row.changes) != each.row
+        if each.before and each.row and _has_new_row(each)
     ]
     if old:
         connection.execute(UPDATE, old)

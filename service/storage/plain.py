@@ -46,9 +46,9 @@ def names_of(table: Table) -> str:
     return ", ".join(f'"{column.name}"' for column in table.columns)
 
 
-def unnested(table: Table) -> str:
-    """On PostgreSQL the rows of a table from arrays of its columns."""
-    arrays = (f"${number}::{ARRAYS[type(column.type)]}" for number, column in enumerate(table.columns, start=1))
+def unnested(table: Table, first: int = 1) -> str:
+    """On PostgreSQL the rows of a table from arrays of its columns, the first of which is $1, or that of another number."""
+    arrays = (f"${number}::{ARRAYS[type(column.type)]}" for number, column in enumerate(table.columns, start=first))
     return f"SELECT * FROM unnest({', '.join(arrays)}) AS new({names_of(table)})"  # noqa: S608  names of ours
 
 

@@ -5,7 +5,8 @@ longer than the statements themselves and the commit. Here a writer's thread tak
 decides. On PostgreSQL a step runs over the asynchronous driver, so that what is written is written once for both.
 
 The first step begins the transaction and takes its locks, the last one commits it. A process stores one group at a time: one
-connection is enough, and is not looked for in a pool, tried and given back each time.
+connection is enough, and is not looked for in a pool, tried and given back each time. It may have been cut since it was used
+last, which the first step finds out, and takes another one then.
 """
 
 import asyncio
@@ -25,51 +26,58 @@ from service.storage.plain import simple
 P = ParamSpec("P")
 R = TypeVar("R")
 Prepare = Callable[..., object]
+Run = Callable[..., Awaitable[Any]]
+"""Takes a function of a connection, and further arguments of it."""
 
 
 class Steps:
     """A transaction, which its last step commits; without one it comes to nothing."""
 
-    def __init__(self, run: Callable[..., Awaitable[Any]], commit: Prepare) -> None:
+    def __init__(self, begin: Run, run: Run, commit: Prepare) -> None:
         """Not begun yet.
 
-        run     gives what a function of the connection and further arguments gives; one at a time
+        begin   begins, and gives what a function of the connection and further arguments gives
+        run     gives the same of further ones; one at a time
         commit  a function of the connection
         """
-        self._run, self._commit = run, commit
+        self._begin, self._run, self._commit = begin, run, commit
+        self._has_begun = False
 
     async def take(self, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs) -> R:
-        """What a step gives that is taken on the connection; nothing else is done on it meanwhile."""
-        return await self._run(self._begun, step, *args, **kwargs)  # type: ignore[no-any-return]
+        """What a step gives that is taken on the connection; nothing else is done on it meanwhile.
+
+        The first one is taken once more, on another connection, where that was cut before it was done.
+        """
+        run, self._has_begun = self._run if self._has_begun else self._begin, True
+        return await run(step, *args, **kwargs)  # type: ignore[no-any-return]
 
     async def take_last(self, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs) -> R:
-        """The same, and it is durable when this returns."""
+        """The same, and it is durable when this returns. It is taken once."""
+        if not self._has_begun:
+            await self.take(_nothing)
         return await self._run(self._committed, step, *args, **kwargs)  # type: ignore[no-any-return]
-
-    def _begun(
-        self, connection: Connection, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs
-    ) -> R:
-        """What a step gives, which begins the transaction where it is the first."""
-        if not connection.in_transaction():
-            connection.begin()
-        return step(connection, *args, **kwargs)
 
     def _committed(
         self, connection: Connection, step: Callable[Concatenate[Connection, P], R], /, *args: P.args, **kwargs: P.kwargs
     ) -> R:
         """What the last step gives."""
-        found = self._begun(connection, step, *args, **kwargs)
+        found = step(connection, *args, **kwargs)
         self._commit(connection)
         return found
+
+
+def _nothing(_connection: Connection) -> None:
+    """A first step that only begins."""
 
 
 class Writer(Protocol):
     """The connection by which a process writes groups."""
 
-    def writing(self, locks: Sequence[int]) -> contextlib.AbstractAsyncContextManager[Steps]:
+    def writing(self, locks: Sequence[int] | None) -> contextlib.AbstractAsyncContextManager[Steps]:
         """A transaction; one at a time.
 
-        locks  which no other transaction holds meanwhile, 64 bits each; where there are several, in their order
+        locks  which no other transaction holds meanwhile, 64 bits each; where there are several, in their order. With None, on a
+               server, each statement is a transaction of its own
         """
 
     async def close(self) -> None:
@@ -93,11 +101,12 @@ class EmbeddedWriter:
         event.listen(self._engine, "begin", begin)
 
     @contextlib.asynccontextmanager
-    async def writing(self, locks: Sequence[int]) -> AsyncIterator[Steps]:
+    async def writing(self, locks: Sequence[int] | None) -> AsyncIterator[Steps]:
         """A transaction; one at a time. Whoever begins one has the whole file to himself, so there is nothing to lock."""
+        assert locks is not None
         async with self._turn:
             try:
-                yield Steps(partial(self._run, self._step), Connection.commit)
+                yield Steps(partial(self._run, self._first), partial(self._run, self._step), Connection.commit)
             finally:
                 # Behind whatever step is still under way in the thread.
                 if self._connection is None or self._connection.in_transaction():
@@ -109,9 +118,14 @@ class EmbeddedWriter:
         await self._run(self._engine.dispose)
         self._thread.shutdown()
 
-    def _step(self, way: Callable[..., R], *args: Any, **kwargs: Any) -> R:  # noqa: ANN401  whatever the step takes
+    def _first(self, way: Callable[..., R], *args: Any, **kwargs: Any) -> R:  # noqa: ANN401  whatever the step takes
         if self._connection is None:
             self._connection = self._engine.connect()
+        self._connection.begin()
+        return way(self._connection, *args, **kwargs)
+
+    def _step(self, way: Callable[..., R], *args: Any, **kwargs: Any) -> R:  # noqa: ANN401  as above
+        assert self._connection is not None
         return way(self._connection, *args, **kwargs)
 
     def _drop(self) -> None:
@@ -135,14 +149,15 @@ class ServerWriter:
         self._connection: AsyncConnection | None = None
 
     @contextlib.asynccontextmanager
-    async def writing(self, locks: Sequence[int]) -> AsyncIterator[Steps]:
-        """A transaction; one at a time."""
+    async def writing(self, locks: Sequence[int] | None) -> AsyncIterator[Steps]:
+        """A transaction, or statements that are each one of their own; one at a time."""
+        begin, commit = (Connection.begin, Connection.commit) if locks is None else (partial(_begin, locks=locks), _commit)
         async with self._turn:
-            connection = await self._begun(locks)
             try:
-                yield Steps(connection.run_sync, _commit)
+                yield Steps(partial(self._first, begin), self._step, commit)
             finally:
-                if connection.closed or connection.invalidated or connection.in_transaction():
+                connection = self._connection
+                if connection and (connection.closed or connection.invalidated or connection.in_transaction()):
                     await asyncio.shield(self._drop())
 
     async def close(self) -> None:
@@ -150,28 +165,21 @@ class ServerWriter:
         await self._drop()
         await self._engine.dispose()
 
-    async def _begun(self, locks: Sequence[int]) -> AsyncConnection:
-        """The connection, with a transaction begun on it; a new one where that was cut since it was used last.
-
-        Nothing has been done by then, so that nothing is done twice.
-        """
+    async def _first(self, begin: Prepare, way: Callable[..., R], *args: Any, **kwargs: Any) -> R:  # noqa: ANN401  as above
+        """What a first step gives, which keeps nothing yet; on a new connection where the one there was cut."""
         if self._connection is not None:
             try:
-                return await self._begin_on(self._connection, locks)
+                return await self._step(_begun, begin, way, *args, **kwargs)
             except (SQLAlchemyError, OSError) as error:
                 if not _was_cut(error):
                     raise
+                await asyncio.shield(self._drop())
         self._connection = await self._engine.connect()
-        return await self._begin_on(self._connection, locks)
+        return await self._step(_begun, begin, way, *args, **kwargs)
 
-    async def _begin_on(self, connection: AsyncConnection, locks: Sequence[int]) -> AsyncConnection:
-        """The same connection, which is forgotten where that fails."""
-        try:
-            await connection.run_sync(_begin, locks)
-        except BaseException:
-            await asyncio.shield(self._drop())
-            raise
-        return connection
+    async def _step(self, way: Callable[..., R], *args: Any, **kwargs: Any) -> R:  # noqa: ANN401  as above
+        assert self._connection is not None
+        return await self._connection.run_sync(way, *args, **kwargs)
 
     async def _drop(self) -> None:
         """Forget the connection, which rolls back what is under way, be it by the server that finds it gone."""
@@ -179,6 +187,11 @@ class ServerWriter:
         if connection is not None:
             await connection.invalidate()
             await connection.close()
+
+
+def _begun(connection: Connection, begin: Prepare, way: Callable[..., R], *args: Any, **kwargs: Any) -> R:  # noqa: ANN401  whatever the step takes
+    begin(connection)
+    return way(connection, *args, **kwargs)
 
 
 def _begin(connection: Connection, locks: Sequence[int]) -> None:
