@@ -78,7 +78,7 @@ class Database(NamedTuple):
     async def stepping(self, locks: Sequence[int] | None) -> AsyncIterator[Steps]:
         """A transaction in few steps, which the last of them commits, or comes to nothing.
 
-        locks  which no other transaction holds meanwhile, 64 bits each; in one order whoever takes several. With None, on a server,
+        locks  which no other transaction holds meanwhile, 64 bits each; in one order whoever takes several. None on a server:
                each statement is a transaction of its own, so that all that is kept must be one statement
         """
         async with reached(), self.writer.writing(locks) as steps:

@@ -76,8 +76,8 @@ class Writer(Protocol):
     def writing(self, locks: Sequence[int] | None) -> contextlib.AbstractAsyncContextManager[Steps]:
         """A transaction; one at a time.
 
-        locks  which no other transaction holds meanwhile, 64 bits each; where there are several, in their order. With None, on a
-               server, each statement is a transaction of its own
+        locks  which no other transaction holds meanwhile, 64 bits each; where there are several, in their order. None on a
+               server: each statement is a transaction of its own
         """
 
     async def close(self) -> None:
