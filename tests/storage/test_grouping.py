@@ -41,8 +41,9 @@ async def after_a_turn(disk: Disk, name: str) -> None:
     await disk.ask(name)
 
 
-async def test_who_asks_again_at_once_is_in_the_next_group() -> None:
+async def test_who_asks_again_at_once_is_in_the_next_group(monkeypatch: pytest.MonkeyPatch) -> None:
     """Callers in this process, who have nothing to think about."""
+    monkeypatch.setattr(grouping, "LONG_S", FOR_EVER)
     disk = Disk()
     await asyncio.gather(disk.ask("a", "c"), disk.ask("b", "d"), after_a_turn(disk, "e"))
 
@@ -50,17 +51,19 @@ async def test_who_asks_again_at_once_is_in_the_next_group() -> None:
 
 
 @pytest.mark.parametrize(
-    ("long_s", "groups"), [(0, [["a"], ["b", "c"]]), (FOR_EVER, [["a"], ["b"], ["c"]])], ids=["long", "short"]
+    ("long_s", "groups"),
+    [(0, [["a", "b"], ["c", "d", "e"]]), (FOR_EVER, [["a", "b"], ["c"], ["d", "e"]])],
+    ids=["long", "short"],
 )
 async def test_a_group_behind_a_long_commit_waits_for_those_who_were_answered(
     monkeypatch: pytest.MonkeyPatch, long_s: float, groups: list[list[str]]
 ) -> None:
-    """Two stations at a slow disk: one commit for both of them, instead of one each in turn."""
+    """Three stations at a slow disk: one commit for all of them, instead of two in turn."""
     monkeypatch.setattr(grouping, "LONG_S", long_s)
     monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
     monkeypatch.setattr(grouping, "MOST_WAITED_S", FOR_EVER)
     disk = Disk()
-    await asyncio.gather(disk.ask("a", "c", thinking_s=0.001), after_a_turn(disk, "b"))
+    await asyncio.gather(disk.ask("a", "d", thinking_s=0.001), disk.ask("b", "e", thinking_s=0.004), after_a_turn(disk, "c"))
 
     assert groups == disk.groups
 
