@@ -1,7 +1,7 @@
 """Group commit: writes of many callers wait in one queue, and one task stores all that wait by one durable commit.
 
-Where a commit takes long, commits are what there is too little of: then the next group waits a little for those who were just
-answered, as they are likely to ask again, so that it stores all of them instead of half.
+A commit takes about as long for one write as for many. So where others wait already, a group waits a little for those who were
+just answered, as they are likely to ask again: else two halves of the callers would take turns, with a commit for each.
 """
 
 import asyncio
@@ -13,8 +13,6 @@ from typing import Generic, NamedTuple, TypeVar
 W = TypeVar("W")
 A = TypeVar("A")
 MOST_IN_GROUP = 256
-LONG_S = 0.006
-"""From so many seconds on storing a group is long. On a disk that keeps what it is given at once it takes 1 to 4 ms."""
 WAITED_FOR = 0.5
 """How much of the time that the group before took the next one waits, at most, for those who were answered."""
 MOST_WAITED_S = 0.05
@@ -86,8 +84,7 @@ class Grouping(Generic[W, A]):
             self._queue.extendleft(reversed(put_off))
             answered = [(each.answer, answer) for each, answer in zip(group, answers, strict=True)]
             _tell(answered)
-            if took_s >= LONG_S:
-                await self._wait_for(len(answered) - len(put_off), min(took_s * WAITED_FOR, MOST_WAITED_S))
+            await self._wait_for(len(answered) - len(put_off), min(took_s * WAITED_FOR, MOST_WAITED_S))
 
     async def _wait_for(self, answered: int, most_s: float) -> None:
         """Until so many have asked again; those who wait meanwhile, if any do, are kept no longer than this."""

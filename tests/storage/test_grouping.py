@@ -43,7 +43,7 @@ async def after_a_turn(disk: Disk, name: str) -> None:
 
 async def test_who_asks_again_at_once_is_in_the_next_group(monkeypatch: pytest.MonkeyPatch) -> None:
     """Callers in this process, who have nothing to think about."""
-    monkeypatch.setattr(grouping, "LONG_S", FOR_EVER)
+    monkeypatch.setattr(grouping, "WAITED_FOR", 0)
     disk = Disk()
     await asyncio.gather(disk.ask("a", "c"), disk.ask("b", "d"), after_a_turn(disk, "e"))
 
@@ -51,16 +51,15 @@ async def test_who_asks_again_at_once_is_in_the_next_group(monkeypatch: pytest.M
 
 
 @pytest.mark.parametrize(
-    ("long_s", "groups"),
-    [(0, [["a", "b"], ["c", "d", "e"]]), (FOR_EVER, [["a", "b"], ["c"], ["d", "e"]])],
-    ids=["long", "short"],
+    ("share", "groups"),
+    [(FOR_EVER, [["a", "b"], ["c", "d", "e"]]), (0, [["a", "b"], ["c"], ["d", "e"]])],
+    ids=["waiting", "not waiting"],
 )
-async def test_a_group_behind_a_long_commit_waits_for_those_who_were_answered(
-    monkeypatch: pytest.MonkeyPatch, long_s: float, groups: list[list[str]]
+async def test_a_group_waits_for_those_who_were_answered(
+    monkeypatch: pytest.MonkeyPatch, share: float, groups: list[list[str]]
 ) -> None:
     """Three stations at a slow disk: one commit for all of them, instead of two in turn."""
-    monkeypatch.setattr(grouping, "LONG_S", long_s)
-    monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
+    monkeypatch.setattr(grouping, "WAITED_FOR", share)
     monkeypatch.setattr(grouping, "MOST_WAITED_S", FOR_EVER)
     disk = Disk()
     await asyncio.gather(disk.ask("a", "d", thinking_s=0.001), disk.ask("b", "e", thinking_s=0.004), after_a_turn(disk, "c"))
@@ -70,7 +69,6 @@ async def test_a_group_behind_a_long_commit_waits_for_those_who_were_answered(
 
 async def test_who_does_not_come_back_is_not_waited_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
     """A share of what a commit takes, and then whoever is there is stored."""
-    monkeypatch.setattr(grouping, "LONG_S", 0)
     disk = Disk()
     await asyncio.gather(disk.ask("a"), after_a_turn(disk, "b"))
 
@@ -79,7 +77,6 @@ async def test_who_does_not_come_back_is_not_waited_for_long(monkeypatch: pytest
 
 async def test_after_a_commit_that_took_very_long_nobody_is_kept_much_longer(monkeypatch: pytest.MonkeyPatch) -> None:
     """It may have waited for a database that did not answer."""
-    monkeypatch.setattr(grouping, "LONG_S", 0)
     monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
     disk = Disk()
     await asyncio.gather(disk.ask("a"), after_a_turn(disk, "b"))
@@ -89,7 +86,6 @@ async def test_after_a_commit_that_took_very_long_nobody_is_kept_much_longer(mon
 
 async def test_who_is_alone_waits_for_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
     """One station is answered as its reading is stored, and its next one is stored as it comes."""
-    monkeypatch.setattr(grouping, "LONG_S", 0)
     monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
     monkeypatch.setattr(grouping, "MOST_WAITED_S", FOR_EVER)
     disk = Disk()
@@ -101,7 +97,6 @@ async def test_who_is_alone_waits_for_nobody(monkeypatch: pytest.MonkeyPatch) ->
 
 async def test_no_more_are_waited_for_than_a_group_takes(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of more callers than that a full group goes on at once, though others are still to come back."""
-    monkeypatch.setattr(grouping, "LONG_S", 0)
     monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
     monkeypatch.setattr(grouping, "MOST_WAITED_S", FOR_EVER)
     disk = Disk()
