@@ -65,8 +65,7 @@ class Side(Struct, frozen=True):
 
     def holds(self, value: Fraction) -> bool:
         """Whether a value is on this side, as `standing` tells it."""
-        inside = self.margin(value)
-        return inside > 0 or (inside == 0 and not self.excludes)
+        return self._is_met(self.margin(value))
 
     def standing(self, value: Fraction) -> Standing:
         """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
@@ -76,7 +75,7 @@ class Side(Struct, frozen=True):
         apart = numerator * figures.denominator - figures.numerator * denominator
         shown, where = figures.beside_ratio(numerator, denominator, apart)
         inside = apart if self.name == "lower" else -apart
-        is_met = inside > 0 or (inside == 0 and not self.excludes)
+        is_met = self._is_met(inside)
         if inside == 0 and not is_met:
             where += EXCLUDED[self.name]
         return Standing(is_met, inside / (denominator * figures.denominator), numerator / denominator, shown, where)
@@ -87,6 +86,10 @@ class Side(Struct, frozen=True):
         limit, whole = self.limit.as_integer_ratio()
         apart = numerator * whole - limit * denominator
         return (apart if self.name == "lower" else -apart) / (denominator * whole)
+
+    def _is_met(self, inside: Fraction | int) -> bool:
+        """Whether a value so far inside is on this side; only the sign counts."""
+        return inside > 0 or (inside == 0 and not self.excludes)
 
 
 class Bounds(Struct, frozen=True):

@@ -16,6 +16,8 @@ EFFICIENCY: Document = {
     "unit": "%",
     "derived": {"kind": "ratio", "numerator": "knot_breaking_force", "denominator": "breaking_force"},
 }
+AGE: Document = {"kind": "age", "from": "made", "to": "asked", "limits": {"upper": 365}}
+RATE: Document = {"kind": "rate", "faults": ["knot"], "per": {"value": 1000, "unit": "m"}, "at_most": 2}
 POOLED_EFFICIENCY: Document = {**EFFICIENCY, "derived": {**EFFICIENCY["derived"], "kind": "ratio_of_means"}}
 
 

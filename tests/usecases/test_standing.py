@@ -20,7 +20,7 @@ from service.engine.requirements import CompiledRequirement
 from service.usecases.ledger import standing
 from service.usecases.ledger.standing import NOTHING, Standing, stood
 from tests.support.counted import attributes, count
-from tests.support.grades import DIRECTION, FORCE, declared, each, fixed, grade, mean, sampled
+from tests.support.grades import AGE, DIRECTION, FORCE, RATE, declared, each, fixed, grade, mean, sampled
 from tests.support.judging import compiled
 from tests.support.ledgers import batch, strike
 from tests.support.lots import lot_at_the_edge
@@ -28,8 +28,6 @@ from tests.support.lots import lot_at_the_edge
 AT = datetime(2026, 11, 26, tzinfo=UTC)
 RUNNAGE = {"name": "runnage", "unit": "m/kg", "sample": fixed(2)}
 FORCE_OF_TWO = sampled(FORCE, 2, 2)
-RATE = {"kind": "rate", "faults": ["knot"], "per": {"value": 1000, "unit": "m"}, "at_most": 2}
-AGE = {"kind": "age", "from": "made", "to": "asked", "limits": {"upper": 365}}
 REQUIREMENTS = (mean(lower=1400), each(lower=1200), mean(of="runnage", lower=120), declared("Z", of="twist_direction"))
 
 

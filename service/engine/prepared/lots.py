@@ -12,11 +12,10 @@ from collections.abc import Sequence
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.blanks import FIGURE, encoded, parts
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import LONG, WholeColumn, column_of
+from service.engine.columns import LONG, WholeColumn
 from service.engine.compilation import CompiledGrade
-from service.engine.evidence import Evidence, Series
-from service.engine.ordinary import holds_only_series, is_ordinary
+from service.engine.evidence import Evidence
+from service.engine.ordinary import holds_only_series, ordinary_column
 from service.engine.prepared.passed import Passed
 from service.engine.provenance import evidence_digest
 from service.engine.requirements.measuring import MeasuredRule
@@ -102,18 +101,8 @@ def _columns(grade: CompiledGrade, evidence: Evidence) -> dict[str, tuple[WholeC
         of = grade.characteristics.get(series.characteristic)
         if of is None or of.name in columns or series.packages or len(series.values) >= LONG:
             return None
-        if not is_ordinary(series, None, of):
-            return None
-        column = _column(series, of)
-        if column is None:
+        column = ordinary_column(series, None, of)
+        if not isinstance(column, WholeColumn):
             return None
         columns[of.name] = column, number
     return columns
-
-
-def _column(series: Series, of: CompiledCharacteristic) -> WholeColumn | None:
-    conversion = of.conversions[series.unit]
-    if conversion.turned_round:
-        return None
-    column = column_of(series.values, None, conversion.factor, turned_round=False)
-    return column if isinstance(column, WholeColumn) else None

@@ -171,11 +171,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         present = [readings for _, readings in sides if readings]
         shortages = [(side, self._shortage(side, lot.counting(side, self.of), lot.sizes)) for side in self.of.sources]
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
-        missing = [
-            Missing(characteristic=side.name, packages=lacking.packages, readings=lacking.readings)
-            for side, lacking in known
-            if lacking
-        ]
+        missing = [lacking.of(side.name) for side, lacking in known if lacking]
         if 0 < len(present) < len(sides):
             return Lack(self._no_partner(lot), missing or UNSET)
         if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from service.engine.limits import Over
 from service.engine.sampling import SampleSize
+from service.engine.verdict import Missing
 
 ONE = SampleSize(packages=1, readings_per_package=1)
 """Without a sample, one reading suffices."""
@@ -19,6 +20,10 @@ class Shortage(NamedTuple):
     def __bool__(self) -> bool:
         """True where anything is lacking."""
         return self.readings > 0
+
+    def of(self, characteristic: str) -> Missing:
+        """As a finding gives it."""
+        return Missing(characteristic=characteristic, packages=self.packages, readings=self.readings)
 
 
 NOTHING = Shortage(0, 0)

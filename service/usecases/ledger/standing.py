@@ -22,7 +22,6 @@ from service.engine.requirements.each import EachRule
 from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.retesting import findings_of
 from service.engine.requirements.rules import Rule
-from service.engine.requirements.shortage import Shortage
 from service.engine.verdict import Finding, Missing, Outcome
 
 
@@ -115,7 +114,8 @@ class Asked(Mapping[str, Readings]):
 def stands(rule: CompiledRequirement, lot: Lot) -> tuple[RequirementStanding, frozenset[str]]:
     """Where a requirement stands in an ordinary lot, and the characteristics whose readings it asked for."""
     if isinstance(rule, MeasuredRule) and (readings := lot.readings(rule.of)) and (seen := rule.glance(readings)):
-        return RequirementStanding(rule.id, seen.outcome, _missing(rule.of.name, seen.lacking)), frozenset([rule.of.name])
+        missing = [seen.lacking.of(rule.of.name)] if seen.lacking else UNSET
+        return RequirementStanding(rule.id, seen.outcome, missing), frozenset([rule.of.name])
     noting = Asked(lot.by_characteristic)
     finding = findings_of([rule], lot._replace(by_characteristic=noting))[0]
     return _standing(finding, rule), frozenset(noting.names)
@@ -135,13 +135,6 @@ def _moved(before: Standing, now: Mapping[str, RequirementStanding]) -> Sequence
     """Those that are not as they were before."""
     was = before.requirements.get
     return [each for name, each in now.items() if each is not (known := was(name)) and each != known]
-
-
-def _missing(characteristic: str, lacking: Shortage) -> Sequence[Missing] | UnsetType:
-    """What a sample lacks, as a finding gives it."""
-    if not lacking:
-        return UNSET
-    return [Missing(characteristic=characteristic, packages=lacking.packages, readings=lacking.readings)]
 
 
 def _standing(finding: Finding, rule: Rule) -> RequirementStanding:

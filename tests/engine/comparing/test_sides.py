@@ -11,11 +11,9 @@ from service.engine.dating import day_of
 from service.engine.evidence import Evidence
 from service.engine.judging import judge
 from service.engine.specification import Specification
-from tests.support.grades import DIRECTION, FORCE, KNOT_FORCE, RUNNAGE, Document, declared, grade, lot, mean, series
+from tests.support.grades import AGE, DIRECTION, FORCE, KNOT_FORCE, RATE, RUNNAGE, Document, declared, grade, lot, mean, series
 
 MOISTURE: Document = {"name": "moisture_content", "unit": "%"}
-AGE: Document = {"kind": "age", "from": "made", "to": "asked", "limits": {"upper": 365}}
-RATE: Document = {"kind": "rate", "faults": ["knot"], "per": {"value": 1000, "unit": "m"}, "at_most": 2}
 BIG: Document = {
     "kind": "attributes",
     "class": "major",
