@@ -112,7 +112,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """
         if self.enough is None or not self.is_compared_as_it_is:
             return None
-        lacking = shortage_of(self.enough, readings.package_counts, self.least + readings.pooled, self.over)
+        lacking = self._short_of(self.enough, readings)
         if lacking:
             return Glance(Outcome.UNDECIDED, lacking) if self.waits(readings) else None
         return PASSES if self.passes(readings) else None
@@ -250,14 +250,18 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
         """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
-        counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
         if self.enough:
-            return shortage_of(self.enough, counts, self.least + pooled, self.over)
+            return self._short_of(self.enough, readings)
         size = self._size(side, lot)
         if isinstance(size, NoPlan):
             return size
         if self._is_averaged(side):
-            return shortage_of(size, counts, 1, "readings")
+            return shortage_of(size, readings.package_counts if readings else {}, 1, "readings")
+        return self._short_of(size, readings)
+
+    def _short_of(self, size: SampleSize | None, readings: Readings | None) -> Shortage:
+        """What these readings lack of a sample of this size, or of the least that it can be judged by."""
+        counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
         return shortage_of(size, counts, self.least + pooled, self.over)
 
     def _size(self, side: CompiledCharacteristic, lot: LotSize) -> SampleSize | NoPlan | None:
