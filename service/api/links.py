@@ -8,10 +8,26 @@ GRADE: Parameters = {"grade": "$request.path.grade"}
 REVISION: Parameters = {**GRADE, "revision": "$response.body#/revision"}
 LOT: Parameters = {"lot": "$request.path.lot"}
 VERDICT: Parameters = {**LOT, "verdict": "$response.body#/number"}
+CONCESSION: Parameters = {**LOT, "concession": "$response.body#/concession"}
+CLAIM: Parameters = {**LOT, "claim": "$response.body#/claim/claim"}
 TO_A_LOT = ("lot", "lot-evidence", "lot-changes", "readings", "close")
 """From an answer to what was recorded of a lot that may still be open."""
-TO_A_VERDICT = ("verdict", "judged-evidence", "replay", "verdicts", "correction", "disposition", "lot")
+TO_A_VERDICT = (
+    "verdict",
+    "judged-evidence",
+    "replay",
+    "verdicts",
+    "correction",
+    "concession",
+    "disposition",
+    "claim",
+    "lot",
+)
 """From an answer with a verdict that is kept."""
+TO_A_CONCESSION = ("granted", "concessions", "disposition")
+"""From an answer with a concession."""
+TO_A_CLAIM = ("claimed", "claimed-evidence", "settle", "claims")
+"""From an answer with a claim and both its sides."""
 
 
 class Link(NamedTuple):
@@ -46,7 +62,16 @@ LINKS: Mapping[str, Link] = {
     "replay": Link("replayVerdict", "Judge it again.", VERDICT),
     "verdicts": Link("listVerdicts", "All verdicts of the lot.", LOT),
     "correction": Link("correctLot", "Correct the lot.", LOT),
+    "concession": Link("grantConcession", "Grant a concession for the lot.", LOT),
+    "granted": Link("showConcession", "The concession as it is kept.", CONCESSION),
+    "concessions": Link("listConcessions", "All concessions of the lot.", LOT),
     "disposition": Link("disposeOfLot", "Say what is done with the lot.", LOT),
+    "dispositions": Link("listDispositions", "All that was done with the lot.", LOT),
+    "claim": Link("makeClaim", "Make a claim on the lot.", LOT),
+    "claimed": Link("showClaim", "The claim with both its sides.", CLAIM),
+    "claimed-evidence": Link("showClaimEvidence", "The other side's evidence.", CLAIM),
+    "settle": Link("settleClaim", "Settle the claim.", CLAIM),
+    "claims": Link("listClaims", "All claims on the lot.", LOT),
 }
 """By the names under which replies refer to them."""
 

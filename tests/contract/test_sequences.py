@@ -23,8 +23,15 @@ max-steps = 40
 algorithms = []
 """
 OPEN = {"openLot", "showLot", "showEvidence", "recordReadings", "showBatch", "strike"}
-RUNS = ((OPEN, 1), (OF_A_LOT, 1), (OF_A_LOT, 2))
-"""Operations, and a seed: lots that stay open, as one that is closed takes no strike, and the whole of it from two seeds.
+AFTERWARDS = {name for name in OF_A_LOT if re.search("Claim|Concession|Disposition", name)} | {
+    "openLot",
+    "recordReadings",
+    "closeLot",
+    "disposeOfLot",
+}
+RUNS = ((OPEN, 1), (AFTERWARDS, 1), (OF_A_LOT, 1), (OF_A_LOT, 2))
+"""Operations, and a seed: lots that stay open, as one that is closed takes no strike; what comes after a verdict; and the whole
+of it from two seeds.
 
 Each is some 20 sequences of up to 40 requests, and ends early where what another one has left behind gets in its way.
 """

@@ -6,7 +6,7 @@ from typing import Any
 import schemathesis
 from hypothesis import strategies as st
 
-from service.api import examples, ledger_examples
+from service.api import claiming_examples, disposing_examples, examples, ledger_examples
 from tests.support.rows_as_they_are import as_they_are
 
 __all__ = ["as_they_are", "before_generate_case"]
@@ -42,7 +42,10 @@ BODIES: Mapping[str, st.SearchStrategy[Body]] = {
     "strike": st.tuples(FEW, FEW).map(lambda numbers: _strike(*numbers)),
     "closeLot": st.just({}),
     "correctLot": FEW.map(_correction),
+    "grantConcession": st.just(dict(disposing_examples.CONCESSION)),
     "disposeOfLot": FEW.map(_disposition),
+    "makeClaim": st.just(dict(claiming_examples.CLAIM)),
+    "settleClaim": st.just(dict(claiming_examples.SETTLEMENT)),
 }
 """By operation."""
 

@@ -9,6 +9,7 @@ from service.api import claiming_examples as examples
 from service.api import examples as shown
 from service.api.claiming_documents import ClaimAnswer, ClaimList, ClaimShown
 from service.api.handlers import claiming as does
+from service.api.links import TO_A_CLAIM
 from service.api.problems import CREATED, OK
 from service.api.requests import Parameter
 from service.api.routes.catalogue import LIMIT
@@ -91,7 +92,7 @@ def _reading_routes() -> tuple[Route, ...]:
             description="As the answer to the claim itself: their evidence judged by the revision that the lot was judged by, "
             "beside what was found then, and where both differ in what was done.",
             handler=does.show_claim,
-            replies=[Reply(OK, "The claim.", ClaimAnswer, _answered())],
+            replies=[Reply(OK, "The claim.", ClaimAnswer, _answered(), links=TO_A_CLAIM)],
             refusals=OF_A_LOT,
         ),
         Route(
@@ -128,8 +129,8 @@ def _writing_routes() -> tuple[Route, ...]:
             handler=does.put_claim,
             body=Body(Claim, [Example("weaker", examples.CLAIM)]),
             replies=[
-                Reply(OK, "It was made before.", ClaimAnswer, _answered()),
-                Reply(CREATED, "It is kept.", ClaimAnswer, _answered(), headers=("Location",)),
+                Reply(OK, "It was made before.", ClaimAnswer, _answered(), links=TO_A_CLAIM),
+                Reply(CREATED, "It is kept.", ClaimAnswer, _answered(), headers=("Location",), links=TO_A_CLAIM),
             ],
             refusals=("not-found", "conflict", "content-differs", "not-ready"),
         ),
@@ -144,8 +145,8 @@ def _writing_routes() -> tuple[Route, ...]:
             handler=does.settle_claim,
             body=Body(Settlement, [Example("shared", examples.SETTLEMENT)]),
             replies=[
-                Reply(OK, "It was settled so before.", ClaimShown, settled),
-                Reply(CREATED, "It is settled.", ClaimShown, settled),
+                Reply(OK, "It was settled so before.", ClaimShown, settled, links=("claims", "lot")),
+                Reply(CREATED, "It is settled.", ClaimShown, settled, links=("claims", "lot")),
             ],
             refusals=("not-found", "conflict", "not-ready"),
         ),

@@ -7,6 +7,7 @@ from msgspec import Meta
 from service.api import disposing_examples as examples
 from service.api.disposing_documents import ConcessionList, ConcessionShown, DispositionList, DispositionShown
 from service.api.handlers import disposing as does
+from service.api.links import TO_A_CONCESSION
 from service.api.problems import CREATED, OK
 from service.api.requests import Parameter
 from service.api.routes.catalogue import LIMIT
@@ -71,8 +72,8 @@ def _concession_routes() -> tuple[Route, ...]:
             handler=does.grant_concession,
             body=Body(Concession, [Example("release", examples.CONCESSION)]),
             replies=[
-                Reply(OK, "It was granted before.", ConcessionShown, granted),
-                Reply(CREATED, "It is granted.", ConcessionShown, granted, headers=("Location",)),
+                Reply(OK, "It was granted before.", ConcessionShown, granted, links=TO_A_CONCESSION),
+                Reply(CREATED, "It is granted.", ConcessionShown, granted, headers=("Location",), links=TO_A_CONCESSION),
             ],
             refusals=("not-found", "content-differs", "not-ready"),
         ),
@@ -111,8 +112,14 @@ def _disposition_routes() -> tuple[Route, ...]:
             handler=does.dispose,
             body=Body(Disposition, asked),
             replies=[
-                Reply(OK, "It was recorded before.", DispositionShown, disposed),
-                Reply(CREATED, "It is recorded, and counts from now on.", DispositionShown, disposed),
+                Reply(OK, "It was recorded before.", DispositionShown, disposed, links=("dispositions", "lot")),
+                Reply(
+                    CREATED,
+                    "It is recorded, and counts from now on.",
+                    DispositionShown,
+                    disposed,
+                    links=("dispositions", "lot"),
+                ),
             ],
             refusals=("not-found", "concession-needed", "content-differs", "second-person-needed", "not-ready"),
         ),
