@@ -26,8 +26,12 @@ TO_A_VERDICT = (
 """From an answer with a verdict that is kept."""
 TO_A_CONCESSION = ("granted", "concessions", "disposition")
 """From an answer with a concession."""
+TO_A_DISPOSITION = ("dispositions", "lot")
+"""From an answer with a disposition."""
 TO_A_CLAIM = ("claimed", "claimed-evidence", "settle", "claims")
 """From an answer with a claim and both its sides."""
+TO_A_SETTLEMENT = ("claims", "lot")
+"""From an answer with a claim that is settled."""
 
 
 class Link(NamedTuple):

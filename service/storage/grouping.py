@@ -82,9 +82,9 @@ class Grouping(Generic[W, A]):
             took_s = loop.time() - began
             put_off = [each for each, answer in zip(group, answers, strict=True) if isinstance(answer, PutOffError)]
             self._queue.extendleft(reversed(put_off))
-            answered = [(each.answer, answer) for each, answer in zip(group, answers, strict=True)]
-            _tell(answered)
-            await self._wait_for(len(answered) - len(put_off), min(took_s * WAITED_FOR, MOST_WAITED_S))
+            for each, answer in zip(group, answers, strict=True):
+                _tell(each.answer, answer)
+            await self._wait_for(len(group) - len(put_off), min(took_s * WAITED_FOR, MOST_WAITED_S))
 
     async def _wait_for(self, answered: int, most_s: float) -> None:
         """Until so many have asked again; those who wait meanwhile, if any do, are kept no longer than this."""
@@ -97,12 +97,11 @@ class Grouping(Generic[W, A]):
                 await self._are_enough.wait()
 
 
-def _tell(answered: Sequence[tuple["asyncio.Future[A]", A | Exception]]) -> None:
-    """Give their answers to those who still wait for them."""
-    for waiting, answer in answered:
-        if waiting.done() or isinstance(answer, PutOffError):
-            continue
-        if isinstance(answer, Exception):
-            waiting.set_exception(answer)
-        else:
-            waiting.set_result(answer)
+def _tell(waiting: "asyncio.Future[A]", answer: A | Exception) -> None:
+    """Give the answer to one who still waits for it."""
+    if waiting.done() or isinstance(answer, PutOffError):
+        return
+    if isinstance(answer, Exception):
+        waiting.set_exception(answer)
+    else:
+        waiting.set_result(answer)

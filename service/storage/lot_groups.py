@@ -18,7 +18,7 @@ from service.storage.lot_rows import change_columns, change_of, changes_after, l
 from service.storage.moments import NOW, moment, stored
 from service.storage.plain import Plain, Rows, insertion, keep, names_of, rows, unnested
 from service.storage.tables import lot_attributes, lot_changes, lots
-from service.storage.unmoved import keep_unmoved
+from service.storage.unmoved import COUNTED, keep_unmoved
 from service.storage.verdicts import Told, in_journal, keep_verdicts
 
 _encode = msgspec.json.Encoder().encode
@@ -34,7 +34,7 @@ ROWS = Plain(
 KEEP = Plain(
     insertion(lot_changes),
     f"WITH new AS ({unnested(lot_changes)}), last AS (SELECT lot, max(number) AS number FROM new GROUP BY lot), "  # noqa: S608  as above
-    "counted AS (UPDATE lots SET changes = last.number FROM last WHERE lots.lot = last.lot), "
+    f"{COUNTED}, "
     f"kept AS (INSERT INTO lot_changes ({names_of(lot_changes)}) SELECT * FROM new) {HEAD.postgresql}",
 )
 """Changes; on PostgreSQL also how many each lot has by them, and the journal's head, locked: a statement more is a message more

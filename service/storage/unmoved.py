@@ -13,6 +13,8 @@ from service.storage.journal import Entry, Head
 from service.storage.plain import Plain, Rows, names_of, rows, unnested
 from service.storage.tables import journal, lot_changes
 
+COUNTED = "counted AS (UPDATE lots SET changes = last.number FROM last WHERE lots.lot = last.lot)"
+"""How many changes each lot has by the last one of it."""
 KEEP = Plain(
     "",
     "WITH locked AS MATERIALIZED (SELECT bool_and(pg_try_advisory_xact_lock(k)) AS all FROM unnest($1::bigint[]) AS k), "  # noqa: S608  names of ours
@@ -21,7 +23,7 @@ KEEP = Plain(
     f"entries AS ({unnested(journal, 6)}), changes AS ({unnested(lot_changes, 6 + len(journal.columns))}), "
     f"appended AS (INSERT INTO journal ({names_of(journal)}) SELECT entries.* FROM entries, moved), "
     "last AS (SELECT lot, max(changes.number) AS number FROM changes, moved GROUP BY lot), "
-    "counted AS (UPDATE lots SET changes = last.number FROM last WHERE lots.lot = last.lot), "
+    f"{COUNTED}, "
     f"kept AS (INSERT INTO lot_changes ({names_of(lot_changes)}) SELECT changes.* FROM changes, moved) "
     "SELECT number FROM moved",
 )

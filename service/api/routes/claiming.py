@@ -9,7 +9,7 @@ from service.api import claiming_examples as examples
 from service.api import examples as shown
 from service.api.claiming_documents import ClaimAnswer, ClaimList, ClaimShown
 from service.api.handlers import claiming as does
-from service.api.links import TO_A_CLAIM
+from service.api.links import TO_A_CLAIM, TO_A_SETTLEMENT
 from service.api.problems import CREATED, OK
 from service.api.requests import Parameter
 from service.api.routes.catalogue import LIMIT
@@ -145,8 +145,8 @@ def _writing_routes() -> tuple[Route, ...]:
             handler=does.settle_claim,
             body=Body(Settlement, [Example("shared", examples.SETTLEMENT)]),
             replies=[
-                Reply(OK, "It was settled so before.", ClaimShown, settled, links=("claims", "lot")),
-                Reply(CREATED, "It is settled.", ClaimShown, settled, links=("claims", "lot")),
+                Reply(OK, "It was settled so before.", ClaimShown, settled, links=TO_A_SETTLEMENT),
+                Reply(CREATED, "It is settled.", ClaimShown, settled, links=TO_A_SETTLEMENT),
             ],
             refusals=("not-found", "conflict", "not-ready"),
         ),

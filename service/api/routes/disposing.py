@@ -7,7 +7,7 @@ from msgspec import Meta
 from service.api import disposing_examples as examples
 from service.api.disposing_documents import ConcessionList, ConcessionShown, DispositionList, DispositionShown
 from service.api.handlers import disposing as does
-from service.api.links import TO_A_CONCESSION
+from service.api.links import TO_A_CONCESSION, TO_A_DISPOSITION
 from service.api.problems import CREATED, OK
 from service.api.requests import Parameter
 from service.api.routes.catalogue import LIMIT
@@ -112,13 +112,13 @@ def _disposition_routes() -> tuple[Route, ...]:
             handler=does.dispose,
             body=Body(Disposition, asked),
             replies=[
-                Reply(OK, "It was recorded before.", DispositionShown, disposed, links=("dispositions", "lot")),
+                Reply(OK, "It was recorded before.", DispositionShown, disposed, links=TO_A_DISPOSITION),
                 Reply(
                     CREATED,
                     "It is recorded, and counts from now on.",
                     DispositionShown,
                     disposed,
-                    links=("dispositions", "lot"),
+                    links=TO_A_DISPOSITION,
                 ),
             ],
             refusals=("not-found", "concession-needed", "content-differs", "second-person-needed", "not-ready"),
