@@ -1,6 +1,7 @@
 """JSON Schemas of the documents: what msgspec makes of the types, mended where the types alone say too little."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from inspect import cleandoc
 from typing import Any, NamedTuple
 
 import msgspec
@@ -40,7 +41,7 @@ def _key(of: object) -> str:
 
 
 def _mended(schema: object) -> Any:  # noqa: ANN401  JSON
-    """Patterns as JSON Schema writes them, `oneOf` where a word tells objects apart."""
+    """Patterns as JSON Schema writes them, `oneOf` where a word tells objects apart, descriptions without indentation."""
     if isinstance(schema, list):
         return [_mended(each) for each in schema]
     if not isinstance(schema, dict):
@@ -48,6 +49,9 @@ def _mended(schema: object) -> Any:  # noqa: ANN401  JSON
     made = {key: _mended(value) for key, value in schema.items() if key != "title" or not isinstance(value, str)}
     if isinstance(made.get("pattern"), str):
         made["pattern"] = made["pattern"].replace(r"\Z", "$")
+    if isinstance(made.get("description"), str):
+        # A docstring's indentation is left in by msgspec 0.22 and taken out by 0.23.
+        made["description"] = cleandoc(made["description"])
     if "discriminator" in made:
         made["oneOf"] = made.pop("anyOf")
     return made
