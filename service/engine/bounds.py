@@ -11,7 +11,7 @@ from service.engine.figures import Figures, figures_of
 from service.engine.flaws import Flaw
 from service.engine.limits import Allowed, Dependent, Limits, Outer, Rounding
 from service.engine.numerals import decimals_of, exact, plain, reported
-from service.engine.texts import is_in_range, written
+from service.engine.texts import number_flaws, written
 from service.engine.units import with_unit
 from service.engine.verdict import ResolvedLimits
 
@@ -232,15 +232,6 @@ def _number_flaws(numbers: Mapping[str, float], of: CompiledCharacteristic, at: 
             )
         elif number < 0 and of.quantity != "ratio":
             yield Flaw("negative", f"{of.name} is never negative, and {written(number)} is. Correct the limit.", f"{at}/{name}")
-
-
-def number_flaws(number: float, at: str) -> Iterator[Flaw]:
-    """A number of a grade is zero or of a magnitude from 1e-9 to 1e12."""
-    if not is_in_range(number):
-        text = (
-            f"{number!r} is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits."
-        )
-        yield Flaw("beyond-range", text, at)
 
 
 def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:

@@ -3,18 +3,16 @@
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from functools import cache
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 from msgspec import Struct
 from msgspec.structs import force_setattr
 
 from service.engine.flaws import Flaw
+from service.engine.readings import Readings
 from service.engine.sampling import LotSize, NoPlan, Sample, SampleSize, size_of
 from service.engine.units import RECIPROCAL, Unit, units_of
 from service.engine.vocabulary import Quantity
-
-if TYPE_CHECKING:
-    from service.engine.lots import Readings
 
 
 class Conversion(Struct, frozen=True):

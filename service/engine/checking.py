@@ -6,42 +6,21 @@ What does not depend on the reading is worked out at the first reading of a char
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, UnsetType
 
 from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Check
 from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.lots import NOWHERE, Lot, Pointers
-from service.engine.numerals import exact
+from service.engine.lots import Lot
 from service.engine.precautions import implausible_reading, other_method
 from service.engine.preparing import measurable_flaws, reading_flaws, unit_flaws, unknown_characteristic
+from service.engine.reading_plans import ReadingPlan
+from service.engine.readings import NOWHERE, Pointers
 from service.engine.requirements.each import AT_VALUE, EachRule
 from service.engine.requirements.mean import MeanRule
 from service.engine.texts import GREATEST_MAGNITUDE, LEAST_MAGNITUDE
 from service.engine.verdict import CheckAnswer, Outcome, Reason, WithOthers, outcome_of
-
-
-class ReadingPlan(Struct, frozen=True):
-    """What it takes to check readings of one characteristic in one unit."""
-
-    of: CompiledCharacteristic
-    factor: Fraction | None
-    """What a reading is multiplied by, or divided into where `turned_round`; None where it is in the grade's unit."""
-    turned_round: bool
-    single: Sequence[EachRule]
-    """The requirements that limit a single reading."""
-    others: Sequence[MeanRule | EachRule]
-    """Those on means, which one reading cannot decide."""
-    undecided: Sequence[Reason] | UnsetType
-    """Why no reading decides anything, where no binding requirement limits a single one."""
-
-    def value(self, reading: float) -> Fraction:
-        """The reading in the grade's unit, exactly."""
-        value = exact(reading)
-        if self.factor is None:
-            return value
-        return self.factor / value if self.turned_round else value * self.factor
 
 
 def judge_reading(

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from msgspec import Struct, UnsetType, field, to_builtins
 
@@ -12,8 +12,10 @@ from service.engine.dating import day_of, no_such_day
 from service.engine.deriving import KINDS, Derived, Side, Subject
 from service.engine.deriving.tare import NetOfTare
 from service.engine.digests import canonical, digest_of
+from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 from service.engine.precautions import precaution_flaws, precautions_of
+from service.engine.reading_plans import ReadingPlan
 from service.engine.requirements import ENGINE_1, CompiledRequirement
 from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.surroundings import Surroundings
@@ -24,14 +26,23 @@ from service.engine.units import COUNTED, Unit, find_unit, units_of
 from service.engine.vocabulary import VOCABULARY, Quantity, in_words
 from service.engine.wrong_units import unit_flaw
 
-if TYPE_CHECKING:
-    from service.engine.checking import ReadingPlan
-    from service.engine.prepared.lots import PreparedVerdicts
-    from service.engine.prepared.readings import PreparedAnswers
-
 Named = Mapping[str, CompiledCharacteristic]
 SEARCHED = b'"two_point"'
 """A document without it has no such plan; a text that reads so only makes its grade be judged with more ado."""
+
+
+class AnswersAhead(Protocol):
+    """Answers to readings, written ahead."""
+
+    def of(self, reading: float) -> bytes | None:
+        """The answer, where it stands ready."""
+
+
+class VerdictsAhead(Protocol):
+    """Verdicts on lots, written ahead."""
+
+    def of(self, evidence: Evidence) -> bytes | None:
+        """The verdict, where it stands ready."""
 
 
 class CompiledGrade(Struct, frozen=True):
@@ -43,11 +54,11 @@ class CompiledGrade(Struct, frozen=True):
     requirements: Sequence[CompiledRequirement]
     derived: Sequence[CompiledCharacteristic]
     """Those derived characteristics that a requirement is on."""
-    plans: "dict[tuple[str, str], ReadingPlan]" = field(default_factory=dict)
+    plans: dict[tuple[str, str], ReadingPlan] = field(default_factory=dict)
     """By characteristic and unit, what it takes to check a reading; filled by the first one."""
-    prepared: "dict[tuple[str, str, str, int | UnsetType], PreparedAnswers | None]" = field(default_factory=dict)
+    prepared: dict[tuple[str, str, str, int | UnsetType], AnswersAhead | None] = field(default_factory=dict)
     """By characteristic, unit, code and revision, the answers to readings that are in; None where each needs working out."""
-    prepared_lots: "dict[tuple[str | UnsetType, int | UnsetType], PreparedVerdicts | None]" = field(default_factory=dict)
+    prepared_lots: dict[tuple[str | UnsetType, int | UnsetType], VerdictsAhead | None] = field(default_factory=dict)
     """By code and revision, the verdicts on lots that plainly pass; None where each needs working out."""
     article: str | None = None
     """What is sold under the grade, where it says so: `baler twine`."""

@@ -7,9 +7,9 @@ from typing import Literal, NamedTuple
 from msgspec import UnsetType
 
 from service.engine.amounts import amount_unit_flaws, in_base_unit, quantity_of
-from service.engine.bounds import number_flaws
 from service.engine.evidence import Amount, Counted, Evidence
 from service.engine.flaws import Flaw, counted, did_you_mean, listed, quoted
+from service.engine.texts import number_flaws
 from service.engine.vocabulary import Quantity
 
 Sort = Literal["class", "fault"]

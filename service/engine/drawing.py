@@ -17,7 +17,6 @@ from service.engine.requirements.quality import ContentK
 from service.engine.requirements.retesting import by_second_alone
 from service.engine.requirements.variables import VariablesRule
 from service.engine.sampling import LotSize
-from service.engine.sampling.acceptance import attributes_plan
 
 IF_IT_FAILS = "if the first sample fails"
 
@@ -58,7 +57,7 @@ def _of_retest(requirement: CompiledRequirement, retest: Retest, lot: LotSize) -
     """The second sample alone; where both are judged together, with the numbers that hold for both."""
     pointer = f"{requirement.pointer}/retest/sample"
     if isinstance(requirement, AttributesRule) and isinstance(retest, RetestOfCounts):
-        plan = attributes_plan(retest.sample, requirement.seen(lot), requirement.accepted_by_retest(retest))
+        plan = retest.sample.attributes_plan(requirement.seen(lot), requirement.accepted_by_retest(retest))
         yield from requirement.draws_by_attributes(plan, pointer)
     elif isinstance(requirement, MeasuredRule):
         goes_by_both = isinstance(requirement, VariablesRule) and isinstance(requirement.origin, ContentK)

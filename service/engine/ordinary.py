@@ -13,8 +13,9 @@ from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristi
 from service.engine.columns import Column, column_of
 from service.engine.counting import Counts
 from service.engine.evidence import Evidence, Series
-from service.engine.lots import Lot, Readings
+from service.engine.lots import Lot
 from service.engine.preparing import Sent
+from service.engine.readings import Readings
 from service.engine.sampling import LotSize
 from service.engine.texts import CONTROL, GREATEST_MAGNITUDE, LEAST_MAGNITUDE
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, quoted
-from service.engine.lots import Readings, pointer
+from service.engine.readings import Readings, pointer
 
 Key = tuple[str | None, int]
 """A package and the running number of a reading in it; all readings without a package are numbered together."""

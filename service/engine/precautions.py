@@ -11,8 +11,8 @@ from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristi
 from service.engine.evidence import Series
 from service.engine.flaws import Flaw, counted, quoted
 from service.engine.limits import Limits
-from service.engine.lots import Pointers
 from service.engine.numerals import decimals_of, exact, plain, reported
+from service.engine.readings import Pointers
 from service.engine.remarks import Taken, remark_flaws
 from service.engine.specification import Characteristic
 from service.engine.units import Unit, with_unit

@@ -16,8 +16,9 @@ from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncerta
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
 from service.engine.inspecting import inspections_flaws
-from service.engine.lots import Drawn, Lot, Origin, Readings, pointer
+from service.engine.lots import Drawn, Lot
 from service.engine.precautions import doubts_on
+from service.engine.readings import Origin, Readings, pointer
 from service.engine.remarks import Taken, column_flaws, is_struck, standing, taken, without_struck
 from service.engine.requirements.rules import Rule
 from service.engine.sampling import LotSize

@@ -6,11 +6,12 @@ from typing import Annotated, Literal, NamedTuple
 from msgspec import UNSET, Meta, Struct, UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.evidence import Remark, Series
 from service.engine.flaws import Flaw, counted, listed
-from service.engine.lots import OutsideMarks, Readings
+from service.engine.lots import OutsideMarks
+from service.engine.readings import Readings
+from service.engine.texts import number_flaws
 from service.engine.verdict import Reason
 from service.engine.vocabulary import Quantity
 

@@ -1,9 +1,12 @@
 """The shapes of texts and numbers that documents are made of: how long, which signs, how large."""
 
 import re
+from collections.abc import Iterator
 from typing import Annotated
 
 from msgspec import Meta
+
+from service.engine.flaws import Flaw
 
 CONTROLS = r"\x00-\x1f\x7f-\x9f"
 """C0, DEL and C1, as a set in a regular expression: no text holds one, tab and line break included."""
@@ -38,3 +41,12 @@ CONTROL = re.compile(f"[{CONTROLS}]")
 def written(number: float) -> str:
     """A number in a sentence about it: `-1`, `1e-10`, `0.5`."""
     return f"{number:.0f}" if float(number).is_integer() and abs(number) <= GREATEST_MAGNITUDE else repr(number)
+
+
+def number_flaws(number: float, at: str) -> Iterator[Flaw]:
+    """A number of a grade is zero or of a magnitude from 1e-9 to 1e12."""
+    if not is_in_range(number):
+        text = (
+            f"{number!r} is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits."
+        )
+        yield Flaw("beyond-range", text, at)

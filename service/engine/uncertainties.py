@@ -5,10 +5,10 @@ from fractions import Fraction
 
 from msgspec import UNSET, Struct
 
-from service.engine.bounds import number_flaws
 from service.engine.evidence import Uncertainty
 from service.engine.flaws import Flaw
 from service.engine.numerals import exact
+from service.engine.texts import number_flaws
 
 HUNDRED = 100
 

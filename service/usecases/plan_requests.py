@@ -6,7 +6,6 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.engine.amounts import quantity_of
-from service.engine.bounds import number_flaws
 from service.engine.evidence import LotToDraw
 from service.engine.flaws import Flaw, quoted
 from service.engine.preparing import lot_flaws
@@ -14,7 +13,7 @@ from service.engine.sampling import NoPlan, Sample, TwoPoint
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
 from service.engine.sampling.plans import Share
-from service.engine.texts import written
+from service.engine.texts import number_flaws, written
 
 MOST_QUALITIES, MOST_ACCEPTED = 200, 100_000
 ALL, WORST = 100, 10_000

@@ -12,7 +12,7 @@ from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.numerals import exact, reported
 from service.engine.preparing import lot_size_of
 from service.engine.sampling import CodeLetter, LotSize, NoPlan
-from service.engine.sampling.acceptance import AttributesPlan, Basis, VariablesPlan, attributes_plan, variables_plan
+from service.engine.sampling.acceptance import AttributesPlan, Basis, VariablesPlan
 from service.engine.verdict import FORMAT, Numeral
 from service.usecases.plan_requests import Law, PlanRequest, no_plan_flaw, request_flaws, sample_too_small
 
@@ -98,11 +98,11 @@ def plan(request: PlanRequest) -> SamplingPlan:
 def _plan_of(request: PlanRequest, lot: LotSize) -> AttributesPlan | VariablesPlan | NoPlan:
     """By the table, by the two points, or of a size with the Ac or the k that the caller gives."""
     if request.basis == "attributes":
-        return attributes_plan(request.sample, lot, None if isinstance(request.at_most, UnsetType) else request.at_most)
+        return request.sample.attributes_plan(lot, None if isinstance(request.at_most, UnsetType) else request.at_most)
     if isinstance(request.k, UnsetType):
-        return variables_plan(request.sample, lot)
+        return request.sample.variables_plan(lot)
     # How many a size takes and whether the lot has so many is the same for readings as for packages.
-    sized = attributes_plan(request.sample, lot, 0)
+    sized = request.sample.attributes_plan(lot, 0)
     return sized if isinstance(sized, NoPlan) else VariablesPlan(sized.stages[0].packages, exact(request.k))
 
 

@@ -9,7 +9,7 @@ from msgspec import convert
 
 from service.engine.evidence import Inspection
 from service.engine.sampling import CodeLetter, LotSize
-from service.engine.sampling.acceptance import AttributesPlan, NoPlan, attributes_plan
+from service.engine.sampling.acceptance import AttributesPlan, NoPlan
 from service.engine.sampling.tables import mil_std_105e
 
 TABLES: dict[str, Any] = json.loads((Path(__file__).parent / "data" / "mil_std_105e.json").read_text())
@@ -22,7 +22,7 @@ ENDS = [(number, row[0]) for number, row in enumerate(TABLES["code_letters"])]
 def plan_of(lot: LotSize | None = None, **members: object) -> AttributesPlan:
     """The plan that a grade's `code_letter` on this table comes to for a lot, of unknown size where none is given."""
     sample = convert({"plan": "code_letter", "table": "MIL-STD-105E", **members}, CodeLetter)
-    plan = attributes_plan(sample, lot or LotSize(None))
+    plan = sample.attributes_plan(lot or LotSize(None))
     assert not isinstance(plan, NoPlan), plan.text
     return plan
 

@@ -9,7 +9,7 @@ import pytest
 from msgspec import convert
 
 from service.engine.sampling import CodeLetter, LotSize
-from service.engine.sampling.acceptance import NoPlan, VariablesPlan, variables_plan
+from service.engine.sampling.acceptance import NoPlan, VariablesPlan
 from service.engine.sampling.tables import mil_std_414
 from tests.support.engine_answers import Document, finding_on
 
@@ -59,7 +59,7 @@ def test_a_lot_without_spread_goes_by_its_mean(lower: float, outcome: str) -> No
 def plan_of(lot: LotSize | None = None, **members: object) -> VariablesPlan | NoPlan:
     """What a grade's `code_letter` on this table comes to for a lot, of unknown size where none is given."""
     sample = convert({"plan": "code_letter", "table": "MIL-STD-414", **members}, CodeLetter)
-    return variables_plan(sample, lot or LotSize(None))
+    return sample.variables_plan(lot or LotSize(None))
 
 
 def as_printed(cell: str) -> VariablesPlan:

@@ -12,16 +12,15 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
-from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column, WholeColumn, less, product_of, quotient_of, times
 from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.enclosures import exactly
 from service.engine.flaws import Flaw, quoted
-from service.engine.lots import Partners, Readings, pointer
 from service.engine.numerals import brief, exact, plain
 from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
-from service.engine.texts import Name, Text
+from service.engine.readings import Partners, Readings, pointer
+from service.engine.texts import Name, Text, number_flaws
 from service.engine.units import Unit, with_unit
 from service.engine.vocabulary import Quantity, in_words
 

@@ -11,8 +11,8 @@ from service.engine.columns import product_of, times
 from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.enclosures import Enclosed, exactly
 from service.engine.flaws import Flaw
-from service.engine.lots import Partners, Readings
 from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
+from service.engine.readings import Partners, Readings
 from service.engine.texts import Name
 from service.engine.units import Unit
 from service.engine.vocabulary import Quantity, in_words

@@ -10,9 +10,9 @@ from service.engine.columns import quotient_of
 from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.enclosures import Known, combined, settled
 from service.engine.flaws import Flaw
-from service.engine.lots import Partners, Readings, pointer
 from service.engine.numerals import ZERO, side_of
 from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
+from service.engine.readings import Partners, Readings, pointer
 from service.engine.texts import Name
 from service.engine.units import Unit
 from service.engine.vocabulary import Quantity, in_words

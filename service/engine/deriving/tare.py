@@ -6,16 +6,15 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.columns import Column, difference_of, less, times
 from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.enclosures import exactly
 from service.engine.flaws import Flaw
-from service.engine.lots import Partners, Readings, pointer
 from service.engine.numerals import ZERO, exact, figure
 from service.engine.pairing import pairs_of, partner_flaws, partners_of
-from service.engine.texts import Name
+from service.engine.readings import Partners, Readings, pointer
+from service.engine.texts import Name, number_flaws
 from service.engine.units import Unit, with_unit
 from service.engine.vocabulary import Quantity, in_words
 

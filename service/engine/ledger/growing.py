@@ -21,10 +21,11 @@ from service.engine.digests import PREFIX
 from service.engine.evidence import Series
 from service.engine.flaws import FlawedDocumentError
 from service.engine.ledger.folding import Column, Folded
-from service.engine.lots import Lot, Readings
+from service.engine.lots import Lot
 from service.engine.ordinary import ordinary_column
 from service.engine.preparing import prepare
 from service.engine.provenance import digested, digested_series, doubles_as_bytes
+from service.engine.readings import Readings
 
 MOST = 1024
 """Readings of one characteristic; from there on numpy pays, however few have come."""

@@ -16,12 +16,13 @@ from msgspec.structs import replace
 from service.engine.blanks import FIGURE, blanked, template
 from service.engine.bounds import Bounds, Side
 from service.engine.characteristics import NO_PRECAUTIONS
-from service.engine.checking import ReadingPlan, judge_reading
+from service.engine.checking import judge_reading
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Check
 from service.engine.figures import Figures
 from service.engine.numerals import SAFE, SHORT
 from service.engine.prepared.passed import Passed
+from service.engine.reading_plans import ReadingPlan
 from service.engine.requirements.each import EachRule
 from service.engine.verdict import CheckAnswer, Finding, MeasuredValue, Outcome, Reason, WithOthers
 

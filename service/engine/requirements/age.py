@@ -13,7 +13,8 @@ from service.engine.dating import Dates, dates_of
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, listed, quoted
 from service.engine.limits import Limits
-from service.engine.lots import Lot, Pointers
+from service.engine.lots import Lot
+from service.engine.readings import Pointers
 from service.engine.requirements.documents import Requirement
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here

@@ -19,7 +19,7 @@ from service.engine.requirements.looking import NONE_LOOKED_OVER, Counting, Look
 from service.engine.requirements.rules import Rule, common_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import CodeLetter, LotSize, NoPlan, Sample
-from service.engine.sampling.acceptance import AttributesPlan, Stage, attributes_plan
+from service.engine.sampling.acceptance import AttributesPlan, Stage
 from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
 from service.engine.texts import Name
 from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
@@ -96,10 +96,10 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
     def plan(self, lot: LotSize) -> AttributesPlan | NoPlan:
         """What its sample comes to for this lot; where two samples are judged together, as a double plan."""
         lot = self.seen(lot)
-        plan = attributes_plan(self.sample, lot, self.at_most)
+        plan = self.sample.attributes_plan(lot, self.at_most)
         if self.together is None or isinstance(plan, NoPlan):
             return plan
-        other = attributes_plan(self.together.sample, lot, self.together.at_most or 0)
+        other = self.together.sample.attributes_plan(lot, self.together.at_most or 0)
         if isinstance(other, NoPlan):
             return other
         last = other.stages[0]

@@ -6,19 +6,20 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType
 
-from service.engine.bounds import EXCLUDED, Bounds, bounds_of, number_flaws
+from service.engine.bounds import EXCLUDED, Bounds, bounds_of
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, cut, listed, quoted
 from service.engine.limits import Limits
-from service.engine.lots import NOWHERE, Lot, Pointers
+from service.engine.lots import Lot
 from service.engine.numerals import exact, reported
+from service.engine.readings import NOWHERE, Pointers
 from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
-from service.engine.texts import Declarable, written
+from service.engine.texts import Declarable, number_flaws, written
 from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
 
 

@@ -11,13 +11,15 @@ from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_
 from service.engine.columns import Column, WholeColumn
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Allowed, Outer
-from service.engine.lots import Lot, Pointers, Readings
+from service.engine.lots import Lot
 from service.engine.numerals import exact, nearest_double, plain
+from service.engine.readings import Pointers, Readings
+from service.engine.requirements.allowing import AllowingRule
 from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.dependence import LotLimits
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import Guard, decision_flaws, guarded
-from service.engine.requirements.limits.rules import LimitedRule, limited_parts
+from service.engine.requirements.limits.rules import limited_parts
 from service.engine.requirements.measuring import PlainPass, measured_flaws
 from service.engine.requirements.outside_marks import judge_with_outside_marks
 from service.engine.requirements.surroundings import Surroundings
@@ -61,22 +63,8 @@ class Values(Struct, frozen=True):
         return self.rounded or self.observed
 
 
-class EachRule(LimitedRule, frozen=True, kw_only=True):
+class EachRule(AllowingRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
-
-    outer: Bounds | None
-    allowed_count: int
-    allowed_percent: Fraction | None
-    allowed_pointer: str
-
-    @property
-    def allows_some(self) -> bool:
-        """True where any value at all may be outside."""
-        return self.allowed_count > 0 or bool(self.allowed_percent)
-
-    def allowed(self, count: int) -> int:
-        """How many of so many values may be outside, a percentage rounded down."""
-        return self.allowed_count if self.allowed_percent is None else int(self.allowed_percent * count // 100)
 
     def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
         """These limits and the outer ones."""
@@ -291,11 +279,6 @@ class EachRule(LimitedRule, frozen=True, kw_only=True):
         if drawn_in is not None and drawn_in != decisive.value:
             worse += len(rounded.places_of(drawn_in))
         return values.observed.picked(rounded.places_of(decisive.value)).worst(lower, upper, rank - worse)
-
-    def subject(self, number: int, total: int) -> str:
-        """The start of a sentence: `2 of 10 readings of breaking force are`."""
-        what = "readings" if self.over == "readings" else "package means"
-        return f"{number} of {total} {what} of {self.of.words} {'is' if number == 1 else 'are'}"
 
     def _too_many_outside(self, values: Values, readings: Readings) -> Reason:
         outside, total = len(values.outside), values.compared.count

@@ -5,7 +5,7 @@ from typing import Literal, NamedTuple
 
 from service.engine.counting import Counts, Tally
 from service.engine.flaws import Flaw, quoted
-from service.engine.lots import Pointers
+from service.engine.readings import Pointers
 from service.engine.verdict import MOST_POINTERS
 
 Counting = Literal["packages", "occurrences"]

@@ -7,8 +7,9 @@ from service.engine.columns import WholeColumn
 from service.engine.deriving.ratios import Quotient
 from service.engine.enclosures import Known, settled
 from service.engine.flaws import Flaw
-from service.engine.lots import Lot, Readings, series_of
+from service.engine.lots import Lot
 from service.engine.numerals import nearest_double
+from service.engine.readings import Readings, series_of
 from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_flaws

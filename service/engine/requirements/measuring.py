@@ -14,7 +14,8 @@ from service.engine.deriving.moisture import Conditioned
 from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
 from service.engine.limits import Over
-from service.engine.lots import NOWHERE, Lot, Readings, series_of
+from service.engine.lots import Lot
+from service.engine.readings import NOWHERE, Readings, series_of
 from service.engine.requirements.documents import Measured, Retest
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts

@@ -5,21 +5,20 @@ Source: ISO 2307:2010, 9.7.2. The force is never scaled up to what it might have
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from service.engine.bounds import HUNDRED, Bounds, Side, Standing
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.lots import Lot, OutsideMarks, Readings
+from service.engine.lots import Lot, OutsideMarks
 from service.engine.numerals import brief, decimals_shown, nearest_double, reported
+from service.engine.readings import Readings
+from service.engine.requirements.allowing import AllowingRule
 from service.engine.requirements.wording import beside
 from service.engine.units import with_unit
 from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason
-
-if TYPE_CHECKING:
-    from service.engine.requirements.each import EachRule
 
 
 class Placed(NamedTuple):
@@ -62,7 +61,7 @@ class Judged(NamedTuple):
         return min(found, key=lambda each: each.side.margin(each.compared)) if found else None
 
 
-def judge_with_outside_marks(rule: "EachRule", aside: OutsideMarks, lot: Lot) -> Finding:
+def judge_with_outside_marks(rule: AllowingRule, aside: OutsideMarks, lot: Lot) -> Finding:
     """Pass, fail, or undecided while the sample is short, or where an upper limit would take the true force."""
     readings = aside.with_others
     if rule.bounds.upper:
@@ -82,7 +81,7 @@ def judge_with_outside_marks(rule: "EachRule", aside: OutsideMarks, lot: Lot) ->
     return rule.finding(Outcome.PASS, [_within(rule, judged, decisive, readings)], rule.resolved, measured, margin)
 
 
-def _judged(rule: "EachRule", aside: OutsideMarks) -> Judged:
+def _judged(rule: AllowingRule, aside: OutsideMarks) -> Judged:
     """Each reading beside the limit that holds for it."""
     readings = aside.with_others
     outside = {aside.readings.place(number) for number in range(aside.readings.count)}
@@ -94,7 +93,7 @@ def _judged(rule: "EachRule", aside: OutsideMarks) -> Judged:
     )
 
 
-def _placed(rule: "EachRule", bounds: Bounds, readings: Readings, flags: Sequence[bool]) -> Sequence[Placed]:
+def _placed(rule: AllowingRule, bounds: Bounds, readings: Readings, flags: Sequence[bool]) -> Sequence[Placed]:
     """The worst first."""
     lower = bounds.lower
     assert lower
@@ -115,7 +114,7 @@ def _share_of(lower: Side, of: CompiledCharacteristic) -> Side:
     return replace(lower, limit=limit, pointer=pointer, reported=reported(limit), words=words, decimals=decimals_shown(limit))
 
 
-def _broken(rule: "EachRule", judged: Judged, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
+def _broken(rule: AllowingRule, judged: Judged, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
     """Why it fails; while the sample is short, only what no further reading could mend."""
     outside, beyond, total = judged.outside, judged.beyond, readings.count
     if len(outside) > judged.allowed and (is_complete or rule.allowed_percent is None):
@@ -131,7 +130,7 @@ def _broken(rule: "EachRule", judged: Judged, readings: Readings, *, is_complete
         yield Reason("beyond-outer", text, parameters, worst.side.pointer, *_where(beyond, readings))
 
 
-def _worst(rule: "EachRule", placed: Placed) -> str:
+def _worst(rule: AllowingRule, placed: Placed) -> str:
     return f"the worst, {rule.as_rounded}{placed.standing.shown}, {placed.standing.where}."
 
 
@@ -141,7 +140,7 @@ def _where(placed: Sequence[Placed], readings: Readings) -> tuple[Sequence[str],
     return at.first, at.total
 
 
-def _measured(rule: "EachRule", judged: Judged, decisive: Placed | None, readings: Readings) -> MeasuredValue:
+def _measured(rule: AllowingRule, judged: Judged, decisive: Placed | None, readings: Readings) -> MeasuredValue:
     """The decisive value, and how many are outside."""
     observed: float | UnsetType = nearest_double(decisive.observed) if decisive and rule.rounding else UNSET
     return MeasuredValue(
@@ -156,7 +155,7 @@ def _measured(rule: "EachRule", judged: Judged, decisive: Placed | None, reading
     )
 
 
-def _within(rule: "EachRule", judged: Judged, decisive: Placed | None, readings: Readings) -> Reason:
+def _within(rule: AllowingRule, judged: Judged, decisive: Placed | None, readings: Readings) -> Reason:
     """Enough of them meet the limits."""
     outside, total = len(judged.outside), readings.count
     head = f"{rule.subject(outside, total)} outside the limits, and {judged.allowed} may be"

@@ -2,21 +2,33 @@
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import TYPE_CHECKING, NamedTuple
+from typing import Annotated, NamedTuple
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, listed
 from service.engine.numerals import exact, plain
+from service.engine.requirements.documents import Limited, NotNegative
 from service.engine.sampling import LotSize, NoPlan, Sample
-from service.engine.sampling.acceptance import variables_plan
-
-if TYPE_CHECKING:
-    from service.engine.requirements.variables import Variables
+from service.engine.texts import number_flaws
 
 HUNDRED = 100
+Percentage = Annotated[float, Meta(gt=0, lt=100)]
+
+
+class AcceptedByQuality(Limited, frozen=True, kw_only=True):
+    """What a requirement on the quality statistic says of the k that it is accepted by."""
+
+    k: NotNegative | UnsetType = UNSET
+    content: Percentage | UnsetType = UNSET
+    """At least so much of the lot, in percent, is to be within each limit …"""
+    confidence: Percentage | UnsetType = UNSET
+    """… with so much confidence, in percent; k is then the one-sided tolerance factor of as many values as are in."""
+    sigma: Annotated[float, Meta(gt=0)] | UnsetType = UNSET
+    """The standard deviation of the process where it is known, in the characteristic's unit; it stands for s."""
+    each_by_k: bool | UnsetType = UNSET
+    """True where of two limits each is to be held by the k of a plan or of a content, which is made for one."""
 
 
 class FoundK(NamedTuple):
@@ -68,7 +80,7 @@ class PlanK(Struct, frozen=True):
 
     def k_for(self, lot: LotSize, values: int) -> FoundK | NoPlan:
         """By the lot's size; NoPlan where the table has none for it."""
-        plan = variables_plan(self.sample, lot)
+        plan = self.sample.variables_plan(lot)
         if isinstance(plan, NoPlan):
             return plan
         letter = f" of letter {plan.letter}" if plan.letter else ""
@@ -78,7 +90,7 @@ class PlanK(Struct, frozen=True):
 Origin = GivenK | ContentK | PlanK
 
 
-def origin_of(document: "Variables", of: CompiledCharacteristic, pointer: str) -> Origin:
+def origin_of(document: AcceptedByQuality, of: CompiledCharacteristic, pointer: str) -> Origin:
     """Where the k of a requirement without flaws comes from."""
     if not isinstance(document.k, UnsetType):
         return GivenK(exact(document.k), f"{pointer}/k")
@@ -90,7 +102,7 @@ def origin_of(document: "Variables", of: CompiledCharacteristic, pointer: str) -
     return PlanK(sample, f"{pointer if document.sample else of.pointer}/sample")
 
 
-def k_flaws(document: "Variables", of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+def k_flaws(document: AcceptedByQuality, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """One origin of k; a k that is made for one limit is not put on two unless the grade says so."""
     sample = document.sample or of.sample
     plan = "plan" if sample and "variables" in sample.accepts_by else None
@@ -115,7 +127,7 @@ def k_flaws(document: "Variables", of: CompiledCharacteristic, at: str) -> Itera
         yield Flaw("sigma-not-here", text, f"{at}/sigma")
 
 
-def _two_limits_flaws(document: "Variables", at: str, *, is_given: bool) -> Iterator[Flaw]:
+def _two_limits_flaws(document: AcceptedByQuality, at: str, *, is_given: bool) -> Iterator[Flaw]:
     """Source: MIL-STD-414 has no Form 1 for two limits; to hold each by k is another rule (from memory)."""
     limits = document.limits
     has_lower = any(member is not UNSET for member in (limits.lower, limits.above, limits.minus))

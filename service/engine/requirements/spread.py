@@ -5,13 +5,13 @@ from fractions import Fraction
 from typing import Literal
 
 from service.engine.blanks import FIGURE, TEXT, encoded
-from service.engine.bounds import number_flaws
 from service.engine.columns import Column, WholeColumn
 from service.engine.enclosures import KnownExact, combined, rooted, settled
 from service.engine.figures import Figures
 from service.engine.flaws import Flaw
-from service.engine.lots import Lot, Readings
+from service.engine.lots import Lot
 from service.engine.numerals import exact, nearest_double, reported
+from service.engine.readings import Readings
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import (
@@ -24,6 +24,7 @@ from service.engine.requirements.measuring import (
 )
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import Spreading, below_at_most, most_of, root_below_at_most
+from service.engine.texts import number_flaws
 from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]

@@ -6,17 +6,17 @@ Source: MIL-STD-414, section B, Form 1: accept where (mean − L)/s ≥ k, s wit
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
-from typing import Annotated, NamedTuple
+from typing import NamedTuple
 
-from msgspec import UNSET, Meta, UnsetType
+from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import Side, number_flaws
+from service.engine.bounds import Side
 from service.engine.columns import Column
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
 from service.engine.flaws import Flaw
-from service.engine.lots import Lot, Readings
+from service.engine.lots import Lot
 from service.engine.numerals import (
     Exact,
     decimals_of,
@@ -28,32 +28,21 @@ from service.engine.numerals import (
     reported,
     side_of,
 )
-from service.engine.requirements.documents import Limited, NotNegative
+from service.engine.readings import Readings
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
 from service.engine.requirements.measuring import measured_flaws, sample_of_two_flaws
-from service.engine.requirements.quality import FoundK, GivenK, Origin, k_flaws, origin_of
+from service.engine.requirements.quality import AcceptedByQuality, FoundK, GivenK, Origin, k_flaws, origin_of
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside
 from service.engine.sampling import LotSize, NoPlan
+from service.engine.texts import number_flaws
 from service.engine.verdict import Finding, Outcome, Reason
 
-Percentage = Annotated[float, Meta(gt=0, lt=100)]
 
-
-class Variables(Limited, frozen=True, kw_only=True, tag="variables"):
+class Variables(AcceptedByQuality, frozen=True, kw_only=True, tag="variables"):
     """(mean − L)/s ≥ k and (U − mean)/s ≥ k, the k given, or from a content and a confidence, or from the sample's plan."""
-
-    k: NotNegative | UnsetType = UNSET
-    content: Percentage | UnsetType = UNSET
-    """At least so much of the lot, in percent, is to be within each limit …"""
-    confidence: Percentage | UnsetType = UNSET
-    """… with so much confidence, in percent; k is then the one-sided tolerance factor of as many values as are in."""
-    sigma: Annotated[float, Meta(gt=0)] | UnsetType = UNSET
-    """The standard deviation of the process where it is known, in the characteristic's unit; it stands for s."""
-    each_by_k: bool | UnsetType = UNSET
-    """True where of two limits each is to be held by the k of a plan or of a content, which is made for one."""
 
 
 class Quality(NamedTuple):

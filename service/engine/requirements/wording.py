@@ -7,8 +7,8 @@ from msgspec import Struct
 
 from service.engine.bounds import Side, Standing
 from service.engine.figures import Figures, figures_of
-from service.engine.lots import Pointers
 from service.engine.numerals import Exact, decimals_of, placed, plain
+from service.engine.readings import Pointers
 from service.engine.units import with_unit
 from service.engine.verdict import Reason
 

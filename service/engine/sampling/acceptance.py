@@ -3,15 +3,11 @@
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from msgspec import Struct, UnsetType
 
 from service.engine.evidence import Inspection
-
-if TYPE_CHECKING:
-    from service.engine.sampling import Sample
-
 
 Basis = Literal["attributes", "variables"]
 """What a lot is accepted by: packages that do not conform, or how far the mean lies from a limit."""
@@ -78,22 +74,3 @@ class NoPlan(Struct, frozen=True):
     code: str
     """`lot-size-unknown`, `plan-not-in-table`, `lot-smaller-than-plan`, `lot-beyond-bands` or `no-such-plan`."""
     text: str
-
-
-def attributes_plan(sample: "Sample", lot: LotSize, at_most: int | None = None) -> AttributesPlan | NoPlan:
-    """The plan by attributes that a sample comes to for a lot.
-
-    at_most  the Ac of the grade, for a sample that has none of its own; None where the sample has one
-
-    80 packages with at most 2: one stage with Ac 2, Re 3. Raises ValueError where there is no Ac or two, which compilation
-    has refused before.
-    """
-    return sample.attributes_plan(lot, at_most)
-
-
-def variables_plan(sample: "Sample", lot: LotSize) -> VariablesPlan | NoPlan:
-    """The plan by variables that a sample comes to for a lot.
-
-    Raises ValueError for a sample that has no k of its own, which compilation has refused before.
-    """
-    return sample.variables_plan(lot)

@@ -9,7 +9,6 @@ from typing import NamedTuple
 from msgspec import UnsetType
 
 from service.engine.amounts import amount_unit_flaws
-from service.engine.bounds import number_flaws
 from service.engine.flaws import Flaw, counted, listed, one_of, quoted
 from service.engine.numerals import exact
 from service.engine.sampling import Bands, CodeLetter, Percent, Sample, SquareRoot, TwoPoint
@@ -17,7 +16,7 @@ from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.code_letter import Table
 from service.engine.sampling.plans import Share
 from service.engine.sampling.tables import mil_std_105e, mil_std_414
-from service.engine.texts import written
+from service.engine.texts import number_flaws, written
 
 LEAST_RISK, GREATEST_RISK = 0.001, 99
 """In percent. Beyond them a plan turns on tails that no process is known by, and takes long to find."""

@@ -50,7 +50,7 @@ class CodeLetter(Plan, frozen=True, kw_only=True, tag="code_letter"):
         by_attributes = self.attributes_plan(lot, None, what)
         return by_attributes if isinstance(by_attributes, NoPlan) else by_attributes.stages[0].packages
 
-    def attributes_plan(self, lot: LotSize, at_most: int | None, what: str = "packages") -> AttributesPlan | NoPlan:
+    def attributes_plan(self, lot: LotSize, at_most: int | None = None, what: str = "packages") -> AttributesPlan | NoPlan:
         """The plan of MIL-STD-105E, after arrows; every package where its sample is as large as the lot or larger."""
         if at_most is not None or self.table != mil_std_105e.NAME:
             message = f"{self.table} gives a plan by {self.accepts_by[0]}, with its own numbers"

@@ -44,8 +44,14 @@ class Plan(Struct, frozen=True, forbid_unknown_fields=True, tag_field="plan", kw
         """What it has acceptance numbers of its own for; nothing where it is only a size, which any requirement can use."""
         return ()
 
-    def attributes_plan(self, lot: LotSize, at_most: int | None) -> AttributesPlan | NoPlan:
-        """One stage, with the Ac of the grade."""
+    def attributes_plan(self, lot: LotSize, at_most: int | None = None) -> AttributesPlan | NoPlan:
+        """The plan by attributes for a lot; of what is only a size one stage.
+
+        at_most  the Ac of the grade, for a plan that has none of its own; None where the plan has one
+
+        80 packages with at most 2: one stage with Ac 2, Re 3. Raises ValueError where there is no Ac or two, which compilation
+        has refused before.
+        """
         if at_most is None:
             message = "a sample that is only a size takes its accept number from the grade"
             raise ValueError(message)
@@ -57,7 +63,10 @@ class Plan(Struct, frozen=True, forbid_unknown_fields=True, tag_field="plan", kw
         return AttributesPlan((Stage(packages, at_most, at_most + 1),), takes_all=packages == lot.packages)
 
     def variables_plan(self, lot: LotSize) -> VariablesPlan | NoPlan:
-        """None: a size alone has no k."""
+        """The plan by variables for a lot.
+
+        Raises ValueError for a plan that has no k of its own, as a size has none; compilation has refused that before.
+        """
         message = f"a sample that is only a size has no k of its own, for {lot}"
         raise ValueError(message)
 

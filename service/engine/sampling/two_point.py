@@ -61,7 +61,7 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
         by_attributes = self.attributes_plan(lot, None)
         return by_attributes if isinstance(by_attributes, NoPlan) else by_attributes.stages[0].packages
 
-    def attributes_plan(self, lot: LotSize, at_most: int | None) -> AttributesPlan | NoPlan:
+    def attributes_plan(self, lot: LotSize, at_most: int | None = None) -> AttributesPlan | NoPlan:
         """The smallest n, and for it the smallest Ac."""
         from service.engine.risks.two_point import by_attributes  # noqa: PLC0415  as above
 

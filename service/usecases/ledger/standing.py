@@ -16,7 +16,8 @@ from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.judging import Given, given, judge_given
 from service.engine.ledger import Folded
 from service.engine.ledger.growing import ALL, Growing
-from service.engine.lots import Lot, Readings
+from service.engine.lots import Lot
+from service.engine.readings import Readings
 from service.engine.requirements import CompiledRequirement
 from service.engine.requirements.each import EachRule
 from service.engine.requirements.measuring import MeasuredRule

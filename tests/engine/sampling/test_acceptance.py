@@ -3,7 +3,7 @@
 import pytest
 
 from service.engine.sampling import Every, Fixed, LotSize, Percent, Sample, SquareRoot
-from service.engine.sampling.acceptance import AttributesPlan, NoPlan, Stage, attributes_plan, variables_plan
+from service.engine.sampling.acceptance import AttributesPlan, NoPlan, Stage
 
 SIZES = [
     (Fixed(packages=80), 1200, 80, False),
@@ -24,7 +24,7 @@ def test_a_size_takes_its_accept_number_from_the_grade(
     """At most 2 of 80 balls is a plan: 80 to draw, 2 accept, 3 reject."""
     expected = AttributesPlan((Stage(packages, 2, 3),), letter=None, takes_all=takes_all)
 
-    assert expected == attributes_plan(sample, LotSize(lot_size), at_most=2)
+    assert expected == sample.attributes_plan(LotSize(lot_size), at_most=2)
 
 
 def test_a_lot_smaller_than_a_fixed_sample_has_no_plan() -> None:
@@ -34,7 +34,7 @@ def test_a_lot_smaller_than_a_fixed_sample_has_no_plan() -> None:
         "Put a plan for small lots into the grade, such as `every` or `bands`."
     )
 
-    assert NoPlan("lot-smaller-than-plan", text) == attributes_plan(Fixed(packages=80), LotSize(50), at_most=2)
+    assert NoPlan("lot-smaller-than-plan", text) == Fixed(packages=80).attributes_plan(LotSize(50), at_most=2)
 
 
 @pytest.mark.parametrize("sample", [Percent(percent=10), SquareRoot(factor=1), Every()])
@@ -42,12 +42,12 @@ def test_a_share_of_a_lot_of_unknown_size_says_what_to_tell(sample: Sample) -> N
     """The one who reads it can mend it at once."""
     text = "How many packages it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
 
-    assert NoPlan("lot-size-unknown", text) == attributes_plan(sample, LotSize(None), at_most=0)
+    assert NoPlan("lot-size-unknown", text) == sample.attributes_plan(LotSize(None), at_most=0)
 
 
 def test_a_size_without_an_accept_number_is_no_plan() -> None:
     """Compilation refuses such a grade; were it not to, nobody is given a number that looks right."""
     with pytest.raises(ValueError, match="accept number from the grade"):
-        attributes_plan(Fixed(packages=80), LotSize(1200))
+        Fixed(packages=80).attributes_plan(LotSize(1200))
     with pytest.raises(ValueError, match="no k of its own"):
-        variables_plan(Fixed(packages=80), LotSize(1200))
+        Fixed(packages=80).variables_plan(LotSize(1200))

@@ -8,7 +8,7 @@ from msgspec import convert
 
 from service.engine.flaws import Flaw
 from service.engine.sampling import CodeLetter, Fixed, LotSize, NoPlan, SampleSize, size_of
-from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan, attributes_plan, variables_plan
+from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan
 from service.engine.sampling.checking import counting_flaws, plan_place_flaws
 from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, grade, mean, series, spread, variables
 from tests.support.judging import flaws_of, found, judged
@@ -44,7 +44,7 @@ def test_a_small_lot_is_looked_at_whole(
     """Nobody is sent for more packages than there are."""
     expected = AttributesPlan(stages, members["letter"], takes_all=takes_all)
 
-    assert expected == attributes_plan(sample(ATTRIBUTES, **members), LotSize(lot_size))
+    assert expected == sample(ATTRIBUTES, **members).attributes_plan(LotSize(lot_size))
 
 
 NO_PLANS = [
@@ -130,14 +130,14 @@ NO_PLANS = [
 def test_a_lot_without_a_plan_is_told_why(table: Document, members: Document, lot: LotSize, code: str, text: str) -> None:
     """What the table has not is not made up."""
     plan = sample(table, **members)
-    answer = attributes_plan(plan, lot) if table is ATTRIBUTES else variables_plan(plan, lot)
+    answer = plan.attributes_plan(lot) if table is ATTRIBUTES else plan.variables_plan(lot)
 
     assert NoPlan(code, text) == answer
 
 
 def test_a_sample_by_variables_as_large_as_the_lot_has_its_plan() -> None:
     """7 of 7 are every package, and k holds: MIL-STD-414, letter E at AQL 0.25."""
-    assert VariablesPlan(7, Fraction(2), "E") == variables_plan(sample(VARIABLES, level="IV", aql=0.25), LotSize(7))
+    assert VariablesPlan(7, Fraction(2), "E") == sample(VARIABLES, level="IV", aql=0.25).variables_plan(LotSize(7))
 
 
 def test_a_plan_is_a_sample_size_too() -> None:
@@ -149,11 +149,11 @@ def test_a_plan_is_a_sample_size_too() -> None:
 def test_a_table_gives_no_numbers_of_the_other_kind() -> None:
     """Compilation refuses such a grade; were it not to, nobody is given a number that looks right."""
     with pytest.raises(ValueError, match="by variables"):
-        attributes_plan(sample(VARIABLES, letter="D", aql=1), LotSize(40))
+        sample(VARIABLES, letter="D", aql=1).attributes_plan(LotSize(40))
     with pytest.raises(ValueError, match="with its own numbers"):
-        attributes_plan(sample(ATTRIBUTES, letter="J", aql=1), LotSize(1200), at_most=2)
+        sample(ATTRIBUTES, letter="J", aql=1).attributes_plan(LotSize(1200), at_most=2)
     with pytest.raises(ValueError, match="has no k"):
-        variables_plan(sample(ATTRIBUTES, letter="J", aql=1), LotSize(1200))
+        sample(ATTRIBUTES, letter="J", aql=1).variables_plan(LotSize(1200))
 
 
 PLANS = [

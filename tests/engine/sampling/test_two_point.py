@@ -10,7 +10,7 @@ import pytest
 from msgspec import convert
 
 from service.engine.sampling import LotSize, NoPlan, Sample, TwoPoint, size_of
-from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan, attributes_plan, variables_plan
+from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan
 from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
 from tests.support.counted import attributes, count, finding_on, look_grade
 from tests.support.grades import Document, grade, series, variables
@@ -41,20 +41,20 @@ def test_by_attributes_it_is_the_smallest_n_with_its_ac(lot_size: int | None, *,
     """The same for every lot that is large enough, since a process is judged."""
     expected = AttributesPlan((Stage(81, 2, 3),), takes_all=takes_all)
 
-    assert expected == attributes_plan(sample(), LotSize(lot_size))
+    assert expected == sample().attributes_plan(LotSize(lot_size))
 
 
 def test_by_variables_it_is_the_smallest_n_with_its_k() -> None:
     """Fewer readings than packages by attributes: 37 against 81."""
-    assert VariablesPlan(37, Fraction("1.8779")) == variables_plan(sample(), LotSize(5000))
+    assert VariablesPlan(37, Fraction("1.8779")) == sample().variables_plan(LotSize(5000))
 
 
 def test_by_the_law_of_the_lot_a_small_lot_is_drawn_from_less() -> None:
     """500 packages hold 5 or, half up, 33: 76 packages and 2. Ten hold none or one: nine of them find it with 0.9."""
     plan = sample(law="hypergeometric")
 
-    assert AttributesPlan((Stage(76, 2, 3),)) == attributes_plan(plan, LotSize(500))
-    assert AttributesPlan((Stage(9, 0, 1),)) == attributes_plan(plan, LotSize(10))
+    assert AttributesPlan((Stage(76, 2, 3),)) == plan.attributes_plan(LotSize(500))
+    assert AttributesPlan((Stage(9, 0, 1),)) == plan.attributes_plan(LotSize(10))
 
 
 def test_readings_and_packages_are_drawn_by_the_plan_that_they_are_for() -> None:
@@ -109,13 +109,13 @@ NEAR = {"producer": {"percent": 1, "risk": 5}, "consumer": {"percent": 1.01, "ri
 )
 def test_a_lot_without_a_plan_says_why(members: Document, lot: LotSize, code: str, text: str) -> None:
     """It becomes an undecided finding, not a guess."""
-    assert NoPlan(code, text) == attributes_plan(sample(**members), lot)
+    assert NoPlan(code, text) == sample(**members).attributes_plan(lot)
     assert NoPlan(code, text) == sample(**members).packages_of(lot, "packages")
 
 
 def test_by_variables_a_lot_without_a_plan_says_why_too() -> None:
     """A lot of 36 has one reading too few."""
-    too_small, too_near = variables_plan(sample(), LotSize(36)), variables_plan(sample(**NEAR), LotSize(None))
+    too_small, too_near = sample().variables_plan(LotSize(36)), sample(**NEAR).variables_plan(LotSize(None))
 
     assert isinstance(too_small, NoPlan)
     assert isinstance(too_near, NoPlan)
@@ -217,9 +217,9 @@ def test_a_grade_with_points_that_no_plan_tells_apart_is_refused() -> None:
 def test_a_plan_that_has_its_own_numbers_takes_no_other() -> None:
     """Compilation refuses both before."""
     with pytest.raises(ValueError, match="of its own"):
-        attributes_plan(sample(), LotSize(500), 2)
+        sample().attributes_plan(LotSize(500), 2)
     with pytest.raises(ValueError, match="no hypergeometric law"):
-        variables_plan(sample(law="hypergeometric"), LotSize(500))
+        sample(law="hypergeometric").variables_plan(LotSize(500))
 
 
 def test_the_service_starts_without_the_laws_of_chance() -> None:

@@ -15,8 +15,9 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.deriving.ratios import Quotient
 from service.engine.enclosures import exactly
 from service.engine.limits import Dependent, Limits, Row
-from service.engine.lots import NOWHERE, Lot, Pointers, series_of
+from service.engine.lots import Lot
 from service.engine.numerals import brief, decimals_shown, exact, reported
+from service.engine.readings import NOWHERE, Pointers, series_of
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.shortage import NOTHING, shortage_of
 from service.engine.requirements.surroundings import Surroundings

@@ -4,11 +4,12 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.bounds import MEMBERS, limits_flaws, member_of, number_flaws, rounding_flaws
+from service.engine.bounds import MEMBERS, limits_flaws, member_of, rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, did_you_mean, listed, quoted
 from service.engine.limits import Dependent, Limits, Row
 from service.engine.requirements.surroundings import Surroundings
+from service.engine.texts import number_flaws
 from service.engine.units import find_unit, units_of
 from service.engine.vocabulary import Quantity, in_words
 

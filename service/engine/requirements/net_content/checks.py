@@ -6,8 +6,8 @@ from math import sqrt
 from typing import NamedTuple
 
 from service.engine.enclosures import Known, settled
-from service.engine.lots import Pointers
 from service.engine.numerals import Exact, difference, nearest_double, reported, root_of
+from service.engine.readings import Pointers
 from service.engine.requirements.net_content.drawn import Packages
 from service.engine.requirements.net_content.figures import ContentPlan, MeanCheck
 from service.engine.sampling.acceptance import Stage

@@ -5,7 +5,6 @@ from fractions import Fraction
 
 from msgspec import UnsetType
 
-from service.engine.bounds import number_flaws
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.flaws import Flaw, did_you_mean, listed, quoted
 from service.engine.numerals import exact
@@ -17,6 +16,7 @@ from service.engine.requirements.net_content.ruling import NetContentRule, OfGra
 from service.engine.requirements.rules import characteristic_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling.checking import plan_place_flaws, sample_flaws
+from service.engine.texts import number_flaws
 from service.engine.vocabulary import Quantity, in_words
 
 MEASURABLE: tuple[Quantity, ...] = ("mass", "length", "count")

@@ -5,7 +5,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from service.engine.columns import Column
-from service.engine.lots import Lot, Pointers, Readings
+from service.engine.lots import Lot
+from service.engine.readings import Pointers, Readings
 
 SECOND = 2
 

@@ -9,8 +9,9 @@ from msgspec.structs import replace
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.draws import Draw, Undrawn
 from service.engine.enclosures import settled
-from service.engine.lots import NOWHERE, Lot, Pointers, Readings, series_of
+from service.engine.lots import Lot
 from service.engine.numerals import exact, nearest_double, reported
+from service.engine.readings import NOWHERE, Pointers, Readings, series_of
 from service.engine.requirements.net_content.checks import (
     Average,
     Check,
@@ -37,7 +38,7 @@ from service.engine.requirements.net_content.set_point import Floors, Today, set
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.shortage import ONE, shortage_of
 from service.engine.sampling import LotSize, NoPlan, Sample
-from service.engine.sampling.acceptance import AttributesPlan, attributes_plan
+from service.engine.sampling.acceptance import AttributesPlan
 from service.engine.units import with_unit
 from service.engine.verdict import Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
@@ -63,7 +64,7 @@ class OfGrade(Struct, frozen=True):
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
         """By the sample; its first stage is averaged."""
-        found = attributes_plan(self.sample, lot, self.at_most)
+        found = self.sample.attributes_plan(lot, self.at_most)
         if isinstance(found, NoPlan):
             return found
         packages = found.stages[0].packages
