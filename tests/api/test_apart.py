@@ -3,7 +3,6 @@
 import json
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,7 +16,8 @@ from tests.support.services import released, service_in
 LONG = 4
 """Requests that each need a search of their own; a machine of today takes half a second for one."""
 LEAST_CHECKS = 3 * LONG
-MANY_BYTES = 8 * 1024 * 1024
+MIB = 1024 * 1024
+MANY_BYTES = 8 * MIB
 BEFORE_VALUES = (
     b'{"against": {"grade": "TB-130"}, "evidence": {"series": [{"characteristic": "runnage", "unit": "m/kg", "values": ['
 )
@@ -58,10 +58,10 @@ def verdict(number: int) -> bytes:
     return request("POST", "/v1/verdicts", json.dumps(asked).encode())
 
 
-@pytest.fixture
-def address(tmp_path: Path) -> Iterator[str]:
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A service with a grade to check by."""
-    with service_in(tmp_path) as made:
+    with service_in(tmp_path_factory.mktemp("service")) as made:
         released(made, GRADE, SPECIFICATION)
         yield made
 
@@ -95,13 +95,13 @@ def test_checks_are_answered_while_plans_are_searched_for(address: str, asked: C
 
 
 def cut_off(number: int) -> bytes:
-    """A lot whose end was lost."""
-    return request("POST", "/v1/verdicts", BEFORE_VALUES + many(b"130.5, ") + b"%d" % number)
+    """A lot whose end was lost; it is longer than the others, as nothing is told of it but where it ends."""
+    return request("POST", "/v1/verdicts", BEFORE_VALUES + many(b"130.5, ", 15 * MIB) + b"%d" % number)
 
 
 def with_a_word(number: int) -> bytes:
     """A lot with a word among its readings, which are looked over without it."""
-    return request("POST", "/v1/verdicts", BEFORE_VALUES + b'"%d", ' % number + many(b"130.5, ") + b"1]}]}}")
+    return request("POST", "/v1/verdicts", BEFORE_VALUES + b'"%d", ' % number + many(b"130.5, ", MANY_BYTES) + b"1]}]}}")
 
 
 def of_many_members(number: int) -> bytes:
@@ -110,9 +110,9 @@ def of_many_members(number: int) -> bytes:
     return request("POST", "/v1/checks", b"{" + members + b"}")
 
 
-def many(item: bytes) -> bytes:
-    """As often as it takes for some MiB."""
-    return item * (MANY_BYTES // len(item))
+def many(item: bytes, size: int) -> bytes:
+    """As often as fits into so many bytes."""
+    return item * (size // len(item))
 
 
 @pytest.mark.parametrize("asked", [cut_off, with_a_word, of_many_members])

@@ -1,4 +1,4 @@
-"""Claims on lots, over HTTP and on both databases: real lots, closed, and what a buyer holds against them."""
+"""Claims on lots, over HTTP: real lots, closed, and what a buyer holds against them."""
 
 from collections.abc import AsyncIterator
 from typing import Any

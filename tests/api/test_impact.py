@@ -1,4 +1,4 @@
-"""What-if over HTTP, on both databases: lots measured and closed, then judged again by a draft."""
+"""What-if over HTTP: lots measured and closed, then judged again by a draft."""
 
 import asyncio
 import json

@@ -1,4 +1,4 @@
-"""A check that names the lot: its own revision judges, and what is outside in it already counts; on both databases."""
+"""A check that names the lot: its own revision judges, and what is outside in it already counts."""
 
 from collections.abc import Iterator
 from itertools import islice, repeat
@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from service.storage.migrating import migrate
 from tests.support.grades import each, grade
-from tests.support.services import Answered, ask, released, service_in, two_services
+from tests.support.services import Answered, Service, ask, released, two_services
+from tests.support.within import Within, service_within
 
 GRADE, LOT = "TB-130", "0412-07"
 ONE_MAY = grade({"id": "weak", **each(lower=1120, allowed_outside={"count": 1})})
@@ -19,29 +19,28 @@ ENOUGH = 5000
 
 
 @pytest.fixture
-def address(database_url: str, tmp_path: Path) -> Iterator[str]:
-    """The address of a service on each database in turn, where the lot is open."""
-    migrate(database_url)
-    with service_in(tmp_path, DATABASE_URL=database_url) as made:
+def service(database_url: str) -> Iterator[Within]:
+    """A service within this process, where the lot is open."""
+    with service_within(database_url) as made:
         opened(made)
         yield made
 
 
-def opened(address: str) -> None:
+def opened(service: Service) -> None:
     """The lot, of a grade in which one reading may be below 1120 N."""
-    released(address, GRADE, ONE_MAY)
-    assert 201 == ask(address, "PUT", f"/v1/lots/{LOT}", {"grade": GRADE}).status
+    released(service, GRADE, ONE_MAY)
+    assert 201 == ask(service, "PUT", f"/v1/lots/{LOT}", {"grade": GRADE}).status
 
 
-def record(address: str, batch: str, *values: float) -> None:
+def record(service: Service, batch: str, *values: float) -> None:
     """Breaking forces in newtons."""
     body = {"batch": batch, "series": [{**READING, "values": list(values)}]}
-    assert 201 == ask(address, "POST", f"/v1/lots/{LOT}/readings", body).status
+    assert 201 == ask(service, "POST", f"/v1/lots/{LOT}/readings", body).status
 
 
-def checked(address: str, value: float, **members: object) -> Answered:
+def checked(service: Service, value: float, **members: object) -> Answered:
     """A breaking force of the lot."""
-    return ask(address, "POST", "/v1/checks", {"lot": LOT, **READING, "value": value, **members})
+    return ask(service, "POST", "/v1/checks", {"lot": LOT, **READING, "value": value, **members})
 
 
 def flaws(answer: Answered) -> list[tuple[str, str]]:
@@ -50,29 +49,29 @@ def flaws(answer: Answered) -> list[tuple[str, str]]:
     return [(flaw["code"], flaw["at"]) for flaw in answer.document["flaws"]]
 
 
-def test_what_is_outside_in_the_lot_already_counts(address: str) -> None:
+def test_what_is_outside_in_the_lot_already_counts(service: Service) -> None:
     """The first weak place shows amber at the station, the second red; nothing is recorded by asking."""
-    before = checked(address, 1100)
-    record(address, "A", 1119, 1300)
-    after, good = checked(address, 1100), checked(address, 1120)
+    before = checked(service, 1100)
+    record(service, "A", 1119, 1300)
+    after, good = checked(service, 1100), checked(service, 1120)
     struck = {"id": "S", "of": "A", "at": ["/series/0/values/0"], "reason": "The specimen slipped."}
-    assert 201 == ask(address, "POST", f"/v1/lots/{LOT}/strikes", struck).status
-    again = checked(address, 1100)
+    assert 201 == ask(service, "POST", f"/v1/lots/{LOT}/strikes", struck).status
+    again = checked(service, 1100)
 
     assert ["undecided", "fail", "pass", "undecided"] == [each.document["outcome"] for each in (before, after, good, again)]
     assert "allowance-used-up" == after.document["findings"][0]["reasons"][0]["code"]
     assert (LOT, GRADE, 1) == tuple(after.document[name] for name in ("lot", "grade", "revision"))
-    assert 3 == ask(address, "GET", f"/v1/lots/{LOT}").document["changes"]
+    assert 3 == ask(service, "GET", f"/v1/lots/{LOT}").document["changes"]
 
 
-def test_the_lots_own_revision_judges(address: str) -> None:
+def test_the_lots_own_revision_judges(service: Service) -> None:
     """A stricter one that is released meanwhile is not the lot's, until it is moved there."""
-    newer = released(address, GRADE, grade({"id": "weak", **each(lower=1200)}))
-    by_grade = ask(address, "POST", "/v1/checks", {"grade": GRADE, **READING, "value": 1150}).document
-    before = checked(address, 1150).document
+    newer = released(service, GRADE, grade({"id": "weak", **each(lower=1200)}))
+    by_grade = ask(service, "POST", "/v1/checks", {"grade": GRADE, **READING, "value": 1150}).document
+    before = checked(service, 1150).document
     moved = {"id": "M", "revision": newer, "reason": "Agreed with the buyer."}
-    assert 201 == ask(address, "POST", f"/v1/lots/{LOT}/revision", moved).status
-    after = checked(address, 1150).document
+    assert 201 == ask(service, "POST", f"/v1/lots/{LOT}/revision", moved).status
+    after = checked(service, 1150).document
 
     assert [(2, "fail"), (1, "pass"), (2, "fail")] == [
         (each["revision"], each["outcome"]) for each in (by_grade, before, after)
@@ -80,9 +79,9 @@ def test_the_lots_own_revision_judges(address: str) -> None:
     assert "lot" not in by_grade
 
 
-def test_a_lot_and_a_grade_are_one_too_many(address: str) -> None:
+def test_a_lot_and_a_grade_are_one_too_many(service: Service) -> None:
     """Which of the two was meant, only the caller knows."""
-    both = checked(address, 1150, grade=GRADE, revision=1)
+    both = checked(service, 1150, grade=GRADE, revision=1)
 
     assert [("grade-or-lot", "/grade"), ("grade-or-lot", "/revision")] == flaws(both)
     assert (
@@ -91,9 +90,9 @@ def test_a_lot_and_a_grade_are_one_too_many(address: str) -> None:
     )
 
 
-def test_a_lot_that_is_not_there_is_a_flaw_of_the_check(address: str) -> None:
+def test_a_lot_that_is_not_there_is_a_flaw_of_the_check(service: Service) -> None:
     """As with a grade: the path is there, what the body names is not."""
-    answer = checked(address, 1150, lot="0412-70")
+    answer = checked(service, 1150, lot="0412-70")
 
     assert [("unknown-lot", "/lot")] == flaws(answer)
     assert (
@@ -128,19 +127,19 @@ def test_a_lot_that_is_not_there_is_a_flaw_of_the_check(address: str) -> None:
     ],
 )
 def test_a_check_of_a_lot_is_read_as_strictly_as_any(
-    address: str, body: bytes, status: int, found: list[tuple[str, str]]
+    service: Service, body: bytes, status: int, found: list[tuple[str, str]]
 ) -> None:
     """A slip at a station is told by its place, and never taken for something."""
-    answer = ask(address, "POST", "/v1/checks", body)
+    answer = ask(service, "POST", "/v1/checks", body)
 
     assert (status, found) == (answer.status, [(flaw["code"], flaw["at"]) for flaw in answer.document["flaws"]])
 
 
-def test_names_of_members_may_be_written_with_escapes(address: str) -> None:
+def test_names_of_members_may_be_written_with_escapes(service: Service) -> None:
     """JSON is JSON, however a library writes it; a text that says `lot` names none."""
     escaped = rb'{"l\u006ft":"0412-07","characteristic":"breaking_force","unit":"N","value":1150}'
     method = b'{"grade":"TB-130","characteristic":"breaking_force","unit":"N","value":1150,"method":"lot"}'
-    answers = [ask(address, "POST", "/v1/checks", body).document for body in (escaped, method)]
+    answers = [ask(service, "POST", "/v1/checks", body).document for body in (escaped, method)]
 
     assert [LOT, None] == [each.get("lot") for each in answers]
     assert ["pass", "pass"] == [each["outcome"] for each in answers]

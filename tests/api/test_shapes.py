@@ -17,6 +17,7 @@ from service.engine.texts import is_in_range
 from service.usecases.drawing import DrawRequest
 from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
+from tests.support.sizes import of_two
 
 DEPENDING = {
     "characteristics": [{"name": "breaking_force", "unit": "N"}, {"name": "runnage", "unit": "m/kg"}],
@@ -138,7 +139,7 @@ def is_taken(document: object, of: Any) -> bool:
     return True
 
 
-@settings(max_examples=3000, deadline=None)
+@settings(max_examples=of_two(1000, 10_000), deadline=None)
 @given(mutants())
 def test_the_walk_takes_what_the_typed_decode_takes(mutant: tuple[object, Any]) -> None:
     """Else a caller would be told of no flaw and be refused, or of one that is none."""

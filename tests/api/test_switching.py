@@ -1,4 +1,4 @@
-"""How severely the lots of a line are inspected, over HTTP and on both databases: real lots, opened, counted and closed."""
+"""How severely the lots of a line are inspected, over HTTP: real lots, opened, counted and closed."""
 
 import asyncio
 from collections.abc import AsyncIterator

@@ -1,4 +1,4 @@
-"""Trends over HTTP, on both databases: real lots opened, measured and closed one after the other."""
+"""Trends over HTTP: real lots opened, measured and closed one after the other."""
 
 from collections.abc import AsyncIterator
 from fractions import Fraction

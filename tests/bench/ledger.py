@@ -38,7 +38,8 @@ from service.storage.migrating import migrate
 from service.usecases.ledger.opening import open_lot
 from service.usecases.ledger.readings import record_batch
 from service.usecases.shelf import Shelf
-from tests.support.postgresql import durable_postgresql, new_database
+from tests.support.databases import new_database
+from tests.support.postgresql import durable_postgresql
 from tests.support.services import ask, released, service_in
 
 CALLERS, LONG = 16, 100_000

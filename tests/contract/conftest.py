@@ -6,7 +6,7 @@ import pytest
 
 from service.api import examples
 from tests.support.commands import run
-from tests.support.postgresql import new_database
+from tests.support.databases import RULES_ON, new_database
 from tests.support.services import released, service_in
 
 
@@ -17,7 +17,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield address
 
 
-@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+@pytest.fixture(scope="module", params=RULES_ON)
 def service_on_each(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of one on each database in turn, with the grade of the document's examples released."""
     folder = tmp_path_factory.mktemp("service")

@@ -17,11 +17,12 @@ from service.engine.evidence import Check, Evidence, LotToDraw
 from service.engine.judging import judge
 from service.engine.specification import Specification
 from tests.contract.standard_cases import all_standard_cases
+from tests.support.sizes import of_two
 
 BUYERS = Path(__file__).parents[2] / "openapi" / "buyers"
 SPECIFICATION, EVIDENCE, CHECK, LOT = Shape(Specification), Shape(Evidence), Shape(Check), Shape(LotToDraw)
 VALUES: list[Any] = [0, 1, 2, -1, 0.5, 100, 1e12, 1e-9, "", "x", "packages", True, [], {}, "breaking_force", "mean", "N", "%"]
-SEEDS = range(40)
+SEEDS = range(of_two(10, 40))
 MUTANTS_A_SEED = 60
 
 

@@ -7,18 +7,24 @@ from service.api.openapi import document
 from service.api.routes import routes
 from tests.support.schemathesis_runs import found, run
 from tests.support.services import ask
+from tests.support.sizes import of_two
+
+EXAMPLES = str(of_two(12, 40))
+"""Of each operation at most, besides those that the document shows and those at the edges of its schemas."""
+LINKS = of_two(1, 5)
+"""So many are followed at least; that all are is shown by test_sequences.py."""
 
 
 def test_schemathesis_finds_nothing(service_on_each: str, tmp_path: Path) -> None:
     """No fault of ours, no undocumented status, no answer of another shape, no wrong method taken; on both databases."""
-    status, report = run(tmp_path, f"{service_on_each}/openapi.json", "--max-examples", "40")
+    status, report = run(tmp_path, f"{service_on_each}/openapi.json", "--max-examples", EXAMPLES)
 
     assert 0 == status, report
     for phase in ("Examples", "Coverage", "Fuzzing", "Stateful"):
         assert f"✅ {phase}\n" in report
     # It leaves out the document's own path, as it has read it there.
     assert len([route for route in routes() if route.in_document]) - 1 == int(found(r"Tested: +([0-9]+)", report))
-    assert 5 <= int(found(r"API Links: +([0-9]+) covered", report))
+    assert LINKS <= int(found(r"API Links: +([0-9]+) covered", report))
     assert {"ready": True, "reasons": []} == ask(service_on_each, "GET", "/health/ready").document
 
 

@@ -6,9 +6,10 @@ import pytest
 
 from tests.engine.test_agreement import disagreements
 from tests.support.remarking import moist_lot, remarked_lot
+from tests.support.sizes import AGREEMENT
 
-BATCHES = 12
-CASES = 2400
+BATCHES = 4
+CASES = AGREEMENT // 8
 
 
 @pytest.mark.parametrize("batch", range(BATCHES))

@@ -8,7 +8,7 @@ import pytest
 from tests.faults.invented import CHECK, GRADE, drafted
 from tests.faults.talking import Line, line_to, request
 from tests.support.commands import SPECIFICATION
-from tests.support.postgresql import new_database
+from tests.support.databases import new_database
 from tests.support.services import ask, released, service_in
 
 LIBRARIES = sorted(Path("/usr/lib").glob("*/faketime/libfaketime.so.1"))

@@ -11,27 +11,37 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.faults.bodies import PATHS, Within, shown, within
-from tests.faults.sizes import of_two
+from tests.faults.bodies import PATHS, Sent, Within, shown, within
+from tests.support.sizes import of_two
 
-EXAMPLES = of_two(300, 20_000)
-RUNS = of_two(15_000, 2_000_000)
-MOST_GROWTH_MIB = of_two(16, 128)
+EXAMPLES = of_two(600, 50_000)
+RUNS = 2_000_000
+MOST_GROWTH_MIB = 128
 """Of the fuzzer's process after the first tenth of its runs: by its corpus, and compiled grades, whose shelf has its own bound.
 
-The first tenth has filled what is made once. A leak of 4 KiB a body would be 53 MiB in the short form, one of 100 bytes 172 in
-the long one.
+The first tenth has filled what is made once. A leak of 100 bytes a body would be 172 MiB.
 """
+
+
+def damaged(sent: Sent, at: float, length: int, other: bytes) -> Sent:
+    """A good body, some bytes of which are lost or others."""
+    place = int(at * len(sent.body))
+    return Sent(sent.path, sent.body[:place] + other + sent.body[place + length :])
+
+
 WORDS = sorted(
     {word for sent in shown() for word in json.loads(sent.body)} | {"lot", "series", "values", "of", "limits", "kind", "unit"}
 )
 LEAVES = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=9) | st.sampled_from(WORDS)
-ANY_JSON = st.recursive(
+DOCUMENTS = st.recursive(
     LEAVES,
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.sampled_from(WORDS), inner, max_size=5),
     max_leaves=20,
 )
-LASTING = settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+PATH = st.sampled_from(PATHS)
+NOISE = st.builds(Sent, PATH, st.binary(max_size=200))
+ANY_JSON = st.builds(Sent, PATH, DOCUMENTS.map(json.dumps).map(str.encode))
+DAMAGED = st.builds(damaged, st.sampled_from(shown()), st.floats(0, 1), st.integers(0, 9), st.binary(max_size=9))
 
 
 @pytest.fixture(scope="module")
@@ -41,30 +51,14 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Within]:
         yield made
 
 
-@LASTING
-@given(path=st.sampled_from(PATHS), body=st.binary(max_size=200))
-def test_any_bytes_are_answered(service: Within, path: str, body: bytes) -> None:
-    """A station's cable is loose: what comes is noise."""
-    assert service.status_of(path, body) in (200, 400, 422)
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(sent=NOISE | ANY_JSON | DAMAGED)
+def test_whatever_is_sent_is_answered(service: Within, sent: Sent) -> None:
+    """A loose cable sends noise, a program written from memory words that hardly fit, a bad line a good body in part."""
+    assert service.status_of(sent.path, sent.body) in (200, 400, 422)
 
 
-@LASTING
-@given(path=st.sampled_from(PATHS), document=ANY_JSON)
-def test_any_json_is_answered(service: Within, path: str, document: object) -> None:
-    """A program that was written from memory: some words are right, and hardly anything fits."""
-    assert service.status_of(path, json.dumps(document).encode()) in (200, 400, 422)
-
-
-@LASTING
-@given(sent=st.sampled_from(shown()), at=st.floats(0, 1), length=st.integers(0, 9), other=st.binary(max_size=9))
-def test_a_damaged_body_is_answered(service: Within, sent: tuple[str, bytes], at: float, length: int, other: bytes) -> None:
-    """A few bytes of a good body are lost or others."""
-    path, body = sent
-    place = int(at * len(body))
-
-    assert service.status_of(path, body[:place] + other + body[place + length :]) in (200, 400, 422)
-
-
+@pytest.mark.long("what is likely is tried by the test above; a fuzzer led by coverage needs its time")
 def test_a_fuzzer_led_by_coverage_finds_no_fault(tmp_path: Path) -> None:
     """Somebody who means harm tries until a branch is reached that nobody thought of; memory must not grow by it either."""
     if importlib.util.find_spec("atheris") is None:

@@ -12,12 +12,12 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from tests.faults.sizes import of_two
 from tests.faults.talking import Heard, request
 from tests.support.grades import grade, mean
 from tests.support.many_lots import put
 from tests.support.servers import LOG, SECONDS_TO_END, Server, serving
 from tests.support.services import ask, released
+from tests.support.sizes import of_two
 
 GRADE = "TB-130"
 BEFORE, TIGHTER = (grade(mean(id="strength", lower=limit)) for limit in (300, 310))

@@ -11,9 +11,9 @@ import pytest
 from service.storage import DatabaseCatalogue, database
 from service.storage.migrating import migrate_database
 from service.storage.tables import SCHEMA
-from tests.faults.sizes import of_two
-from tests.support.postgresql import new_database
+from tests.support.databases import new_database
 from tests.support.servers import SECONDS_TO_END, environment
+from tests.support.sizes import of_two
 
 KILLS = of_two(4, 20)
 NEVER = 10**9

@@ -16,18 +16,19 @@ from typing import NamedTuple
 import pytest
 
 from tests.faults.invented import CHECK, GRADE, draft
-from tests.faults.sizes import of_two
 from tests.faults.talking import HungUpError, Line, line_to, request
 from tests.faults.test_lost_connections import drafts_in
 from tests.support.commands import SPECIFICATION, forces
-from tests.support.postgresql import new_database
+from tests.support.databases import new_database
 from tests.support.servers import LOG, SECONDS_TO_END, Server, command, environment, free_port, serving
 from tests.support.services import released
+from tests.support.sizes import of_two
 
 LOT = request("POST", "/v1/verdicts", json.dumps({"against": {"grade": GRADE}, "evidence": forces(1400, 1500)}).encode())
 READY = request("GET", "/health/ready")
 THREADS, ANSWERS_BEFORE = 4, 200
 RESTARTS = of_two(2, 20)
+ENDS = of_two(50, 500)
 
 
 def address_of(server: Server) -> str:
@@ -235,7 +236,7 @@ async def lived():
     async with application.running():
         await asyncio.sleep(random.random() * 0.02)
 
-for _ in range(150):
+for _ in range(int(sys.argv[2])):
     asyncio.run(lived())
 """
 """Begins and ends, at any moment of the looks at the database."""
@@ -243,6 +244,6 @@ for _ in range(150):
 
 def test_an_end_in_the_middle_of_a_look_at_the_database_is_an_end(tmp_path: Path) -> None:
     """A look that was broken off would be waited for until somebody kills the process."""
-    program = (sys.executable, "-c", OFTEN, f"sqlite:///{tmp_path}/grades.db")
+    program = (sys.executable, "-c", OFTEN, f"sqlite:///{tmp_path}/grades.db", str(ENDS))
 
     assert 0 == subprocess.run(program, timeout=10 * SECONDS_TO_END, check=False).returncode

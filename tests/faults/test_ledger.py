@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 from service.api import examples
-from service.storage.migrating import migrate
 from tests.support.servers import serving
 from tests.support.services import ask, released, service_in, two_services
 
@@ -50,7 +49,6 @@ def test_a_killed_server_loses_nothing_that_it_acknowledged(database_url: str, t
                 if len(acknowledged) >= killed_after:
                     enough.set()
 
-    migrate(database_url)
     with serving(tmp_path, DATABASE_URL=database_url) as server, ThreadPoolExecutor(STATIONS) as stations:
         address = f"http://127.0.0.1:{server.port}"
         released(address, examples.GRADE, examples.SPECIFICATION)

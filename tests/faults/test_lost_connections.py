@@ -12,12 +12,13 @@ import asyncpg  # type: ignore[import-untyped]  # it comes without types
 import pytest
 
 from tests.faults.invented import CHECK, GRADE, draft
-from tests.faults.sizes import of_two
 from tests.faults.talking import Heard, line_to, request, told_to_come_again
 from tests.support.commands import SPECIFICATION, forces
-from tests.support.postgresql import Private, new_database, private_postgresql
+from tests.support.databases import new_database
+from tests.support.postgresql import Private, private_postgresql
 from tests.support.servers import SECONDS_TO_END
 from tests.support.services import released, service_in
+from tests.support.sizes import of_two
 
 ROUNDS = of_two(5, 60)
 ANSWERS_A_ROUND = 60

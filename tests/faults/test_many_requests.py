@@ -6,14 +6,14 @@ from pathlib import Path
 
 from tests.bench.resident import mebibytes
 from tests.faults.invented import CHECK, GRADE
-from tests.faults.sizes import of_two
 from tests.faults.talking import line_to, request
 from tests.support.commands import SPECIFICATION, forces
 from tests.support.servers import serving
 from tests.support.services import released
+from tests.support.sizes import of_two
 
-REQUESTS = of_two(20_000, 500_000)
-WARM = of_two(2_000, 50_000)
+REQUESTS = of_two(6_000, 500_000)
+WARM = of_two(1_500, 50_000)
 MOST_GROWTH_MIB = 4.0
 """What an allocator may still come to hold; a leak of ten bytes a request would be 5 MiB over the long form."""
 EVIDENCE = forces(1400, 1500, 1380.5)

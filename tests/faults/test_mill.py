@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 
 from service.storage.connecting import opened
-from service.storage.migrating import migrate
 from service.storage.verifying import verify
 from tests.faults.mill import GRADE, SPECIFICATION, Mill, check_kept
-from tests.faults.sizes import of_two
 from tests.faults.test_lost_connections import cut, restart
-from tests.support.postgresql import Private, new_database, private_postgresql
+from tests.support.databases import new_database
+from tests.support.postgresql import Private, private_postgresql
 from tests.support.servers import serving
 from tests.support.services import ask, released, service_in, two_services
+from tests.support.sizes import of_two
 
 KILLS = of_two(3, 30)
 BREAKS = of_two(3, 30)
@@ -47,7 +47,6 @@ def check_journal(url: str) -> None:
 def test_a_server_may_be_killed_at_any_moment(database_url: str, tmp_path: Path) -> None:
     """Every acknowledged reading, strike, verdict, correction and disposition is there afterwards, and none of them twice."""
     chance = random.Random(2026)
-    migrate(database_url)
     mill = Mill("http://127.0.0.1:9")
     with mill.at_work():
         for _ in range(KILLS):

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from service.api import examples
 from tests.faults.bodies import Sent, shown
-from tests.faults.sizes import of_two
 from tests.faults.talking import Heard, HungUpError, Line, request
 from tests.support.services import ask, released, service_in
+from tests.support.sizes import of_two
 
 REQUESTS = of_two(1_000, 10_000)
 METHODS = ("POST", "POST", "POST", "PUT", "GET", "DELETE", "OPTIONS", "HEADS")

@@ -8,11 +8,11 @@ from typing import NamedTuple
 import pytest
 
 from tests.faults.invented import CHECK, GRADE, drafted
-from tests.faults.sizes import of_two
 from tests.faults.talking import Line, line_to
 from tests.support.commands import run
-from tests.support.postgresql import new_database
+from tests.support.databases import new_database
 from tests.support.services import ask, service_in
+from tests.support.sizes import of_two
 
 CHANGES = of_two(3, 30)
 WITHIN_S = 1.0

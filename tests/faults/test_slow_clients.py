@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from tests.faults.invented import CHECK, GRADE
-from tests.faults.sizes import of_two
 from tests.faults.talking import Line, line_to, told_to_come_again
 from tests.support.commands import SPECIFICATION
 from tests.support.servers import Server, serving
 from tests.support.services import released
+from tests.support.sizes import of_two
 
 CLIENTS = of_two(100, 400)
 CHECKS = of_two(1_000, 50_000)

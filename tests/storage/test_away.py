@@ -11,7 +11,8 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from service.ports import CatalogueAwayError, Draft
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.migrating import migrate_database
-from tests.support.postgresql import Private, new_database, private_postgresql
+from tests.support.databases import new_database
+from tests.support.postgresql import Private, private_postgresql
 
 GRADE = "TB-130"
 
@@ -150,7 +151,6 @@ async def test_a_refusing_trigger_is_the_same_error(catalogue: DatabaseCatalogue
 
 async def test_no_more_connections_are_opened_than_told(database_url: str) -> None:
     """Several replicas share what a PostgreSQL allows, so that each keeps to its part, and whoever waits is told."""
-    await migrate_database(database_url)
     kept = database(database_url, timeout_s=0.2, pool_size=1)
     catalogue = DatabaseCatalogue(kept)
     async with kept.reading():

@@ -19,7 +19,7 @@ from service.storage.verifying import verify
 from service.usecases import catalogue as use
 from service.usecases.keys import add_key
 from tests.storage.test_journal import without_triggers
-from tests.support.postgresql import new_database
+from tests.support.databases import new_database
 from tests.support.shelves import strength
 
 GRADE = "TB-130"
@@ -260,11 +260,11 @@ async def test_a_copy_has_its_name_for_itself(store: Database, tmp_path: Path) -
 
 @pytest.mark.parametrize("version", ["0001", "0002", "0003", "0004"])
 async def test_older_tables_are_copied_before_they_are_migrated(
-    database_url: str, new_url: str, tmp_path: Path, version: str
+    empty_url: str, new_url: str, tmp_path: Path, version: str
 ) -> None:
     """Whoever installs a release has a copy from before it touches anything, and the copy gives its grades to that release."""
-    await migrate_database(database_url, "0001")
-    opened, file = database(database_url), tmp_path / "old.gz"
+    await migrate_database(empty_url, "0001")
+    opened, file = database(empty_url), tmp_path / "old.gz"
     row = {"grade": GRADE, "document": "{}", "digest": digest_of(b"{}")}
     async with opened.writing() as connection:
         await connection.execute(text("INSERT INTO grades (code, created_at) VALUES (:grade, 1)"), row)
@@ -272,7 +272,7 @@ async def test_older_tables_are_copied_before_they_are_migrated(
             "INSERT INTO revisions (grade, number, specification, digest, created_at) VALUES (:grade, 1, :document, :digest, 1)"
         )
         await connection.execute(text(into), row)
-    await migrate_database(database_url, version)
+    await migrate_database(empty_url, version)
     copied = await back_up(opened, file)
     tables = await DatabaseCatalogue(opened).tables()
     found = (await restore(new_url, file)).found
@@ -286,9 +286,9 @@ async def test_older_tables_are_copied_before_they_are_migrated(
     await made.close()
 
 
-async def test_there_is_nothing_to_copy_without_tables(database_url: str, tmp_path: Path) -> None:
+async def test_there_is_nothing_to_copy_without_tables(empty_url: str, tmp_path: Path) -> None:
     """A wrong name of a file would else give a copy of nothing each night."""
-    opened = database(database_url)
+    opened = database(empty_url)
     with pytest.raises(CopyError, match="has no tables, so there is nothing to copy"):
         await back_up(opened, tmp_path / "copy.gz")
     await opened.close()

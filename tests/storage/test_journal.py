@@ -162,7 +162,6 @@ async def test_whoever_writes_meanwhile_is_no_misfit(store: Database, catalogue:
 
 async def test_two_processes_that_write_keep_one_chain(database_url: str, tmp_path: Path) -> None:
     """Replicas append to one journal, and no entry is lost or numbered twice."""
-    await migrate_database(database_url)
     settings = environment(tmp_path, DATABASE_URL=database_url)
     lines = [command("key", "add", f"station-{number}", "--scope", "check") for number in range(6)]
     writers = [await asyncio.create_subprocess_exec(*line, env=settings, stdout=subprocess.PIPE) for line in lines]
@@ -217,11 +216,11 @@ async def test_where_one_person_may_release_the_journal_says_so(store: Database,
     assert [None, True, None, None] == [entry.get("one_person") for entry in entries]
 
 
-async def test_what_was_there_before_the_journal_has_its_entries(database_url: str) -> None:
+async def test_what_was_there_before_the_journal_has_its_entries(empty_url: str) -> None:
     """A mill that upgrades finds its grades told of, in the order in which they came."""
-    await filled(database_url)
-    await migrate_database(database_url)
-    opened = database(database_url)
+    await filled(empty_url)
+    await migrate_database(empty_url)
+    opened = database(empty_url)
     entries = [json.loads(bytes(entry)) for entry, _ in await DatabaseJournal(opened).entries(0, 9)]
 
     assert len(FROM_THE_FIRST) - 2 == len(entries)

@@ -12,7 +12,7 @@ from service.ports import CatalogueAwayError, Draft, Tables, Withdrawn
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.migrating import migrate_database, migrations
 from service.storage.tables import SCHEMA
-from tests.support.postgresql import new_database
+from tests.support.databases import new_database
 from tests.support.servers import SECONDS_TO_END, command, environment
 
 GRADE = "TB-130"
@@ -51,15 +51,15 @@ async def told(opened: Database, statement: str) -> None:
         await connection.execute(text(statement))
 
 
-async def test_grades_come_through_every_migration(database_url: str) -> None:
+async def test_grades_come_through_every_migration(empty_url: str) -> None:
     """A mill that skipped releases finds all that it has released, to the microsecond, and can go back and forth."""
-    await filled(database_url)
+    await filled(empty_url)
     for version in versions():
-        await migrate_database(database_url, version)
+        await migrate_database(empty_url, version)
     for version in versions()[::-1]:
-        await migrate_database(database_url, version, down=True)
-    await migrate_database(database_url)
-    opened = database(database_url)
+        await migrate_database(empty_url, version, down=True)
+    await migrate_database(empty_url)
+    opened = database(empty_url)
     catalogue = DatabaseCatalogue(opened)
 
     withdrawn = Withdrawn(
@@ -90,21 +90,21 @@ async def test_grades_come_through_every_migration(database_url: str) -> None:
         "UPDATE withdrawals SET number = 2",
     ],
 )
-async def test_what_is_released_is_kept_after_every_migration(database_url: str, statement: str) -> None:
+async def test_what_is_released_is_kept_after_every_migration(empty_url: str, statement: str) -> None:
     """A table that is built anew loses its triggers in SQLite, and with them the promise."""
-    await filled(database_url)
+    await filled(empty_url)
     for version in versions():
-        await migrate_database(database_url, version)
-        opened = database(database_url)
+        await migrate_database(empty_url, version)
+        opened = database(empty_url)
         with pytest.raises(CatalogueAwayError) as raised:
             await told(opened, statement)
         assert "what is released never changes" in str(raised.value.__cause__)
         await opened.close()
 
 
-async def test_two_processes_that_migrate_at_once_both_end_well(database_url: str, tmp_path: Path) -> None:
+async def test_two_processes_that_migrate_at_once_both_end_well(empty_url: str, tmp_path: Path) -> None:
     """Two replicas are started by one command; neither may find half of the tables."""
-    settings = environment(tmp_path, DATABASE_URL=database_url)
+    settings = environment(tmp_path, DATABASE_URL=empty_url)
     both = [
         await asyncio.create_subprocess_exec(
             *command("migrate"), env=settings, stdout=asyncio.subprocess.PIPE, stderr=asyncio.subprocess.PIPE
@@ -116,7 +116,7 @@ async def test_two_processes_that_migrate_at_once_both_end_well(database_url: st
 
     assert [(f"The tables are of version {SCHEMA}.\n".encode(), b"")] * 2 == said
     assert [0, 0] == [process.returncode for process in both]
-    opened = database(database_url)
+    opened = database(empty_url)
     assert Tables(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
     assert 0 == (await DatabaseCatalogue(opened).pulse()).version
     await opened.close()

@@ -8,7 +8,6 @@ import httpx
 
 from service.app import create_app
 from service.settings import Settings
-from service.storage.migrating import migrate_database
 from tests.support.grades import Document
 
 ADDRESS = "http://127.0.0.1:8000"
@@ -52,7 +51,6 @@ class Mill(NamedTuple):
 @asynccontextmanager
 async def mill_on(database_url: str, grade: str, specification: Document) -> AsyncIterator[Mill]:
     """A service on this database, whose tables are made, with the grade in force."""
-    await migrate_database(database_url)
     application = create_app(Settings(database_url=database_url))
     transport = httpx.ASGITransport(app=cast("Any", application))
     async with application.running(), httpx.AsyncClient(transport=transport, base_url=ADDRESS) as client:

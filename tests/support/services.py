@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
-from service.storage.migrating import migrate
 from tests.support.servers import SECONDS_TO_END, command, environment, free_port
+from tests.support.within import Within
 
 HOST = "127.0.0.1"
+Service = str | Within
+"""The address of one, or one within this process."""
 NO_HEADERS: Mapping[str, str] = {}
 
 
@@ -56,8 +58,7 @@ def service_in(folder: Path, **settings: str) -> Iterator[str]:
 
 @contextlib.contextmanager
 def two_services(database_url: str, folder: Path) -> Iterator[tuple[str, str]]:
-    """The addresses of two servers on one database, whose tables are made first; what they log is in folders of their own."""
-    migrate(database_url)
+    """The addresses of two servers on one database; what they log is in folders of their own."""
     folders = [folder / name for name in ("one", "other")]
     for each in folders:
         each.mkdir()
@@ -68,20 +69,30 @@ def two_services(database_url: str, folder: Path) -> Iterator[tuple[str, str]]:
         yield one, other
 
 
-def ask(address: str, method: str, path: str, body: object = None, headers: Mapping[str, str] = NO_HEADERS) -> Answered:
-    """The answer to one request on a connection of its own; a body is sent as JSON, and bytes as they stand."""
+def ask(service: Service, method: str, path: str, body: object = None, headers: Mapping[str, str] = NO_HEADERS) -> Answered:
+    """The answer to one request; a body is sent as JSON, and bytes as they stand.
+
+    service  an address, which is asked on a connection of its own; or one within this process
+    """
     content = body if body is None or isinstance(body, bytes) else json.dumps(body)
     sent = dict(headers) if body is None else {"Content-Type": "application/json", **headers}
+    if isinstance(service, Within):
+        said = service.ask(method, path, content, sent)
+        return Answered(said.status_code, dict(said.headers), said.content)
+    return _asked_at(service, method, path, content, sent)
+
+
+def _asked_at(address: str, method: str, path: str, content: str | bytes | None, sent: Mapping[str, str]) -> Answered:
     connection = http.client.HTTPConnection(urlsplit(address).netloc, timeout=SECONDS_TO_END)
     with contextlib.closing(connection):
-        connection.request(method, path, content, sent)
+        connection.request(method, path, content, dict(sent))
         answer = connection.getresponse()
         return Answered(answer.status, {name.lower(): text for name, text in answer.getheaders()}, answer.read())
 
 
-def released(address: str, grade: str, specification: object) -> int:
+def released(service: Service, grade: str, specification: object) -> int:
     """The number of a revision that is brought in and released as from now."""
-    draft = ask(address, "POST", f"/v1/grades/{grade}/revisions", specification).document
+    draft = ask(service, "POST", f"/v1/grades/{grade}/revisions", specification).document
     number: int = draft["revision"]
-    assert 200 == ask(address, "POST", f"/v1/grades/{grade}/revisions/{number}/release", {}).status
+    assert 200 == ask(service, "POST", f"/v1/grades/{grade}/revisions/{number}/release", {}).status
     return number

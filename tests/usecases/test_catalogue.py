@@ -1,4 +1,4 @@
-"""What a caller can ask of the catalogue, on each database."""
+"""What a caller can ask of the catalogue."""
 
 import msgspec
 import pytest

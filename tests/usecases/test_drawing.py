@@ -1,4 +1,4 @@
-"""Saying what to draw, by a grade of the catalogue in each database or by a specification that comes along."""
+"""Saying what to draw, by a grade of the catalogue or by a specification that comes along."""
 
 import msgspec
 import pytest

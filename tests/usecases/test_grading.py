@@ -1,4 +1,4 @@
-"""One lot by all grades of an article, or by a list of them, on each database."""
+"""One lot by all grades of an article, or by a list of them."""
 
 from datetime import timedelta
 

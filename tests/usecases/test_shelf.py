@@ -1,4 +1,4 @@
-"""What a replica judges by, on a real catalogue in each database."""
+"""What a replica judges by, on a real catalogue."""
 
 import contextlib
 import sys

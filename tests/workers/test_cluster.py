@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
+import pytest
+
 from tests.support.grades import each, grade, mean
 from tests.support.many_lots import put
 from tests.support.servers import SECONDS_TO_END, free_port
@@ -92,6 +94,7 @@ def test_a_cluster_gives_the_same_bytes_and_one_that_is_away_is_told_of(tmp_path
     assert "does not answer" in away.document["detail"]
 
 
+@pytest.mark.long("a cluster that is away from the start is told of in every run")
 def test_a_cluster_that_is_lost_on_the_way_is_told_of_in_the_last_line(tmp_path: Path) -> None:
     """The answer has begun by then: it ends with what was judged, and that it is not all."""
     mill_in(tmp_path, MANY)

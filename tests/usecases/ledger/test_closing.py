@@ -1,4 +1,4 @@
-"""Closing lots in both databases: one verdict, whoever asks, and nothing that was acknowledged is left out of it."""
+"""Closing lots: one verdict, whoever asks, and nothing that was acknowledged is left out of it."""
 
 import asyncio
 from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""What persons decide on lots, in both databases: nothing goes out by one person's word alone, and all replicas agree."""
+"""What persons decide on lots: nothing goes out by one person's word alone, and all replicas agree."""
 
 import asyncio
 from typing import Any

@@ -1,4 +1,4 @@
-"""Replaying verdicts from both databases: by what is kept there, however much has come since."""
+"""Replaying verdicts: by what is kept there, however much has come since."""
 
 import pytest
 from sqlalchemy import text
@@ -11,11 +11,11 @@ from service.usecases.ledger.readings import record_batch
 from service.usecases.ledger.replaying import LONG_BYTES, replay_verdict
 from service.usecases.ledger.verdicts import LONG
 from service.usecases.shelf import Shelf
-from tests.storage.test_closing import closed
-from tests.storage.test_correcting import FIRST, correction
 from tests.storage.test_journal import without_triggers
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened
 from tests.support.shelves import release
+from tests.usecases.ledger.test_closing import closed
+from tests.usecases.ledger.test_correcting import FIRST, correction
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""Correcting lots in both databases: a new verdict beside the old one, and nothing that was there is lost."""
+"""Correcting lots: a new verdict beside the old one, and nothing that was there is lost."""
 
 import asyncio
 from collections.abc import Sequence
@@ -25,9 +25,9 @@ from service.usecases.ledger.readings import record_batch
 from service.usecases.ledger.readings import strike as strike_out
 from service.usecases.ledger.verdicts import LONG
 from service.usecases.shelf import Shelf
-from tests.storage.test_closing import closed, judged_by_itself, outcomes, waiting
 from tests.support.ledgers import BY, FORCE, GRADE, LOT, batch, opened
 from tests.support.shelves import release
+from tests.usecases.ledger.test_closing import closed, judged_by_itself, outcomes, waiting
 
 FIRST = "/series/0/values/0"
 AGE = {"from": "made", "to": "packed", "limits": {"upper": 60}}
