@@ -2,22 +2,42 @@
 
 import asyncio
 import logging
-from collections.abc import AsyncIterator
+import os
+from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager, suppress
-from functools import cache
+from functools import partial
+from typing import Any, NamedTuple
 
-from service.api.figures import Figures, Stock
-from service.api.frame import Bounds, Frame
-from service.api.judged import Judged
-from service.api.openapi import written
-from service.api.routes import routes
-from service.api.routing import Router
-from service.api.service import Service
-from service.api.watching import Watch
+from litestar import Litestar
+from litestar.di import Provide
+
+from service.api.access.admission import Admission
+from service.api.access.gate import Gate
+from service.api.access.hosts import Hosts
+from service.api.access.rates import Rates
+from service.api.application import Application, Edge
+from service.api.controllers import CONTROLLERS
+from service.api.document.document import DocumentsByMsgspec, config
+from service.api.grades.controller import Grades
+from service.api.instruments.controller import InstrumentRegister
+from service.api.journal.controller import Entries
+from service.api.judging.controller import Judging
+from service.api.judging.reviews import compiled
+from service.api.keys.controller import KeyRegister
+from service.api.lines.controller import Lines
+from service.api.lots.shown import Lots
+from service.api.pages.controller import Watched
+from service.api.planning.controller import planned
+from service.api.problems import problem_details
+from service.api.receiving import Receiving
+from service.api.strict.bodies import Bodies, StrictRequest
+from service.api.strict.documents import Look, StrictDocuments
+from service.api.trends.controller import Trends
+from service.api.watching.figures import Figures, Stock, figures
 from service.ports import Catalogue, CatalogueAwayError
-from service.settings import Settings
+from service.settings import Settings, settings_from
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.connecting import database
+from service.storage.connecting import Database, database
 from service.storage.history import DatabaseHistory
 from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
@@ -26,6 +46,9 @@ from service.storage.ledger import DatabaseLedger
 from service.storage.lines import DatabaseLines
 from service.storage.migrating import are_behind, migrate_database
 from service.storage.tables import SCHEMA
+from service.usecases.drawing import for_lot
+from service.usecases.grading import graded
+from service.usecases.judging import of_lot
 from service.usecases.keyring import Keyring
 from service.usecases.ledger.lines import LineHistories
 from service.usecases.shelf import Shelf
@@ -46,77 +69,141 @@ def retain_memory() -> None:
     bytes(RETAINED)
 
 
-@cache
-def document() -> bytes:
-    """The OpenAPI document, made when it is first asked for."""
-    return written(routes()).encode()
+class Parts(NamedTuple):
+    """What lives as long as the process: storage behind its ports, and what is held in memory."""
+
+    settings: Settings
+    kept: Database
+    catalogue: Catalogue
+    ledger: DatabaseLedger
+    shelf: Shelf
+    keys: DatabaseKeys
+    keyring: Keyring
+    lines: LineHistories
+    figures: Figures
 
 
-def create_app(settings: Settings) -> Frame:
-    """The application; nothing is read and nothing is connected before its life span begins."""
+def create_app(settings: Settings | None = None) -> Application:
+    """The application; nothing is read and nothing is connected before its life span begins.
+
+    settings  those of the environment where they are left out, as for `uvicorn --factory service.app:create_app`
+    """
+    parts = _parts(settings_from(os.environ) if settings is None else settings)
+    edge = _edge(parts)
+    return Application(
+        edge,
+        route_handlers=CONTROLLERS,
+        dependencies=_dependencies(parts, edge),
+        guards=[Admission(parts.keyring, edge.rates)],
+        before_request=Receiving(parts.catalogue, parts.ledger, edge.bodies, edge.gate, _looks(parts)),
+        lifespan=[partial(_living, parts)],
+        openapi_config=config(),
+        plugins=[problem_details(), StrictDocuments(), DocumentsByMsgspec()],
+        request_class=StrictRequest,
+        # Answers are encoded from the Structs that they are.
+        return_dto=None,
+        logging_config=None,
+    )
+
+
+def _parts(settings: Settings) -> Parts:
     kept = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
-    catalogue, ledger = DatabaseCatalogue(kept), DatabaseLedger(kept)
-    shelf = Shelf(catalogue, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every)
-    keys = DatabaseKeys(kept)
-    keyring = Keyring(
-        keys, stale_for_s=settings.stale_for, poll_every_s=settings.poll_every, is_for_others=settings.is_for_others
+    catalogue, keys = DatabaseCatalogue(kept), DatabaseKeys(kept)
+    stale_for, poll_every = settings.stale_for, settings.poll_every
+    shelf = Shelf(catalogue, stale_for_s=stale_for, poll_every_s=poll_every)
+    keyring = Keyring(keys, stale_for_s=stale_for, poll_every_s=poll_every, is_for_others=settings.is_for_others)
+    counted = figures(lambda: Stock(shelf.sizes, kept.connections))
+    lines = LineHistories(DatabaseLines(kept))
+    return Parts(settings, kept, catalogue, DatabaseLedger(kept), shelf, keys, keyring, lines, counted)
+
+
+def _edge(parts: Parts) -> Edge:
+    """What every request passes."""
+    settings = parts.settings
+    return Edge(
+        hosts=Hosts(settings.host_names),
+        gate=Gate(settings.most_in_flight),
+        bodies=Bodies(settings.max_body, settings.body_timeout),
+        rates=Rates(settings.rate_per_key) if settings.rate_per_key else None,
+        keyring=parts.keyring,
+        watch=parts.figures.watch,
+        seconds=settings.body_timeout,
+        leaving_seconds=settings.leaving_for,
+        is_encrypted=bool(settings.tls_certificate),
     )
 
-    @asynccontextmanager
-    async def living() -> AsyncIterator[None]:
-        retain_memory()
-        if settings.one_person_may_release:
-            LOGGER.warning(
-                "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person, and who "
-                "granted a concession may dispose by it"
-            )
-        if settings.migrates and are_behind(await catalogue.tables()):
-            await migrate_database(settings.database_url)
-        # A service that starts while the database is away answers as soon as it is back.
-        with suppress(CatalogueAwayError):
-            await keyring.refresh()
-            await shelf.refresh()
-        ending = asyncio.Event()
-        polling = asyncio.gather(shelf.keep_fresh(ending), keyring.keep_fresh(ending))
-        try:
-            yield
-        finally:
-            ending.set()
-            await polling
-            await ledger.close()
-            await kept.close()
 
-    def stock() -> Stock:
-        return Stock(shelf.sizes, kept.connections)
+def _dependencies(parts: Parts, edge: Edge) -> Mapping[str, Provide]:
+    """What handlers ask for by name: one each, as two would be got by tasks of their own."""
+    settings, kept, catalogue, shelf, ledger = parts.settings, parts.kept, parts.catalogue, parts.shelf, parts.ledger
+    judged, most, one_may = parts.figures.judged, settings.most_readings, settings.one_person_may_release
+    workers = Cluster(settings.dask_scheduler) if settings.dask_scheduler else Processes()
+    history = DatabaseHistory(kept)
+    given = {
+        "judging": Judging(catalogue, shelf, ledger, judged, most),
+        "grades": Grades(catalogue, shelf, history, workers, lambda: edge.is_stopping, one_may),
+        "lots": Lots(ledger, shelf, parts.lines, judged, most, one_may),
+        "lines": Lines(catalogue, shelf, parts.lines),
+        "trends": Trends(catalogue, shelf, history),
+        "instruments": InstrumentRegister(DatabaseInstruments(kept)),
+        "register": KeyRegister(parts.keys, parts.keyring),
+        "entries": Entries(DatabaseJournal(kept)),
+        "watched": Watched(parts.figures.registry, partial(_reasons, catalogue, edge)),
+    }
+    return {name: _provided(each) for name, each in given.items()}
 
-    async def reasons() -> list[str]:
-        stopping = ["The service is stopping."] if frame.is_stopping else []
-        return stopping + await _reasons_of(catalogue)
 
-    watch, judged = Watch(), Judged()
-    figures = Figures(watch, judged, stock).exposition
-    told, past, alone = DatabaseJournal(kept), DatabaseHistory(kept), settings.one_person_may_release
-    service = Service(
-        catalogue,
-        shelf,
-        ledger,
-        past,
-        DatabaseInstruments(kept),
-        LineHistories(DatabaseLines(kept)),
-        keys,
-        keyring,
-        reasons,
-        figures,
-        document,
-        judged,
-        told,
-        Cluster(settings.dask_scheduler) if settings.dask_scheduler else Processes(),
-        lambda: frame.is_stopping,
-        alone,
-        settings.most_readings,
-    )
-    frame = Frame(Router(routes()), living, _bounds(settings), service, watch)
-    return frame
+def _provided(given: object) -> Provide:
+    """Always this one; Litestar would take a parameter for something that is asked of the caller."""
+
+    def provide() -> Any:  # noqa: ANN401  each handler says which type it asks for
+        return given
+
+    return Provide(provide, use_cache=True, sync_to_thread=False)
+
+
+def _looks(parts: Parts) -> Mapping[str, Look]:
+    """By operation, what finds the flaws of meaning in its document beside those of its shape."""
+    return {
+        "judgeLot": partial(of_lot, parts.shelf),
+        "drawLot": partial(for_lot, parts.shelf),
+        "gradeLot": partial(graded, parts.catalogue, parts.shelf),
+        "showSamplingPlan": planned,
+        "addDraft": compiled,
+        "replaceSpecification": compiled,
+    }
+
+
+@asynccontextmanager
+async def _living(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
+    """From before the first request until after the last."""
+    settings = parts.settings
+    retain_memory()
+    if settings.one_person_may_release:
+        LOGGER.warning(
+            "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person, and who "
+            "granted a concession may dispose by it"
+        )
+    if settings.migrates and are_behind(await parts.catalogue.tables()):
+        await migrate_database(settings.database_url)
+    # A service that starts while the database is away answers as soon as it is back.
+    with suppress(CatalogueAwayError):
+        await parts.keyring.refresh()
+        await parts.shelf.refresh()
+    ending = asyncio.Event()
+    polling = asyncio.gather(parts.shelf.keep_fresh(ending), parts.keyring.keep_fresh(ending))
+    try:
+        yield
+    finally:
+        ending.set()
+        await polling
+        await parts.ledger.close()
+        await parts.kept.close()
+
+
+async def _reasons(catalogue: Catalogue, edge: Edge) -> list[str]:
+    """Why requests can't be answered now; [] where they can."""
+    return [*(["The service is stopping."] if edge.is_stopping else []), *await _reasons_of(catalogue)]
 
 
 async def _reasons_of(catalogue: Catalogue) -> list[str]:
@@ -134,16 +221,3 @@ async def _reasons_of(catalogue: Catalogue) -> list[str]:
     if found.oldest > SCHEMA:
         return [f"The database has tables of version {found.version}; this release works on {SCHEMA}. Run a newer release."]
     return []
-
-
-def _bounds(settings: Settings) -> Bounds:
-    """What a request may be at most."""
-    return Bounds(
-        hosts=settings.host_names,
-        most_bytes=settings.max_body,
-        body_seconds=settings.body_timeout,
-        leaving_seconds=settings.leaving_for,
-        most_in_flight=settings.most_in_flight,
-        most_a_second=settings.rate_per_key,
-        is_encrypted=bool(settings.tls_certificate),
-    )

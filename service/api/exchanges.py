@@ -1,26 +1,75 @@
-"""One request on its way to its handler."""
+"""One request on its way, and what is to be told of it at its end."""
 
-from collections.abc import Mapping
+import secrets
+from collections.abc import Iterable, Mapping
+from itertools import count
+from time import perf_counter
+from typing import Any, Protocol
 
 from msgspec import Struct
 
-from service.api.routing import Route
-from service.api.wires import Fields
+from service.api.operations import NOWHERE, Operation
 from service.usecases.principals import LOCAL, Principal
 
-NO_NAMES: Mapping[str, str] = {}
+EXCHANGE = "exchange"
+_PREFIX = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
+"""An id by RFC 9562, version 8: 72 random bits of this process, then a number."""
+_NUMBERS = count()
+
+
+class Closable(Protocol):
+    """Something that has to be closed at the end of a request."""
+
+    async def close(self) -> None:
+        """Close it."""
 
 
 class Exchange(Struct):
-    """What is known of a request before its handler sees it."""
+    """What is known of a request; it grows on the way, so it is not frozen."""
 
-    request_id: str
-    route: Route
     method: str
-    headers: Fields
+    fields: Mapping[bytes, bytes]
+    """Of its head, by their names in small letters; of several of a name the last."""
     begun: float
     """By `time.perf_counter`."""
-    names: Mapping[str, str] = NO_NAMES
-    """What the path names."""
+    number: int
+    operation: Operation = NOWHERE
+    """What is asked for; set as soon as the path and the method are known."""
     by: Principal = LOCAL
-    """Who asks; set as soon as the key is looked up, for which the route must be known, so the exchange is not frozen."""
+    """Who asks; set as soon as the key is looked up."""
+    status: int = 0
+    """Of the answer, as soon as that begins."""
+    code: str = ""
+    """Of a refusal: that of its first flaw, or the kind of problem."""
+    error: Exception | None = None
+    """What it was refused or has failed by."""
+    is_told: bool = False
+    """True when it has been counted and logged."""
+    is_long: bool = False
+    """True while it is counted among the long bodies that are worked on."""
+    source: Closable | None = None
+    """What an answer in parts is made of; it is closed at the end, whatever becomes of the answer."""
+    document: Any = None
+    """What its body writes, until the handler takes it."""
+
+    def header(self, name: bytes) -> str | None:
+        """The text of a header field; None where there is none."""
+        text = self.fields.get(name)
+        # RFC 9110, 5.5: bytes above ASCII may stand there, and mean nothing.
+        return None if text is None else str(text, "latin-1")
+
+    @property
+    def request_id(self) -> str:
+        """As in the header X-Request-Id, and in problem documents."""
+        return f"{_PREFIX}{self.number:012x}"
+
+
+def begun(method: str, fields: Iterable[tuple[bytes, bytes]] = ()) -> Exchange:
+    """A request that begins now."""
+    return Exchange(method, dict(fields), perf_counter(), next(_NUMBERS))
+
+
+def exchange_of(scope: Any) -> Exchange:  # noqa: ANN401  the scope of ASGI, as Litestar types it
+    """The exchange of a connection."""
+    found: Exchange = scope["state"][EXCHANGE]
+    return found

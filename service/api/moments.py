@@ -1,8 +1,13 @@
 """Moments as callers write them, in UTC."""
 
 from datetime import UTC, datetime
+from typing import Annotated
+
+from msgspec import Meta
 
 from service.engine.flaws import Flaw, FlawedDocumentError
+
+Moment = Annotated[datetime, Meta(tz=True)]
 
 
 def in_utc(moment: datetime, at: str) -> datetime:

@@ -1,14 +1,15 @@
 """Refusals as problem details (RFC 9457): the only module that knows the status codes of HTTP."""
 
-from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
 
-import msgspec
+from litestar import Request, Response
+from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFoundException
+from litestar.plugins.problem_details import ProblemDetailsConfig, ProblemDetailsException, ProblemDetailsPlugin
 from msgspec import UNSET, Struct, UnsetType
 
-from service.api.grammar import NotJsonError
-from service.api.streaming import Stream
-from service.api.wires import Head
+from service.api.exchanges import exchange_of
+from service.api.strict.grammar import NotJsonError
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.ports import (
     CatalogueAwayError,
@@ -41,12 +42,18 @@ from service.ports import (
     WorkersBusyError,
 )
 
-OK, CREATED, NOTHING_TO_SAY, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 204, 304, 413, 503
-WITHOUT_BODY = (NOTHING_TO_SAY, NOT_MODIFIED)
+OK, CREATED, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 304, 413, 503
+REFUSED, FAILED = 400, 500
+"""The least statuses of refusals, and of faults of ours."""
 MOST_FLAWS = 100
-JSON, PROBLEM, PLAIN = "application/json", "application/problem+json", "text/plain; charset=utf-8"
-HTML, CSS, SCRIPT = "text/html; charset=utf-8", "text/css; charset=utf-8", "text/javascript; charset=utf-8"
-SVG, NDJSON = "image/svg+xml", "application/x-ndjson"
+MOST_OF_A_METHOD = 20
+PROBLEM = "application/problem+json"
+Head = Sequence[tuple[str, str]]
+"""Header fields of an answer, their names in small letters."""
+NO_PATH = (
+    "There is no such path. See /openapi.json for those that there are; a grade's code in it has letters, digits, `.`, `_` and "
+    "`-`, a letter or a digit first, at most 64."
+)
 
 
 class Problem(Struct, frozen=True):
@@ -65,20 +72,6 @@ class Problem(Struct, frozen=True):
     """How many more were found."""
 
 
-class Answer(Struct, frozen=True):
-    """What goes back: a status, the bytes, what they are, further headers, and how long it may be kept."""
-
-    status: int
-    body: bytes = b""
-    media_type: str = JSON
-    headers: Head = ()
-    keep: str = "no-store"
-    code: str = ""
-    """Of a refusal: that of its first flaw, or the kind of problem."""
-    stream: Stream | None = None
-    """In place of a body, where it comes a line at a time."""
-
-
 class Kind(NamedTuple):
     """A kind of refusal: its status and its title."""
 
@@ -87,7 +80,7 @@ class Kind(NamedTuple):
 
 
 KINDS: Mapping[str, Kind] = {
-    "not-json": Kind(400, "The body is not JSON"),
+    "not-json": Kind(REFUSED, "The body is not JSON"),
     "key-missing": Kind(401, "A key is needed"),
     "key-not-known": Kind(401, "The key is not good"),
     "scope-lacking": Kind(403, "The key is not good for this"),
@@ -106,7 +99,7 @@ KINDS: Mapping[str, Kind] = {
     "flawed": Kind(422, "The request has flaws"),
     "precondition-missing": Kind(428, "The header If-Match is missing"),
     "too-many-requests": Kind(429, "The caller has sent too many requests"),
-    "internal-error": Kind(500, "The service has failed"),
+    "internal-error": Kind(FAILED, "The service has failed"),
     "not-ready": Kind(AWAY, "The service can't answer just now"),
     "too-busy": Kind(AWAY, "The service has too much to answer at a time"),
 }
@@ -120,21 +113,6 @@ class RefusalError(Exception):
         """Keep the kind, a word of KINDS, the sentence, and headers that go with it."""
         super().__init__(detail)
         self.kind, self.detail, self.headers = kind, detail, headers
-
-
-def problem(kind: str, detail: str, request_id: str, flaws: Sequence[Flaw] = (), headers: Head = ()) -> Answer:
-    """The answer that refuses a request, with the first 100 flaws."""
-    status, title = KINDS[kind]
-    document = Problem(
-        type=f"/problems/{kind}",
-        title=title,
-        status=status,
-        detail=detail,
-        instance=f"urn:uuid:{request_id}",
-        flaws=list(flaws[:MOST_FLAWS]) if flaws else UNSET,
-        more_flaws=len(flaws) - MOST_FLAWS if len(flaws) > MOST_FLAWS else UNSET,
-    )
-    return Answer(status, msgspec.json.encode(document), PROBLEM, headers, code=flaws[0].code if flaws else kind)
 
 
 OF_STATE: Mapping[type[StateError], str] = {
@@ -170,21 +148,95 @@ OF_STATE: Mapping[type[StateError], str] = {
 RETRY_AFTER = dict.fromkeys(("not-ready", "too-busy"), (("retry-after", "1"),))
 
 
-def refusal_of(error: Exception, request_id: str) -> Answer | None:
-    """The answer to an error that a request has run into; None for one that is a fault of ours."""
-    match error:
-        case RefusalError():
-            return problem(error.kind, error.detail, request_id, headers=error.headers)
-        case NotJsonError():
-            return problem("not-json", _first(error.flaws), request_id, error.flaws)
-        case FlawedDocumentError():
-            return problem("flawed", _first(error.flaws), request_id, error.flaws)
-        case ContentDiffersError() | ConcessionNeededError():
-            return problem(OF_STATE[type(error)], str(error), request_id, error.flaws)
-        case StateError():
-            kind = OF_STATE[type(error)]
-            return problem(kind, str(error), request_id, headers=RETRY_AFTER.get(kind, ()))
-    return None
+class Refusal(ProblemDetailsException):
+    """The answer that refuses a request, with the first 100 flaws; it tells the log by which code, and of what it comes."""
+
+    def __init__(self, kind: str, detail: str, error: Exception, flaws: Sequence[Flaw] = (), headers: Head = ()) -> None:
+        """Of a kind, a word of KINDS."""
+        status, title = KINDS[kind]
+        extra: dict[str, Any] = {"flaws": list(flaws[:MOST_FLAWS])} if flaws else {}
+        if len(flaws) > MOST_FLAWS:
+            extra["more_flaws"] = len(flaws) - MOST_FLAWS
+        super().__init__(
+            detail=detail, status_code=status, title=title, type_=f"/problems/{kind}", extra=extra, headers=dict(headers)
+        )
+        self.code = flaws[0].code if flaws else kind
+        self.error = error
+
+    def to_response(self, request: Request[Any, Any, Any]) -> Response[dict[str, Any]]:
+        """The problem document, with the request's id."""
+        exchange = exchange_of(request.scope)
+        exchange.code, exchange.error = self.code, self.error
+        self.instance = f"urn:uuid:{exchange.request_id}"
+        return super().to_response(request)
+
+
+class MethodRefusal(Refusal):
+    """The path does not take this method; which it takes, Litestar has told for one handler of each."""
+
+    def __init__(self, error: MethodNotAllowedException) -> None:
+        """As Litestar has found it out."""
+        self.may = allowed({name.lower(): text for name, text in (error.headers or {}).items()}.get("allow", ""))
+        super().__init__("method-not-allowed", "", error, headers=(("allow", self.may),))
+
+    def to_response(self, request: Request[Any, Any, Any]) -> Response[dict[str, Any]]:
+        """By the method as it was sent."""
+        method = exchange_of(request.scope).method[:MOST_OF_A_METHOD]
+        self.detail = f"{method} can't be used here. Use {self.may}."
+        return super().to_response(request)
+
+
+def problem_details() -> ProblemDetailsPlugin:
+    """Litestar's plugin, told what each error of ours is to a caller."""
+    mapped: dict[type[Any], Callable[[Any], Refusal]] = {
+        RefusalError: refusal,
+        NotJsonError: _not_json,
+        FlawedDocumentError: _flawed,
+        StateError: _of_state,
+        HTTPException: _of_litestar,
+        Exception: _failed,
+    }
+    return ProblemDetailsPlugin(ProblemDetailsConfig(exception_to_problem_detail_map=mapped))
+
+
+def refusal(error: RefusalError) -> Refusal:
+    """What it is to a caller."""
+    return Refusal(error.kind, error.detail, error, headers=error.headers)
+
+
+def _not_json(error: NotJsonError) -> Refusal:
+    return Refusal("not-json", _first(error.flaws), error, error.flaws)
+
+
+def _flawed(error: FlawedDocumentError) -> Refusal:
+    return Refusal("flawed", _first(error.flaws), error, error.flaws)
+
+
+def _of_state(error: StateError) -> Refusal:
+    kind = OF_STATE[type(error)]
+    flaws = error.flaws if isinstance(error, ContentDiffersError | ConcessionNeededError) else ()
+    return Refusal(kind, str(error), error, flaws, RETRY_AFTER.get(kind, ()))
+
+
+def _of_litestar(error: HTTPException) -> Refusal:
+    """What Litestar itself refuses: a path that is not there, a method that it does not take; all else is a fault of ours."""
+    if isinstance(error, MethodNotAllowedException):
+        return MethodRefusal(error)
+    if isinstance(error, NotFoundException):
+        return Refusal("not-found", NO_PATH, error)
+    return _failed(error)
+
+
+def _failed(error: Exception) -> Refusal:
+    """Something went wrong that is no fault of the caller's."""
+    text = "Something went wrong here. Try again; if it stays so, give the request's id to whoever runs the service."
+    return Refusal("internal-error", text, error)
+
+
+def allowed(methods: str) -> str:
+    """The methods of a path as the header Allow lists them; HEAD goes with GET, and OPTIONS always."""
+    names = {name for name in methods.split(", ") if name} | {"OPTIONS"}
+    return ", ".join(sorted(names | ({"HEAD"} if "GET" in names else set())))
 
 
 def _first(flaws: Sequence[Flaw]) -> str:

@@ -8,7 +8,7 @@ from typing import NoReturn, TypeVar
 import click
 import msgspec
 
-from service.api.decoding import NotJsonError
+from service.api.strict.decoding import NotJsonError
 from service.engine.flaws import Flaw, FlawedDocumentError
 
 BAD_INPUT = 65

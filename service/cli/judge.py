@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 import msgspec
 
-from service.api.decoding import Shape, decode
+from service.api.strict.decoding import Shape, decode
 from service.cli.files import FILE, document_is_wanted, made_of
 from service.cli.printing import print_verdict
 from service.engine.compilation import compile_specification

@@ -8,7 +8,7 @@ from typing import TypeVar
 import click
 import msgspec
 
-from service.api.handlers.keys import key_shown
+from service.api.keys.controller import key_shown
 from service.cli.failing import ended_by
 from service.engine.flaws import FlawedDocumentError
 from service.ports import CatalogueAwayError, Key, KeyUnknownError, Scope, TooManyKeysError, written

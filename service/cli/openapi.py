@@ -2,11 +2,12 @@
 
 import click
 
-from service.api.openapi import written
-from service.api.routes import routes
+from service.api.document.document import written
+from service.app import create_app
+from service.settings import Settings
 
 
 @click.command("openapi", short_help="Print the OpenAPI document.", epilog="Example: markeryarn openapi > openapi.json")
 def command() -> None:
     """Print the OpenAPI 3.1 document that this release serves at /openapi.json."""
-    click.echo(written(routes()), nl=False)
+    click.echo(written(create_app(Settings())), nl=False)

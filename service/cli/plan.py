@@ -7,7 +7,7 @@ from typing import Any, NoReturn
 import click
 import msgspec
 
-from service.api.decoding import FlawedDocumentError, NotJsonError, Shape, decode, parse
+from service.api.strict.decoding import FlawedDocumentError, NotJsonError, Shape, decode, parse
 from service.cli.files import BAD_INPUT, FILE, made_of
 from service.cli.plan_printing import print_plan
 from service.engine.flaws import Flaw, quoted

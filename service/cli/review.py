@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 import msgspec
 
-from service.api.decoding import Shape, decode
+from service.api.strict.decoding import Shape, decode
 from service.cli.files import FILE, document_is_wanted, made_of
 from service.engine.compilation import compile_specification
 from service.engine.reviewing import advice_on

@@ -4,8 +4,8 @@ import os
 
 import click
 
-from service.api.listening import CannotServeError, Listening
-from service.api.serving import serve
+from service.api.serving.listening import CannotServeError, Listening
+from service.api.serving.server import serve
 from service.app import create_app
 from service.cli.failing import ended_by
 from service.ports import CatalogueAwayError

@@ -7,22 +7,22 @@ from typing import Any, cast
 import httpx
 import pytest
 
-from service.api import examples
-from service.api.frame import Frame
+from service.api.application import Application
 from service.app import create_app
 from service.settings import Settings
+from tests.support import examples
 
 
 @pytest.fixture
-async def application(tmp_path: Path) -> AsyncIterator[Frame]:
+async def application(tmp_path: Path) -> AsyncIterator[Application]:
     """The application while it lives."""
     made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", body_timeout=0.2, max_body=100_000))
-    async with made.running():
+    async with made.lifespan():
         yield made
 
 
 @pytest.fixture
-async def client(application: Frame) -> AsyncIterator[httpx.AsyncClient]:
+async def client(application: Application) -> AsyncIterator[httpx.AsyncClient]:
     """Speaks to it."""
     transport = httpx.ASGITransport(app=cast("Any", application))
     async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as made:

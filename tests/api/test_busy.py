@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from service.api.gate import Gate
+from service.api.access.gate import Gate
 from tests.faults.invented import CHECK, GRADE
 from tests.faults.talking import Heard, Line, line_to, request, told_to_come_again
 from tests.support.commands import SPECIFICATION, forces
@@ -133,9 +133,10 @@ async def test_a_check_that_comes_during_a_long_lot_is_answered_before_the_next(
     gate, order = Gate(MOST), list[str]()
 
     async def lot(name: str) -> None:
-        async with gate.turn():
-            order.append(name)
-            await asyncio.sleep(0)
+        await gate.begin_long()
+        order.append(name)
+        await asyncio.sleep(0)
+        gate.end_long()
 
     async def check() -> None:
         order.append("check")
@@ -148,10 +149,13 @@ async def test_a_check_that_comes_during_a_long_lot_is_answered_before_the_next(
 async def test_a_lot_whose_caller_hangs_up_gives_its_turn_away() -> None:
     """Nobody waits for who is gone."""
     gate = Gate(MOST)
-    async with gate.turn():
-        waiting = asyncio.ensure_future(gate.turn().__aenter__())
-        await asyncio.sleep(0)
-        waiting.cancel()
-        await asyncio.gather(waiting, return_exceptions=True)
-    async with asyncio.timeout(5), gate.turn(), gate.turn():
-        pass
+    await gate.begin_long()
+    waiting = asyncio.ensure_future(gate.begin_long())
+    await asyncio.sleep(0)
+    waiting.cancel()
+    await asyncio.gather(waiting, return_exceptions=True)
+    gate.end_long()
+    gate.end_long()
+    async with asyncio.timeout(5):
+        await gate.begin_long()
+        await gate.begin_long()

@@ -7,8 +7,8 @@ import httpx
 import pytest
 
 from service import ports
-from service.api import examples
 from service.api.problems import KINDS, OF_STATE
+from tests.support import examples
 from tests.support.problems import problem_of
 
 REVISIONS = f"/v1/grades/{examples.GRADE}/revisions"

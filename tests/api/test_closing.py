@@ -6,7 +6,7 @@ from typing import Any
 import httpx
 import pytest
 
-from service.api import examples
+from tests.support import examples
 
 LOT = "/v1/lots/0412-07"
 

@@ -5,7 +5,7 @@ from typing import Any
 import httpx
 import pytest
 
-from service.api import examples
+from tests.support import examples
 
 LOT = "/v1/lots/0412-07"
 REASON = "Mistyped: the printout of the tester says 322."

@@ -6,7 +6,7 @@ from typing import Any
 import httpx
 import pytest
 
-from service.api.decoding import Shape, decode
+from service.api.strict.decoding import Shape, decode
 from service.engine.evidence import Evidence
 from service.engine.flaws import FlawedDocumentError
 from service.engine.specification import Specification

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from service.api.decoding import NotJsonError, Shape, decode
+from service.api.strict.decoding import NotJsonError, Shape, decode
 from service.engine.evidence import Check, Evidence
 from service.engine.flaws import FlawedDocumentError
 from service.engine.specification import Specification

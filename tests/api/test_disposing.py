@@ -6,13 +6,13 @@ from typing import Any, cast
 import httpx
 import pytest
 
-from service.api import disposing_examples, examples
 from service.app import create_app
 from service.ports import Scope
 from service.settings import Settings
 from service.storage import DatabaseKeys, database
 from service.storage.migrating import migrate_database
 from service.usecases.keys import add_key
+from tests.support import examples
 from tests.support.problems import problem_of
 
 LOT = "/v1/lots/0412-07"
@@ -28,7 +28,7 @@ async def waiting(released: httpx.AsyncClient) -> httpx.AsyncClient:
 
 async def granted(client: httpx.AsyncClient, name: str = "C-114", **members: Any) -> httpx.Response:
     """The answer to the example's concession."""
-    return await client.put(f"{LOT}/concessions/{name}", json={**disposing_examples.CONCESSION, **members})
+    return await client.put(f"{LOT}/concessions/{name}", json={**examples.CONCESSION, **members})
 
 
 async def disposed(client: httpx.AsyncClient, key: str, disposition: str, **members: Any) -> httpx.Response:
@@ -45,7 +45,7 @@ async def test_a_concession_is_granted_once_and_shown(waiting: httpx.AsyncClient
 
     assert (201, 200, 200) == (first.status_code, again.status_code, shown.status_code)
     assert first.content == again.content == shown.content
-    assert {**disposing_examples.CONCESSION, "lot": "0412-07", "concession": "C-114", "by": "local", "verdict": 1} == {
+    assert {**examples.CONCESSION, "lot": "0412-07", "concession": "C-114", "by": "local", "verdict": 1} == {
         name: value for name, value in first.json().items() if name != "granted_at"
     }
     assert ("/problems/content-differs", ["/reason"]) == (differs["type"], [flaw["at"] for flaw in differs["flaws"]])
@@ -140,7 +140,7 @@ async def test_another_person_disposes_by_a_concession(tmp_path: Path, one_may: 
     tokens = {name: (await add_key(DatabaseKeys(kept), name, frozenset(Scope), None)).token for name in ("anna", "otto")}
     application = create_app(Settings(database_url=url, one_person_may_release=one_may))
     async with (
-        application.running(),
+        application.lifespan(),
         httpx.AsyncClient(
             transport=httpx.ASGITransport(app=cast("Any", application)), base_url="http://127.0.0.1:8000"
         ) as client,
@@ -150,12 +150,12 @@ async def test_another_person_disposes_by_a_concession(tmp_path: Path, one_may: 
         await client.post(revisions, json=examples.SPECIFICATION, headers=anna)
         await client.post(f"{revisions}/1/release", json={}, headers=otto)
         await client.put(LOT, json={"grade": examples.GRADE}, headers=anna)
-        await client.put(f"{LOT}/concessions/C-114", json=disposing_examples.CONCESSION, headers=anna)
-        alone = await client.post(f"{LOT}/dispositions", json=disposing_examples.RELEASE, headers=anna)
+        await client.put(f"{LOT}/concessions/C-114", json=examples.CONCESSION, headers=anna)
+        alone = await client.post(f"{LOT}/dispositions", json=examples.RELEASE, headers=anna)
         if one_may:
             assert (201, True, "anna") == (alone.status_code, alone.json()["one_person"], alone.json()["by"])
         else:
             assert "/problems/second-person-needed" == problem_of(alone, 403)["type"]
-            both = await client.post(f"{LOT}/dispositions", json=disposing_examples.RELEASE, headers=otto)
+            both = await client.post(f"{LOT}/dispositions", json=examples.RELEASE, headers=otto)
             assert (201, "otto", False) == (both.status_code, both.json()["by"], "one_person" in both.json())
     await kept.close()

@@ -2,7 +2,7 @@
 
 import httpx
 
-from service.api import examples
+from tests.support import examples
 from tests.support.problems import problem_of
 
 OTHER = {**examples.SPECIFICATION, "requirements": [{**examples.SPECIFICATION["requirements"][1], "limits": {"lower": 1500}}]}

@@ -25,7 +25,7 @@ async def client(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
     """Speaks to a service that judges ten readings at a time."""
     application = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", most_readings=MOST))
     transport = httpx.ASGITransport(app=cast("Any", application))
-    async with application.running(), httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as made:
+    async with application.lifespan(), httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as made:
         yield made
 
 

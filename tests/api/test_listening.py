@@ -7,8 +7,8 @@ from typing import Any, cast
 import pytest
 from httpx import ASGITransport, AsyncClient
 
-from service.api.frame import Frame
-from service.api.listening import CannotServeError, Listening, check_address, check_reach
+from service.api.application import Application
+from service.api.serving.listening import CannotServeError, Listening, check_address, check_reach
 from service.app import create_app
 from service.settings import Settings
 from tests.support.commands import run
@@ -63,13 +63,13 @@ def test_while_it_is_not_known_whether_there_are_keys_nobody_elsewhere_reaches_i
 async def test_what_is_asked_for_goes_by_the_keys_in_the_database(tmp_path: Path) -> None:
     """The first key is enough; until the database was asked it is not known."""
     made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db"))
-    assert made.asks_for_keys is None
-    async with made.running():
-        assert made.asks_for_keys is False
+    assert made.edge.asks_for_keys is None
+    async with made.lifespan():
+        assert made.edge.asks_for_keys is False
     assert 0 == run(tmp_path, "key", "add", "station-7", "--scope", "check").returncode
     with_key = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db"))
-    async with with_key.running():
-        assert with_key.asks_for_keys is True
+    async with with_key.lifespan():
+        assert with_key.edge.asks_for_keys is True
 
 
 def test_keys_without_tls_are_warned_of() -> None:
@@ -101,14 +101,14 @@ async def test_on_all_addresses_a_name_that_was_not_told_gets_421(tmp_path: Path
     found = {}
     for hosts in ("", " yarn.mill.example, 192.0.2.7 "):
         made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", hosts=hosts))
-        made.answers_to("0.0.0.0")  # noqa: S104  nothing listens there
-        async with made.running():
+        made.edge.hosts.add("0.0.0.0")  # noqa: S104  nothing listens there
+        async with made.lifespan():
             found[hosts] = [await status_for(made, host) for host in ("yarn.mill.example", "192.0.2.7:8000", "127.0.0.1")]
 
     assert {"": [421, 421, 200], " yarn.mill.example, 192.0.2.7 ": [200, 200, 200]} == found
 
 
-async def status_for(application: Frame, host: str) -> int:
+async def status_for(application: Application, host: str) -> int:
     """The status that a request under this name gets."""
     async with AsyncClient(transport=ASGITransport(app=cast("Any", application)), base_url=f"http://{host}") as client:
         return (await client.get("/health/live")).status_code

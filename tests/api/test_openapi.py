@@ -10,35 +10,33 @@ import httpx
 import jsonschema_rs
 import pytest
 
-from service.api import claiming_examples, disposing_examples, examples, ledger_examples, line_examples, trend_examples
-from service.api.openapi import written
-from service.api.routes import routes
-from service.api.routing import Route
+from service.api.document.document import written
+from tests.support import examples
+from tests.support.applications import APPLICATION, the_document
 from tests.support.shown import documents_in
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
-DOCUMENT: dict[str, Any] = json.loads(written(routes()))
-SHOWN = [route for route in routes() if route.in_document]
+DOCUMENT: dict[str, Any] = the_document()
+OPERATIONS = {
+    operation["operationId"]: (method.upper(), path, operation)
+    for path, methods in DOCUMENT["paths"].items()
+    for method, operation in methods.items()
+}
+"""By name: (method, path, what the document says of it)."""
 NAMES = {
     "grade": examples.GRADE,
     "revision": "1",
     "key": examples.KEY,
-    "lot": ledger_examples.LOT,
-    "batch": ledger_examples.BATCH,
+    "lot": examples.LOT,
+    "batch": examples.BATCH,
     "verdict": "1",
-    "characteristic": trend_examples.CHARACTERISTIC,
-    "instrument": ledger_examples.INSTRUMENT,
-    "line": line_examples.LINE,
-    "claim": claiming_examples.NAME,
-    "concession": disposing_examples.GRANTED["concession"],
+    "characteristic": examples.CHARACTERISTIC,
+    "instrument": examples.INSTRUMENT,
+    "line": examples.LINE,
+    "claim": examples.CLAIM_NAME,
+    "concession": examples.CONCESSION_NAME,
 }
 READING = {"characteristic": "breaking_force", "unit": "N", "value": 1432.5}
-
-
-def operation_of(route: Route) -> dict[str, Any]:
-    """What the document says of a route."""
-    operation: dict[str, Any] = DOCUMENT["paths"][route.path][route.method.lower()]
-    return operation
 
 
 def resolved(part: dict[str, Any]) -> dict[str, Any]:
@@ -65,7 +63,7 @@ def content_of(part: dict[str, Any]) -> Iterator[tuple[dict[str, Any], str, obje
 
 def test_the_committed_document_is_the_one_that_is_produced() -> None:
     """Integrators read the file, clients read the service: `markeryarn openapi` writes it anew."""
-    assert COMMITTED.read_text() == written(routes())
+    assert COMMITTED.read_text() == written(APPLICATION)
 
 
 def test_no_description_shows_the_indentation_of_our_sources() -> None:
@@ -87,15 +85,15 @@ def descriptions_in(part: object) -> Iterator[str]:
 
 def test_every_operation_has_a_name_of_its_own() -> None:
     """Generated clients name their methods by it."""
-    names = [operation_of(route)["operationId"] for route in SHOWN]
+    names = [each["operationId"] for methods in DOCUMENT["paths"].values() for each in methods.values()]
 
     assert sorted(set(names)) == sorted(names)
 
 
-@pytest.mark.parametrize("route", SHOWN, ids=lambda route: route.operation_id)
-def test_every_answer_has_a_schema_and_an_example_that_fits_it(route: Route) -> None:
+@pytest.mark.parametrize("name", OPERATIONS)
+def test_every_answer_has_a_schema_and_an_example_that_fits_it(name: str) -> None:
     """But for those that have no body."""
-    operation = operation_of(route)
+    operation = OPERATIONS[name][2]
     assert operation["summary"]
     assert operation["description"].endswith(".")
     for status, answer in operation["responses"].items():
@@ -122,10 +120,10 @@ def objects_in(schema: object) -> Iterator[dict[str, Any]]:
                 yield from objects_in(each)
 
 
-@pytest.mark.parametrize("route", [route for route in SHOWN if route.body], ids=lambda route: route.operation_id)
-def test_what_we_read_is_closed(route: Route) -> None:
+@pytest.mark.parametrize("name", [name for name, (_, _, operation) in OPERATIONS.items() if "requestBody" in operation])
+def test_what_we_read_is_closed(name: str) -> None:
     """A field that nobody reads is refused, and the document says so."""
-    body = operation_of(route)["requestBody"]["content"]["application/json"]["schema"]
+    body = OPERATIONS[name][2]["requestBody"]["content"]["application/json"]["schema"]
 
     assert [] == [each for each in objects_in(body) if each.get("additionalProperties") is not False]
 
@@ -159,15 +157,17 @@ def test_what_has_two_shapes_has_one_of_them(name: str, good: list[object], bad:
     assert [False] * len(bad) == [validator.is_valid(each) for each in bad]
 
 
-@pytest.mark.parametrize("route", SHOWN, ids=lambda route: route.operation_id)
-async def test_every_example_is_answered_as_documented(released: httpx.AsyncClient, route: Route) -> None:
+@pytest.mark.parametrize("name", OPERATIONS)
+async def test_every_example_is_answered_as_documented(released: httpx.AsyncClient, name: str) -> None:
     """Sent as it stands, to a service that has the example's grade released."""
-    path = route.path.format(**NAMES)
-    bodies = [example.document for example in route.body.examples] if route.body else [None]
+    method, path, operation = OPERATIONS[name]
+    content = operation.get("requestBody", {}).get("content", {}).get("application/json", {"examples": {"": {"value": None}}})
+    headers = {"if-match": "*"} if any("$ref" in each for each in operation.get("parameters", ())) else {}
+    bodies = [example["value"] for example in content["examples"].values()]
     for body in bodies:
-        content = {} if body is None else {"json": body}
-        answer = await released.request(route.method, path, headers={"if-match": "*"} if route.headers else {}, **content)
-        stated = resolved(operation_of(route)["responses"][str(answer.status_code)])
+        sent = {} if body is None else {"json": body}
+        answer = await released.request(method, path.format(**NAMES), headers=headers, **sent)
+        stated = resolved(operation["responses"][str(answer.status_code)])
         media_type = answer.headers.get("content-type", "").partition(";")[0]
         assert "x-request-id" in answer.headers
         for said in documents_in(media_type, answer.content) if answer.content else ():
@@ -179,9 +179,9 @@ async def test_every_example_is_answered_as_documented(released: httpx.AsyncClie
 )
 async def test_what_judges_answers_exactly_what_the_document_shows(released: httpx.AsyncClient, path: str) -> None:
     """The examples are what an integrator compares with."""
-    lot, outside = f"/v1/lots/{ledger_examples.LOT}", [{**ledger_examples.READINGS["series"][0], "values": [1112, 1512]}]
-    await released.put(lot, json=ledger_examples.OPENING)
-    await released.post(f"{lot}/readings", json={"batch": ledger_examples.BATCH, "series": outside})
+    lot, outside = f"/v1/lots/{examples.LOT}", [{**examples.READINGS["series"][0], "values": [1112, 1512]}]
+    await released.put(lot, json=examples.OPENING)
+    await released.post(f"{lot}/readings", json={"batch": examples.BATCH, "series": outside})
     operation = DOCUMENT["paths"][path]["post"]
     asked = {name: example for _, name, example in content_of(operation["requestBody"])}
     answered = {name: (await released.post(path, json=example)).json() for name, example in asked.items()}
@@ -191,7 +191,7 @@ async def test_what_judges_answers_exactly_what_the_document_shows(released: htt
 
 def test_the_page_says_first_that_a_breaking_force_is_no_working_load() -> None:
     """Whoever reads a force there must read it, too."""
-    page = (Path(__file__).parents[2] / "service" / "api" / "docs" / "index.html").read_text()
+    page = (Path(__file__).parents[2] / "service" / "api" / "pages" / "docs" / "index.html").read_text()
 
     assert "A breaking force is not a working load." in page
     assert "style=" not in page

@@ -2,7 +2,7 @@
 
 import asyncio
 
-from service.api.patience import LOOKS_IN_A_HURRY, LOOKS_PER_WAIT, Patience
+from service.api.access.patience import LOOKS_IN_A_HURRY, LOOKS_PER_WAIT, Patience
 
 SO_LONG_THAT_NO_LOOK_COMES_BY_ITSELF = 1_000_000
 

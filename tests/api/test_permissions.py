@@ -11,17 +11,16 @@ import httpx
 import pytest
 from msgspec.structs import replace
 
-from service.api.openapi import document
-from service.api.routes import routes
 from service.app import create_app
 from service.ports import Key, Scope
 from service.settings import Settings
 from service.storage import DatabaseKeys, database
 from service.storage.migrating import migrate_database
 from service.usecases.keys import add_key
+from tests.support.applications import the_document
 from tests.support.permissions import Rule, matrix, rules
 
-DOCUMENT = document(routes())
+DOCUMENT = the_document()
 RULES = list(rules(DOCUMENT))
 PLACES = {
     "grade": "NO-SUCH",
@@ -68,7 +67,7 @@ async def service_with(folder: Path, **scopes_by_name: frozenset[Scope]) -> Asyn
     tokens = {name: (await add_key(keys, name, scopes, None)).token for name, scopes in scopes_by_name.items()}
     application = create_app(Settings(database_url=url, body_timeout=0.2, poll_every=60))
     transport = httpx.ASGITransport(app=cast("Any", application))
-    async with application.running(), httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as client:
+    async with application.lifespan(), httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as client:
         yield Locked(client, keys, tokens)
     await kept.close()
 

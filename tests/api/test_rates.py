@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from service.api.access.rates import Rates
 from service.api.problems import RefusalError
-from service.api.rates import Rates
 from tests.faults.invented import CHECK, GRADE
 from tests.faults.talking import line_to, request
 from tests.support.commands import SPECIFICATION

@@ -7,8 +7,8 @@ from pathlib import Path
 import httpx
 import pytest
 
-from service.api import examples
 from service.engine import ENGINE
+from tests.support import examples
 
 LOT = "/v1/lots/0412-07"
 REPLAY = f"{LOT}/verdicts/1/replay"

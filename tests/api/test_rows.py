@@ -3,17 +3,17 @@
 import httpx
 import pytest
 
-from service.api import ledger_examples
+from tests.support import examples
 from tests.support.problems import problem_of
 
-LOT = f"/v1/lots/{ledger_examples.LOT}"
+LOT = f"/v1/lots/{examples.LOT}"
 CSV = "text/csv; charset=utf-8"
 
 
 @pytest.fixture
 async def lot(released: httpx.AsyncClient) -> httpx.AsyncClient:
     """A client, with the example's lot open."""
-    assert 201 == (await released.put(LOT, json=ledger_examples.OPENING)).status_code
+    assert 201 == (await released.put(LOT, json=examples.OPENING)).status_code
     return released
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import httpx
 import pytest
 
-from service.api import examples
+from tests.support import examples
 from tests.support.problems import problem_of
 
 

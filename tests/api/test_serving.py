@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from service.api import examples
+from tests.support import examples
 from tests.support.servers import LOG, SECONDS_TO_END, Server, command, environment, serving
 
 VERDICT = json.dumps(examples.BY_SPECIFICATION).encode()

@@ -8,15 +8,15 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from service.api import examples
-from service.api.documents import Release
-from service.api.shapes import check_shape
+from service.api.grades.documents import Release
+from service.api.strict.shapes import check_shape
 from service.engine.evidence import Evidence
 from service.engine.specification import Specification
 from service.engine.texts import is_in_range
 from service.usecases.drawing import DrawRequest
 from service.usecases.grading import LotToGrade
 from service.usecases.judging import LotToJudge
+from tests.support import examples
 from tests.support.sizes import of_two
 
 DEPENDING = {

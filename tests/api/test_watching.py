@@ -4,19 +4,22 @@ import json
 import logging
 import os
 import threading
+from time import perf_counter
 
 import httpx
 import pytest
 from msgspec import UNSET
+from prometheus_client import CollectorRegistry
 from prometheus_client.parser import text_string_to_metric_families
 
-from service.api import examples
-from service.api.durations import Durations
-from service.api.judged import OTHER, SENT_ALONG, Judged
-from service.api.log_lines import LinesInGroups
-from service.api.logs import NAME, Lines, told
-from service.api.tracing import trace_of
+from service.api.exchanges import begun
+from service.api.operations import Operation
+from service.api.watching.judged import OTHER, SENT_ALONG, Judged
+from service.api.watching.logs import NAME, LinesInQueue, told
+from service.api.watching.tracing import trace_of
+from service.api.watching.watch import Watch
 from service.ports import CatalogueAwayError
+from tests.support import examples
 
 TRACE, PARENT = "4bf92f3577b34da6a3ce929d0e0e4736", "00f067aa0ba902b7"
 """The example of W3C Trace Context, 3.2."""
@@ -43,7 +46,7 @@ def of(figures: Figures, name: str, **labels: str) -> float:
 @pytest.mark.parametrize("given", [f"00-{TRACE}-{PARENT}-01", f"00-{TRACE}-{PARENT}-00", f"01-{TRACE}-{PARENT}-01-more"])
 def test_a_well_formed_trace_is_taken_over(given: str) -> None:
     """Whoever follows a lot through a mill's services finds this one's lines under the same id."""
-    assert TRACE == trace_of({"traceparent": given})
+    assert TRACE == trace_of(given)
 
 
 @pytest.mark.parametrize(
@@ -63,18 +66,17 @@ def test_a_well_formed_trace_is_taken_over(given: str) -> None:
 )
 def test_any_other_trace_is_replaced_by_one_of_our_own(given: str) -> None:
     """W3C Trace Context, 3.2.2: what can't be parsed is not passed on, and the line has an id all the same."""
-    made = trace_of({"traceparent": given})
+    made = trace_of(given)
 
     assert (32, True) == (len(made), made != TRACE)
-    assert made != trace_of({"traceparent": given})
+    assert made != trace_of(given)
     assert int(made, 16)
 
 
 def test_lines_come_out_whole_and_in_order() -> None:
     """A collector reads the story as it went."""
     reading, writing = os.pipe()
-    handler = LinesInGroups(writing)
-    handler.setFormatter(Lines())
+    handler = LinesInQueue(writing)
     for number in range(100):
         handler.emit(record(f"event {number}"))
     handler.flush()
@@ -87,8 +89,7 @@ def test_lines_come_out_whole_and_in_order() -> None:
 def test_lines_after_a_flush_come_out_too() -> None:
     """The thread that writes rests in between, and a line that came while it rests or waits must not be forgotten."""
     reading, writing = os.pipe()
-    handler = LinesInGroups(writing)
-    handler.setFormatter(Lines())
+    handler = LinesInQueue(writing)
     with os.fdopen(reading) as read:
         for number in range(3):
             handler.emit(record(f"event {number}"))
@@ -103,11 +104,11 @@ def test_lines_after_a_flush_come_out_too() -> None:
 def test_a_log_that_nobody_reads_holds_nobody_up() -> None:
     """Past the bound lines are dropped and counted, and whoever logs goes on."""
     reading, writing = os.pipe()
-    handler = LinesInGroups(writing, most_waiting=100_000)
+    handler = LinesInQueue(writing, most=100)
     for _ in range(1000):
         handler.emit(record("x" * 999))
-    # A pipe takes 64 KiB, 65 whole lines of 1,000 bytes, and a hundred lines may wait.
-    assert 1000 - 65 - 100 <= handler.dropped <= 1000 - 100
+    # A pipe takes 64 KiB, less than 66 lines of 1,000 bytes, one is being written, and a hundred lines may wait.
+    assert 1000 - 66 - 1 - 100 <= handler.dropped <= 1000 - 100
     drained = threading.Thread(target=lambda: [None for _ in iter(lambda: os.read(reading, 65536), b"")])
     drained.start()
     handler.flush()
@@ -120,7 +121,7 @@ def test_a_log_that_was_hung_up_on_is_counted() -> None:
     """A collector that ended is seen in the figures, and in nothing that a caller notices."""
     reading, writing = os.pipe()
     os.close(reading)
-    handler = LinesInGroups(writing)
+    handler = LinesInQueue(writing)
     handler.emit(record())
     handler.flush()
     os.close(writing)
@@ -148,31 +149,48 @@ def test_a_database_that_is_away_is_told_in_one_sentence() -> None:
 
 def test_seconds_are_counted_up_to_each_end() -> None:
     """As Prometheus reads them: inclusive and cumulative, and all in `+Inf`; refusals apart."""
-    durations = Durations()
-    for status, seconds in ((200, 0.001), (201, 0.002), (404, 99.0), (503, 0.25)):
-        durations.took("do", status, seconds)
-    answered, failed, refused = sorted(durations.histograms())
+    registry = CollectorRegistry()
+    watch, operation = Watch(registry), Operation(name="do", tag="", summary="", description="", scope=None)
+    for status, seconds in ((200, 0.0004), (201, 0.002), (404, 99.0), (503, 0.2)):
+        exchange = begun("GET")
+        exchange.status, exchange.begun = status, perf_counter() - seconds
+        exchange.operation = operation
+        watch.answered(exchange)
 
-    assert [("do", 200, 1), ("do", 201, 1), ("do", 404, 1), ("do", 503, 1)] == list(durations.answers())
-    assert ["answered", "failed", "refused"] == [answered.outcome, failed.outcome, refused.outcome]
-    assert [("0.0005", 0), ("0.001", 1), ("0.0025", 2)] == answered.up_to[:3]
-    assert [("10.0", 0), ("+Inf", 1)] == refused.up_to[-2:]
-    assert (0.003, 99.0, 0.25) == (answered.seconds, refused.seconds, failed.seconds)
+    def up_to(outcome: str, end: str) -> float | None:
+        labels = {"operation": "do", "outcome": outcome, "le": end}
+        return registry.get_sample_value("markeryarn_answer_seconds_bucket", labels)
+
+    answers = [
+        registry.get_sample_value("markeryarn_answers_total", {"operation": "do", "status": str(status)})
+        for status in (200, 503)
+    ]
+    assert [1, 1] == answers
+    assert (1, 2, 2) == tuple(up_to("answered", end) for end in ("0.001", "0.005", "+Inf"))
+    assert (0, 1) == tuple(up_to("refused", end) for end in ("10.0", "+Inf"))
+    assert (0, 1) == tuple(up_to("failed", end) for end in ("0.1", "0.25"))
 
 
 def test_grades_past_the_bound_are_counted_together() -> None:
     """Each row is kept by the collector for ever; a mill with very many grades still gets a page it can read."""
-    judged = Judged(most_grades=2)
+    registry = CollectorRegistry()
+    judged = Judged(registry, most_grades=2)
     for grade in ("A", "B", "C", "D", "A", "C"):
         judged.count("checks", grade, "pass")
     judged.count("verdicts", UNSET, "fail")
+    counted = {
+        (each.labels["of"], each.labels["grade"], each.labels["outcome"]): each.value
+        for family in registry.collect()
+        for each in family.samples
+        if each.name.endswith("_total")
+    }
 
-    assert [
-        ("checks", OTHER, "pass", 3),
-        ("checks", "A", "pass", 2),
-        ("checks", "B", "pass", 1),
-        ("verdicts", SENT_ALONG, "fail", 1),
-    ] == list(judged.rows())
+    assert {
+        ("checks", OTHER, "pass"): 3,
+        ("checks", "A", "pass"): 2,
+        ("checks", "B", "pass"): 1,
+        ("verdicts", SENT_ALONG, "fail"): 1,
+    } == counted
 
 
 async def test_the_page_of_figures_tells_what_was_done(released: httpx.AsyncClient) -> None:

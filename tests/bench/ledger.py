@@ -30,7 +30,6 @@ from urllib.parse import urlsplit
 import asyncpg  # type: ignore[import-untyped]  # it comes without types
 import msgspec
 
-from service.api import examples
 from service.engine.ledger import Batch, Opening
 from service.storage import DatabaseCatalogue, DatabaseLedger
 from service.storage.connecting import opened
@@ -38,6 +37,7 @@ from service.storage.migrating import migrate
 from service.usecases.ledger.opening import open_lot
 from service.usecases.ledger.readings import record_batch
 from service.usecases.shelf import Shelf
+from tests.support import examples
 from tests.support.databases import new_database
 from tests.support.postgresql import durable_postgresql
 from tests.support.services import ask, released, service_in

@@ -9,7 +9,7 @@ from typing import Final
 
 import msgspec
 
-from service.api.decoding import Shape, decode
+from service.api.strict.decoding import Shape, decode
 from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.evidence import Check, Evidence
 from service.engine.judging import judge

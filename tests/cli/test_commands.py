@@ -2,6 +2,8 @@
 
 import re
 import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ from service.cli.demo import HOST, command
 from service.storage.tables import SCHEMA
 from tests.support.commands import run
 from tests.support.pages import TOP
+from tests.support.servers import environment
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -21,6 +24,15 @@ def test_help_tells_what_a_command_does_with_an_example(tmp_path: Path, name: st
 
     assert 0 == done.returncode
     assert re.search(rf"^  Example: (\S+=\S+ )?markeryarn {name}( .+)?$", done.stdout, re.MULTILINE)
+
+
+def test_litestars_own_command_lists_the_operations(tmp_path: Path) -> None:
+    """Who knows Litestar finds his way by its tools; the settings are those of the environment."""
+    words = [sys.executable, "-m", "litestar", "--app", "service.app:create_app", "routes"]
+    done = subprocess.run(words, env=environment(tmp_path), capture_output=True, text=True, check=False)
+
+    assert 0 == done.returncode, done.stderr
+    assert {"/v1/checks", "/v1/lots/{lot:str}/close"} <= set(re.findall(r"^(/\S+) \(HTTP\)$", done.stdout, re.MULTILINE))
 
 
 def test_the_command_lists_the_others_and_cautions(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from service.api import examples
+from tests.support import examples
 from tests.support.commands import run
 from tests.support.databases import RULES_ON, new_database
 from tests.support.services import released, service_in

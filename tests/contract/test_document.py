@@ -13,8 +13,8 @@ from typing import Any, NamedTuple
 import jsonschema_rs
 import pytest
 
-from service.api import claiming_examples, disposing_examples, examples, ledger_examples, line_examples, trend_examples
 from service.ports import Scope
+from tests.support import examples
 from tests.support.commands import run
 from tests.support.counted import attributes, look_grade
 from tests.support.pages import TOP
@@ -42,14 +42,14 @@ NAMES = {
     "grade": examples.GRADE,
     "revision": RELEASED,
     "key": NO_KEY,
-    "lot": ledger_examples.LOT,
-    "batch": ledger_examples.BATCH,
+    "lot": examples.LOT,
+    "batch": examples.BATCH,
     "verdict": "1",
-    "characteristic": trend_examples.CHARACTERISTIC,
-    "instrument": ledger_examples.INSTRUMENT,
-    "line": line_examples.LINE,
-    "claim": claiming_examples.NAME,
-    "concession": disposing_examples.GRANTED["concession"],
+    "characteristic": examples.CHARACTERISTIC,
+    "instrument": examples.INSTRUMENT,
+    "line": examples.LINE,
+    "claim": examples.CLAIM_NAME,
+    "concession": examples.CONCESSION_NAME,
 }
 JSON_TYPE = {"Content-Type": "application/json"}
 
@@ -61,8 +61,8 @@ def document(of: object) -> bytes:
 
 SWITCHING = "TB-L"
 """A grade whose plan switches."""
-TIGHTEN = {**line_examples.DECISION, "id": "QM-11", "inspection": "tightened"}
-MOVE_TO_4 = document({**ledger_examples.MOVE, "revision": 4})
+TIGHTEN = {**examples.DECISION, "id": "QM-11", "inspection": "tightened"}
+MOVE_TO_4 = document({**examples.MOVE, "revision": 4})
 
 
 class Sent(NamedTuple):
@@ -72,12 +72,12 @@ class Sent(NamedTuple):
     grade: str = examples.GRADE
     key: str = NO_KEY
     query: str = ""
-    lot: str = ledger_examples.LOT
-    batch: str = ledger_examples.BATCH
-    instrument: str = ledger_examples.INSTRUMENT
-    line: str = line_examples.LINE
-    claim: str = claiming_examples.NAME
-    concession: str = disposing_examples.GRANTED["concession"]
+    lot: str = examples.LOT
+    batch: str = examples.BATCH
+    instrument: str = examples.INSTRUMENT
+    line: str = examples.LINE
+    claim: str = examples.CLAIM_NAME
+    concession: str = examples.CONCESSION_NAME
     content: bytes | None = None
     headers: Mapping[str, str] = {}
 
@@ -110,18 +110,18 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("putInstrument", "201"): Sent(instrument="TT-3"),
     ("putInstrument", "404"): Sent(instrument="-"),
     ("addAttributes", "201"): Sent(lot=AGAIN),
-    ("addAttributes", "409"): Sent(content=document({**ledger_examples.ATTRIBUTES, "id": ledger_examples.BATCH})),
+    ("addAttributes", "409"): Sent(content=document({**examples.ATTRIBUTES, "id": examples.BATCH})),
     ("moveLot", "200"): Sent(content=MOVE_TO_4),
     ("moveLot", "201"): Sent(lot=BY_1, content=MOVE_TO_4),
-    ("strike", "201"): Sent(content=document({**ledger_examples.STRIKE, "id": "S-2"})),
-    ("moveLot", "409"): Sent(content=document({**ledger_examples.MOVE, "id": "M-2", "revision": 1})),
-    ("recordReadings", "201"): Sent(content=document({**ledger_examples.READINGS, "batch": "NEW"})),
-    ("recordReadings", "409"): Sent(content=document({**ledger_examples.READINGS, "station": "T4"})),
-    ("strike", "409"): Sent(content=document({**ledger_examples.STRIKE, "id": ledger_examples.BATCH})),
+    ("strike", "201"): Sent(content=document({**examples.STRIKE, "id": "S-2"})),
+    ("moveLot", "409"): Sent(content=document({**examples.MOVE, "id": "M-2", "revision": 1})),
+    ("recordReadings", "201"): Sent(content=document({**examples.READINGS, "batch": "NEW"})),
+    ("recordReadings", "409"): Sent(content=document({**examples.READINGS, "station": "T4"})),
+    ("strike", "409"): Sent(content=document({**examples.STRIKE, "id": examples.BATCH})),
     ("closeLot", "200"): Sent(lot=CLOSED),
     ("closeLot", "201"): Sent(lot=TO_CLOSE),
     ("correctLot", "200"): Sent(lot=CLOSED),
-    ("correctLot", "201"): Sent(lot=CLOSED, content=document({**ledger_examples.CORRECTION, "id": "C-2"})),
+    ("correctLot", "201"): Sent(lot=CLOSED, content=document({**examples.CORRECTION, "id": "C-2"})),
     ("showVerdict", "200"): Sent(lot=CLOSED),
     ("showJudgedEvidence", "200"): Sent(lot=CLOSED),
     ("replayVerdict", "200"): Sent(lot=CLOSED),
@@ -129,14 +129,14 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("makeClaim", "409"): Sent(),
     ("makeClaim", "201"): Sent(lot=CLOSED, claim="R-NEW"),
     ("settleClaim", "201"): Sent(lot=CLOSED, claim="R-OPEN"),
-    ("settleClaim", "409"): Sent(lot=CLOSED, content=document({**claiming_examples.SETTLEMENT, "settlement": "refused"})),
+    ("settleClaim", "409"): Sent(lot=CLOSED, content=document({**examples.SETTLEMENT, "settlement": "refused"})),
     ("grantConcession", "201"): Sent(concession="C-NEW"),
-    ("grantConcession", "409"): Sent(content=document({**disposing_examples.CONCESSION, "reason": "Another."})),
-    ("disposeOfLot", "201"): Sent(content=document({**disposing_examples.HOLD, "id": "D-NEW"})),
-    ("disposeOfLot", "409"): Sent(content=document({**disposing_examples.HOLD, "disposition": "release"})),
+    ("grantConcession", "409"): Sent(content=document({**examples.CONCESSION, "reason": "Another."})),
+    ("disposeOfLot", "201"): Sent(content=document({**examples.HOLD, "id": "D-NEW"})),
+    ("disposeOfLot", "409"): Sent(content=document({**examples.HOLD, "disposition": "release"})),
     ("decideInspection", "200"): Sent(grade=SWITCHING),
     ("decideInspection", "201"): Sent(grade=SWITCHING, content=document({**TIGHTEN, "id": "QM-13"})),
-    ("decideInspection", "409"): Sent(grade=SWITCHING, content=document({**line_examples.DECISION, "reason": "Another."})),
+    ("decideInspection", "409"): Sent(grade=SWITCHING, content=document({**examples.DECISION, "reason": "Another."})),
 }
 """What leads to a status with one operation."""
 OF_A_KEY = ("revokeKey", "200")
@@ -162,11 +162,9 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         furnish_lots(address)
         plan = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "F", "aql": 6.5}
         assert 1 == released(address, SWITCHING, look_grade(attributes(None, sample=plan)))
-        for decision in (TIGHTEN, line_examples.DECISION):
-            assert (
-                201 == ask(address, "POST", f"/v1/grades/{SWITCHING}/switching/{line_examples.LINE}/override", decision).status
-            )
-        assert 201 == ask(address, "PUT", f"/v1/instruments/{ledger_examples.INSTRUMENT}", ledger_examples.TESTER).status
+        for decision in (TIGHTEN, examples.DECISION):
+            assert 201 == ask(address, "POST", f"/v1/grades/{SWITCHING}/switching/{examples.LINE}/override", decision).status
+        assert 201 == ask(address, "PUT", f"/v1/instruments/{examples.INSTRUMENT}", examples.TESTER).status
         yield address
 
 
@@ -181,30 +179,30 @@ def locked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Mapp
 
 def furnish_lots(address: str) -> None:
     """The example's lot with the example's batch, opened by revision 1, and one of another content."""
-    opening = {**ledger_examples.OPENING, "revision": 1}
-    lot = f"/v1/lots/{ledger_examples.LOT}"
+    opening = {**examples.OPENING, "revision": 1}
+    lot = f"/v1/lots/{examples.LOT}"
     assert 201 == ask(address, "PUT", lot, opening).status
-    for content in (ledger_examples.READINGS, {**ledger_examples.READINGS, "batch": "OTHER"}):
+    for content in (examples.READINGS, {**examples.READINGS, "batch": "OTHER"}):
         assert 201 == ask(address, "POST", f"{lot}/readings", content).status
     assert 201 == ask(address, "PUT", f"/v1/lots/{BY_1}", opening).status
-    assert 201 == ask(address, "PUT", f"/v1/lots/{AGAIN}", ledger_examples.OPENING).status
+    assert 201 == ask(address, "PUT", f"/v1/lots/{AGAIN}", examples.OPENING).status
     for each in (CLOSED, TO_CLOSE):
         assert 201 == ask(address, "PUT", f"/v1/lots/{each}", opening).status
     closed = f"/v1/lots/{CLOSED}"
-    bodies = {"readings": ledger_examples.READINGS, "close": {}, "corrections": ledger_examples.CORRECTION}
+    bodies = {"readings": examples.READINGS, "close": {}, "corrections": examples.CORRECTION}
     for resource, content in bodies.items():
         assert 201 == ask(address, "POST", f"{closed}/{resource}", content).status
-    for claim in (claiming_examples.NAME, "R-OPEN"):
-        assert 201 == ask(address, "PUT", f"{closed}/claims/{claim}", claiming_examples.CLAIM).status
-    settle = f"{closed}/claims/{claiming_examples.NAME}/settle"
-    assert 201 == ask(address, "POST", settle, claiming_examples.SETTLEMENT).status
+    for claim in (examples.CLAIM_NAME, "R-OPEN"):
+        assert 201 == ask(address, "PUT", f"{closed}/claims/{claim}", examples.CLAIM).status
+    settle = f"{closed}/claims/{examples.CLAIM_NAME}/settle"
+    assert 201 == ask(address, "POST", settle, examples.SETTLEMENT).status
     recorded: dict[str, bytes] = {
-        "attributes": document(ledger_examples.ATTRIBUTES),
-        "strikes": document(ledger_examples.STRIKE),
+        "attributes": document(examples.ATTRIBUTES),
+        "strikes": document(examples.STRIKE),
     }
-    named = disposing_examples.GRANTED["concession"]
-    assert 201 == ask(address, "PUT", f"{lot}/concessions/{named}", disposing_examples.CONCESSION).status
-    assert 201 == ask(address, "POST", f"{lot}/dispositions", disposing_examples.HOLD).status
+    named = examples.CONCESSION_NAME
+    assert 201 == ask(address, "PUT", f"{lot}/concessions/{named}", examples.CONCESSION).status
+    assert 201 == ask(address, "POST", f"{lot}/dispositions", examples.HOLD).status
     for resource, body in {**recorded, "revision": MOVE_TO_4}.items():
         assert 201 == ask(address, "POST", f"{lot}/{resource}", body).status
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from service.api.decoding import FlawedDocumentError, Shape, decode
+from service.api.strict.decoding import FlawedDocumentError, Shape, decode
 from service.engine.checking import judge_reading
 from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.drawing import what_to_draw

@@ -3,8 +3,7 @@
 import json
 from pathlib import Path
 
-from service.api.openapi import document
-from service.api.routes import routes
+from tests.support.applications import HANDLERS, the_document
 from tests.support.schemathesis_runs import found, run
 from tests.support.services import ask
 from tests.support.sizes import of_two
@@ -23,14 +22,14 @@ def test_schemathesis_finds_nothing(service_on_each: str, tmp_path: Path) -> Non
     for phase in ("Examples", "Coverage", "Fuzzing", "Stateful"):
         assert f"✅ {phase}\n" in report
     # It leaves out the document's own path, as it has read it there.
-    assert len([route for route in routes() if route.in_document]) - 1 == int(found(r"Tested: +([0-9]+)", report))
+    assert len(HANDLERS) - 1 == int(found(r"Tested: +([0-9]+)", report))
     assert LINKS <= int(found(r"API Links: +([0-9]+) covered", report))
     assert {"ready": True, "reasons": []} == ask(service_on_each, "GET", "/health/ready").document
 
 
 def test_an_answer_of_another_shape_is_found(service: str, tmp_path: Path) -> None:
     """A run that finds nothing proves nothing."""
-    promised = document(routes())
+    promised = the_document()
     promised["paths"]["/v1/units"]["get"]["responses"]["200"]["content"]["application/json"]["schema"] = {"required": ["unit"]}
 
     status, report = run_against(service, promised, "/v1/units", tmp_path)
@@ -41,7 +40,7 @@ def test_an_answer_of_another_shape_is_found(service: str, tmp_path: Path) -> No
 
 def test_a_status_that_is_not_documented_is_found(service: str, tmp_path: Path) -> None:
     """Nothing is released here, so the example's grade is not known."""
-    promised = document(routes())
+    promised = the_document()
     del promised["paths"]["/v1/checks"]["post"]["responses"]["422"]
 
     status, report = run_against(service, promised, "/v1/checks", tmp_path)

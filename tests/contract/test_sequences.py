@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from service.api.links import LINKS
+from service.api.document.links import LINKS
 from tests.support.schemathesis_runs import found, run
 from tests.support.services import ask
 

@@ -7,11 +7,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from service.api import examples
-from service.api.frame import Frame
-from service.api.wires.asgi import Message
+from service.api.application import Application
 from service.app import create_app
 from service.settings import Settings
+from tests.support import examples
 
 VECTORS = Path(__file__).parents[2] / "openapi" / "vectors"
 PATHS = ("/v1/checks", "/v1/verdicts", "/v1/draws", "/v1/gradings", "/v1/reviews", "/v1/sampling-plans")
@@ -38,18 +37,18 @@ def shown() -> Sequence[Sent]:
 class Within:
     """A service that is spoken to without a socket, so that millions of bodies can be tried."""
 
-    def __init__(self, frame: Frame, runner: asyncio.Runner) -> None:
-        """Speak to a frame that lives."""
-        self._frame, self._runner = frame, runner
+    def __init__(self, application: Application, runner: asyncio.Runner) -> None:
+        """Speak to an application that lives."""
+        self._application, self._runner = application, runner
 
     def status_of(self, path: str, body: bytes) -> int:
         """The status by which a body is answered."""
-        said: list[Message] = []
+        said: list[Any] = []
 
-        async def receive() -> Message:
+        async def receive() -> Any:
             return {"type": "http.request", "body": body, "more_body": False}
 
-        async def send(message: Message) -> None:
+        async def send(message: Any) -> None:
             said.append(message)
 
         headers = [(b"host", b"127.0.0.1"), (b"content-type", b"application/json"), (b"content-length", b"%d" % len(body))]
@@ -61,22 +60,22 @@ class Within:
             "query_string": b"",
             "headers": headers,
         }
-        self._runner.run(self._frame(scope, receive, send))
+        self._runner.run(self._application(scope, receive, send))
         return int(said[0]["status"])
 
 
 @contextmanager
 def within(folder: Path) -> Iterator[Within]:
     """A service with the example's grade released, its database in this folder."""
-    frame = create_app(Settings(database_url=f"sqlite:///{folder}/grades.db"))
+    application = create_app(Settings(database_url=f"sqlite:///{folder}/grades.db"))
     with asyncio.Runner() as runner:
-        living = frame.running()
-        runner.run(living.__aenter__())
+        life = application.lifespan()
+        runner.run(life.__aenter__())
         try:
-            made = Within(frame, runner)
+            made = Within(application, runner)
             revisions = f"/v1/grades/{examples.GRADE}/revisions"
             assert 201 == made.status_of(revisions, json.dumps(examples.SPECIFICATION).encode())
             assert 200 == made.status_of(f"{revisions}/1/release", b"{}")
             yield made
         finally:
-            runner.run(living.__aexit__(None, None, None))
+            runner.run(life.__aexit__(None, None, None))

@@ -233,7 +233,7 @@ from service.settings import Settings
 
 async def lived():
     application = create_app(Settings(database_url=sys.argv[1], poll_every=0.001))
-    async with application.running():
+    async with application.lifespan():
         await asyncio.sleep(random.random() * 0.02)
 
 for _ in range(int(sys.argv[2])):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from service.api import examples
+from tests.support import examples
 from tests.support.servers import serving
 from tests.support.services import ask, released, service_in, two_services
 

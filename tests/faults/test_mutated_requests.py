@@ -4,9 +4,9 @@ import random
 import string
 from pathlib import Path
 
-from service.api import examples
 from tests.faults.bodies import Sent, shown
 from tests.faults.talking import Heard, HungUpError, Line, request
+from tests.support import examples
 from tests.support.services import ask, released, service_in
 from tests.support.sizes import of_two
 

@@ -53,7 +53,7 @@ async def mill_on(database_url: str, grade: str, specification: Document) -> Asy
     """A service on this database, whose tables are made, with the grade in force."""
     application = create_app(Settings(database_url=database_url))
     transport = httpx.ASGITransport(app=cast("Any", application))
-    async with application.running(), httpx.AsyncClient(transport=transport, base_url=ADDRESS) as client:
+    async with application.lifespan(), httpx.AsyncClient(transport=transport, base_url=ADDRESS) as client:
         mill = Mill(client, grade)
         await mill.release(specification)
         yield mill

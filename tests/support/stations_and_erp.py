@@ -6,7 +6,7 @@ from typing import Any
 import schemathesis
 from hypothesis import strategies as st
 
-from service.api import claiming_examples, disposing_examples, examples, ledger_examples
+from tests.support import examples
 from tests.support.rows_as_they_are import as_they_are
 
 __all__ = ["as_they_are", "before_generate_case"]
@@ -25,7 +25,7 @@ def _readings(number: int) -> Body:
 
 
 def _strike(number: int, batch: int) -> Body:
-    return {**ledger_examples.STRIKE, "id": f"S{number}", "of": f"B{batch}", "at": [f"/series/0/values/{number}"]}
+    return {**examples.STRIKE, "id": f"S{number}", "of": f"B{batch}", "at": [f"/series/0/values/{number}"]}
 
 
 def _correction(number: int) -> Body:
@@ -42,10 +42,10 @@ BODIES: Mapping[str, st.SearchStrategy[Body]] = {
     "strike": st.tuples(FEW, FEW).map(lambda numbers: _strike(*numbers)),
     "closeLot": st.just({}),
     "correctLot": FEW.map(_correction),
-    "grantConcession": st.just(dict(disposing_examples.CONCESSION)),
+    "grantConcession": st.just(dict(examples.CONCESSION)),
     "disposeOfLot": FEW.map(_disposition),
-    "makeClaim": st.just(dict(claiming_examples.CLAIM)),
-    "settleClaim": st.just(dict(claiming_examples.SETTLEMENT)),
+    "makeClaim": st.just(dict(examples.CLAIM)),
+    "settleClaim": st.just(dict(examples.SETTLEMENT)),
 }
 """By operation."""
 

@@ -31,11 +31,11 @@ def service_within(database_url: str) -> Iterator[Within]:
     application = create_app(Settings(database_url=database_url))
     transport = httpx.ASGITransport(app=cast("Any", application))
     with asyncio.Runner() as runner:
-        living = application.running()
-        runner.run(living.__aenter__())
+        life = application.lifespan()
+        runner.run(life.__aenter__())
         client = httpx.AsyncClient(transport=transport, base_url=ADDRESS)
         try:
             yield Within(client, runner)
         finally:
             runner.run(client.aclose())
-            runner.run(living.__aexit__(None, None, None))
+            runner.run(life.__aexit__(None, None, None))

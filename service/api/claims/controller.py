@@ -1,0 +1,117 @@
+"""Claims: what others hold against lots, answered by both sides beside each other."""
+
+from typing import Annotated
+
+from litestar import Controller, Response
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
+from msgspec import UNSET, Meta
+from msgspec.structs import asdict
+
+from service.api.answers import kept
+from service.api.claims import operations as are
+from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown, SettlementShown, SideShown
+from service.api.handlers import get, post, put
+from service.api.lots.shown import Lots
+from service.api.operations import told
+from service.api.parameters import ClaimName, Limit, LotId, asked
+from service.api.strict.bodies import StrictRequest
+from service.api.verdicts.shown import what_came
+from service.engine.evidence import Evidence
+from service.engine.ledger.claiming import Claim, Settled, Settlement
+from service.engine.verdict import Verdict
+from service.usecases.judging import check_readings
+from service.usecases.ledger import claiming as use
+from service.usecases.ledger.replaying import Replayed
+from service.usecases.paging import MOST_AT_ONCE, part_of
+
+_Number = Annotated[int, Meta(ge=0, le=999_999_999)]
+AfterClaim = Annotated[_Number | None, asked("Only those behind the first so many.", 0)]
+
+
+class ClaimController(Controller):
+    """Claims on a lot."""
+
+    path = "/v1/lots/{lot:str}/claims"
+
+    @get(**told(are.LIST_CLAIMS))
+    async def list_claims(
+        self, lot: LotId, lots: NamedDependency[Lots], after: AfterClaim = None, limit: Limit = None
+    ) -> ClaimList:
+        """The claims on a lot."""
+        every = await use.known_claims(lots.ledger, lot)
+        found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
+        return ClaimList(lot, [_claim(each) for each in found], last or UNSET)
+
+    @get("/{claim:str}", **told(are.SHOW_CLAIM))
+    async def show(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> ClaimAnswer:
+        """A claim with both its sides."""
+        return await _answer(lots, lot, claim)
+
+    @get("/{claim:str}/evidence", **told(are.SHOW_CLAIM_EVIDENCE))
+    async def show_evidence(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> Evidence:
+        """The other side's evidence."""
+        return await use.claim_evidence(lots.ledger, lot, claim)
+
+    @put("/{claim:str}", **told(are.MAKE_CLAIM))
+    async def make(
+        self, lot: LotId, claim: ClaimName, data: JSONBody[Claim], lots: NamedDependency[Lots], request: StrictRequest
+    ) -> Response[ClaimAnswer]:
+        """Make a claim."""
+        if data.evidence:
+            check_readings(data.evidence.series, lots.most_readings)
+        is_new = await use.put_claim(lots.ledger, lots.shelf, lot, claim, data, request.user.name)
+        location = f"/v1/lots/{lot}/claims/{claim}" if is_new else ""
+        return kept(await _answer(lots, lot, claim), is_new=is_new, location=location)
+
+    @post("/{claim:str}/settle", **told(are.SETTLE_CLAIM))
+    async def settle(
+        self,
+        lot: LotId,
+        claim: ClaimName,
+        data: JSONBody[Settlement],
+        lots: NamedDependency[Lots],
+        request: StrictRequest,
+    ) -> Response[ClaimShown]:
+        """Say how a claim ended."""
+        is_new = await use.settle_claim(lots.ledger, lot, claim, data, request.user.name)
+        return kept(_claim(await use.known_claim(lots.ledger, lot, claim)), is_new=is_new)
+
+
+async def _answer(lots: Lots, lot: str, name: str) -> ClaimAnswer:
+    """A claim with both its sides."""
+    known, row, weighed = await use.answered_claim(lots.ledger, lots.shelf, lot, name)
+    return ClaimAnswer(
+        lot=lot,
+        claim=_claim(known),
+        grade=weighed.ours.grade or "",
+        revision=weighed.ours.revision or 0,
+        ours=_side(weighed.ours),
+        theirs=_side(weighed.theirs) if weighed.theirs else UNSET,
+        compared=weighed.compared,
+        differ=weighed.differ,
+        replay=what_came(Replayed(row, weighed.replay)),
+    )
+
+
+def _claim(known: use.KnownClaim) -> ClaimShown:
+    claimed = known.claimed
+    return ClaimShown(
+        claim=known.name,
+        from_=claimed.head.from_,
+        received_on=claimed.head.received_on,
+        requirements=claimed.head.requirements,
+        recorded_at=claimed.at,
+        by=claimed.by,
+        verdict=claimed.verdict,
+        is_of_earlier_verdict=known.verdicts > claimed.verdict,
+        settled=_settled(known.settled) if known.settled else UNSET,
+    )
+
+
+def _settled(settled: Settled) -> SettlementShown:
+    return SettlementShown(**asdict(settled.document), settled_at=settled.at, by=settled.by)
+
+
+def _side(verdict: Verdict) -> SideShown:
+    return SideShown(verdict.outcome, verdict.evidence)

@@ -1,0 +1,73 @@
+"""What the contract says of each operation."""
+
+from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown
+from service.api.document.links import TO_A_CLAIM, TO_A_SETTLEMENT
+from service.api.operations import Operation, Reply
+from service.api.problems import CREATED, OK
+from service.engine.evidence import Evidence
+from service.engine.ledger.claiming import Claim, Settlement
+from service.ports import Scope
+
+LIST_CLAIMS = Operation(
+    name="listClaims",
+    tag="lots",
+    summary="List the claims on a lot",
+    description="In the order in which they were recorded, with how each ended.",
+    scope=Scope.READ,
+    replies=(Reply(OK, "Claims.", ClaimList),),
+    refusals=("not-found", "not-ready"),
+)
+SHOW_CLAIM = Operation(
+    name="showClaim",
+    tag="lots",
+    summary="Show a claim with both its sides",
+    description=(
+        "As the answer to the claim itself: their evidence judged by the revision that the lot was judged by, "
+        "beside what was found then, and where both differ in what was done."
+    ),
+    scope=Scope.READ,
+    replies=(Reply(OK, "The claim.", ClaimAnswer, links=TO_A_CLAIM),),
+    refusals=("not-found", "not-ready"),
+)
+SHOW_CLAIM_EVIDENCE = Operation(
+    name="showClaimEvidence",
+    tag="lots",
+    summary="Show the evidence of a claim",
+    description="What the other side gave; 404 where they gave none. `/v1/verdicts` gives the whole verdict on it.",
+    scope=Scope.READ,
+    replies=(Reply(OK, "The document.", Evidence),),
+    refusals=("not-found", "not-ready"),
+)
+MAKE_CLAIM = Operation(
+    name="makeClaim",
+    tag="lots",
+    summary="Make a claim on a lot",
+    description=(
+        "From whom, received when, about which requirements of the grade, and the other side's evidence where "
+        "there is any. It is against the lot's newest verdict and alters nothing of it. The answer judges their "
+        "evidence by the same revision, and says for each requirement how both sides differ in what they did, "
+        "`ours` being that of the lot: samples, packages, units, methods, uncertainties, dates. The verdict itself "
+        "is judged again beside it. Who is right it does not say. Flaws of their evidence have pointers below "
+        "`/evidence`. Sent again it is answered again."
+    ),
+    scope=Scope.DISPOSE,
+    body=Claim,
+    replies=(
+        Reply(OK, "It was made before.", ClaimAnswer, links=TO_A_CLAIM),
+        Reply(CREATED, "It is kept.", ClaimAnswer, headers=("Location",), links=TO_A_CLAIM),
+    ),
+    refusals=("not-found", "conflict", "content-differs", "not-ready"),
+)
+SETTLE_CLAIM = Operation(
+    name="settleClaim",
+    tag="lots",
+    summary="Settle a claim",
+    description="How it ended, and why: once. It alters no verdict; whoever has to correct one records a correction.",
+    scope=Scope.DISPOSE,
+    body=Settlement,
+    replies=(
+        Reply(OK, "It was settled so before.", ClaimShown, links=TO_A_SETTLEMENT),
+        Reply(CREATED, "It is settled.", ClaimShown, links=TO_A_SETTLEMENT),
+    ),
+    refusals=("not-found", "conflict", "not-ready"),
+)

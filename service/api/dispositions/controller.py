@@ -1,0 +1,92 @@
+"""Concessions and dispositions: what persons decide on lots."""
+
+from typing import Annotated
+
+from litestar import Controller, Response
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
+from msgspec import UNSET, Meta
+from msgspec.structs import asdict
+
+from service.api.answers import kept
+from service.api.dispositions import operations as are
+from service.api.dispositions.documents import ConcessionList, ConcessionShown, DispositionList, DispositionShown
+from service.api.handlers import get, post, put
+from service.api.lots.shown import Lots
+from service.api.operations import told
+from service.api.parameters import ConcessionName, Limit, LotId, asked
+from service.api.strict.bodies import StrictRequest
+from service.engine.ledger.disposing import Concession, Disposed, Disposition, Granted
+from service.usecases.ledger import disposing as use
+from service.usecases.paging import MOST_AT_ONCE, part_of
+
+_Number = Annotated[int, Meta(ge=0, le=999_999_999)]
+AfterConcession = Annotated[_Number | None, asked("Only those behind the first so many.", 0)]
+AfterDisposition = Annotated[_Number | None, asked("Only dispositions with a greater number.", 0)]
+
+
+class DispositionController(Controller):
+    """What is done with lots, and by whose word."""
+
+    path = "/v1/lots/{lot:str}"
+
+    @get("/concessions", **told(are.LIST_CONCESSIONS))
+    async def list_concessions(
+        self, lot: LotId, lots: NamedDependency[Lots], after: AfterConcession = None, limit: Limit = None
+    ) -> ConcessionList:
+        """The concessions of a lot."""
+        every = list((await lots.ledger.folded(lot)).handled.concessions.items())
+        found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
+        return ConcessionList(lot, [_concession(lot, *each) for each in found], last or UNSET)
+
+    @get("/concessions/{concession:str}", **told(are.SHOW_CONCESSION))
+    async def show_concession(self, lot: LotId, concession: ConcessionName, lots: NamedDependency[Lots]) -> ConcessionShown:
+        """A concession of a lot."""
+        return _concession(lot, concession, await use.concession_of(lots.ledger, lot, concession))
+
+    @put("/concessions/{concession:str}", **told(are.GRANT_CONCESSION))
+    async def grant(
+        self,
+        lot: LotId,
+        concession: ConcessionName,
+        data: JSONBody[Concession],
+        lots: NamedDependency[Lots],
+        request: StrictRequest,
+    ) -> Response[ConcessionShown]:
+        """Grant a concession."""
+        granted, is_new = await use.grant(lots.ledger, lots.shelf, lot, concession, data, request.user.name)
+        location = f"/v1/lots/{lot}/concessions/{concession}" if is_new else ""
+        return kept(_concession(lot, concession, granted), is_new=is_new, location=location)
+
+    @get("/dispositions", **told(are.LIST_DISPOSITIONS))
+    async def list_dispositions(
+        self, lot: LotId, lots: NamedDependency[Lots], after: AfterDisposition = None, limit: Limit = None
+    ) -> DispositionList:
+        """The dispositions of a lot."""
+        folded = await lots.ledger.folded(lot)
+        found, last = part_of(folded.handled.dispositions, after or 0, limit or MOST_AT_ONCE)
+        return DispositionList(lot, [_disposition(lot, each, len(folded.verdicts)) for each in found], last or UNSET)
+
+    @post("/dispositions", **told(are.DISPOSE_OF_LOT))
+    async def dispose(
+        self, lot: LotId, data: JSONBody[Disposition], lots: NamedDependency[Lots], request: StrictRequest
+    ) -> Response[DispositionShown]:
+        """Say what is done with a lot."""
+        by, may = request.user.name, lots.one_person_may
+        done = await use.dispose(lots.ledger, lots.shelf, lot, data, by, one_person_may=may)
+        return kept(_disposition(lot, done.disposed, done.verdicts), is_new=done.is_new)
+
+
+def _concession(lot: str, name: str, granted: Granted) -> ConcessionShown:
+    return ConcessionShown(lot=lot, concession=name, granted_at=granted.at, by=granted.by, **asdict(granted.document))
+
+
+def _disposition(lot: str, disposed: Disposed, verdicts: int) -> DispositionShown:
+    return DispositionShown(
+        lot=lot,
+        number=disposed.number,
+        recorded_at=disposed.at,
+        by=disposed.by,
+        is_of_earlier_verdict=disposed.is_of_earlier_verdict(verdicts),
+        **asdict(disposed.document),
+    )

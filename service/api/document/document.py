@@ -1,0 +1,113 @@
+"""The OpenAPI 3.1 document: Litestar's own, completed by what the operations are told to be."""
+
+import json
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import Any
+
+from litestar import Litestar, Router
+from litestar.handlers import HTTPRouteHandler
+from litestar.openapi.config import OpenAPIConfig
+from litestar.openapi.spec import Operation as OpenApiOperation
+from litestar.openapi.spec import PathItem, Schema, Server, Tag
+from litestar.plugins import OpenAPISchemaPlugin
+from litestar.routes import BaseRoute, HTTPRoute
+from litestar.typing import FieldDefinition
+from msgspec import Struct
+
+from service.api.document.completing import complete
+from service.api.document.components import CAUTION, HEADER_PARAMETERS, HEADERS, KEY, TAGS, Json, header, problem
+from service.api.document.links import links
+from service.api.document.schemas import components_of
+from service.api.operations import operation_of
+from service.api.parameters import parameters_of
+from service.api.problems import KINDS, Problem
+
+METHODS = ("get", "put", "post")
+
+
+class Nowhere(Router):
+    """Litestar serves its document under a path of its own, and a page for what is not there; the contract has one route."""
+
+    def register(self, value: Any) -> list[BaseRoute]:  # noqa: ANN401  as Litestar types it
+        """Nothing."""
+        return []
+
+
+class DocumentsByMsgspec(OpenAPISchemaPlugin):
+    """Leaves Structs out of Litestar's own schemas: msgspec makes these, with every bound that it holds itself."""
+
+    @staticmethod
+    def is_plugin_supported_type(value: Any) -> bool:  # noqa: ANN401  as Litestar types it
+        """Whether it is a Struct."""
+        return isinstance(value, type) and issubclass(value, Struct)
+
+    def is_plugin_supported_field(self, field_definition: FieldDefinition) -> bool:
+        """The same of an annotation."""
+        return self.is_plugin_supported_type(field_definition.annotation)
+
+    def to_openapi_schema(self, field_definition: FieldDefinition, schema_creator: Any) -> Schema:  # noqa: ANN401  as above
+        """Nothing: the operation is completed later."""
+        return Schema()
+
+
+def config() -> OpenAPIConfig:
+    """What Litestar is told of the document as a whole."""
+    return OpenAPIConfig(
+        title="Marker Yarn",
+        version="1.0.0",
+        summary="Judges lots of cordage against the grades that they are sold as, exactly and with reasons.",
+        description=CAUTION,
+        servers=[Server(url="/")],
+        tags=[Tag(name=name, description=text) for name, text in TAGS.items()],
+        openapi_router=Nowhere("/schema", route_handlers=[]),
+    )
+
+
+def document(application: Litestar) -> Json:
+    """The whole document; the same application gives the same document."""
+    shown = handlers_of(application)
+    schemas = components_of([*(each for handler in shown.values() for each in _types_of(handler)), Problem])
+    made = application.openapi_schema
+    for operation in _operations_in(made.paths or {}):
+        handler = shown[str(operation.operation_id)]
+        complete(operation, operation_of(handler), parameters_of(handler), schemas)
+    return {**made.to_schema(), "components": _components(schemas.components)}
+
+
+@lru_cache(1)
+def written(application: Litestar) -> str:
+    """The document as it is committed, made when it is first asked for."""
+    return json.dumps(document(application), indent=2, ensure_ascii=False) + "\n"
+
+
+def handlers_of(application: Litestar) -> Mapping[str, HTTPRouteHandler]:
+    """The handlers of the operations that are shown, by the names of these."""
+    routes = [route for route in application.routes if isinstance(route, HTTPRoute)]
+    named = ((operation_of(handler), handler) for route in routes for handler in route.route_handlers)
+    return {operation.name: handler for operation, handler in named if operation.in_document}
+
+
+def _types_of(handler: HTTPRouteHandler) -> Iterator[Any]:
+    """The types of all documents that a handler takes and answers, and of its parameters."""
+    operation = operation_of(handler)
+    if operation.body is not None:
+        yield operation.body
+    yield from (reply.of for reply in operation.replies if reply.of is not None)
+    yield from (parameter.of for parameter in parameters_of(handler))
+
+
+def _operations_in(paths: Mapping[str, PathItem]) -> Iterator[OpenApiOperation]:
+    found = (getattr(item, method) for item in paths.values() for method in METHODS)
+    yield from (each for each in found if each is not None)
+
+
+def _components(schemas: Json) -> Json:
+    return {
+        "schemas": schemas,
+        "responses": {kind: problem(kind) for kind in KINDS},
+        "headers": {name: header(name) for name in HEADERS},
+        "parameters": dict(HEADER_PARAMETERS),
+        "links": links(),
+        "securitySchemes": {"key": KEY},
+    }

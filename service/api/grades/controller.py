@@ -1,0 +1,198 @@
+"""Grades and their revisions."""
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Annotated
+
+from litestar import Controller, Response
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
+from litestar.response import Stream
+from msgspec import UNSET, Struct
+
+from service.api.answers import ASK_EACH_TIME, FOR_EVER, cacheable, kept, not_modified
+from service.api.grades import operations as are
+from service.api.grades.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
+from service.api.grades.envelopes import envelope
+from service.api.grades.impact_documents import Period
+from service.api.grades.tags import etag, expected_by, is_among
+from service.api.handlers import get, post, put
+from service.api.lines_of_json import streamed
+from service.api.moments import Moment, in_utc
+from service.api.operations import NDJSON, told
+from service.api.parameters import GradeCode, IfMatch, IfNoneMatch, Limit, RevisionNumber, asked
+from service.api.strict.bodies import StrictRequest
+from service.engine.digests import digest_of
+from service.engine.specification import Specification
+from service.engine.texts import Code
+from service.engine.texts import RevisionNumber as Number
+from service.ports import Catalogue, ClosedWanted, Draft, History, Revision, Workers
+from service.usecases import catalogue as use
+from service.usecases.changes import Changes
+from service.usecases.ledger.impact import Within, impact
+from service.usecases.paging import MOST_AT_ONCE
+from service.usecases.shelf import Shelf
+
+AfterGrade = Annotated[Code | None, asked("Only grades whose code comes after this one.", "TB-130")]
+AfterRevision = Annotated[Number | None, asked("Only revisions with a greater number.", 1)]
+At = Annotated[Moment | None, asked("The moment, with its offset; now where it is left out.", "2026-11-25T00:00:00Z")]
+Since = Annotated[Number | None, asked("The other revision; the one before where it is left out.", 1)]
+
+
+class Grades(Struct, frozen=True):
+    """Where grades are kept, and what judges lots again by one."""
+
+    catalogue: Catalogue
+    shelf: Shelf
+    history: History
+    workers: Workers
+    is_stopping: Callable[[], bool]
+    """True from the signal to stop on."""
+    one_person_may: bool
+    """Whether who wrote a revision last may release it too."""
+
+    async def release(
+        self, grade: str, revision: int, moment: datetime | None, expected: frozenset[str] | None, by: str
+    ) -> Revision:
+        """A revision, released from a moment on. Raises what `release` of the use cases raises."""
+        return await use.release(
+            self.catalogue,
+            self.shelf,
+            grade,
+            revision,
+            effective_from=moment,
+            expected=expected,
+            by=by,
+            one_person_may=self.one_person_may,
+        )
+
+
+class GradeController(Controller):
+    """Grades: drafts, releases, what is in force."""
+
+    path = "/v1/grades"
+
+    @get(**told(are.LIST_GRADES))
+    async def list_grades(self, grades: NamedDependency[Grades], after: AfterGrade = None, limit: Limit = None) -> GradeList:
+        """Grades in the order of their codes."""
+        page = await use.list_grades(grades.catalogue, after or "", limit or MOST_AT_ONCE)
+        return GradeList([GradeSummary(entry.grade, entry.revisions) for entry in page.grades], page.after or UNSET)
+
+    @get("/{grade:str}", **told(are.SHOW_GRADE))
+    async def show_grade(
+        self, grade: GradeCode, grades: NamedDependency[Grades], after: AfterRevision = None, limit: Limit = None
+    ) -> GradeShown:
+        """A grade with its revisions."""
+        page = await use.list_revisions(grades.catalogue, grade, after or 0, limit or MOST_AT_ONCE)
+        return GradeShown(grade, [envelope(each) for each in page.revisions], page.after or UNSET)
+
+    @get("/{grade:str}/in-force", **told(are.SHOW_IN_FORCE))
+    async def show_in_force(self, grade: GradeCode, grades: NamedDependency[Grades], at: At = None) -> Envelope:
+        """The revision in force at a moment."""
+        return envelope(await use.revision_in_force(grades.catalogue, grade, in_utc(at, "/at") if at else None))
+
+    @post("/{grade:str}/revisions", **told(are.ADD_DRAFT))
+    async def add_draft(
+        self, grade: GradeCode, data: JSONBody[Specification], grades: NamedDependency[Grades], request: StrictRequest
+    ) -> Response[Envelope]:
+        """A new draft, or the newest one where it is the same."""
+        revision, is_new = await use.add_draft(grades.catalogue, grade, data, by=request.user.name)
+        location = f"/v1/grades/{revision.grade}/revisions/{revision.number}"
+        return kept(envelope(revision), is_new=is_new, etag=etag(revision.digest), location=location)
+
+    @get("/{grade:str}/revisions/{revision:str}", **told(are.SHOW_REVISION))
+    async def show_revision(self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades]) -> Envelope:
+        """The envelope of a revision."""
+        return envelope(await grades.catalogue.revision(grade, revision))
+
+    @get("/{grade:str}/revisions/{revision:str}/specification", **told(are.SHOW_SPECIFICATION))
+    async def show_specification(
+        self,
+        grade: GradeCode,
+        revision: RevisionNumber,
+        grades: NamedDependency[Grades],
+        if_none_match: IfNoneMatch = None,
+    ) -> Response[bytes] | Response[None]:
+        """The document of a revision."""
+        of = await grades.catalogue.revision(grade, revision)
+        document = await grades.catalogue.specification(grade, revision)
+        digest, keep = digest_of(document), ASK_EACH_TIME if isinstance(of, Draft) else FOR_EVER
+        if is_among(digest, if_none_match):
+            return not_modified(keep, etag=etag(digest))
+        return cacheable(document, keep, etag=etag(digest))
+
+    @put("/{grade:str}/revisions/{revision:str}/specification", **told(are.REPLACE_SPECIFICATION))
+    async def replace_specification(
+        self,
+        grade: GradeCode,
+        revision: RevisionNumber,
+        data: JSONBody[Specification],
+        grades: NamedDependency[Grades],
+        request: StrictRequest,
+        if_match: IfMatch = None,
+    ) -> Response[Envelope]:
+        """Another document for a draft."""
+        expected, is_conditional, by = expected_by(if_match), if_match is not None, request.user.name
+        of = await use.replace_draft(
+            grades.catalogue, grade, revision, data, expected=expected, is_conditional=is_conditional, by=by
+        )
+        return kept(envelope(of), is_new=False, etag=etag(of.digest))
+
+    @get("/{grade:str}/revisions/{revision:str}/changes", **told(are.SHOW_CHANGES))
+    async def show_changes(
+        self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades], since: Since = None
+    ) -> Changes:
+        """What differs from another revision."""
+        return await use.changes(grades.catalogue, grade, revision, since)
+
+    @post("/{grade:str}/revisions/{revision:str}/release", **told(are.RELEASE_REVISION))
+    async def release(
+        self,
+        grade: GradeCode,
+        revision: RevisionNumber,
+        data: JSONBody[Release],
+        grades: NamedDependency[Grades],
+        request: StrictRequest,
+        if_match: IfMatch = None,
+    ) -> Response[Envelope]:
+        """Release a draft."""
+        moment = in_utc(data.effective_from, "/effective_from") if data.effective_from else None
+        of = await grades.release(grade, revision, moment, expected_by(if_match), request.user.name)
+        return kept(envelope(of), is_new=False, etag=etag(of.digest))
+
+    @post("/{grade:str}/revisions/{revision:str}/withdraw", **told(are.WITHDRAW_REVISION))
+    async def withdraw(
+        self,
+        grade: GradeCode,
+        revision: RevisionNumber,
+        data: JSONBody[Withdrawal],
+        grades: NamedDependency[Grades],
+        request: StrictRequest,
+    ) -> Envelope:
+        """Withdraw a released revision."""
+        by = request.user.name
+        return envelope(await use.withdraw(grades.catalogue, grades.shelf, grade, revision, data.reason, by=by))
+
+    @post("/{grade:str}/revisions/{revision:str}/impact", media_type=NDJSON, **told(are.SHOW_IMPACT))
+    async def show_impact(
+        self,
+        grade: GradeCode,
+        revision: RevisionNumber,
+        data: JSONBody[Period],
+        grades: NamedDependency[Grades],
+        request: StrictRequest,
+    ) -> Stream:
+        """Judge lots again, and tell of those that come out otherwise while it goes on."""
+        within = Within(grades.catalogue, grades.history, grades.workers, grades.is_stopping)
+        return await streamed(impact(within, revision, _closed_in(data, grade)), request)
+
+
+def _closed_in(period: Period, grade: str) -> ClosedWanted:
+    """The lots of a grade that were closed in this period."""
+    return ClosedWanted(
+        grade=grade,
+        lines=period.lines or (),
+        closed_from=in_utc(period.from_, "/from") if period.from_ else None,
+        closed_until=in_utc(period.until, "/until") if period.until else None,
+        limit=period.limit or None,
+    )

@@ -1,1 +1,0 @@
-"""What each route does: it translates, and a use case decides."""

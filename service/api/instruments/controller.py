@@ -1,0 +1,71 @@
+"""Instruments: what is known of each, in all its versions."""
+
+from typing import Annotated
+
+from litestar import Controller, Response
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
+from msgspec import UNSET, Struct
+from msgspec.structs import asdict
+
+from service.api.answers import kept
+from service.api.handlers import get, put
+from service.api.instruments import operations as are
+from service.api.instruments.documents import InstrumentList, InstrumentShown
+from service.api.operations import told
+from service.api.parameters import InstrumentId, Limit, asked
+from service.api.strict.bodies import StrictRequest
+from service.engine.ledger import Instrument
+from service.engine.texts import Code, RevisionNumber
+from service.ports import InstrumentRow, Instruments
+from service.usecases.ledger import instruments as use
+from service.usecases.paging import MOST_AT_ONCE
+
+AfterInstrument = Annotated[Code | None, asked("Only instruments whose id comes after this one.", "TT-2")]
+Version = Annotated[RevisionNumber | None, asked("The version of this number.", 1)]
+
+
+class InstrumentRegister(Struct, frozen=True):
+    """Where instruments are kept."""
+
+    kept: Instruments
+
+
+class InstrumentController(Controller):
+    """The register of instruments."""
+
+    path = "/v1/instruments"
+
+    @get(**told(are.LIST_INSTRUMENTS))
+    async def list_instruments(
+        self, instruments: NamedDependency[InstrumentRegister], after: AfterInstrument = None, limit: Limit = None
+    ) -> InstrumentList:
+        """Instruments in the order of their ids."""
+        page = await use.list_instruments(instruments.kept, after or "", limit or MOST_AT_ONCE)
+        return InstrumentList([_shown(each) for each in page.instruments], page.after or UNSET)
+
+    @get("/{instrument:str}", **told(are.SHOW_INSTRUMENT))
+    async def show(
+        self, instrument: InstrumentId, instruments: NamedDependency[InstrumentRegister], number: Version = None
+    ) -> InstrumentShown:
+        """An instrument, in its newest version or the one that is named."""
+        return _shown(await instruments.kept.version(instrument, number))
+
+    @put("/{instrument:str}", **told(are.PUT_INSTRUMENT))
+    async def write(
+        self,
+        instrument: InstrumentId,
+        data: JSONBody[Instrument],
+        instruments: NamedDependency[InstrumentRegister],
+        request: StrictRequest,
+    ) -> Response[InstrumentShown]:
+        """What is known of an instrument from now on."""
+        row, is_changed = await use.put_instrument(instruments.kept, instrument, data, request.user.name)
+        is_first = is_changed and row.number == 1
+        return kept(_shown(row), is_new=is_first, location=f"/v1/instruments/{instrument}" if is_first else "")
+
+
+def _shown(row: InstrumentRow) -> InstrumentShown:
+    """A version as it is sent."""
+    document = use.instrument_of(row.document)
+    return InstrumentShown(instrument=row.instrument, number=row.number, at=row.at, by=row.by, **asdict(document))

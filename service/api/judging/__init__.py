@@ -1,0 +1,1 @@
+"""What is judged and not kept: checks, verdicts, draws, gradings, reviews."""

@@ -1,0 +1,83 @@
+"""Checks, verdicts, draws, gradings and reviews: what is judged and not kept."""
+
+from litestar import Controller
+from litestar.di import NamedDependency
+from litestar.params import JSONBody, RawBody
+from msgspec import Struct
+
+from service.api.answers import Ready
+from service.api.handlers import post
+from service.api.judging import operations as are
+from service.api.judging.checks import AnyCheck, CheckDTO
+from service.api.judging.reviews import reviewed
+from service.api.operations import told
+from service.api.watching.judged import Judged
+from service.engine.verdict import CheckAnswer
+from service.ports import Catalogue, Ledger
+from service.usecases.drawing import DrawRequest, for_lot
+from service.usecases.grading import LotToGrade, graded
+from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading, of_reading_at_once
+from service.usecases.ledger.checking import CheckOfLot, of_reading_in_lot
+from service.usecases.reviewing import Review
+from service.usecases.shelf import Shelf
+
+
+class Judging(Struct, frozen=True):
+    """What judges, and where it is counted."""
+
+    catalogue: Catalogue
+    shelf: Shelf
+    ledger: Ledger
+    judged: Judged
+    most_readings: int
+    """Of a request."""
+
+
+class JudgingController(Controller):
+    """What is judged by a grade in force, or by a specification that comes along."""
+
+    path = "/v1"
+
+    @post("/checks", dto=CheckDTO, **told(are.CHECK_READING))
+    async def check(self, data: AnyCheck, judging: NamedDependency[Judging]) -> Ready:
+        """Judge one reading."""
+        if isinstance(data, CheckOfLot):
+            return await _checked_in_lot(data, judging)
+        # A grade that is in memory is not waited for: a station's check takes few steps, and each counts.
+        answer = of_reading_at_once(judging.shelf, data) or await of_reading(judging.shelf, data)
+        judging.judged.count("checks", data.grade, answer.outcome)
+        return Ready(answer if isinstance(answer, CheckAnswer) else answer.document, is_stale=judging.shelf.is_stale)
+
+    @post("/verdicts", **told(are.JUDGE_LOT))
+    async def judge(self, data: JSONBody[LotToJudge], judging: NamedDependency[Judging]) -> Ready:
+        """Judge a lot; nothing is stored."""
+        check_readings(data.evidence.series, judging.most_readings)
+        verdict = await of_lot(judging.shelf, data)
+        judging.judged.count("verdicts", data.against.grade, verdict.outcome)
+        return Ready(getattr(verdict, "document", verdict), is_stale=judging.shelf.is_stale)
+
+    @post("/draws", **told(are.DRAW_LOT))
+    async def draw(self, data: JSONBody[DrawRequest], judging: NamedDependency[Judging]) -> Ready:
+        """Say what to pull from a lot; nothing is stored."""
+        return Ready(await for_lot(judging.shelf, data), is_stale=judging.shelf.is_stale)
+
+    @post("/gradings", **told(are.GRADE_LOT))
+    async def grade(self, data: JSONBody[LotToGrade], judging: NamedDependency[Judging]) -> Ready:
+        """Judge a lot by several grades; nothing is stored."""
+        check_readings(data.evidence.series, judging.most_readings)
+        answer = await graded(judging.catalogue, judging.shelf, data)
+        for each in answer.gradings:
+            judging.judged.count("gradings", each.grade, each.outcome)
+        return Ready(answer, is_stale=judging.shelf.is_stale)
+
+    @post("/reviews", **told(are.REVIEW_SPECIFICATION))
+    async def review(self, body: RawBody) -> Review:
+        """Every flaw of a specification, and advice; any JSON is answered."""
+        return await reviewed(body)
+
+
+async def _checked_in_lot(check: CheckOfLot, judging: Judging) -> Ready:
+    """What a reading of a lot comes to; nothing is recorded."""
+    found, is_stale = await of_reading_in_lot(judging.shelf, judging.ledger, check)
+    judging.judged.count("checks", found.grade, found.outcome)
+    return Ready(found, is_stale=is_stale)

@@ -1,0 +1,84 @@
+"""What the contract says of each operation."""
+
+from service.api.judging.documents import ReadingToCheck
+from service.api.operations import Operation, Reply
+from service.api.problems import OK
+from service.engine.draws import ToDraw
+from service.engine.grading import Gradings
+from service.engine.specification import Specification
+from service.engine.verdict import CheckAnswer, Verdict
+from service.ports import Scope
+from service.usecases.drawing import DrawRequest
+from service.usecases.grading import LotToGrade
+from service.usecases.judging import LotToJudge
+from service.usecases.reviewing import Review
+
+CHECK_READING = Operation(
+    name="checkReading",
+    tag="judging",
+    summary="Judge one reading",
+    description=(
+        "Whether a reading is within the limits that the grade puts on single readings. It never passes where "
+        "there are none; a requirement on means stands under `with_others` with the margin that the reading by "
+        "itself would have. Without `revision`, the revision in force now is taken, and the answer names it. With "
+        "`lot` in place of `grade`, the lot's own revision judges, and its readings that are outside already count "
+        "against what may be: those that this replica has recorded, and those that others had recorded half a "
+        "second ago."
+    ),
+    scope=Scope.CHECK,
+    body=ReadingToCheck,
+    replies=(Reply(OK, "What the reading comes to.", CheckAnswer, headers=("X-Catalogue-Stale",)),),
+    refusals=("not-ready",),
+    is_only_counted=True,
+)
+JUDGE_LOT = Operation(
+    name="judgeLot",
+    tag="judging",
+    summary="Judge a lot",
+    description=(
+        "The verdict on a lot, with reasons for every finding. Nothing is stored: the same question gets the same "
+        "answer, byte for byte. A verdict is on the specimens tested; a breaking force is not a working load."
+    ),
+    scope=Scope.JUDGE,
+    body=LotToJudge,
+    replies=(Reply(OK, "The verdict.", Verdict, headers=("X-Catalogue-Stale",)),),
+    refusals=("not-ready",),
+)
+DRAW_LOT = Operation(
+    name="drawLot",
+    tag="judging",
+    summary="Say what to draw from a lot",
+    description=(
+        "Before a lot is tested: for each requirement how many packages to pull and how many readings to take, and "
+        "by how many it is accepted or rejected. One pull of `packages` serves all first draws. Where a sample "
+        "has no size for this lot, the requirement stands under `undecided` with the reason."
+    ),
+    scope=Scope.JUDGE,
+    body=DrawRequest,
+    replies=(Reply(OK, "What to draw.", ToDraw, headers=("X-Catalogue-Stale",)),),
+    refusals=("not-ready",),
+)
+GRADE_LOT = Operation(
+    name="gradeLot",
+    tag="judging",
+    summary="Judge a lot by several grades",
+    description=(
+        "Which grade a lot is sold as: the verdict by every grade in force of an article, or by those listed, the "
+        "best one first: passes, then undecided, then failures, and among them by the least margin relative to its "
+        "limit. A grade that the evidence does not fit stands under `not_judged`."
+    ),
+    scope=Scope.JUDGE,
+    body=LotToGrade,
+    replies=(Reply(OK, "The verdicts, the best one first.", Gradings, headers=("X-Catalogue-Stale",)),),
+    refusals=("not-ready",),
+)
+REVIEW_SPECIFICATION = Operation(
+    name="reviewSpecification",
+    tag="judging",
+    summary="Look a specification over",
+    description="Every flaw of a specification, and advice on one without. Any JSON is answered; nothing is stored.",
+    scope=Scope.AUTHOR,
+    body=Specification,
+    takes_any_json=True,
+    replies=(Reply(OK, "The flaws and the advice; both lists may be empty.", Review),),
+)

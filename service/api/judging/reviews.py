@@ -1,0 +1,23 @@
+"""Reviews of whatever JSON is sent as a specification."""
+
+from service.api.strict.decoding import Shape, decode_and
+from service.engine.compilation import CompiledGrade, compile_specification
+from service.engine.flaws import FlawedDocumentError
+from service.engine.specification import Specification
+from service.usecases.apart import apart
+from service.usecases.reviewing import Review, review
+
+SPECIFICATION = Shape(Specification)
+
+
+async def compiled(specification: Specification) -> CompiledGrade:
+    """The specification compiled. Raises FlawedDocumentError."""
+    return await apart(compile_specification, specification)
+
+
+async def reviewed(body: bytes) -> Review:
+    """Every flaw, of shape and of meaning, or advice where there is none. Raises NotJsonError alone."""
+    try:
+        return await apart(review, await decode_and(compiled, body, SPECIFICATION))
+    except FlawedDocumentError as error:
+        return Review(list(error.flaws), [])

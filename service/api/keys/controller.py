@@ -1,0 +1,67 @@
+"""Keys: which there are, and revoking one."""
+
+from typing import Annotated
+
+from litestar import Controller
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
+from msgspec import UNSET, Struct
+
+from service.api.handlers import get, post
+from service.api.keys import operations as are
+from service.api.keys.documents import KeyBeginning as Beginning
+from service.api.keys.documents import KeyList, KeyShown, Revocation
+from service.api.operations import told
+from service.api.parameters import KeyBeginning, Limit, asked
+from service.api.strict.bodies import StrictRequest
+from service.ports import Key, Keys, Scope
+from service.usecases import keys as use
+from service.usecases.keyring import Keyring
+from service.usecases.paging import MOST_AT_ONCE
+
+AfterKey = Annotated[Beginning | None, asked("Only keys that come after this one.", "mky_1a2b3c4d")]
+
+
+class KeyRegister(Struct, frozen=True):
+    """Where keys are kept, and the ring of those that are good."""
+
+    keys: Keys
+    keyring: Keyring
+
+
+class KeyController(Controller):
+    """Who may do what."""
+
+    path = "/v1/keys"
+
+    @get(**told(are.LIST_KEYS))
+    async def list_keys(self, register: NamedDependency[KeyRegister], after: AfterKey = None, limit: Limit = None) -> KeyList:
+        """Keys in the order of their beginnings, without what is secret."""
+        page = await use.list_keys(register.keys, after or "", limit or MOST_AT_ONCE)
+        return KeyList([key_shown(each) for each in page.keys], page.after or UNSET)
+
+    @post("/{key:str}/revoke", **told(are.REVOKE_KEY))
+    async def revoke(
+        self,
+        key: KeyBeginning,
+        data: JSONBody[Revocation],
+        register: NamedDependency[KeyRegister],
+        request: StrictRequest,
+    ) -> KeyShown:
+        """Revoke a key."""
+        by = request.user.name
+        return key_shown(await use.revoke_key(register.keys, register.keyring, key, by, data.reason))
+
+
+def key_shown(key: Key) -> KeyShown:
+    """A key as it is sent."""
+    return KeyShown(
+        key.key,
+        key.name,
+        [scope for scope in Scope if scope in key.scopes],
+        key.added_at,
+        key.expires_at or UNSET,
+        key.revoked_at or UNSET,
+        key.reason or UNSET,
+        key.used_at or UNSET,
+    )

@@ -1,0 +1,33 @@
+"""What the contract says of each operation."""
+
+from service.api.keys.documents import KeyList, KeyShown, Revocation
+from service.api.operations import Operation, Reply
+from service.api.problems import OK
+from service.ports import Scope
+
+LIST_KEYS = Operation(
+    name="listKeys",
+    tag="keys",
+    summary="List keys",
+    description=(
+        "Revoked and expired ones too, in the order of their beginnings, without what is secret. Give `next` as "
+        "`after` to go on; the last page has none."
+    ),
+    scope=Scope.ADMINISTER,
+    replies=(Reply(OK, "Keys.", KeyList),),
+    refusals=("not-ready",),
+)
+REVOKE_KEY = Operation(
+    name="revokeKey",
+    tag="keys",
+    summary="Revoke a key",
+    description=(
+        "The key is refused from now on, by every replica within a second while the database is there. One that is "
+        "revoked already stays as it is, so that it is safe to repeat. Revoking the last key does not open the "
+        "service."
+    ),
+    scope=Scope.ADMINISTER,
+    body=Revocation,
+    replies=(Reply(OK, "The revoked key.", KeyShown),),
+    refusals=("not-found", "not-ready"),
+)

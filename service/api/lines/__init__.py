@@ -1,0 +1,1 @@
+"""How severely the lots of a line are inspected."""

@@ -1,0 +1,87 @@
+"""Lines: how severely their lots are inspected."""
+
+from litestar import Controller, Response
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
+from msgspec import Struct
+from msgspec.structs import asdict
+
+from service.api.answers import kept
+from service.api.handlers import get, post
+from service.api.lines import operations as are
+from service.api.lines.documents import ClassShown, DecisionShown, LineShown
+from service.api.operations import told
+from service.api.parameters import GradeCode, LineName
+from service.api.strict.bodies import StrictRequest
+from service.engine.switching import LineHistory, Subject
+from service.ports import Catalogue, LineDecision
+from service.usecases.ledger.lines import Decided, LineHistories, decided_of, subjects_shown
+from service.usecases.ledger.trending import of_grade
+from service.usecases.shelf import Held, Shelf
+
+
+class Lines(Struct, frozen=True):
+    """Where the histories of lines are, and the grades that they are of."""
+
+    catalogue: Catalogue
+    shelf: Shelf
+    histories: LineHistories
+
+    async def held(self, grade: str) -> Held:
+        """The revision of a grade that is in force."""
+        return await of_grade(self.catalogue, self.shelf, grade, None)
+
+
+class LineController(Controller):
+    """How severely the next lot of a line is inspected."""
+
+    path = "/v1/grades/{grade:str}/switching/{line:str}"
+
+    @get(**told(are.SHOW_SWITCHING))
+    async def show(self, grade: GradeCode, line: LineName, lines: NamedDependency[Lines]) -> LineShown:
+        """How severely the next lot is inspected, and why."""
+        return await _line(lines, await lines.held(grade), line)
+
+    @post("/override", **told(are.DECIDE_INSPECTION))
+    async def decide(
+        self,
+        grade: GradeCode,
+        line: LineName,
+        data: JSONBody[Decided],
+        lines: NamedDependency[Lines],
+        request: StrictRequest,
+    ) -> Response[LineShown]:
+        """A manager's decision."""
+        held = await lines.held(grade)
+        _, is_new = await lines.histories.decide(held, line, data, request.user.name)
+        return kept(await _line(lines, held, line), is_new=is_new)
+
+
+async def _line(lines: Lines, held: Held, line: str) -> LineShown:
+    known = await lines.histories.of(held.grade, line)
+    decisions = sorted(known.decisions.values(), key=lambda each: (each.at, each.id))
+    return LineShown(
+        grade=held.grade,
+        line=line,
+        classes=[_class(subject, known.history) for subject in subjects_shown(held, known.history)],
+        decisions=[_decision(each) for each in decisions],
+    )
+
+
+def _class(subject: Subject, history: LineHistory) -> ClassShown:
+    course = history.course(subject)
+    standing = course.standing
+    named = {"class_" if subject.sort == "class" else "requirement": subject.name}
+    return ClassShown(
+        **named,
+        state=standing.state,
+        inspection=standing.next_inspection,
+        recent=list(standing.recent),
+        accepted_in_a_row=standing.accepted_in_a_row,
+        rejected=standing.rejected,
+        switches=course.switches,
+    )
+
+
+def _decision(kept: LineDecision) -> DecisionShown:
+    return DecisionShown(at=kept.at, by=kept.by, **asdict(decided_of(kept.document)))

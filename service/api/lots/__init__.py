@@ -1,0 +1,1 @@
+"""Lots that collect readings."""

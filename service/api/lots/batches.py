@@ -1,0 +1,86 @@
+"""Batches of readings as they are sent: a document, or rows with the rest in the query."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+from urllib.parse import parse_qsl
+
+import msgspec
+from msgspec import UNSET, Struct, UnsetType
+
+from service.api.exchanges import exchange_of
+from service.api.lots.rows import Columns, ReadingRow, columns_of, rows_of_csv, rows_of_ndjson
+from service.api.lots.shown import Lots
+from service.api.moments import Moment
+from service.api.operations import CSV, NDJSON
+from service.api.strict.bodies import StrictRequest
+from service.api.strict.decoding import Shape, decoded
+from service.api.strict.documents import Look, StrictDTO
+from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.ledger import Batch
+from service.usecases.apart import apart
+from service.usecases.judging import check_readings
+from service.usecases.ledger import readings as records
+
+_READERS: Mapping[str, Callable[[bytes], list[ReadingRow]]] = {NDJSON: rows_of_ndjson, CSV: rows_of_csv}
+MANY_ROWS = 1024 * 1024
+"""Bytes that take some tens of milliseconds; shorter batches need not wait for a plan that somebody has searched for."""
+
+
+class SentBatch(Struct, frozen=True):
+    """A batch, and the rows that it came in."""
+
+    batch: Batch
+    columns: Columns | None = None
+    """None where it came as a document."""
+
+    def in_rows(self, flaw: Flaw) -> Flaw:
+        """The flaw, told by the row that it is in."""
+        return self.columns.in_rows(flaw) if self.columns else flaw
+
+
+class BatchDTO(StrictDTO[Batch]):
+    """Reads a batch by the type of its body."""
+
+    shape = Shape(Batch)
+
+    @classmethod
+    async def read(cls, request: StrictRequest, look: Look | None) -> Any:  # noqa: ANN401  a SentBatch
+        """The batch. Raises NotJsonError, FlawedDocumentError."""
+        media_type = (exchange_of(request.scope).header(b"content-type") or "").partition(";")[0].strip().lower()
+        query = dict(parse_qsl(request.scope["query_string"].decode(), keep_blank_values=True))
+        read = _READERS.get(media_type)
+        if read is None:
+            return SentBatch(await _whole(request.whole, query, cls.shape))
+        return await _of_rows(read, request.whole, query)
+
+
+async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> records.Taken:
+    """A batch, counted once. Raises FlawedDocumentError, by the rows where it came in such."""
+    check_readings(sent.batch.series, lots.most_readings, "" if sent.columns else "/series")
+    try:
+        return await records.record_batch(lots.ledger, lots.shelf, lot, sent.batch, by)
+    except FlawedDocumentError as error:
+        raise FlawedDocumentError([sent.in_rows(flaw) for flaw in error.flaws]) from error
+
+
+async def _whole(body: bytes, query: Mapping[str, str], shape: Shape[Batch]) -> Batch:
+    """A batch in JSON, which says itself what else the query says."""
+    text = "With JSON this stands in the body. Move it there."
+    if flaws := [Flaw("not-with-json", text, f"/{name}") for name in query]:
+        raise FlawedDocumentError(flaws)
+    return await decoded(body, shape)
+
+
+async def _of_rows(read: Callable[[bytes], list[ReadingRow]], body: bytes, query: Mapping[str, str]) -> SentBatch:
+    """A batch that comes a row at a time, under an id in the query."""
+    if "batch" not in query:
+        text = "Rows do not say under which id they come. Add `batch` to the query."
+        raise FlawedDocumentError([Flaw("missing-parameter", text, "/batch")])
+    about: dict[str, Any] = dict(query)
+    method: str | UnsetType = about.pop("method", UNSET)
+    if "measured_at" in about:
+        # The query was found to be without flaws before.
+        about["measured_at"] = msgspec.convert(about["measured_at"], Moment)
+    rows = read(body) if len(body) < MANY_ROWS else await apart(read, body)
+    columns = columns_of(rows, method)
+    return SentBatch(Batch(**about, series=columns.series), columns)

@@ -1,0 +1,155 @@
+"""Lots: opening them, what was told of them, and where they stand."""
+
+from functools import partial
+from typing import Annotated
+
+from litestar import Controller, Response
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
+from msgspec import UNSET, Meta
+from msgspec.structs import replace
+
+from service.api.answers import kept
+from service.api.handlers import get, post, put
+from service.api.lots import operations as are
+from service.api.lots.batches import BatchDTO, SentBatch, record_batch
+from service.api.lots.documents import BatchKept, ChangeList, LotList, LotShown, Recorded
+from service.api.lots.shown import Lots, batch_kept, change_shown, lot_shown, lot_summary, lots_of, name_and_value, recorded
+from service.api.moments import Moment, in_utc
+from service.api.operations import told
+from service.api.parameters import BatchId, Limit, LotId, asked
+from service.api.strict.bodies import StrictRequest
+from service.engine.evidence import Evidence
+from service.engine.ledger import AttributesAdded, Opening, RevisionMoved, Strike
+from service.engine.ledger.disposing import Disposing
+from service.engine.texts import Code, Text
+from service.ports import LotOutcome, LotState, LotsWanted
+from service.usecases.ledger import opening as opens
+from service.usecases.ledger import readings as records
+from service.usecases.paging import MOST_AT_ONCE, part
+
+_Attribute = Annotated[str, Meta(pattern=r"^[A-Za-z][A-Za-z0-9._-]{0,62}:[^\x00-\x1f\x7f-\x9f]{1,200}\Z", max_length=264)]
+OfGrade = Annotated[Code | None, asked("Only lots of this grade.", "TB-130")]
+InState = Annotated[LotState | None, asked("Only lots in this state.", "open", "state")]
+WithOutcome = Annotated[LotOutcome | None, asked("Only lots whose last verdict has this outcome.", "pass")]
+DisposedSo = Annotated[Disposing | None, asked("Only lots that are disposed of so by now.", "hold")]
+FromLine = Annotated[Code | None, asked("Only lots from this line.", "L-3")]
+OpenedFrom = Annotated[Moment | None, asked("Only lots opened at this moment or later.", "2026-11-01T00:00:00Z", "from")]
+OpenedUntil = Annotated[Moment | None, asked("Only lots opened before this moment.", "2026-12-01T00:00:00Z")]
+WithAttribute = Annotated[_Attribute | None, asked("Only lots with this attribute, as name:value.", "order:4500031877")]
+AfterLot = Annotated[Code | None, asked("Only lots whose id comes after this one.", "0412-07")]
+_ChangeNumber = Annotated[int, Meta(ge=0, le=1_000_000_000)]
+AfterChange = Annotated[_ChangeNumber | None, asked("Only changes with a greater number.", 1)]
+RowsBatch = Annotated[Code | None, asked("With rows: the id under which they come.", "T3-000118")]
+RowsStation = Annotated[Text | None, asked("With rows: where they were measured.", "T3")]
+RowsOperator = Annotated[Text | None, asked("With rows: who measured.", "night shift")]
+RowsInstrument = Annotated[Code | None, asked("With rows: by which instrument.", "TT-2")]
+RowsMeasuredAt = Annotated[Moment | None, asked("With rows: when.", "2026-11-26T06:31:12Z")]
+RowsMethod = Annotated[Text | None, asked("With rows: by which method.", "ISO 2307")]
+
+
+class LotController(Controller):
+    """Lots that collect readings."""
+
+    path = "/v1/lots"
+
+    @get(**told(are.LIST_LOTS))
+    async def list_lots(
+        self,
+        lots: NamedDependency[Lots],
+        grade: OfGrade = None,
+        in_state: InState = None,
+        outcome: WithOutcome = None,
+        disposition: DisposedSo = None,
+        line: FromLine = None,
+        from_: OpenedFrom = None,
+        until: OpenedUntil = None,
+        attribute: WithAttribute = None,
+        after: AfterLot = None,
+        limit: Limit = None,
+    ) -> LotList:
+        """Lots that are asked for."""
+        asked_for = _wanted(grade, in_state, outcome, disposition, line)
+        opened = {"opened_from": from_ and in_utc(from_, "/from"), "opened_until": until and in_utc(until, "/until")}
+        wanted = replace(asked_for, **opened, attribute=attribute and name_and_value(attribute), after=after or "")
+        found, last = await part(partial(lots_of, lots.ledger, wanted), limit or MOST_AT_ONCE)
+        return LotList([lot_summary(row) for row in found], last.lot if last else UNSET)
+
+    @get("/{lot:str}", **told(are.SHOW_LOT))
+    async def show_lot(self, lot: LotId, lots: NamedDependency[Lots]) -> LotShown:
+        """A lot as it is now."""
+        return await lot_shown(lots, lot)
+
+    @get("/{lot:str}/changes", **told(are.LIST_LOT_CHANGES))
+    async def list_changes(
+        self, lot: LotId, lots: NamedDependency[Lots], after: AfterChange = None, limit: Limit = None
+    ) -> ChangeList:
+        """The changes of a lot."""
+        found, last = await part(partial(lots.ledger.changes, lot, after or 0), limit or MOST_AT_ONCE)
+        return ChangeList(lot, [change_shown(lot, each) for each in found], last.number if last else UNSET)
+
+    @get("/{lot:str}/evidence", **told(are.SHOW_EVIDENCE))
+    async def show_evidence(self, lot: LotId, lots: NamedDependency[Lots]) -> Evidence:
+        """All that is known of a lot."""
+        return (await lots.ledger.folded(lot)).evidence()
+
+    @get("/{lot:str}/batches/{batch:str}", **told(are.SHOW_BATCH))
+    async def show_batch(self, lot: LotId, batch: BatchId, lots: NamedDependency[Lots]) -> BatchKept:
+        """A batch as it is kept."""
+        return batch_kept(lot, batch, await lots.ledger.change(lot, batch))
+
+    @put("/{lot:str}", **told(are.OPEN_LOT))
+    async def open_lot(
+        self, lot: LotId, data: JSONBody[Opening], lots: NamedDependency[Lots], request: StrictRequest
+    ) -> Response[LotShown]:
+        """Open a lot."""
+        done = await opens.open_lot(lots.ledger, lots.shelf, lot, data, request.user.name, lots.lines)
+        location = f"/v1/lots/{lot}" if done.is_new else ""
+        return kept(await lot_shown(lots, lot), is_new=done.is_new, location=location)
+
+    @post("/{lot:str}/attributes", **told(are.ADD_ATTRIBUTES))
+    async def add_attributes(
+        self, lot: LotId, data: JSONBody[AttributesAdded], lots: NamedDependency[Lots], request: StrictRequest
+    ) -> Response[LotShown]:
+        """Further attributes of a lot."""
+        done = await opens.add_attributes(lots.ledger, lot, data, request.user.name)
+        return kept(await lot_shown(lots, lot), is_new=done.is_new)
+
+    @post("/{lot:str}/revision", **told(are.MOVE_LOT))
+    async def move(
+        self, lot: LotId, data: JSONBody[RevisionMoved], lots: NamedDependency[Lots], request: StrictRequest
+    ) -> Response[LotShown]:
+        """A lot judged by a newer revision."""
+        done = await opens.move_revision(lots.ledger, lots.shelf, lot, data, request.user.name, lots.lines)
+        return kept(await lot_shown(lots, lot), is_new=done.is_new)
+
+    @post("/{lot:str}/readings", dto=BatchDTO, **told(are.RECORD_READINGS))
+    async def record(
+        self,
+        lot: LotId,
+        data: JSONBody[SentBatch],
+        lots: NamedDependency[Lots],
+        request: StrictRequest,
+        batch: RowsBatch = None,
+        station: RowsStation = None,
+        operator: RowsOperator = None,
+        instrument: RowsInstrument = None,
+        measured_at: RowsMeasuredAt = None,
+        method: RowsMethod = None,
+    ) -> Response[Recorded]:
+        """A batch, counted once; what the query says of rows is in the batch that they make."""
+        return recorded(lots, await record_batch(lots, lot, data, request.user.name), data.batch)
+
+    @post("/{lot:str}/strikes", **told(are.STRIKE))
+    async def strike(
+        self, lot: LotId, data: JSONBody[Strike], lots: NamedDependency[Lots], request: StrictRequest
+    ) -> Response[Recorded]:
+        """Something of a batch struck out."""
+        return recorded(lots, await records.strike(lots.ledger, lots.shelf, lot, data, request.user.name))
+
+
+def _wanted(
+    grade: str | None, state: str | None, outcome: str | None, disposition: Disposing | None, line: str | None
+) -> LotsWanted:
+    """Lots by what they are."""
+    return LotsWanted(grade=grade, state=state, outcome=outcome, disposition=disposition, line=line)

@@ -1,0 +1,136 @@
+"""Lots, their changes, and what was recorded of them, as they are sent."""
+
+from collections.abc import Sequence
+
+import msgspec
+from litestar import Response
+from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import replace
+
+from service.api.answers import kept
+from service.api.lots.documents import (
+    BatchKept,
+    ChangeShown,
+    CountedOnce,
+    InstrumentSeen,
+    LotShown,
+    LotSummary,
+    ReadingsSoFar,
+    Recorded,
+)
+from service.api.watching.judged import Judged
+from service.engine.flaws import quoted
+from service.engine.ledger import Batch, Change, Told
+from service.engine.ledger.documents import Attribute
+from service.engine.ledger.folding import BATCH, CORRECTION
+from service.ports import ChangeUnknownError, Ledger, LotRow, LotsWanted
+from service.usecases.against import held_by
+from service.usecases.ledger import readings as records
+from service.usecases.ledger.lines import LineHistories
+from service.usecases.shelf import Shelf
+
+_told = msgspec.json.Decoder(Told).decode
+
+
+class Lots(Struct, frozen=True):
+    """Where lots are kept, what they are judged by, and where their verdicts are counted."""
+
+    ledger: Ledger
+    shelf: Shelf
+    lines: LineHistories
+    judged: Judged
+    most_readings: int
+    """Of a request."""
+    one_person_may: bool
+    """Whether who granted a concession may dispose by it too."""
+
+
+def recorded(lots: Lots, taken: records.Taken, batch: Batch | None = None) -> Response[Recorded]:
+    """The answer to what was recorded; a verdict that was recorded with it is counted."""
+    standing, row = taken.standing, taken.recorded.decided.row
+    if taken.is_new and taken.verdict and row.outcome:
+        lots.judged.count("verdicts", row.grade, row.outcome)
+    requirements = standing.moved if taken.is_new else standing.requirements.values()
+    document = Recorded(
+        lot=row.lot,
+        grade=row.grade,
+        revision=taken.held.number,
+        specification=taken.held.compiled.digest,
+        evidence=standing.evidence,
+        changes=standing.changes,
+        change=taken.recorded.number,
+        batch=batch.batch if batch else UNSET,
+        counted=CountedOnce(batch.readings) if batch else UNSET,
+        instrument=_seen(taken, batch) if batch else UNSET,
+        state=row.state,
+        verdict=taken.verdict or UNSET,
+        requirements=list(requirements),
+        flaws=list(standing.flaws) or UNSET,
+    )
+    return kept(document, is_new=taken.is_new)
+
+
+def _seen(taken: records.Taken, batch: Batch) -> InstrumentSeen | UnsetType:
+    """What was known of its instrument when it was recorded, the first time."""
+    marks = taken.recorded.folded.marks.get(batch.batch)
+    return InstrumentSeen(batch.instrument or "", marks.version, marks.calibration) if marks else UNSET
+
+
+async def lot_shown(lots: Lots, lot: str) -> LotShown:
+    """A lot with all that is to be seen at a glance."""
+    row, folded = await lots.ledger.row(lot), await lots.ledger.folded(lot)
+    attributes = [Attribute(name, value) for name, value in await lots.ledger.attributes(lot)]
+    held = await held_by(lots.shelf, row.grade, row.revision, "")
+    readings = [ReadingsSoFar(name, taken, struck) for name, (taken, struck) in folded.readings.items()]
+    named = msgspec.structs.asdict(lot_summary(row))
+    disposed = folded.handled.dispositions
+    return LotShown(
+        **named,
+        specification=held.compiled.digest,
+        told=_told(row.told),
+        inspections=folded.carried or UNSET,
+        readings=readings,
+        attributes=attributes,
+        verdicts=len(folded.verdicts),
+        is_of_earlier_verdict=disposed[-1].is_of_earlier_verdict(len(folded.verdicts)) if disposed else UNSET,
+    )
+
+
+def lot_summary(row: LotRow) -> LotSummary:
+    """A lot in a list."""
+    return LotSummary(
+        lot=row.lot,
+        grade=row.grade,
+        revision=row.revision,
+        state=row.state,
+        changes=row.changes,
+        opened_at=row.opened_at,
+        line=row.line or UNSET,
+        closed_at=row.closed_at or UNSET,
+        outcome=row.outcome or UNSET,
+        disposition=row.disposition or UNSET,
+    )
+
+
+def change_shown(lot: str, change: Change) -> ChangeShown:
+    """A change in a list."""
+    return ChangeShown(change.number, change.at, change.by, change.kind, change.key or lot, change.digest)
+
+
+def batch_kept(lot: str, batch: str, change: Change) -> BatchKept:
+    """A batch as it is kept. Raises ChangeUnknownError where the change of this id is none."""
+    if change.kind not in {BATCH, CORRECTION}:
+        raise ChangeUnknownError(f"{quoted(batch)} is no batch of lot {lot}, but a change of another kind.")
+    of = change_shown(lot, change)
+    return BatchKept(of.number, of.at, of.by, of.kind, of.id, of.digest, msgspec.json.decode(change.document))
+
+
+async def lots_of(ledger: Ledger, wanted: LotsWanted, most: int) -> Sequence[LotRow]:
+    """So many at most of those that are wanted."""
+    return await ledger.lots(replace(wanted, limit=most))
+
+
+def name_and_value(attribute: str) -> tuple[str, str]:
+    """An attribute as a query writes it: `order:4500031877`."""
+    name, _, value = attribute.partition(":")
+    return name, value

@@ -1,0 +1,1 @@
+"""The document, its page, health and figures."""

@@ -1,0 +1,71 @@
+"""What the contract says of each operation."""
+
+from service.api.operations import Operation, Reply
+from service.api.pages.documents import Health
+from service.api.problems import AWAY, OK
+from service.ports import Scope
+
+SHOW_LIVE = Operation(
+    name="showLive",
+    tag="service",
+    summary="Whether the process answers",
+    description="Always 200 while the process answers at all. Restart it where this fails.",
+    scope=None,
+    replies=(Reply(OK, "It answers.", Health),),
+    is_strict=False,
+)
+SHOW_READY = Operation(
+    name="showReady",
+    tag="service",
+    summary="Whether requests can be answered",
+    description=(
+        "200 where they can; 503 with the reasons where the database is away, its schema is not known, or the "
+        "service is stopping. Send no requests where this fails."
+    ),
+    scope=None,
+    replies=(
+        Reply(OK, "They can.", Health),
+        Reply(AWAY, "They can't, and why.", Health),
+    ),
+    is_strict=False,
+)
+SHOW_METRICS = Operation(
+    name="showMetrics",
+    tag="service",
+    summary="Figures for Prometheus",
+    description=(
+        "Answers by operation and status and the seconds that they took, checks and verdicts by grade and outcome, "
+        "refusals by code, what is in memory, and connections to the database, in Prometheus' text format."
+    ),
+    scope=Scope.READ,
+    replies=(Reply(OK, "The figures.", str, media_type="text/plain"),),
+    is_strict=False,
+)
+SHOW_DOCUMENT = Operation(
+    name="showDocument",
+    tag="service",
+    summary="This document",
+    description="The OpenAPI 3.1 document of the service.",
+    scope=None,
+    replies=(Reply(OK, "The document.", dict[str, object]),),
+    is_strict=False,
+)
+SHOW_DOCS = Operation(
+    name="showDocs",
+    tag="service",
+    summary="A page that shows this document",
+    description="For people, in a browser; it needs no network.",
+    scope=None,
+    replies=(Reply(OK, "The page.", str, media_type="text/html"),),
+    is_strict=False,
+)
+SHOW_DOCS_FILE = Operation(
+    name="showDocsFile",
+    tag="service",
+    summary="A file of that page",
+    description="Its style and its program.",
+    scope=None,
+    replies=(Reply(OK, "The file."),),
+    is_strict=False,
+    in_document=False,
+)

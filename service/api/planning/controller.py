@@ -1,0 +1,27 @@
+"""Sampling plans and their risks."""
+
+from litestar import Controller
+from litestar.params import JSONBody
+
+from service.api.handlers import post
+from service.api.operations import told
+from service.api.planning.operations import SHOW_SAMPLING_PLAN
+from service.usecases.apart import apart
+from service.usecases.plan_requests import PlanRequest
+from service.usecases.planning import SamplingPlan, plan
+
+
+class PlanController(Controller):
+    """Plans that are worked out; nothing is stored."""
+
+    path = "/v1/sampling-plans"
+
+    @post(**told(SHOW_SAMPLING_PLAN))
+    async def show(self, data: JSONBody[PlanRequest]) -> SamplingPlan:
+        """Work a plan out."""
+        return await planned(data)
+
+
+async def planned(request: PlanRequest) -> SamplingPlan:
+    """The plan, worked out where others are answered meanwhile. Raises FlawedDocumentError."""
+    return await apart(plan, request)

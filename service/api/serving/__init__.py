@@ -1,0 +1,1 @@
+"""One worker that serves the application."""

@@ -1,0 +1,57 @@
+"""How a service takes its leave: it says so, answers on for a while, takes nothing new, and finishes what is in flight."""
+
+import asyncio
+import signal
+from collections.abc import Callable
+from contextlib import suppress
+
+from service.api.application import Edge
+
+SECONDS_TO_FINISH = 15
+"""For what is in flight when nothing new is taken any more; a body has 10 seconds to come unless it is set otherwise."""
+
+
+class Leaving:
+    """What SIGTERM and SIGINT begin."""
+
+    def __init__(self, edge: Edge) -> None:
+        """Of the application behind this edge; SIGINT, and a second signal, come from somebody who waits."""
+        self._edge = edge
+        self._hurry = asyncio.Event()
+        self._begun = asyncio.Event()
+
+    def listen(self) -> None:
+        """From now on the signals are heard."""
+        loop = asyncio.get_running_loop()
+        loop.add_signal_handler(signal.SIGTERM, self._leave)
+        loop.add_signal_handler(signal.SIGINT, self._leave_at_once)
+
+    async def take(self, serving: asyncio.Task[None], stop: Callable[[], None]) -> None:
+        """Wait for a signal, and then until the server has ended.
+
+        stop  makes the server take nothing new, and end when it has answered
+        """
+        begun = asyncio.create_task(self._begun.wait())
+        await asyncio.wait({begun, serving}, return_when=asyncio.FIRST_COMPLETED)
+        if begun.done():
+            # Balancers look at /health/ready every so often; until they have, they send requests here.
+            with suppress(TimeoutError):
+                await asyncio.wait_for(self._hurry.wait(), self._edge.leaving_seconds)
+            stop()
+            await asyncio.wait({serving}, timeout=SECONDS_TO_FINISH)
+        for task in (begun, serving):
+            if not task.done():
+                task.cancel()
+        with suppress(asyncio.CancelledError):
+            await serving
+
+    def _leave(self) -> None:
+        if self._edge.is_stopping:
+            self._hurry.set()
+        self._edge.is_stopping = True
+        self._begun.set()
+
+    def _leave_at_once(self) -> None:
+        self._edge.is_stopping = True
+        self._hurry.set()
+        self._begun.set()

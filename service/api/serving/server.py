@@ -1,0 +1,80 @@
+"""One worker that serves the application: starts, says when it answers, and on SIGTERM finishes what is in flight."""
+
+import asyncio
+import logging
+from contextlib import suppress
+from pathlib import Path
+
+import uvloop
+from granian.constants import HTTPModes, Interfaces, SSLProtocols
+from granian.http import HTTP1Settings
+from granian.server.embed import Server
+
+from service.api.application import Application
+from service.api.serving.leaving import Leaving
+from service.api.serving.listening import Listening, check_address, check_files, check_free, check_reach
+from service.api.watching.logs import NAME, log_to_standard_error
+
+LOGGER = logging.getLogger(NAME)
+SECONDS_BETWEEN_LOOKS = 0.01
+MOST_OF_HEAD = 64 * 1024
+"""Bytes of a request's head that are held at a time; the server itself answers 431 to one that is some times longer, and to one
+of over 100 lines."""
+
+
+def serve(application: Application, listening: Listening) -> None:
+    """Serve until SIGTERM or SIGINT, then finish what is in flight and return.
+
+    listening  an address that others can reach only where a key is asked for, or where that is said to be meant
+
+    Prints one line as soon as requests are answered; logs to standard error.
+
+    Raises CannotServeError, and whatever the application raises at its start.
+    """
+    check_address(listening)
+    check_files(listening)
+    check_free(listening)
+    log_to_standard_error()
+    uvloop.run(_serve(application, listening))
+
+
+async def _serve(application: Application, listening: Listening) -> None:
+    async with application.lifespan():
+        for text in check_reach(listening, asks_for_keys=application.edge.asks_for_keys):
+            LOGGER.warning(text)
+        application.edge.hosts.add(listening.name)
+        server = Server(
+            application,
+            listening.address,
+            listening.port,
+            interface=Interfaces.ASGINL,
+            http=HTTPModes.http1,
+            websockets=False,
+            log_enabled=False,
+            backlog=1024,
+            http1_settings=HTTP1Settings(max_buffer_size=MOST_OF_HEAD),
+            ssl_cert=Path(listening.certificate) if listening.is_encrypted else None,
+            ssl_key=Path(listening.key) if listening.is_encrypted else None,
+            # Old stations speak no 1.3.
+            ssl_protocol_min=SSLProtocols.tls12,
+        )
+        leaving = Leaving(application.edge)
+        leaving.listen()
+        announcing = asyncio.create_task(_announce(listening))
+        await leaving.take(asyncio.create_task(server.serve()), server.stop)
+        announcing.cancel()
+        with suppress(asyncio.CancelledError):
+            await announcing
+
+
+async def _announce(listening: Listening) -> None:
+    """Print one line when a connection is taken."""
+    while True:
+        try:
+            _, writer = await asyncio.open_connection(listening.address, listening.port)
+        except OSError:
+            await asyncio.sleep(SECONDS_BETWEEN_LOOKS)
+        else:
+            break
+    writer.close()
+    print(f"Marker Yarn answers at {listening.url}, with its documents at /docs. Stop it by Ctrl+C.", flush=True)  # noqa: T201  the line is what a caller waits for

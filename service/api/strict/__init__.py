@@ -1,0 +1,1 @@
+"""Bodies read strictly: every flaw, with its place."""

@@ -1,0 +1,83 @@
+"""Documents that handlers take as `data`, read strictly: a DTO for every Struct that forbids unknown members."""
+
+from collections.abc import Awaitable, Callable, Generator
+from typing import Any, ClassVar, Generic, TypeVar
+
+from litestar.dto import AbstractDTO, DTOFieldDefinition
+from litestar.openapi.spec import Reference, Schema
+from litestar.plugins import SerializationPlugin
+from litestar.typing import FieldDefinition
+from msgspec import Struct
+
+from service.api.exchanges import exchange_of
+from service.api.strict.bodies import StrictRequest
+from service.api.strict.decoding import Shape, at_once, decode_and, decoded
+
+T = TypeVar("T")
+Look = Callable[[Any], Awaitable[object]]
+"""Raises FlawedDocumentError with the flaws of meaning in a document, and changes nothing."""
+
+
+class StrictDTO(AbstractDTO[T], Generic[T]):
+    """Reads a body by the service's own decoder: every flaw of it at once, each with its pointer."""
+
+    shape: ClassVar[Shape[Any]]
+
+    @classmethod
+    async def read(cls, request: StrictRequest, look: Look | None) -> Any:  # noqa: ANN401  a document of the handler's type
+        """The document that the body writes.
+
+        look  finds the flaws of meaning, which are told beside those of shape
+
+        Raises NotJsonError, FlawedDocumentError.
+        """
+        document = at_once(request.whole, cls.shape)
+        if document is not None:
+            return document
+        return await (decode_and(look, request.whole, cls.shape) if look else decoded(request.whole, cls.shape))
+
+    def decode_bytes(self, value: bytes) -> Any:  # noqa: ANN401  as above
+        """The document, which was read before: Litestar reads here without waiting, and a long body takes others' time."""
+        exchange = exchange_of(self.asgi_connection.scope)
+        document, exchange.document = exchange.document, None
+        return document
+
+    @classmethod
+    def create_for_field_definition(
+        cls, field_definition: FieldDefinition, handler_id: str, backend_cls: type[Any] | None = None
+    ) -> None:
+        """Nothing: there are no models to transfer from."""
+
+    @classmethod
+    def create_openapi_schema(
+        cls,
+        field_definition: FieldDefinition,
+        handler_id: str,
+        schema_creator: Any,  # noqa: ANN401  Litestar's own
+    ) -> Reference | Schema:
+        """Where the schema is among the components, which msgspec makes."""
+        return Reference(ref=f"#/components/schemas/{cls.shape.of.__name__}")
+
+    @classmethod
+    def generate_field_definitions(cls, model_type: type[Any]) -> Generator[DTOFieldDefinition, None, None]:
+        """None."""
+        yield from ()
+
+    @classmethod
+    def detect_nested_field(cls, field_definition: FieldDefinition) -> bool:
+        """None is."""
+        return False
+
+
+class StrictDocuments(SerializationPlugin):
+    """Every Struct that forbids unknown members is read strictly, so that no handler need name a DTO."""
+
+    def supports_type(self, field_definition: FieldDefinition) -> bool:
+        """Whether it is such a Struct."""
+        of = field_definition.annotation
+        return isinstance(of, type) and issubclass(of, Struct) and bool(of.__struct_config__.forbid_unknown_fields)
+
+    def create_dto_for_type(self, field_definition: FieldDefinition) -> type[AbstractDTO[Any]]:
+        """The DTO of this type."""
+        of = field_definition.annotation
+        return type(f"Strict{of.__name__}", (StrictDTO,), {"model_type": of, "shape": Shape(of)})

@@ -1,0 +1,102 @@
+"""Trends: a characteristic over the lots of a grade, as figures and as a chart."""
+
+from datetime import datetime
+from typing import Annotated
+
+from litestar import Controller, Response
+from litestar.di import NamedDependency
+from msgspec import UNSET, Meta, Struct
+
+from service.api.handlers import get
+from service.api.moments import Moment, in_utc
+from service.api.operations import SVG, told
+from service.api.parameters import CharacteristicName, GradeCode, asked
+from service.api.trends import operations as are
+from service.api.trends.documents import TrendShown
+from service.engine.texts import Code, RevisionNumber
+from service.engine.trends import chart, lacking
+from service.ports import Catalogue, ClosedWanted, History
+from service.usecases.ledger.trending import MOST_LOTS, Trended, trend
+from service.usecases.paging import MOST_AT_ONCE
+from service.usecases.shelf import Shelf
+
+_Lots = Annotated[int, Meta(ge=1, le=MOST_LOTS)]
+OfLine = Annotated[Code | None, asked("Only lots from this line.", "L-3")]
+ClosedFrom = Annotated[Moment | None, asked("Only lots closed at this moment or later.", "2026-11-01T00:00:00Z", "from")]
+ClosedUntil = Annotated[Moment | None, asked("Only lots closed before this moment.", "2026-12-01T00:00:00Z")]
+ByRevision = Annotated[RevisionNumber | None, asked("By whose unit and limits; the one in force where it is left out.", 1)]
+Newest = Annotated[_Lots | None, asked(f"The newest so many lots; {MOST_AT_ONCE} where it is left out.", 100)]
+
+
+class Trends(Struct, frozen=True):
+    """Where closed lots are, and the grades that they are of."""
+
+    catalogue: Catalogue
+    shelf: Shelf
+    history: History
+
+    async def of(self, name: str, wanted: ClosedWanted, revision: int | None) -> Trended:
+        """The trend of a characteristic. Raises what `trend` raises."""
+        return await trend(self.catalogue, self.shelf, self.history, name, wanted, revision)
+
+
+class TrendController(Controller):
+    """How a characteristic runs from lot to lot."""
+
+    path = "/v1/grades/{grade:str}/trends/{characteristic:str}"
+
+    @get(**told(are.SHOW_TREND))
+    async def show(
+        self,
+        grade: GradeCode,
+        characteristic: CharacteristicName,
+        trends: NamedDependency[Trends],
+        line: OfLine = None,
+        from_: ClosedFrom = None,
+        until: ClosedUntil = None,
+        revision: ByRevision = None,
+        limit: Newest = None,
+    ) -> TrendShown:
+        """The trend as figures."""
+        wanted = _wanted(grade, line, from_, until, limit)
+        return _shown(await trends.of(characteristic, wanted, revision), line)
+
+    @get("/chart", media_type=SVG, **told(are.SHOW_TREND_CHART))
+    async def show_chart(
+        self,
+        grade: GradeCode,
+        characteristic: CharacteristicName,
+        trends: NamedDependency[Trends],
+        line: OfLine = None,
+        from_: ClosedFrom = None,
+        until: ClosedUntil = None,
+        revision: ByRevision = None,
+        limit: Newest = None,
+    ) -> Response[bytes]:
+        """The trend as a chart."""
+        found = await trends.of(characteristic, _wanted(grade, line, from_, until, limit), revision)
+        return Response(chart(found.trend).encode(), media_type=SVG)
+
+
+def _wanted(grade: str, line: str | None, from_: datetime | None, until: datetime | None, limit: int | None) -> ClosedWanted:
+    """The lots that are asked for."""
+    return ClosedWanted(
+        grade=grade,
+        lines=(line,) if line else (),
+        closed_from=in_utc(from_, "/from") if from_ else None,
+        closed_until=in_utc(until, "/until") if until else None,
+        limit=limit or MOST_AT_ONCE,
+    )
+
+
+def _shown(found: Trended, line: str | None) -> TrendShown:
+    held, of, left_out = found
+    return TrendShown(
+        grade=held.grade,
+        revision=held.number,
+        specification=held.compiled.digest,
+        line=line or UNSET,
+        trend=of,
+        left_out=list(left_out),
+        lacking=list(lacking(of)),
+    )

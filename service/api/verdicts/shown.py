@@ -1,0 +1,82 @@
+"""Verdicts that are kept, and what came of judging them again, as they are sent."""
+
+import msgspec
+from litestar import Response
+from msgspec import UNSET, Raw
+from msgspec.structs import asdict
+
+from service.api.answers import kept
+from service.api.lots.shown import Lots
+from service.api.problems import MOST_FLAWS
+from service.api.verdicts.documents import VerdictSummary, VerdictVerbatim
+from service.api.verdicts.replay_documents import DifferenceShown, EnginesShown, OfReplay, ReplayVerbatim
+from service.engine.ledger import Change, VerdictKept
+from service.usecases.ledger import closing as closes
+from service.usecases.ledger.replaying import Replayed
+
+MOST_DIFFERENCES = 100
+_told = msgspec.json.Decoder(VerdictKept).decode
+
+
+def closed(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]:
+    """The answer with the verdict that was asked for, which is counted where it is new."""
+    row = done.kept.row
+    if done.is_new:
+        lots.judged.count("verdicts", row.grade, row.outcome)
+    location = f"/v1/lots/{row.lot}/verdicts/{row.number}" if done.is_new else ""
+    return kept(verdict_verbatim(done.kept), is_new=done.is_new, location=location)
+
+
+def number_of(change: Change) -> int:
+    """The number of the verdict that a change tells of."""
+    return _told(change.document).number
+
+
+def verdict_verbatim(of: closes.Kept) -> VerdictVerbatim:
+    """A verdict as it is kept."""
+    row, told = of
+    return VerdictVerbatim(
+        lot=row.lot,
+        number=row.number,
+        recorded_at=row.at,
+        by=row.by,
+        state=told.state,
+        reason=told.reason,
+        verdict=Raw(row.verdict),
+    )
+
+
+def verdict_summary(lot: str, change: Change) -> VerdictSummary:
+    """A verdict in a list."""
+    told = _told(change.document)
+    return VerdictSummary(
+        lot=lot,
+        number=told.number,
+        recorded_at=change.at,
+        by=change.by,
+        state=told.state,
+        reason=told.reason,
+        outcome=told.outcome,
+        revision=told.revision,
+    )
+
+
+def what_came(replayed: Replayed) -> OfReplay:
+    """What came of judging again, without the verdict itself."""
+    row, replay = replayed
+    found = replay.differences
+    return OfReplay(
+        lot=row.lot,
+        number=row.number,
+        agrees=replay.agrees,
+        differences=[DifferenceShown(each.at, each.then, each.now) for each in found[:MOST_DIFFERENCES]],
+        more_differences=len(found) - MOST_DIFFERENCES if len(found) > MOST_DIFFERENCES else UNSET,
+        flaws=list(replay.flaws[:MOST_FLAWS]) or UNSET,
+        engine=EnginesShown(replay.engine.now, replay.engine.then),
+    )
+
+
+def replay_shown(replayed: Replayed) -> ReplayVerbatim:
+    """A verdict judged again."""
+    verdict = replayed.replay.verdict
+    return ReplayVerbatim(**asdict(what_came(replayed)), verdict=Raw(verdict) if verdict else UNSET)

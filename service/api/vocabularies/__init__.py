@@ -1,0 +1,1 @@
+"""What documents may name."""

@@ -1,0 +1,55 @@
+"""The characteristics and the faults that have a name, and the units."""
+
+from litestar import Controller
+from msgspec import UNSET
+
+from service.api.handlers import get
+from service.api.operations import told
+from service.api.vocabularies import operations as are
+from service.api.vocabularies.documents import CharacteristicList, CharacteristicShown, FaultList, UnitList, UnitShown
+from service.engine.faults import FAULTS
+from service.engine.units import COUNTED, RECIPROCAL, TABLE, Unit, units_of
+from service.engine.vocabulary import TERMS, Quantity, Term
+
+
+class VocabularyController(Controller):
+    """What documents may name."""
+
+    path = "/v1"
+
+    @get("/characteristics", **told(are.LIST_CHARACTERISTICS))
+    async def list_characteristics(self) -> CharacteristicList:
+        """The vocabulary."""
+        return CharacteristicList([_characteristic(term) for term in TERMS])
+
+    @get("/faults", **told(are.LIST_FAULTS))
+    async def list_faults(self) -> FaultList:
+        """The vocabulary of faults."""
+        return FaultList(list(FAULTS))
+
+    @get("/units", **told(are.LIST_UNITS))
+    async def list_units(self) -> UnitList:
+        """The table of units."""
+        return UnitList([_unit(unit) for unit in (*TABLE, COUNTED)])
+
+
+def _characteristic(term: Term) -> CharacteristicShown:
+    reciprocal = RECIPROCAL.get(term.quantity)
+    turned = _symbols(reciprocal) if reciprocal else []
+    return CharacteristicShown(term.name, term.quantity, term.meaning, _symbols(term.quantity), turned)
+
+
+def _symbols(quantity: Quantity) -> list[str]:
+    return [unit.symbol for unit in units_of(quantity)]
+
+
+def _unit(unit: Unit) -> UnitShown:
+    return UnitShown(
+        unit.symbol,
+        unit.name,
+        unit.quantity,
+        str(unit.factor.numerator),
+        str(unit.factor.denominator),
+        unit.ucum or UNSET,
+        list(unit.rec20) or UNSET,
+    )

@@ -1,0 +1,34 @@
+"""What the contract says of each operation."""
+
+from service.api.operations import Operation, Reply
+from service.api.problems import OK
+from service.api.vocabularies.documents import CharacteristicList, FaultList, UnitList
+from service.ports import Scope
+
+LIST_CHARACTERISTICS = Operation(
+    name="listCharacteristics",
+    tag="vocabularies",
+    summary="The characteristics that have a name",
+    description=("The names of the vocabulary, what they mean, and the units that their limits and readings may be in."),
+    scope=Scope.READ,
+    replies=(Reply(OK, "The vocabulary.", CharacteristicList),),
+)
+LIST_FAULTS = Operation(
+    name="listFaults",
+    tag="vocabularies",
+    summary="The faults that have a name",
+    description=(
+        "What an inspector sees when a package is unwound, by the names that counts and grades call it. A grade "
+        "may name others of its own."
+    ),
+    scope=Scope.READ,
+    replies=(Reply(OK, "The vocabulary of faults.", FaultList),),
+)
+LIST_UNITS = Operation(
+    name="listUnits",
+    tag="vocabularies",
+    summary="The units",
+    description="The closed table of units, with their codes in UCUM and UN/CEFACT Rec 20 and their exact factors.",
+    scope=Scope.READ,
+    replies=(Reply(OK, "The table.", UnitList),),
+)

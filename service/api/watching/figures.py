@@ -1,0 +1,62 @@
+"""The figures that Prometheus asks for: what is counted as it happens, and what there is at the moment of asking."""
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from prometheus_client import CollectorRegistry, Gauge, Metric, disable_created_metrics
+from prometheus_client.core import CounterMetricFamily
+from prometheus_client.registry import Collector
+
+from service.api.watching.judged import Judged
+from service.api.watching.logs import lines_dropped
+from service.api.watching.watch import Watch
+from service.storage.connecting import Connections
+from service.usecases.shelf import Sizes
+
+
+class Stock(NamedTuple):
+    """What there is at a moment, in memory and of connections."""
+
+    shelf: Sizes
+    connections: Connections
+
+
+class Figures(NamedTuple):
+    """All figures of one process."""
+
+    registry: CollectorRegistry
+    watch: Watch
+    judged: Judged
+
+
+class _Dropped(Collector):
+    """Lines that the log has dropped, which it counts itself."""
+
+    def collect(self) -> Iterator[Metric]:
+        """The figure as it is now."""
+        yield CounterMetricFamily("markeryarn_log_lines_dropped", "Lines that could not be logged.", lines_dropped())
+
+
+def figures(stock: Callable[[], Stock]) -> Figures:
+    """Nothing counted yet; `stock` is asked each time when somebody looks."""
+    # Of each counter the client would tell besides when it was made, a figure more each.
+    disable_created_metrics()  # type: ignore[no-untyped-call]  # as the client has it
+    registry = CollectorRegistry()
+    watch, judged = Watch(registry), Judged(registry)
+    registry.register(_Dropped())
+    gauges: dict[str, tuple[str, Callable[[], float]]] = {
+        "in_flight": ("Requests that are being answered.", lambda: watch.in_flight),
+        "catalogue_version": (
+            "The catalogue's version as last read; -1 before the first time.",
+            lambda: stock().shelf.version,
+        ),
+        "catalogue_stale": ("1 while the database is away and memory answers.", lambda: stock().shelf.is_stale),
+        "shelf_grades": ("Grades of which it is held in memory what is in force.", lambda: stock().shelf.grades),
+        "shelf_revisions": ("Compiled revisions in memory.", lambda: stock().shelf.revisions),
+        "shelf_requirements": ("Requirements of these together.", lambda: stock().shelf.requirements),
+        "connections_in_use": ("Connections to the database at work.", lambda: stock().connections.in_use),
+        "connections_most": ("Connections to the database at most.", lambda: stock().connections.most),
+    }
+    for name, (text, number) in gauges.items():
+        Gauge(f"markeryarn_{name}", text, registry=registry).set_function(number)
+    return Figures(registry, watch, judged)

@@ -1,0 +1,110 @@
+"""What is counted and what is logged of each request."""
+
+import logging
+from datetime import UTC, datetime
+from time import perf_counter
+from typing import NamedTuple
+
+from prometheus_client import CollectorRegistry, Counter, Histogram
+
+from service.api.exchanges import Exchange
+from service.api.problems import FAILED, MOST_OF_A_METHOD, REFUSED
+from service.api.watching.logs import LINE, NAME, RequestLine, told
+from service.api.watching.tracing import trace_of
+
+LOGGER = logging.getLogger(NAME)
+MILLISECONDS = 1000
+SECONDS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
+"""Upper ends of the buckets, inclusive; one without an end comes after them."""
+
+
+class Watch:
+    """Counts every answer, and logs a line for each but successful ones of operations that are only counted."""
+
+    def __init__(self, registry: CollectorRegistry) -> None:
+        """Nothing counted yet; figures are registered there."""
+        self._answers = Counter("markeryarn_answers", "Answers given.", ["operation", "status"], registry=registry)
+        self._seconds = Histogram(
+            "markeryarn_answer_seconds",
+            "Seconds from a request's head to its answer.",
+            ["operation", "outcome"],
+            registry=registry,
+            buckets=SECONDS,
+        )
+        self._refusals = Counter(
+            "markeryarn_refusals", "Refusals by the first flaw or the problem.", ["code"], registry=registry
+        )
+        self._rows: dict[tuple[str, int], tuple[Counter, Histogram]] = {}
+        """By operation and status, where its answers are counted."""
+        self.in_flight = 0
+        """Requests that are being answered now."""
+
+    def answered(self, exchange: Exchange) -> None:
+        """The request has its answer."""
+        exchange.is_told, operation = True, exchange.operation
+        status, seconds = exchange.status, perf_counter() - exchange.begun
+        answers, took = self._rows.get((operation.name, status)) or self._row(operation.name, status)
+        answers.inc()
+        took.observe(seconds)
+        if operation.is_only_counted and status < REFUSED:
+            return
+        if exchange.code:
+            self._refusals.labels(exchange.code).inc()
+        failure = told(exchange.error) if exchange.error is not None and status >= FAILED else ""
+        level, what = _told_of(status)
+        self._write(level, what, _Line(exchange, seconds), status, failure)
+
+    def broke_off(self, exchange: Exchange) -> None:
+        """The caller has hung up, or takes nothing more; or what is sent could not be made, after its status was sent."""
+        exchange.is_told = True
+        line = _Line(exchange, perf_counter() - exchange.begun)
+        if exchange.error is None or isinstance(exchange.error, OSError):
+            self._write(logging.INFO, "caller has hung up", line)
+            return
+        answers, took = self._rows.get((exchange.operation.name, FAILED)) or self._row(exchange.operation.name, FAILED)
+        answers.inc()
+        took.observe(line.seconds)
+        exchange.code = exchange.code or "internal-error"
+        self._refusals.labels(exchange.code).inc()
+        self._write(logging.ERROR, "request failed", line, FAILED, told(exchange.error))
+
+    def _row(self, name: str, status: int) -> tuple[Counter, Histogram]:
+        outcome = "answered" if status < REFUSED else "refused" if status < FAILED else "failed"
+        row = self._answers.labels(name, str(status)), self._seconds.labels(name, outcome)
+        return self._rows.setdefault((name, status), row)
+
+    @staticmethod
+    def _write(level: int, what: str, line: "_Line", status: int = 0, error: str = "") -> None:
+        if not LOGGER.handlers and level < logging.ERROR:
+            # Another server than ours has a log of its own; but what went wrong here has to be in one.
+            return
+        exchange = line.exchange
+        told_of = RequestLine(
+            at=datetime.now(UTC),
+            level=logging.getLevelName(level).lower(),
+            what=what,
+            request=exchange.request_id,
+            trace=trace_of(exchange.header(b"traceparent")),
+            operation=exchange.operation.name,
+            method=exchange.method[:MOST_OF_A_METHOD],
+            ms=round(line.seconds * MILLISECONDS, 3),
+            by=exchange.by.name,
+            status=status,
+            code=exchange.code,
+            error=error,
+        )
+        LOGGER.log(level, "%s: request %s %s", what, exchange.request_id, error, extra={LINE: told_of})
+
+
+class _Line(NamedTuple):
+    """What a line tells of."""
+
+    exchange: Exchange
+    seconds: float
+
+
+def _told_of(status: int) -> tuple[int, str]:
+    """The level and the words for an answer of this status."""
+    if status < REFUSED:
+        return logging.INFO, "request answered"
+    return (logging.WARNING, "request refused") if status < FAILED else (logging.ERROR, "request failed")
