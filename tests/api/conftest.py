@@ -1,32 +1,37 @@
-"""The whole application on an embedded database of its own, and a client that speaks to it without a socket."""
+"""The whole application on an embedded database of its own, and Litestar's client that speaks to it without a socket."""
 
 from collections.abc import AsyncIterator
 from pathlib import Path
-from typing import Any, cast
 
 import httpx
 import pytest
+from litestar.testing import AsyncTestClient
 
 from service.api.application import Application
 from service.app import create_app
 from service.settings import Settings
 from tests.support import examples
+from tests.support.within import ADDRESS
 
 
 @pytest.fixture
-async def application(tmp_path: Path) -> AsyncIterator[Application]:
-    """The application while it lives."""
-    made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", body_timeout=0.2, max_body=100_000))
+def made(tmp_path: Path) -> Application:
+    """The application, whose life has not begun."""
+    return create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", body_timeout=0.2, max_body=100_000))
+
+
+@pytest.fixture
+async def application(made: Application) -> AsyncIterator[Application]:
+    """The application while it lives, for tests that speak ASGI themselves."""
     async with made.lifespan():
         yield made
 
 
 @pytest.fixture
-async def client(application: Application) -> AsyncIterator[httpx.AsyncClient]:
+async def client(made: Application) -> AsyncIterator[httpx.AsyncClient]:
     """Speaks to it."""
-    transport = httpx.ASGITransport(app=cast("Any", application))
-    async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as made:
-        yield made
+    async with AsyncTestClient(made, base_url=ADDRESS) as speaking:
+        yield speaking
 
 
 @pytest.fixture

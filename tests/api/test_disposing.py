@@ -1,10 +1,11 @@
 """Concessions and dispositions over HTTP: what is sent, what comes, and how each refusal is told apart."""
 
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import httpx
 import pytest
+from litestar.testing import AsyncTestClient
 
 from service.app import create_app
 from service.ports import Scope
@@ -14,6 +15,7 @@ from service.storage.migrating import migrate_database
 from service.usecases.keys import add_key
 from tests.support import examples
 from tests.support.problems import problem_of
+from tests.support.within import ADDRESS
 
 LOT = "/v1/lots/0412-07"
 
@@ -139,12 +141,7 @@ async def test_another_person_disposes_by_a_concession(tmp_path: Path, one_may: 
     kept = database(url)
     tokens = {name: (await add_key(DatabaseKeys(kept), name, frozenset(Scope), None)).token for name in ("anna", "otto")}
     application = create_app(Settings(database_url=url, one_person_may_release=one_may))
-    async with (
-        application.lifespan(),
-        httpx.AsyncClient(
-            transport=httpx.ASGITransport(app=cast("Any", application)), base_url="http://127.0.0.1:8000"
-        ) as client,
-    ):
+    async with AsyncTestClient(application, base_url=ADDRESS) as client:
         anna, otto = ({"authorization": f"Bearer {token}"} for token in tokens.values())
         revisions = f"/v1/grades/{examples.GRADE}/revisions"
         await client.post(revisions, json=examples.SPECIFICATION, headers=anna)

@@ -3,10 +3,11 @@
 import json
 from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import httpx
 import pytest
+from litestar.testing import AsyncTestClient
 
 from service.app import create_app
 from service.settings import Settings
@@ -15,6 +16,7 @@ from tests.faults.talking import HungUpError, Line
 from tests.support.commands import SPECIFICATION, forces
 from tests.support.problems import problem_of
 from tests.support.servers import Server, serving
+from tests.support.within import ADDRESS
 
 MOST = 10
 HEAD = b"GET /health/live HTTP/1.1\r\nHost: 127.0.0.1\r\n"
@@ -24,8 +26,7 @@ HEAD = b"GET /health/live HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 async def client(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
     """Speaks to a service that judges ten readings at a time."""
     application = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", most_readings=MOST))
-    transport = httpx.ASGITransport(app=cast("Any", application))
-    async with application.lifespan(), httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as made:
+    async with AsyncTestClient(application, base_url=ADDRESS) as made:
         yield made
 
 

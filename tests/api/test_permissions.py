@@ -5,10 +5,11 @@ import hashlib
 from collections.abc import AsyncIterator, Mapping
 from datetime import timedelta
 from pathlib import Path
-from typing import Any, NamedTuple, cast
+from typing import NamedTuple
 
 import httpx
 import pytest
+from litestar.testing import AsyncTestClient
 from msgspec.structs import replace
 
 from service.app import create_app
@@ -19,6 +20,7 @@ from service.storage.migrating import migrate_database
 from service.usecases.keys import add_key
 from tests.support.applications import the_document
 from tests.support.permissions import Rule, matrix, rules
+from tests.support.within import ADDRESS
 
 DOCUMENT = the_document()
 RULES = list(rules(DOCUMENT))
@@ -66,8 +68,7 @@ async def service_with(folder: Path, **scopes_by_name: frozenset[Scope]) -> Asyn
     keys = DatabaseKeys(kept)
     tokens = {name: (await add_key(keys, name, scopes, None)).token for name, scopes in scopes_by_name.items()}
     application = create_app(Settings(database_url=url, body_timeout=0.2, poll_every=60))
-    transport = httpx.ASGITransport(app=cast("Any", application))
-    async with application.lifespan(), httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8000") as client:
+    async with AsyncTestClient(application, base_url=ADDRESS) as client:
         yield Locked(client, keys, tokens)
     await kept.close()
 

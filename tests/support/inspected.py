@@ -9,8 +9,7 @@ import httpx
 from service.app import create_app
 from service.settings import Settings
 from tests.support.grades import Document
-
-ADDRESS = "http://127.0.0.1:8000"
+from tests.support.within import ADDRESS
 
 
 class Mill(NamedTuple):
@@ -52,6 +51,7 @@ class Mill(NamedTuple):
 async def mill_on(database_url: str, grade: str, specification: Document) -> AsyncIterator[Mill]:
     """A service on this database, whose tables are made, with the grade in force."""
     application = create_app(Settings(database_url=database_url))
+    # Litestar's client asks one after the other; some of these tests ask at once.
     transport = httpx.ASGITransport(app=cast("Any", application))
     async with application.lifespan(), httpx.AsyncClient(transport=transport, base_url=ADDRESS) as client:
         mill = Mill(client, grade)

@@ -1,12 +1,12 @@
-"""A service within the process of the test, spoken to without a socket."""
+"""A service within the process of the test, spoken to by Litestar's client without a socket."""
 
-import asyncio
 import contextlib
 from collections.abc import Iterator, Mapping
-from typing import Any, cast
 
 import httpx
+from litestar.testing import TestClient
 
+from service.api.application import Application
 from service.app import create_app
 from service.settings import Settings
 
@@ -14,28 +14,19 @@ ADDRESS = "http://127.0.0.1:8000"
 
 
 class Within:
-    """It goes on only while it is asked: between two requests its loop stands still."""
+    """It lives in a thread of the client's."""
 
-    def __init__(self, client: httpx.AsyncClient, runner: asyncio.Runner) -> None:
+    def __init__(self, client: TestClient[Application]) -> None:
         """Ask by this client."""
-        self._client, self._runner = client, runner
+        self._client = client
 
     def ask(self, method: str, path: str, content: str | bytes | None, headers: Mapping[str, str]) -> httpx.Response:
         """The answer to one request."""
-        return self._runner.run(self._client.request(method, path, content=content, headers=headers))
+        return self._client.request(method, path, content=content, headers=dict(headers))
 
 
 @contextlib.contextmanager
 def service_within(database_url: str) -> Iterator[Within]:
     """One on this database, whose tables are made."""
-    application = create_app(Settings(database_url=database_url))
-    transport = httpx.ASGITransport(app=cast("Any", application))
-    with asyncio.Runner() as runner:
-        life = application.lifespan()
-        runner.run(life.__aenter__())
-        client = httpx.AsyncClient(transport=transport, base_url=ADDRESS)
-        try:
-            yield Within(client, runner)
-        finally:
-            runner.run(client.aclose())
-            runner.run(life.__aexit__(None, None, None))
+    with TestClient(create_app(Settings(database_url=database_url)), base_url=ADDRESS) as client:
+        yield Within(client)

@@ -25,12 +25,12 @@ AfterConcession = Annotated[_Number | None, asked("Only those behind the first s
 AfterDisposition = Annotated[_Number | None, asked("Only dispositions with a greater number.", 0)]
 
 
-class DispositionController(Controller):
-    """What is done with lots, and by whose word."""
+class ConcessionController(Controller):
+    """What lets lots go out that their verdicts do not."""
 
-    path = "/v1/lots/{lot:str}"
+    path = "/v1/lots/{lot:str}/concessions"
 
-    @get("/concessions", **told(are.LIST_CONCESSIONS))
+    @get(**told(are.LIST_CONCESSIONS))
     async def list_concessions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterConcession = None, limit: Limit = None
     ) -> ConcessionList:
@@ -39,12 +39,12 @@ class DispositionController(Controller):
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
         return ConcessionList(lot, [_concession(lot, *each) for each in found], last or UNSET)
 
-    @get("/concessions/{concession:str}", **told(are.SHOW_CONCESSION))
+    @get("/{concession:str}", **told(are.SHOW_CONCESSION))
     async def show_concession(self, lot: LotId, concession: ConcessionName, lots: NamedDependency[Lots]) -> ConcessionShown:
         """A concession of a lot."""
         return _concession(lot, concession, await use.concession_of(lots.ledger, lot, concession))
 
-    @put("/concessions/{concession:str}", **told(are.GRANT_CONCESSION))
+    @put("/{concession:str}", **told(are.GRANT_CONCESSION))
     async def grant(
         self,
         lot: LotId,
@@ -58,7 +58,13 @@ class DispositionController(Controller):
         location = f"/v1/lots/{lot}/concessions/{concession}" if is_new else ""
         return kept(_concession(lot, concession, granted), is_new=is_new, location=location)
 
-    @get("/dispositions", **told(are.LIST_DISPOSITIONS))
+
+class DispositionController(Controller):
+    """What is done with lots, and by whose word."""
+
+    path = "/v1/lots/{lot:str}/dispositions"
+
+    @get(**told(are.LIST_DISPOSITIONS))
     async def list_dispositions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterDisposition = None, limit: Limit = None
     ) -> DispositionList:
@@ -67,7 +73,7 @@ class DispositionController(Controller):
         found, last = part_of(folded.handled.dispositions, after or 0, limit or MOST_AT_ONCE)
         return DispositionList(lot, [_disposition(lot, each, len(folded.verdicts)) for each in found], last or UNSET)
 
-    @post("/dispositions", **told(are.DISPOSE_OF_LOT))
+    @post(**told(are.DISPOSE_OF_LOT))
     async def dispose(
         self, lot: LotId, data: JSONBody[Disposition], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[DispositionShown]:

@@ -12,7 +12,6 @@ from service.api.judging.checks import AnyCheck, CheckDTO
 from service.api.judging.reviews import reviewed
 from service.api.operations import told
 from service.api.watching.judged import Judged
-from service.engine.verdict import CheckAnswer
 from service.ports import Catalogue, Ledger
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
@@ -33,12 +32,12 @@ class Judging(Struct, frozen=True):
     """Of a request."""
 
 
-class JudgingController(Controller):
-    """What is judged by a grade in force, or by a specification that comes along."""
+class CheckController(Controller):
+    """Single readings."""
 
-    path = "/v1"
+    path = "/v1/checks"
 
-    @post("/checks", dto=CheckDTO, **told(are.CHECK_READING))
+    @post(dto=CheckDTO, **told(are.CHECK_READING))
     async def check(self, data: AnyCheck, judging: NamedDependency[Judging]) -> Ready:
         """Judge one reading."""
         if isinstance(data, CheckOfLot):
@@ -46,9 +45,15 @@ class JudgingController(Controller):
         # A grade that is in memory is not waited for: a station's check takes few steps, and each counts.
         answer = of_reading_at_once(judging.shelf, data) or await of_reading(judging.shelf, data)
         judging.judged.count("checks", data.grade, answer.outcome)
-        return Ready(answer if isinstance(answer, CheckAnswer) else answer.document, is_stale=judging.shelf.is_stale)
+        return Ready(getattr(answer, "document", answer), is_stale=judging.shelf.is_stale)
 
-    @post("/verdicts", **told(are.JUDGE_LOT))
+
+class LotVerdictController(Controller):
+    """Lots whose verdict is not kept."""
+
+    path = "/v1/verdicts"
+
+    @post(**told(are.JUDGE_LOT))
     async def judge(self, data: JSONBody[LotToJudge], judging: NamedDependency[Judging]) -> Ready:
         """Judge a lot; nothing is stored."""
         check_readings(data.evidence.series, judging.most_readings)
@@ -56,12 +61,24 @@ class JudgingController(Controller):
         judging.judged.count("verdicts", data.against.grade, verdict.outcome)
         return Ready(getattr(verdict, "document", verdict), is_stale=judging.shelf.is_stale)
 
-    @post("/draws", **told(are.DRAW_LOT))
+
+class DrawController(Controller):
+    """Lots before they are tested."""
+
+    path = "/v1/draws"
+
+    @post(**told(are.DRAW_LOT))
     async def draw(self, data: JSONBody[DrawRequest], judging: NamedDependency[Judging]) -> Ready:
         """Say what to pull from a lot; nothing is stored."""
         return Ready(await for_lot(judging.shelf, data), is_stale=judging.shelf.is_stale)
 
-    @post("/gradings", **told(are.GRADE_LOT))
+
+class GradingController(Controller):
+    """Lots by several grades."""
+
+    path = "/v1/gradings"
+
+    @post(**told(are.GRADE_LOT))
     async def grade(self, data: JSONBody[LotToGrade], judging: NamedDependency[Judging]) -> Ready:
         """Judge a lot by several grades; nothing is stored."""
         check_readings(data.evidence.series, judging.most_readings)
@@ -70,7 +87,13 @@ class JudgingController(Controller):
             judging.judged.count("gradings", each.grade, each.outcome)
         return Ready(answer, is_stale=judging.shelf.is_stale)
 
-    @post("/reviews", **told(are.REVIEW_SPECIFICATION))
+
+class ReviewController(Controller):
+    """Specifications that are looked over."""
+
+    path = "/v1/reviews"
+
+    @post(**told(are.REVIEW_SPECIFICATION))
     async def review(self, body: RawBody) -> Review:
         """Every flaw of a specification, and advice; any JSON is answered."""
         return await reviewed(body)

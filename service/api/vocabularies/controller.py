@@ -12,22 +12,34 @@ from service.engine.units import COUNTED, RECIPROCAL, TABLE, Unit, units_of
 from service.engine.vocabulary import TERMS, Quantity, Term
 
 
-class VocabularyController(Controller):
-    """What documents may name."""
+class CharacteristicController(Controller):
+    """What grades may limit."""
 
-    path = "/v1"
+    path = "/v1/characteristics"
 
-    @get("/characteristics", **told(are.LIST_CHARACTERISTICS))
+    @get(**told(are.LIST_CHARACTERISTICS))
     async def list_characteristics(self) -> CharacteristicList:
         """The vocabulary."""
         return CharacteristicList([_characteristic(term) for term in TERMS])
 
-    @get("/faults", **told(are.LIST_FAULTS))
+
+class FaultController(Controller):
+    """What inspectors see."""
+
+    path = "/v1/faults"
+
+    @get(**told(are.LIST_FAULTS))
     async def list_faults(self) -> FaultList:
         """The vocabulary of faults."""
         return FaultList(list(FAULTS))
 
-    @get("/units", **told(are.LIST_UNITS))
+
+class UnitController(Controller):
+    """What limits and readings are in."""
+
+    path = "/v1/units"
+
+    @get(**told(are.LIST_UNITS))
     async def list_units(self) -> UnitList:
         """The table of units."""
         return UnitList([_unit(unit) for unit in (*TABLE, COUNTED)])
