@@ -34,6 +34,7 @@ from service.api.strict.bodies import Bodies, StrictRequest
 from service.api.strict.documents import Look, StrictDocuments
 from service.api.trends.controller import Trends
 from service.api.watching.figures import Figures, Stock, figures
+from service.engine.units import read_factors
 from service.ports import Catalogue, CatalogueAwayError
 from service.settings import Settings, settings_from
 from service.storage.catalogue import DatabaseCatalogue
@@ -46,6 +47,7 @@ from service.storage.ledger import DatabaseLedger
 from service.storage.lines import DatabaseLines
 from service.storage.migrating import are_behind, migrate_database
 from service.storage.tables import SCHEMA
+from service.usecases.apart import apart
 from service.usecases.drawing import for_lot
 from service.usecases.grading import graded
 from service.usecases.judging import of_lot
@@ -191,7 +193,9 @@ async def _living(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
         await parts.keyring.refresh()
         await parts.shelf.refresh()
     ending = asyncio.Event()
-    polling = asyncio.gather(parts.shelf.keep_fresh(ending), parts.keyring.keep_fresh(ending))
+    # The first check should not wait for pint, nor the start.
+    units = apart(read_factors)
+    polling = asyncio.gather(parts.shelf.keep_fresh(ending), parts.keyring.keep_fresh(ending), units)
     try:
         yield
     finally:

@@ -47,7 +47,6 @@ REFUSED, FAILED = 400, 500
 """The least statuses of refusals, and of faults of ours."""
 MOST_FLAWS = 100
 MOST_OF_A_METHOD = 20
-PROBLEM = "application/problem+json"
 Head = Sequence[tuple[str, str]]
 """Header fields of an answer, their names in small letters."""
 NO_PATH = (

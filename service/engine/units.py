@@ -1,38 +1,34 @@
-"""The closed table of units. What a caller writes is looked up, never parsed.
-
-Factors are to the SI base unit of the quantity, exactly. They stand here as numbers, since importing pint, the field's
-library, takes a quarter of a second at every start; a test compares every pair of them with pint.
-"""
+"""The closed table of units. What a caller writes is looked up, never parsed; the factors are pint's, the field's library."""
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import cache
+from importlib.resources import files
+from typing import Any
 
 from msgspec import Struct
 
 from service.engine.vocabulary import Quantity
 
-POUND = Fraction(45_359_237, 10**8)
-"""In kilograms. International yard and pound agreement, 1959."""
-INCH = Fraction(254, 10**4)
-"""In metres. The same agreement: the yard is 0.9144 m."""
-FOOT, YARD = 12 * INCH, 36 * INCH
-GRAVITY = Fraction(980_665, 10**5)
-"""Standard acceleration of gravity, m/s². 3rd CGPM, 1901."""
-TEX = Fraction(1, 10**6)
-"""In kg/m: one gram a kilometre. ISO 1144."""
-DENIER = TEX / 9
-"""One gram in 9000 metres."""
+DEFINITIONS = "units.txt"
+"""What pint lacks of the trade, in its own language of definitions; beside this module."""
 
 
 class Unit(Struct, frozen=True):
-    """A unit: its symbol, quantity and exact factor to SI, and its codes in UCUM and UN/CEFACT Rec 20 where it has them."""
+    """A unit: its symbol, its quantity, what pint calls it, and its codes in UCUM and UN/CEFACT Rec 20 where it has them."""
 
     symbol: str
     quantity: Quantity
-    factor: Fraction
+    in_pint: str
+    """A word or two of pint's own, never a caller's."""
     name: str
     ucum: str = ""
     rec20: tuple[str, ...] = ()
+
+    @property
+    def factor(self) -> Fraction:
+        """How many SI base units of the quantity it is, exactly: 8896443230521/2·10^12 N a pound-force."""
+        return _factor(self.in_pint)
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -42,60 +38,60 @@ class Unit(Struct, frozen=True):
 
 # Rec 20 marks kgf's B37 deprecated, has two codes for the denier, and none for daN, ktex, runnage or twist.
 TABLE = (
-    Unit("N", "force", Fraction(1), "newton", "N", ("NEW",)),
-    Unit("mN", "force", Fraction(1, 1000), "millinewton", "mN", ("C29",)),
-    Unit("cN", "force", Fraction(1, 100), "centinewton", "cN"),
-    Unit("daN", "force", Fraction(10), "decanewton", "daN"),
-    Unit("kN", "force", Fraction(1000), "kilonewton", "kN", ("B47",)),
-    Unit("gf", "force", GRAVITY / 1000, "gram-force", "gf"),
-    Unit("kgf", "force", GRAVITY, "kilogram-force", "kgf", ("B37",)),
-    Unit("tf", "force", GRAVITY * 1000, "tonne-force", "Mgf"),
-    Unit("ozf", "force", POUND * GRAVITY / 16, "ounce-force", "[lbf_av]/16", ("L40",)),
-    Unit("lbf", "force", POUND * GRAVITY, "pound-force", "[lbf_av]", ("C78",)),
-    Unit("mg", "mass", Fraction(1, 10**6), "milligram", "mg", ("MGM",)),
-    Unit("g", "mass", Fraction(1, 1000), "gram", "g", ("GRM",)),
-    Unit("kg", "mass", Fraction(1), "kilogram", "kg", ("KGM",)),
-    Unit("t", "mass", Fraction(1000), "tonne", "t", ("TNE",)),
-    Unit("oz", "mass", POUND / 16, "ounce", "[oz_av]", ("ONZ",)),
-    Unit("lb", "mass", POUND, "pound", "[lb_av]", ("LBR",)),
-    Unit("mm", "length", Fraction(1, 1000), "millimetre", "mm", ("MMT",)),
-    Unit("cm", "length", Fraction(1, 100), "centimetre", "cm", ("CMT",)),
-    Unit("m", "length", Fraction(1), "metre", "m", ("MTR",)),
-    Unit("km", "length", Fraction(1000), "kilometre", "km", ("KMT",)),
-    Unit("in", "length", INCH, "inch", "[in_i]", ("INH",)),
-    Unit("ft", "length", FOOT, "foot", "[ft_i]", ("FOT",)),
-    Unit("yd", "length", YARD, "yard", "[yd_i]", ("YRD",)),
-    Unit("m/kg", "length_per_mass", Fraction(1), "metre per kilogram", "m/kg"),
-    Unit("km/kg", "length_per_mass", Fraction(1000), "kilometre per kilogram", "km/kg"),
-    Unit("m/g", "length_per_mass", Fraction(1000), "metre per gram", "m/g"),
-    Unit("ft/lb", "length_per_mass", FOOT / POUND, "foot per pound", "[ft_i]/[lb_av]"),
-    Unit("yd/lb", "length_per_mass", YARD / POUND, "yard per pound", "[yd_i]/[lb_av]"),
-    Unit("tex", "mass_per_length", TEX, "tex", "tex", ("D34",)),
-    Unit("dtex", "mass_per_length", TEX / 10, "decitex", "dtex", ("A47",)),
-    Unit("ktex", "mass_per_length", TEX * 1000, "kilotex", "ktex"),
-    Unit("den", "mass_per_length", DENIER, "denier", "[den]", ("A49", "M83")),
-    Unit("g/m", "mass_per_length", Fraction(1, 1000), "gram per metre", "g/m", ("GF",)),
-    Unit("kg/m", "mass_per_length", Fraction(1), "kilogram per metre", "kg/m", ("KL",)),
-    Unit("kg/km", "mass_per_length", Fraction(1, 1000), "kilogram per kilometre", "kg/km", ("M31",)),
-    Unit("lb/ft", "mass_per_length", POUND / FOOT, "pound per foot", "[lb_av]/[ft_i]", ("P2",)),
-    Unit("lb/100ft", "mass_per_length", POUND / FOOT / 100, "pound per hundred feet", "[lb_av]/(100.[ft_i])"),
-    Unit("kg/220m", "mass_per_length", Fraction(1, 220), "kilogram per coil of 220 metres", "kg/(220.m)"),
-    Unit("turn/m", "turns_per_length", Fraction(1), "turn per metre", "{turn}/m"),
-    Unit("turn/cm", "turns_per_length", Fraction(100), "turn per centimetre", "{turn}/cm"),
-    Unit("turn/in", "turns_per_length", 1 / INCH, "turn per inch", "{turn}/[in_i]"),
-    Unit("turn/ft", "turns_per_length", 1 / FOOT, "turn per foot", "{turn}/[ft_i]"),
-    Unit("N/tex", "force_per_mass_per_length", 1 / TEX, "newton per tex", "N/tex"),
-    Unit("cN/tex", "force_per_mass_per_length", Fraction(1, 100) / TEX, "centinewton per tex", "cN/tex"),
-    Unit("mN/tex", "force_per_mass_per_length", Fraction(1, 1000) / TEX, "millinewton per tex", "mN/tex"),
-    Unit("gf/den", "force_per_mass_per_length", GRAVITY / 1000 / DENIER, "gram-force per denier", "gf/[den]"),
-    Unit("%", "ratio", Fraction(1, 100), "percent", "%", ("P1",)),
-    Unit("1", "ratio", Fraction(1), "one", "1", ("C62",)),
-    Unit("s", "time", Fraction(1), "second", "s", ("SEC",)),
-    Unit("min", "time", Fraction(60), "minute", "min", ("MIN",)),
-    Unit("h", "time", Fraction(3600), "hour", "h", ("HUR",)),
-    Unit("d", "time", Fraction(86400), "day", "d", ("DAY",)),
+    Unit("N", "force", "newton", "newton", "N", ("NEW",)),
+    Unit("mN", "force", "millinewton", "millinewton", "mN", ("C29",)),
+    Unit("cN", "force", "centinewton", "centinewton", "cN"),
+    Unit("daN", "force", "decanewton", "decanewton", "daN"),
+    Unit("kN", "force", "kilonewton", "kilonewton", "kN", ("B47",)),
+    Unit("gf", "force", "force_gram", "gram-force", "gf"),
+    Unit("kgf", "force", "force_kilogram", "kilogram-force", "kgf", ("B37",)),
+    Unit("tf", "force", "force_metric_ton", "tonne-force", "Mgf"),
+    Unit("ozf", "force", "force_ounce", "ounce-force", "[lbf_av]/16", ("L40",)),
+    Unit("lbf", "force", "force_pound", "pound-force", "[lbf_av]", ("C78",)),
+    Unit("mg", "mass", "milligram", "milligram", "mg", ("MGM",)),
+    Unit("g", "mass", "gram", "gram", "g", ("GRM",)),
+    Unit("kg", "mass", "kilogram", "kilogram", "kg", ("KGM",)),
+    Unit("t", "mass", "metric_ton", "tonne", "t", ("TNE",)),
+    Unit("oz", "mass", "ounce", "ounce", "[oz_av]", ("ONZ",)),
+    Unit("lb", "mass", "pound", "pound", "[lb_av]", ("LBR",)),
+    Unit("mm", "length", "millimeter", "millimetre", "mm", ("MMT",)),
+    Unit("cm", "length", "centimeter", "centimetre", "cm", ("CMT",)),
+    Unit("m", "length", "meter", "metre", "m", ("MTR",)),
+    Unit("km", "length", "kilometer", "kilometre", "km", ("KMT",)),
+    Unit("in", "length", "inch", "inch", "[in_i]", ("INH",)),
+    Unit("ft", "length", "foot", "foot", "[ft_i]", ("FOT",)),
+    Unit("yd", "length", "yard", "yard", "[yd_i]", ("YRD",)),
+    Unit("m/kg", "length_per_mass", "meter / kilogram", "metre per kilogram", "m/kg"),
+    Unit("km/kg", "length_per_mass", "kilometer / kilogram", "kilometre per kilogram", "km/kg"),
+    Unit("m/g", "length_per_mass", "meter / gram", "metre per gram", "m/g"),
+    Unit("ft/lb", "length_per_mass", "foot / pound", "foot per pound", "[ft_i]/[lb_av]"),
+    Unit("yd/lb", "length_per_mass", "yard / pound", "yard per pound", "[yd_i]/[lb_av]"),
+    Unit("tex", "mass_per_length", "tex", "tex", "tex", ("D34",)),
+    Unit("dtex", "mass_per_length", "decitex", "decitex", "dtex", ("A47",)),
+    Unit("ktex", "mass_per_length", "kilotex", "kilotex", "ktex"),
+    Unit("den", "mass_per_length", "denier", "denier", "[den]", ("A49", "M83")),
+    Unit("g/m", "mass_per_length", "gram / meter", "gram per metre", "g/m", ("GF",)),
+    Unit("kg/m", "mass_per_length", "kilogram / meter", "kilogram per metre", "kg/m", ("KL",)),
+    Unit("kg/km", "mass_per_length", "kilogram / kilometer", "kilogram per kilometre", "kg/km", ("M31",)),
+    Unit("lb/ft", "mass_per_length", "pound / foot", "pound per foot", "[lb_av]/[ft_i]", ("P2",)),
+    Unit("lb/100ft", "mass_per_length", "pound / hundred_feet", "pound per hundred feet", "[lb_av]/(100.[ft_i])"),
+    Unit("kg/220m", "mass_per_length", "kilogram / coil_of_220_metres", "kilogram per coil of 220 metres", "kg/(220.m)"),
+    Unit("turn/m", "turns_per_length", "yarn_turn / meter", "turn per metre", "{turn}/m"),
+    Unit("turn/cm", "turns_per_length", "yarn_turn / centimeter", "turn per centimetre", "{turn}/cm"),
+    Unit("turn/in", "turns_per_length", "yarn_turn / inch", "turn per inch", "{turn}/[in_i]"),
+    Unit("turn/ft", "turns_per_length", "yarn_turn / foot", "turn per foot", "{turn}/[ft_i]"),
+    Unit("N/tex", "force_per_mass_per_length", "newton / tex", "newton per tex", "N/tex"),
+    Unit("cN/tex", "force_per_mass_per_length", "centinewton / tex", "centinewton per tex", "cN/tex"),
+    Unit("mN/tex", "force_per_mass_per_length", "millinewton / tex", "millinewton per tex", "mN/tex"),
+    Unit("gf/den", "force_per_mass_per_length", "force_gram / denier", "gram-force per denier", "gf/[den]"),
+    Unit("%", "ratio", "percent", "percent", "%", ("P1",)),
+    Unit("1", "ratio", "dimensionless", "one", "1", ("C62",)),
+    Unit("s", "time", "second", "second", "s", ("SEC",)),
+    Unit("min", "time", "minute", "minute", "min", ("MIN",)),
+    Unit("h", "time", "hour", "hour", "h", ("HUR",)),
+    Unit("d", "time", "day", "day", "d", ("DAY",)),
 )
-COUNTED = Unit("1", "count", Fraction(1), "one", "1", ("C62",))
+COUNTED = Unit("1", "count", "dimensionless", "one", "1", ("C62",))
 """A count has this unit alone; `1` names it where a count is meant, and a plain ratio elsewhere."""
 
 UNITS: Mapping[str, Unit] = {word: unit for unit in TABLE for word in unit.words}
@@ -105,6 +101,27 @@ RECIPROCAL: Mapping[Quantity, Quantity] = {"length_per_mass": "mass_per_length",
 
 MEANT_AS_FORCE: Mapping[str, str] = {"lb": "lbf", "kg": "kgf", "g": "gf", "oz": "ozf", "t": "tf"}
 """A station's slip says pounds and means the force; it is told so, never taken for it."""
+
+
+@cache
+def _factor(in_pint: str) -> Fraction:
+    return Fraction(_registry().Quantity(Fraction(1), in_pint).to_base_units().magnitude)
+
+
+@cache
+def _registry() -> Any:  # noqa: ANN401  pint makes the class of its quantities while the program runs
+    """Pint's table of units, with exact factors; read where the first factor is needed."""
+    # Importing it takes as long as all else together, and commands without units need none of it.
+    import pint  # noqa: PLC0415
+
+    registry: Any = pint.UnitRegistry(non_int_type=Fraction)
+    registry.load_definitions(str(files("service.engine") / DEFINITIONS))
+    return registry
+
+
+def read_factors() -> None:
+    """Have pint imported and its table read, for who would rather wait at once than at the first factor."""
+    _registry()
 
 
 def find_unit(word: str, quantity: Quantity) -> Unit | None:

@@ -1,49 +1,86 @@
-"""The table of units against the documents that define them, against code lists, and against pint over every pair."""
+"""The table of units against the documents that define them, against code lists, over every pair."""
 
 import json
+import subprocess
+import sys
+from collections.abc import Mapping
 from fractions import Fraction
 from itertools import permutations
 from pathlib import Path
 from typing import Any
 
-import pint
 import pytest
 
-from service.engine.units import TABLE, UNITS, Unit
+from service.engine.characteristics import conversions_to
+from service.engine.units import TABLE, UNITS, Unit, units_of
+from service.engine.vocabulary import Quantity
 from tests.support.engine_answers import finding_on
 
 LISTED: list[dict[str, Any]] = json.loads((Path(__file__).parent / "data" / "units.json").read_text())["units"]
 
-IN_PINT = {
-    "gf": "force_gram",
-    "kgf": "force_kilogram",
-    "tf": "force_metric_ton",
-    "ozf": "force_ounce",
-    "lbf": "force_pound",
-    "t": "metric_ton",
-    "oz": "ounce",
-    "lb": "pound",
-    "in": "inch",
-    "ft": "foot",
-    "yd": "yard",
-    "ft/lb": "foot / pound",
-    "yd/lb": "yard / pound",
-    "den": "denier",
-    "lb/ft": "pound / foot",
-    "lb/100ft": "pound / (100 * foot)",
-    "kg/220m": "kilogram / (220 * meter)",
-    "turn/m": "1 / meter",
-    "turn/cm": "1 / centimeter",
-    "turn/in": "1 / inch",
-    "turn/ft": "1 / foot",
-    "gf/den": "force_gram / denier",
-    "%": "percent",
-    "1": "dimensionless",
-    "d": "day",
-    "h": "hour",
-    "min": "minute",
+POUND, INCH = Fraction("0.45359237"), Fraction("0.0254")
+"""In kilograms and metres. Source: international yard and pound agreement, 1959."""
+FOOT, YARD = 12 * INCH, 36 * INCH
+GRAVITY = Fraction("9.80665")
+"""In m/s². Source: 3rd CGPM, 1901."""
+TEX = Fraction("0.000001")
+"""In kg/m. Source: ISO 1144, a gram a kilometre; a denier is a gram in 9000 m."""
+DENIER = TEX / 9
+DEFINED: Mapping[str, Fraction] = {
+    "N": Fraction(1),
+    "mN": Fraction(1, 1000),
+    "cN": Fraction(1, 100),
+    "daN": Fraction(10),
+    "kN": Fraction(1000),
+    "gf": GRAVITY / 1000,
+    "kgf": GRAVITY,
+    "tf": GRAVITY * 1000,
+    "ozf": POUND * GRAVITY / 16,
+    "lbf": POUND * GRAVITY,
+    "mg": Fraction(1, 10**6),
+    "g": Fraction(1, 1000),
+    "kg": Fraction(1),
+    "t": Fraction(1000),
+    "oz": POUND / 16,
+    "lb": POUND,
+    "mm": Fraction(1, 1000),
+    "cm": Fraction(1, 100),
+    "m": Fraction(1),
+    "km": Fraction(1000),
+    "in": INCH,
+    "ft": FOOT,
+    "yd": YARD,
+    "m/kg": Fraction(1),
+    "km/kg": Fraction(1000),
+    "m/g": Fraction(1000),
+    "ft/lb": FOOT / POUND,
+    "yd/lb": YARD / POUND,
+    "tex": TEX,
+    "dtex": TEX / 10,
+    "ktex": TEX * 1000,
+    "den": DENIER,
+    "g/m": Fraction(1, 1000),
+    "kg/m": Fraction(1),
+    "kg/km": Fraction(1, 1000),
+    "lb/ft": POUND / FOOT,
+    "lb/100ft": POUND / FOOT / 100,
+    "kg/220m": Fraction(1, 220),
+    "turn/m": Fraction(1),
+    "turn/cm": Fraction(100),
+    "turn/in": 1 / INCH,
+    "turn/ft": 1 / FOOT,
+    "N/tex": 1 / TEX,
+    "cN/tex": Fraction(1, 100) / TEX,
+    "mN/tex": Fraction(1, 1000) / TEX,
+    "gf/den": GRAVITY / 1000 / DENIER,
+    "%": Fraction(1, 100),
+    "1": Fraction(1),
+    "s": Fraction(1),
+    "min": Fraction(60),
+    "h": Fraction(3600),
+    "d": Fraction(86400),
 }
-"""What pint calls a unit where it has another name for it; a turn is 2π rad to pint and a unit of its own to us."""
+"""Of each unit, how many SI base units it is, worked from the definitions."""
 
 
 def factor(symbol: str) -> Fraction:
@@ -105,30 +142,36 @@ def test_no_two_units_share_a_word() -> None:
     assert sorted(set(words)) == sorted(words)
 
 
-@pytest.fixture(scope="module")
-def registry() -> pint.UnitRegistry[Any]:
-    """The field's library of units, with exact factors."""
-    return pint.UnitRegistry(non_int_type=Fraction)
+@pytest.mark.parametrize("unit", TABLE, ids=lambda unit: unit.symbol)
+def test_a_factor_is_the_one_that_follows_from_the_definitions(unit: Unit) -> None:
+    """Exactly: a factor that is off by a digit fails good lots on their limit."""
+    assert DEFINED[unit.symbol] == unit.factor
 
 
 @pytest.mark.parametrize("quantity", sorted({unit.quantity for unit in TABLE}))
-def test_every_pair_of_units_converts_as_in_pint(registry: pint.UnitRegistry[Any], quantity: str) -> None:
-    """Whoever checks a conversion with the usual library gets the same number, exactly.
+def test_every_pair_of_units_converts_by_the_definitions(quantity: Quantity) -> None:
+    """By way of the unit that a grade is written in, and no other."""
+    for unit, other in permutations(units_of(quantity), 2):
+        conversion = conversions_to(other)[unit.symbol]
 
-    Source: pint, its own table of units, read with exact fractions.
-    """
-    of_pint = {unit: registry.parse_expression(IN_PINT.get(unit.symbol, unit.symbol)) * Fraction(1) for unit in units(quantity)}
-
-    for unit, other in permutations(of_pint, 2):
-        expected = (of_pint[unit] / of_pint[other]).to_base_units()
-
-        assert expected.dimensionless
-        assert (unit.symbol, other.symbol, expected.magnitude) == (unit.symbol, other.symbol, unit.factor / other.factor)
+        assert not conversion.turned_round
+        assert (unit.symbol, other.symbol, DEFINED[unit.symbol] / DEFINED[other.symbol]) == (
+            unit.symbol,
+            other.symbol,
+            conversion.factor,
+        )
 
 
-def units(quantity: str) -> list[Unit]:
-    """The units of a quantity."""
-    return [unit for unit in TABLE if unit.quantity == quantity]
+def test_pint_is_not_imported_before_a_factor_is_needed() -> None:
+    """Commands that judge nothing start without it."""
+    program = (
+        "import json, sys, service.app, service.settings, service.engine.judging\n"
+        "service.app.create_app(service.settings.Settings())\n"
+        "print(json.dumps([name for name in sys.modules if name.startswith('pint')]))"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+
+    assert [] == json.loads(done.stdout)
 
 
 @pytest.mark.parametrize(

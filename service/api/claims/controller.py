@@ -9,7 +9,7 @@ from msgspec import UNSET, Meta
 from msgspec.structs import asdict
 
 from service.api.answers import kept
-from service.api.claims import operations as are
+from service.api.claims import operations
 from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown, SettlementShown, SideShown
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
@@ -34,7 +34,7 @@ class ClaimController(Controller):
 
     path = "/v1/lots/{lot:str}/claims"
 
-    @get(**told(are.LIST_CLAIMS))
+    @get(**told(operations.LIST_CLAIMS))
     async def list_claims(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterClaim = None, limit: Limit = None
     ) -> ClaimList:
@@ -43,17 +43,17 @@ class ClaimController(Controller):
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
         return ClaimList(lot, [_claim(each) for each in found], last or UNSET)
 
-    @get("/{claim:str}", **told(are.SHOW_CLAIM))
+    @get("/{claim:str}", **told(operations.SHOW_CLAIM))
     async def show(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> ClaimAnswer:
         """A claim with both its sides."""
         return await _answer(lots, lot, claim)
 
-    @get("/{claim:str}/evidence", **told(are.SHOW_CLAIM_EVIDENCE))
+    @get("/{claim:str}/evidence", **told(operations.SHOW_CLAIM_EVIDENCE))
     async def show_evidence(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> Evidence:
         """The other side's evidence."""
         return await use.claim_evidence(lots.ledger, lot, claim)
 
-    @put("/{claim:str}", **told(are.MAKE_CLAIM))
+    @put("/{claim:str}", **told(operations.MAKE_CLAIM))
     async def make(
         self, lot: LotId, claim: ClaimName, data: JSONBody[Claim], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[ClaimAnswer]:
@@ -64,7 +64,7 @@ class ClaimController(Controller):
         location = f"/v1/lots/{lot}/claims/{claim}" if is_new else ""
         return kept(await _answer(lots, lot, claim), is_new=is_new, location=location)
 
-    @post("/{claim:str}/settle", **told(are.SETTLE_CLAIM))
+    @post("/{claim:str}/settle", **told(operations.SETTLE_CLAIM))
     async def settle(
         self,
         lot: LotId,

@@ -9,7 +9,7 @@ from msgspec import UNSET, Meta
 from msgspec.structs import asdict
 
 from service.api.answers import kept
-from service.api.dispositions import operations as are
+from service.api.dispositions import operations
 from service.api.dispositions.documents import ConcessionList, ConcessionShown, DispositionList, DispositionShown
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
@@ -30,7 +30,7 @@ class ConcessionController(Controller):
 
     path = "/v1/lots/{lot:str}/concessions"
 
-    @get(**told(are.LIST_CONCESSIONS))
+    @get(**told(operations.LIST_CONCESSIONS))
     async def list_concessions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterConcession = None, limit: Limit = None
     ) -> ConcessionList:
@@ -39,12 +39,12 @@ class ConcessionController(Controller):
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
         return ConcessionList(lot, [_concession(lot, *each) for each in found], last or UNSET)
 
-    @get("/{concession:str}", **told(are.SHOW_CONCESSION))
+    @get("/{concession:str}", **told(operations.SHOW_CONCESSION))
     async def show_concession(self, lot: LotId, concession: ConcessionName, lots: NamedDependency[Lots]) -> ConcessionShown:
         """A concession of a lot."""
         return _concession(lot, concession, await use.concession_of(lots.ledger, lot, concession))
 
-    @put("/{concession:str}", **told(are.GRANT_CONCESSION))
+    @put("/{concession:str}", **told(operations.GRANT_CONCESSION))
     async def grant(
         self,
         lot: LotId,
@@ -64,7 +64,7 @@ class DispositionController(Controller):
 
     path = "/v1/lots/{lot:str}/dispositions"
 
-    @get(**told(are.LIST_DISPOSITIONS))
+    @get(**told(operations.LIST_DISPOSITIONS))
     async def list_dispositions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterDisposition = None, limit: Limit = None
     ) -> DispositionList:
@@ -73,7 +73,7 @@ class DispositionController(Controller):
         found, last = part_of(folded.handled.dispositions, after or 0, limit or MOST_AT_ONCE)
         return DispositionList(lot, [_disposition(lot, each, len(folded.verdicts)) for each in found], last or UNSET)
 
-    @post(**told(are.DISPOSE_OF_LOT))
+    @post(**told(operations.DISPOSE_OF_LOT))
     async def dispose(
         self, lot: LotId, data: JSONBody[Disposition], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[DispositionShown]:

@@ -11,7 +11,7 @@ from litestar.response import Stream
 from msgspec import UNSET, Struct
 
 from service.api.answers import ASK_EACH_TIME, FOR_EVER, cacheable, kept, not_modified
-from service.api.grades import operations as are
+from service.api.grades import operations
 from service.api.grades.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
 from service.api.grades.envelopes import envelope
 from service.api.grades.impact_documents import Period
@@ -72,13 +72,13 @@ class GradeController(Controller):
 
     path = "/v1/grades"
 
-    @get(**told(are.LIST_GRADES))
+    @get(**told(operations.LIST_GRADES))
     async def list_grades(self, grades: NamedDependency[Grades], after: AfterGrade = None, limit: Limit = None) -> GradeList:
         """Grades in the order of their codes."""
         page = await use.list_grades(grades.catalogue, after or "", limit or MOST_AT_ONCE)
         return GradeList([GradeSummary(entry.grade, entry.revisions) for entry in page.grades], page.after or UNSET)
 
-    @get("/{grade:str}", **told(are.SHOW_GRADE))
+    @get("/{grade:str}", **told(operations.SHOW_GRADE))
     async def show_grade(
         self, grade: GradeCode, grades: NamedDependency[Grades], after: AfterRevision = None, limit: Limit = None
     ) -> GradeShown:
@@ -86,12 +86,12 @@ class GradeController(Controller):
         page = await use.list_revisions(grades.catalogue, grade, after or 0, limit or MOST_AT_ONCE)
         return GradeShown(grade, [envelope(each) for each in page.revisions], page.after or UNSET)
 
-    @get("/{grade:str}/in-force", **told(are.SHOW_IN_FORCE))
+    @get("/{grade:str}/in-force", **told(operations.SHOW_IN_FORCE))
     async def show_in_force(self, grade: GradeCode, grades: NamedDependency[Grades], at: At = None) -> Envelope:
         """The revision in force at a moment."""
         return envelope(await use.revision_in_force(grades.catalogue, grade, in_utc(at, "/at") if at else None))
 
-    @post("/{grade:str}/revisions", **told(are.ADD_DRAFT))
+    @post("/{grade:str}/revisions", **told(operations.ADD_DRAFT))
     async def add_draft(
         self, grade: GradeCode, data: JSONBody[Specification], grades: NamedDependency[Grades], request: StrictRequest
     ) -> Response[Envelope]:
@@ -100,12 +100,12 @@ class GradeController(Controller):
         location = f"/v1/grades/{revision.grade}/revisions/{revision.number}"
         return kept(envelope(revision), is_new=is_new, etag=etag(revision.digest), location=location)
 
-    @get("/{grade:str}/revisions/{revision:str}", **told(are.SHOW_REVISION))
+    @get("/{grade:str}/revisions/{revision:str}", **told(operations.SHOW_REVISION))
     async def show_revision(self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades]) -> Envelope:
         """The envelope of a revision."""
         return envelope(await grades.catalogue.revision(grade, revision))
 
-    @get("/{grade:str}/revisions/{revision:str}/specification", **told(are.SHOW_SPECIFICATION))
+    @get("/{grade:str}/revisions/{revision:str}/specification", **told(operations.SHOW_SPECIFICATION))
     async def show_specification(
         self,
         grade: GradeCode,
@@ -121,7 +121,7 @@ class GradeController(Controller):
             return not_modified(keep, etag=etag(digest))
         return cacheable(document, keep, etag=etag(digest))
 
-    @put("/{grade:str}/revisions/{revision:str}/specification", **told(are.REPLACE_SPECIFICATION))
+    @put("/{grade:str}/revisions/{revision:str}/specification", **told(operations.REPLACE_SPECIFICATION))
     async def replace_specification(
         self,
         grade: GradeCode,
@@ -138,14 +138,14 @@ class GradeController(Controller):
         )
         return kept(envelope(of), is_new=False, etag=etag(of.digest))
 
-    @get("/{grade:str}/revisions/{revision:str}/changes", **told(are.SHOW_CHANGES))
+    @get("/{grade:str}/revisions/{revision:str}/changes", **told(operations.SHOW_CHANGES))
     async def show_changes(
         self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades], since: Since = None
     ) -> Changes:
         """What differs from another revision."""
         return await use.changes(grades.catalogue, grade, revision, since)
 
-    @post("/{grade:str}/revisions/{revision:str}/release", **told(are.RELEASE_REVISION))
+    @post("/{grade:str}/revisions/{revision:str}/release", **told(operations.RELEASE_REVISION))
     async def release(
         self,
         grade: GradeCode,
@@ -160,7 +160,7 @@ class GradeController(Controller):
         of = await grades.release(grade, revision, moment, expected_by(if_match), request.user.name)
         return kept(envelope(of), is_new=False, etag=etag(of.digest))
 
-    @post("/{grade:str}/revisions/{revision:str}/withdraw", **told(are.WITHDRAW_REVISION))
+    @post("/{grade:str}/revisions/{revision:str}/withdraw", **told(operations.WITHDRAW_REVISION))
     async def withdraw(
         self,
         grade: GradeCode,
@@ -173,7 +173,7 @@ class GradeController(Controller):
         by = request.user.name
         return envelope(await use.withdraw(grades.catalogue, grades.shelf, grade, revision, data.reason, by=by))
 
-    @post("/{grade:str}/revisions/{revision:str}/impact", media_type=NDJSON, **told(are.SHOW_IMPACT))
+    @post("/{grade:str}/revisions/{revision:str}/impact", media_type=NDJSON, **told(operations.SHOW_IMPACT))
     async def show_impact(
         self,
         grade: GradeCode,

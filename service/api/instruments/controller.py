@@ -10,7 +10,7 @@ from msgspec.structs import asdict
 
 from service.api.answers import kept
 from service.api.handlers import get, put
-from service.api.instruments import operations as are
+from service.api.instruments import operations
 from service.api.instruments.documents import InstrumentList, InstrumentShown
 from service.api.operations import told
 from service.api.parameters import InstrumentId, Limit, asked
@@ -36,7 +36,7 @@ class InstrumentController(Controller):
 
     path = "/v1/instruments"
 
-    @get(**told(are.LIST_INSTRUMENTS))
+    @get(**told(operations.LIST_INSTRUMENTS))
     async def list_instruments(
         self, instruments: NamedDependency[InstrumentRegister], after: AfterInstrument = None, limit: Limit = None
     ) -> InstrumentList:
@@ -44,14 +44,14 @@ class InstrumentController(Controller):
         page = await use.list_instruments(instruments.kept, after or "", limit or MOST_AT_ONCE)
         return InstrumentList([_shown(each) for each in page.instruments], page.after or UNSET)
 
-    @get("/{instrument:str}", **told(are.SHOW_INSTRUMENT))
+    @get("/{instrument:str}", **told(operations.SHOW_INSTRUMENT))
     async def show(
         self, instrument: InstrumentId, instruments: NamedDependency[InstrumentRegister], number: Version = None
     ) -> InstrumentShown:
         """An instrument, in its newest version or the one that is named."""
         return _shown(await instruments.kept.version(instrument, number))
 
-    @put("/{instrument:str}", **told(are.PUT_INSTRUMENT))
+    @put("/{instrument:str}", **told(operations.PUT_INSTRUMENT))
     async def write(
         self,
         instrument: InstrumentId,

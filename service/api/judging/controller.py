@@ -7,11 +7,13 @@ from msgspec import Struct
 
 from service.api.answers import Ready
 from service.api.handlers import post
-from service.api.judging import operations as are
+from service.api.judging import operations
 from service.api.judging.checks import AnyCheck, CheckDTO
 from service.api.judging.reviews import reviewed
 from service.api.operations import told
 from service.api.watching.judged import Judged
+from service.engine.prepared import Passed
+from service.engine.verdict import CheckAnswer, Verdict
 from service.ports import Catalogue, Ledger
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
@@ -37,7 +39,7 @@ class CheckController(Controller):
 
     path = "/v1/checks"
 
-    @post(dto=CheckDTO, **told(are.CHECK_READING))
+    @post(dto=CheckDTO, **told(operations.CHECK_READING))
     async def check(self, data: AnyCheck, judging: NamedDependency[Judging]) -> Ready:
         """Judge one reading."""
         if isinstance(data, CheckOfLot):
@@ -45,7 +47,7 @@ class CheckController(Controller):
         # A grade that is in memory is not waited for: a station's check takes few steps, and each counts.
         answer = of_reading_at_once(judging.shelf, data) or await of_reading(judging.shelf, data)
         judging.judged.count("checks", data.grade, answer.outcome)
-        return Ready(getattr(answer, "document", answer), is_stale=judging.shelf.is_stale)
+        return _ready(answer, judging)
 
 
 class LotVerdictController(Controller):
@@ -53,13 +55,13 @@ class LotVerdictController(Controller):
 
     path = "/v1/verdicts"
 
-    @post(**told(are.JUDGE_LOT))
+    @post(**told(operations.JUDGE_LOT))
     async def judge(self, data: JSONBody[LotToJudge], judging: NamedDependency[Judging]) -> Ready:
         """Judge a lot; nothing is stored."""
         check_readings(data.evidence.series, judging.most_readings)
         verdict = await of_lot(judging.shelf, data)
         judging.judged.count("verdicts", data.against.grade, verdict.outcome)
-        return Ready(getattr(verdict, "document", verdict), is_stale=judging.shelf.is_stale)
+        return _ready(verdict, judging)
 
 
 class DrawController(Controller):
@@ -67,7 +69,7 @@ class DrawController(Controller):
 
     path = "/v1/draws"
 
-    @post(**told(are.DRAW_LOT))
+    @post(**told(operations.DRAW_LOT))
     async def draw(self, data: JSONBody[DrawRequest], judging: NamedDependency[Judging]) -> Ready:
         """Say what to pull from a lot; nothing is stored."""
         return Ready(await for_lot(judging.shelf, data), is_stale=judging.shelf.is_stale)
@@ -78,7 +80,7 @@ class GradingController(Controller):
 
     path = "/v1/gradings"
 
-    @post(**told(are.GRADE_LOT))
+    @post(**told(operations.GRADE_LOT))
     async def grade(self, data: JSONBody[LotToGrade], judging: NamedDependency[Judging]) -> Ready:
         """Judge a lot by several grades; nothing is stored."""
         check_readings(data.evidence.series, judging.most_readings)
@@ -93,10 +95,16 @@ class ReviewController(Controller):
 
     path = "/v1/reviews"
 
-    @post(**told(are.REVIEW_SPECIFICATION))
+    @post(**told(operations.REVIEW_SPECIFICATION))
     async def review(self, body: RawBody) -> Review:
         """Every flaw of a specification, and advice; any JSON is answered."""
         return await reviewed(body)
+
+
+def _ready(answer: CheckAnswer | Verdict | Passed, judging: Judging) -> Ready:
+    """The answer as it goes out; one that was written ahead is bytes already."""
+    document = answer.document if isinstance(answer, Passed) else answer
+    return Ready(document, is_stale=judging.shelf.is_stale)
 
 
 async def _checked_in_lot(check: CheckOfLot, judging: Judging) -> Ready:

@@ -8,7 +8,7 @@ from litestar.params import JSONBody
 from msgspec import UNSET, Struct
 
 from service.api.handlers import get, post
-from service.api.keys import operations as are
+from service.api.keys import operations
 from service.api.keys.documents import KeyBeginning as Beginning
 from service.api.keys.documents import KeyList, KeyShown, Revocation
 from service.api.operations import told
@@ -34,13 +34,13 @@ class KeyController(Controller):
 
     path = "/v1/keys"
 
-    @get(**told(are.LIST_KEYS))
+    @get(**told(operations.LIST_KEYS))
     async def list_keys(self, register: NamedDependency[KeyRegister], after: AfterKey = None, limit: Limit = None) -> KeyList:
         """Keys in the order of their beginnings, without what is secret."""
         page = await use.list_keys(register.keys, after or "", limit or MOST_AT_ONCE)
         return KeyList([key_shown(each) for each in page.keys], page.after or UNSET)
 
-    @post("/{key:str}/revoke", **told(are.REVOKE_KEY))
+    @post("/{key:str}/revoke", **told(operations.REVOKE_KEY))
     async def revoke(
         self,
         key: KeyBeginning,

@@ -8,7 +8,7 @@ from msgspec.structs import asdict
 
 from service.api.answers import kept
 from service.api.handlers import get, post
-from service.api.lines import operations as are
+from service.api.lines import operations
 from service.api.lines.documents import ClassShown, DecisionShown, LineShown
 from service.api.operations import told
 from service.api.parameters import GradeCode, LineName
@@ -37,12 +37,12 @@ class LineController(Controller):
 
     path = "/v1/grades/{grade:str}/switching/{line:str}"
 
-    @get(**told(are.SHOW_SWITCHING))
+    @get(**told(operations.SHOW_SWITCHING))
     async def show(self, grade: GradeCode, line: LineName, lines: NamedDependency[Lines]) -> LineShown:
         """How severely the next lot is inspected, and why."""
         return await _line(lines, await lines.held(grade), line)
 
-    @post("/override", **told(are.DECIDE_INSPECTION))
+    @post("/override", **told(operations.DECIDE_INSPECTION))
     async def decide(
         self,
         grade: GradeCode,

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from service.api.answers import kept
 from service.api.handlers import get, post, put
-from service.api.lots import operations as are
+from service.api.lots import operations
 from service.api.lots.batches import BatchDTO, SentBatch, record_batch
 from service.api.lots.documents import BatchKept, ChangeList, LotList, LotShown, Recorded
 from service.api.lots.shown import Lots, batch_kept, change_shown, lot_shown, lot_summary, lots_of, name_and_value, recorded
@@ -53,7 +53,7 @@ class LotController(Controller):
 
     path = "/v1/lots"
 
-    @get(**told(are.LIST_LOTS))
+    @get(**told(operations.LIST_LOTS))
     async def list_lots(
         self,
         lots: NamedDependency[Lots],
@@ -75,12 +75,12 @@ class LotController(Controller):
         found, last = await part(partial(lots_of, lots.ledger, wanted), limit or MOST_AT_ONCE)
         return LotList([lot_summary(row) for row in found], last.lot if last else UNSET)
 
-    @get("/{lot:str}", **told(are.SHOW_LOT))
+    @get("/{lot:str}", **told(operations.SHOW_LOT))
     async def show_lot(self, lot: LotId, lots: NamedDependency[Lots]) -> LotShown:
         """A lot as it is now."""
         return await lot_shown(lots, lot)
 
-    @get("/{lot:str}/changes", **told(are.LIST_LOT_CHANGES))
+    @get("/{lot:str}/changes", **told(operations.LIST_LOT_CHANGES))
     async def list_changes(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterChange = None, limit: Limit = None
     ) -> ChangeList:
@@ -88,17 +88,17 @@ class LotController(Controller):
         found, last = await part(partial(lots.ledger.changes, lot, after or 0), limit or MOST_AT_ONCE)
         return ChangeList(lot, [change_shown(lot, each) for each in found], last.number if last else UNSET)
 
-    @get("/{lot:str}/evidence", **told(are.SHOW_EVIDENCE))
+    @get("/{lot:str}/evidence", **told(operations.SHOW_EVIDENCE))
     async def show_evidence(self, lot: LotId, lots: NamedDependency[Lots]) -> Evidence:
         """All that is known of a lot."""
         return (await lots.ledger.folded(lot)).evidence()
 
-    @get("/{lot:str}/batches/{batch:str}", **told(are.SHOW_BATCH))
+    @get("/{lot:str}/batches/{batch:str}", **told(operations.SHOW_BATCH))
     async def show_batch(self, lot: LotId, batch: BatchId, lots: NamedDependency[Lots]) -> BatchKept:
         """A batch as it is kept."""
         return batch_kept(lot, batch, await lots.ledger.change(lot, batch))
 
-    @put("/{lot:str}", **told(are.OPEN_LOT))
+    @put("/{lot:str}", **told(operations.OPEN_LOT))
     async def open_lot(
         self, lot: LotId, data: JSONBody[Opening], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
@@ -107,7 +107,7 @@ class LotController(Controller):
         location = f"/v1/lots/{lot}" if done.is_new else ""
         return kept(await lot_shown(lots, lot), is_new=done.is_new, location=location)
 
-    @post("/{lot:str}/attributes", **told(are.ADD_ATTRIBUTES))
+    @post("/{lot:str}/attributes", **told(operations.ADD_ATTRIBUTES))
     async def add_attributes(
         self, lot: LotId, data: JSONBody[AttributesAdded], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
@@ -115,7 +115,7 @@ class LotController(Controller):
         done = await opens.add_attributes(lots.ledger, lot, data, request.user.name)
         return kept(await lot_shown(lots, lot), is_new=done.is_new)
 
-    @post("/{lot:str}/revision", **told(are.MOVE_LOT))
+    @post("/{lot:str}/revision", **told(operations.MOVE_LOT))
     async def move(
         self, lot: LotId, data: JSONBody[RevisionMoved], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
@@ -123,7 +123,7 @@ class LotController(Controller):
         done = await opens.move_revision(lots.ledger, lots.shelf, lot, data, request.user.name, lots.lines)
         return kept(await lot_shown(lots, lot), is_new=done.is_new)
 
-    @post("/{lot:str}/readings", dto=BatchDTO, **told(are.RECORD_READINGS))
+    @post("/{lot:str}/readings", dto=BatchDTO, **told(operations.RECORD_READINGS))
     async def record(
         self,
         lot: LotId,
@@ -140,7 +140,7 @@ class LotController(Controller):
         """A batch, counted once; what the query says of rows is in the batch that they make."""
         return recorded(lots, await record_batch(lots, lot, data, request.user.name), data.batch)
 
-    @post("/{lot:str}/strikes", **told(are.STRIKE))
+    @post("/{lot:str}/strikes", **told(operations.STRIKE))
     async def strike(
         self, lot: LotId, data: JSONBody[Strike], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[Recorded]:

@@ -11,7 +11,7 @@ from service.api.handlers import get
 from service.api.moments import Moment, in_utc
 from service.api.operations import SVG, told
 from service.api.parameters import CharacteristicName, GradeCode, asked
-from service.api.trends import operations as are
+from service.api.trends import operations
 from service.api.trends.documents import TrendShown
 from service.engine.texts import Code, RevisionNumber
 from service.engine.trends import chart, lacking
@@ -45,7 +45,7 @@ class TrendController(Controller):
 
     path = "/v1/grades/{grade:str}/trends/{characteristic:str}"
 
-    @get(**told(are.SHOW_TREND))
+    @get(**told(operations.SHOW_TREND))
     async def show(
         self,
         grade: GradeCode,
@@ -61,7 +61,7 @@ class TrendController(Controller):
         wanted = _wanted(grade, line, from_, until, limit)
         return _shown(await trends.of(characteristic, wanted, revision), line)
 
-    @get("/chart", media_type=SVG, **told(are.SHOW_TREND_CHART))
+    @get("/chart", media_type=SVG, **told(operations.SHOW_TREND_CHART))
     async def show_chart(
         self,
         grade: GradeCode,

@@ -14,7 +14,7 @@ from service.api.lots.shown import Lots
 from service.api.operations import told
 from service.api.parameters import Limit, LotId, VerdictNumber, asked
 from service.api.strict.bodies import StrictRequest
-from service.api.verdicts import operations as are
+from service.api.verdicts import operations
 from service.api.verdicts.documents import VerdictList, VerdictVerbatim
 from service.api.verdicts.replay_documents import ReplayVerbatim
 from service.api.verdicts.shown import closed, number_of, replay_shown, verdict_summary, verdict_verbatim
@@ -34,14 +34,14 @@ class VerdictController(Controller):
 
     path = "/v1/lots/{lot:str}"
 
-    @post("/close", **told(are.CLOSE_LOT))
+    @post("/close", **told(operations.CLOSE_LOT))
     async def close(
         self, lot: LotId, data: JSONBody[Closing], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[VerdictVerbatim]:
         """Close a lot."""
         return closed(lots, await closes.close_lot(lots.ledger, lots.shelf, lot, data, request.user.name))
 
-    @post("/corrections", **told(are.CORRECT_LOT))
+    @post("/corrections", **told(operations.CORRECT_LOT))
     async def correct(
         self, lot: LotId, data: JSONBody[Correction], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[VerdictVerbatim]:
@@ -49,7 +49,7 @@ class VerdictController(Controller):
         check_readings(data.series, lots.most_readings, "/series")
         return closed(lots, await corrects.correct_lot(lots.ledger, lots.shelf, lot, data, request.user.name))
 
-    @get("/verdicts", **told(are.LIST_VERDICTS))
+    @get("/verdicts", **told(operations.LIST_VERDICTS))
     async def list_verdicts(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterVerdict = None, limit: Limit = None
     ) -> VerdictList:
@@ -57,18 +57,18 @@ class VerdictController(Controller):
         found, last = await part(partial(lots.ledger.verdict_changes, lot, after or 0), limit or MOST_AT_ONCE)
         return VerdictList(lot, [verdict_summary(lot, each) for each in found], number_of(last) if last else UNSET)
 
-    @get("/verdicts/{verdict:str}", **told(are.SHOW_VERDICT))
+    @get("/verdicts/{verdict:str}", **told(operations.SHOW_VERDICT))
     async def show_verdict(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> Response[VerdictVerbatim]:
         """A verdict as it is kept."""
         found = await closes.kept_verdict(lots.ledger, lot, verdict)
         return cacheable(verdict_verbatim(found), FOR_EVER_IN_PRIVATE)
 
-    @get("/verdicts/{verdict:str}/evidence", **told(are.SHOW_JUDGED_EVIDENCE))
+    @get("/verdicts/{verdict:str}/evidence", **told(operations.SHOW_JUDGED_EVIDENCE))
     async def show_judged_evidence(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> Response[bytes]:
         """The evidence that a verdict rests on, as it was judged."""
         return cacheable((await lots.ledger.verdict(lot, verdict)).evidence, FOR_EVER_IN_PRIVATE)
 
-    @post("/verdicts/{verdict:str}/replay", **told(are.REPLAY_VERDICT))
+    @post("/verdicts/{verdict:str}/replay", **told(operations.REPLAY_VERDICT))
     async def replay(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> ReplayVerbatim:
         """A verdict judged again."""
         return replay_shown(await replay_verdict(lots.ledger, lots.shelf, lot, verdict))

@@ -5,7 +5,7 @@ from msgspec import UNSET
 
 from service.api.handlers import get
 from service.api.operations import told
-from service.api.vocabularies import operations as are
+from service.api.vocabularies import operations
 from service.api.vocabularies.documents import CharacteristicList, CharacteristicShown, FaultList, UnitList, UnitShown
 from service.engine.faults import FAULTS
 from service.engine.units import COUNTED, RECIPROCAL, TABLE, Unit, units_of
@@ -17,7 +17,7 @@ class CharacteristicController(Controller):
 
     path = "/v1/characteristics"
 
-    @get(**told(are.LIST_CHARACTERISTICS))
+    @get(**told(operations.LIST_CHARACTERISTICS))
     async def list_characteristics(self) -> CharacteristicList:
         """The vocabulary."""
         return CharacteristicList([_characteristic(term) for term in TERMS])
@@ -28,7 +28,7 @@ class FaultController(Controller):
 
     path = "/v1/faults"
 
-    @get(**told(are.LIST_FAULTS))
+    @get(**told(operations.LIST_FAULTS))
     async def list_faults(self) -> FaultList:
         """The vocabulary of faults."""
         return FaultList(list(FAULTS))
@@ -39,7 +39,7 @@ class UnitController(Controller):
 
     path = "/v1/units"
 
-    @get(**told(are.LIST_UNITS))
+    @get(**told(operations.LIST_UNITS))
     async def list_units(self) -> UnitList:
         """The table of units."""
         return UnitList([_unit(unit) for unit in (*TABLE, COUNTED)])
