@@ -166,6 +166,22 @@ async def status_of(application: Application, receive: Any) -> int:
     return int(sent[0]["status"])
 
 
+async def test_no_body_is_handed_to_a_server_that_was_asked_for_a_head(application: Application) -> None:
+    """Some servers would send it, and a client would take it for the next answer."""
+    said: list[Any] = []
+
+    async def send(message: Any) -> None:
+        said.append(message)
+
+    headers = [(b"host", b"localhost")]
+    scope = {"type": "http", "method": "HEAD", "path": "/v1/units", "query_string": b"", "headers": headers}
+    await application(scope, asyncio.Future, send)
+
+    assert 200 == said[0]["status"]
+    assert int(dict(said[0]["headers"])[b"content-length"]) > 0
+    assert b"" == b"".join(each["body"] for each in said[1:])
+
+
 async def test_a_body_in_parts_is_put_together(application: Application) -> None:
     """Many clients send so what they make as they go."""
     parts = iter([CHECK[:1], CHECK[1:9], CHECK[9:]])
