@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
 from typing import Annotated, Any, NamedTuple
 from urllib.parse import parse_qsl
 
@@ -76,7 +75,6 @@ class Parameter(NamedTuple):
     example: object
 
 
-@cache
 def parameters_of(handler: BaseRouteHandler) -> Sequence[Parameter]:
     """The parameters of a query as the handler's signature names them."""
     made = []
