@@ -7,6 +7,7 @@ from contextlib import asynccontextmanager
 from typing import Any, TypeVar
 
 from service.ports import WorkersAwayError
+from service.usecases.apart import apart
 from service.workers.turns import PIECES_EACH, Turns
 
 P = TypeVar("P")
@@ -29,8 +30,9 @@ class Cluster:
     async def team(self) -> AsyncIterator["ClusterTeam"]:
         """A team; what is not done when it is left is taken back."""
         with self._turns.taken():
-            # Half a second, which checks should not wait, and nobody else should pay for.
-            dask = await asyncio.to_thread(importlib.import_module, "distributed")
+            # Half a second, which checks should not wait, and nobody else should pay for. By the one thread that reads pint's
+            # units too: pint imports parts of Dask, and two threads that import one package see half of it.
+            dask = await apart(importlib.import_module, "distributed")
             try:
                 client = await dask.Client(self._scheduler, asynchronous=True, set_as_default=False, timeout=SECONDS_TO_CONNECT)
             except OSError as error:
