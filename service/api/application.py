@@ -202,5 +202,4 @@ class Application(Litestar):
 
     def _methods(self, path: str | None) -> str:
         """Which methods a path takes: Litestar tells those of one of its handlers."""
-        methods = {method for route in self.routes if route.path_format == path for method in route.methods}
-        return allowed(", ".join(methods))
+        return allowed(method for route in self.routes if route.path_format == path for method in route.methods)

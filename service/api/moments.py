@@ -3,17 +3,17 @@
 from datetime import UTC, datetime
 from typing import Annotated
 
-from msgspec import Meta
+from msgspec import Meta, UnsetType
 
 from service.engine.flaws import Flaw, FlawedDocumentError
 
 Moment = Annotated[datetime, Meta(tz=True)]
 
 
-def in_utc(moment: datetime, at: str) -> datetime:
-    """The same moment in UTC. Raises FlawedDocumentError with this pointer where that is no year from 1 to 9999."""
+def in_utc(moment: datetime | UnsetType | None, at: str) -> datetime | None:
+    """The same moment in UTC, if any. Raises FlawedDocumentError with this pointer where that is no year from 1 to 9999."""
     try:
-        return moment.astimezone(UTC)
+        return moment.astimezone(UTC) if moment else None
     except OverflowError as error:
         text = "In UTC the moment is outside the years 1 to 9999. Name another one."
         raise FlawedDocumentError([Flaw("not-a-moment", text, at)]) from error

@@ -60,13 +60,18 @@ class Operation(Struct, frozen=True, kw_only=True):
         """True where a body is read."""
         return self.body is not None
 
-    def takes(self, media_type: str) -> bool:
-        """True where a body of this further media type is taken; what stands behind it is not looked at."""
-        return media_type.partition(";")[0].strip().lower() in self.texts
+    def takes(self, content_type: str) -> bool:
+        """True where a body of this further media type is taken."""
+        return media_type_in(content_type) in self.texts
 
     def __deepcopy__(self, memo: object) -> "Operation":
         """Itself: Litestar copies what handlers are told of, and nothing of this changes."""
         return self
+
+
+def media_type_in(content_type: str) -> str:
+    """The media type that the header Content-Type names, in small letters; what stands behind it is not looked at."""
+    return content_type.partition(";")[0].strip().lower()
 
 
 NOWHERE = Operation(

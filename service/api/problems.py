@@ -1,6 +1,6 @@
 """Refusals as problem details (RFC 9457): the only module that knows the status codes of HTTP."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from litestar import Request, Response
@@ -175,7 +175,8 @@ class MethodRefusal(Refusal):
 
     def __init__(self, error: MethodNotAllowedException) -> None:
         """As Litestar has found it out."""
-        self.may = allowed({name.lower(): text for name, text in (error.headers or {}).items()}.get("allow", ""))
+        named = {name.lower(): text for name, text in (error.headers or {}).items()}.get("allow", "")
+        self.may = allowed(named.split(", ") if named else ())
         super().__init__("method-not-allowed", "", error, headers=(("allow", self.may),))
 
     def to_response(self, request: Request[Any, Any, Any]) -> Response[dict[str, Any]]:
@@ -232,9 +233,9 @@ def _failed(error: Exception) -> Refusal:
     return Refusal("internal-error", text, error)
 
 
-def allowed(methods: str) -> str:
+def allowed(methods: Iterable[str]) -> str:
     """The methods of a path as the header Allow lists them; HEAD goes with GET, and OPTIONS always."""
-    names = {name for name in methods.split(", ") if name} | {"OPTIONS"}
+    names = {*methods, "OPTIONS"}
     return ", ".join(sorted(names | ({"HEAD"} if "GET" in names else set())))
 
 

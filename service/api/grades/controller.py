@@ -89,7 +89,7 @@ class GradeController(Controller):
     @get("/{grade:str}/in-force", **told(operations.SHOW_IN_FORCE))
     async def show_in_force(self, grade: GradeCode, grades: NamedDependency[Grades], at: At = None) -> Envelope:
         """The revision in force at a moment."""
-        return envelope(await use.revision_in_force(grades.catalogue, grade, in_utc(at, "/at") if at else None))
+        return envelope(await use.revision_in_force(grades.catalogue, grade, in_utc(at, "/at")))
 
     @post("/{grade:str}/revisions", **told(operations.ADD_DRAFT))
     async def add_draft(
@@ -156,7 +156,7 @@ class GradeController(Controller):
         if_match: IfMatch = None,
     ) -> Response[Envelope]:
         """Release a draft."""
-        moment = in_utc(data.effective_from, "/effective_from") if data.effective_from else None
+        moment = in_utc(data.effective_from, "/effective_from")
         of = await grades.release(grade, revision, moment, expected_by(if_match), request.user.name)
         return kept(envelope(of), is_new=False, etag=etag(of.digest))
 
@@ -192,7 +192,7 @@ def _closed_in(period: Period, grade: str) -> ClosedWanted:
     return ClosedWanted(
         grade=grade,
         lines=period.lines or (),
-        closed_from=in_utc(period.from_, "/from") if period.from_ else None,
-        closed_until=in_utc(period.until, "/until") if period.until else None,
+        closed_from=in_utc(period.from_, "/from"),
+        closed_until=in_utc(period.until, "/until"),
         limit=period.limit or None,
     )

@@ -11,7 +11,7 @@ from service.api.exchanges import exchange_of
 from service.api.lots.rows import Columns, ReadingRow, columns_of, rows_of_csv, rows_of_ndjson
 from service.api.lots.shown import Lots
 from service.api.moments import Moment
-from service.api.operations import CSV, NDJSON
+from service.api.operations import CSV, NDJSON, media_type_in
 from service.api.strict.bodies import StrictRequest
 from service.api.strict.decoding import Shape, decoded
 from service.api.strict.documents import Look, StrictDTO
@@ -46,9 +46,9 @@ class BatchDTO(StrictDTO[Batch]):
     @classmethod
     async def read(cls, request: StrictRequest, look: Look | None) -> Any:  # noqa: ANN401  a SentBatch
         """The batch. Raises NotJsonError, FlawedDocumentError."""
-        media_type = (exchange_of(request.scope).header(b"content-type") or "").partition(";")[0].strip().lower()
+        content_type = exchange_of(request.scope).header(b"content-type") or ""
         query = dict(parse_qsl(request.scope["query_string"].decode(), keep_blank_values=True))
-        read = _READERS.get(media_type)
+        read = _READERS.get(media_type_in(content_type))
         if read is None:
             return SentBatch(await _whole(request.whole, query, cls.shape))
         return await _of_rows(read, request.whole, query)

@@ -70,7 +70,7 @@ class LotController(Controller):
     ) -> LotList:
         """Lots that are asked for."""
         asked_for = _wanted(grade, in_state, outcome, disposition, line)
-        opened = {"opened_from": from_ and in_utc(from_, "/from"), "opened_until": until and in_utc(until, "/until")}
+        opened = {"opened_from": in_utc(from_, "/from"), "opened_until": in_utc(until, "/until")}
         wanted = replace(asked_for, **opened, attribute=attribute and name_and_value(attribute), after=after or "")
         found, last = await part(partial(lots_of, lots.ledger, wanted), limit or MOST_AT_ONCE)
         return LotList([lot_summary(row) for row in found], last.lot if last else UNSET)

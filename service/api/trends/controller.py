@@ -83,8 +83,8 @@ def _wanted(grade: str, line: str | None, from_: datetime | None, until: datetim
     return ClosedWanted(
         grade=grade,
         lines=(line,) if line else (),
-        closed_from=in_utc(from_, "/from") if from_ else None,
-        closed_until=in_utc(until, "/until") if until else None,
+        closed_from=in_utc(from_, "/from"),
+        closed_until=in_utc(until, "/until"),
         limit=limit or MOST_AT_ONCE,
     )
 

@@ -43,9 +43,7 @@ class Watch:
         """The request has its answer."""
         exchange.is_told, operation = True, exchange.operation
         status, seconds = exchange.status, perf_counter() - exchange.begun
-        answers, took = self._rows.get((operation.name, status)) or self._row(operation.name, status)
-        answers.inc()
-        took.observe(seconds)
+        self._count(operation.name, status, seconds)
         if operation.is_only_counted and status < REFUSED:
             return
         if exchange.code:
@@ -61,12 +59,15 @@ class Watch:
         if exchange.error is None or isinstance(exchange.error, OSError):
             self._write(logging.INFO, "caller has hung up", line)
             return
-        answers, took = self._rows.get((exchange.operation.name, FAILED)) or self._row(exchange.operation.name, FAILED)
-        answers.inc()
-        took.observe(line.seconds)
+        self._count(exchange.operation.name, FAILED, line.seconds)
         exchange.code = exchange.code or "internal-error"
         self._refusals.labels(exchange.code).inc()
         self._write(logging.ERROR, "request failed", line, FAILED, told(exchange.error))
+
+    def _count(self, name: str, status: int, seconds: float) -> None:
+        answers, took = self._rows.get((name, status)) or self._row(name, status)
+        answers.inc()
+        took.observe(seconds)
 
     def _row(self, name: str, status: int) -> tuple[Counter, Histogram]:
         outcome = "answered" if status < REFUSED else "refused" if status < FAILED else "failed"
