@@ -33,16 +33,16 @@ def not_modified(keep: str, **headers: str) -> Response[None]:
 
 
 class Ready:
-    """A document that goes out as bytes with the least ado, an ASGI application by itself: what stations wait for."""
+    """A document that goes out with the least ado, an ASGI application by itself: what stations wait for."""
 
     __slots__ = ("_body", "_is_stale")
 
     def __init__(self, document: object, *, is_stale: bool = False) -> None:
-        """Encoded here; bytes are a document already.
+        """Encoded here.
 
         is_stale  whether it rests on what was known before the database was away
         """
-        self._body = document if isinstance(document, bytes) else _encode(document)
+        self._body = _encode(document)
         self._is_stale = is_stale
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

@@ -63,10 +63,6 @@ class Side(Struct, frozen=True):
         """How far inside a value is, exactly; negative outside."""
         return value - self.limit if self.name == "lower" else self.limit - value
 
-    def holds(self, value: Fraction) -> bool:
-        """Whether a value is on this side, as `standing` tells it."""
-        return self._is_met(self.margin(value))
-
     def standing(self, value: Fraction) -> Standing:
         """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
         numerator, denominator = value.as_integer_ratio()
@@ -117,10 +113,6 @@ class Bounds(Struct, frozen=True):
     def sides(self) -> Sequence[Side]:
         """Those that are bounded, the lower first."""
         return [side for side in (self.lower, self.upper) if side]
-
-    def hold(self, value: Fraction) -> bool:
-        """Whether a value is within."""
-        return all(side.holds(value) for side in self.sides)
 
     def nearest(self, value: Fraction) -> Side:
         """The side whose limit is nearest, or farthest beyond; the lower of two alike."""

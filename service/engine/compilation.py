@@ -3,7 +3,6 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
-from typing import Protocol
 
 from msgspec import Struct, UnsetType, field, to_builtins
 
@@ -12,7 +11,6 @@ from service.engine.dating import day_of, no_such_day
 from service.engine.deriving import KINDS, Derived, Side, Subject
 from service.engine.deriving.tare import NetOfTare
 from service.engine.digests import canonical, digest_of
-from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
 from service.engine.precautions import precaution_flaws, precautions_of
 from service.engine.reading_plans import ReadingPlan
@@ -31,20 +29,6 @@ SEARCHED = b'"two_point"'
 """A document without it has no such plan; a text that reads so only makes its grade be judged with more ado."""
 
 
-class AnswersAhead(Protocol):
-    """Answers to readings, written ahead."""
-
-    def of(self, reading: float) -> bytes | None:
-        """The answer, where it stands ready."""
-
-
-class VerdictsAhead(Protocol):
-    """Verdicts on lots, written ahead."""
-
-    def of(self, evidence: Evidence) -> bytes | None:
-        """The verdict, where it stands ready."""
-
-
 class CompiledGrade(Struct, frozen=True):
     """A specification without flaws, ready to judge by."""
 
@@ -56,10 +40,6 @@ class CompiledGrade(Struct, frozen=True):
     """Those derived characteristics that a requirement is on."""
     plans: dict[tuple[str, str], ReadingPlan] = field(default_factory=dict)
     """By characteristic and unit, what it takes to check a reading; filled by the first one."""
-    prepared: dict[tuple[str, str, str, int | UnsetType], AnswersAhead | None] = field(default_factory=dict)
-    """By characteristic, unit, code and revision, the answers to readings that are in; None where each needs working out."""
-    prepared_lots: dict[tuple[str | UnsetType, int | UnsetType], VerdictsAhead | None] = field(default_factory=dict)
-    """By code and revision, the verdicts on lots that plainly pass; None where each needs working out."""
     article: str | None = None
     """What is sold under the grade, where it says so: `baler twine`."""
     searches_plans: bool = False

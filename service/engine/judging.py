@@ -46,8 +46,7 @@ def judge(
 
 def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
     """The same, of evidence that was made ready before."""
-    prepared = _prepared(grade, lot, grade.derived)
-    findings = findings_of(grade.requirements, prepared)
+    findings = findings_of(grade.requirements, lot_of(grade, lot.evidence, lot.series, grade.derived))
     return Verdict(
         outcome=outcome_of(findings),
         grade=code,
@@ -65,12 +64,14 @@ def used_up(grade: CompiledGrade, lot: Given) -> Mapping[str, int]:
     What is derived is left aside, as no single reading of it can be sent, and partners may still be to come. Raises
     FlawedDocumentError as `judge_given` does otherwise.
     """
-    return used_in(grade, _prepared(grade, lot, ()))
+    return used_in(grade, lot_of(grade, lot.evidence, lot.series))
 
 
-def _prepared(grade: CompiledGrade, lot: Given, derived: Sequence[CompiledCharacteristic]) -> Lot:
-    """The lot that the evidence tells of, with these characteristics derived."""
-    prepared = None if derived else ordinary_lot(grade.characteristics, lot.evidence, lot.series)
+def lot_of(
+    grade: CompiledGrade, evidence: Evidence, series: Sequence[Sent], derived: Sequence[CompiledCharacteristic] = ()
+) -> Lot:
+    """The lot that the evidence tells of, with these characteristics derived. Raises FlawedDocumentError as `judge` does."""
+    prepared = None if derived else ordinary_lot(grade.characteristics, evidence, series)
     if prepared is None:
-        return prepare(grade.characteristics, derived, grade.requirements, lot.evidence, lot.series)
+        return prepare(grade.characteristics, derived, grade.requirements, evidence, series)
     return prepared

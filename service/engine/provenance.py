@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
-from msgspec.structs import replace
 
 from service.engine.digests import canonical, digest_of, digest_of_parts
 from service.engine.evidence import Calibration, Evidence, Lot, Remark, Series
@@ -24,7 +23,7 @@ class DigestedSeries(Struct, frozen=True):
     calibration: Calibration | UnsetType
     characteristic: str
     method: str | UnsetType
-    packages: list[str] | msgspec.Raw | UnsetType
+    packages: list[str] | UnsetType
     packages_per_specimen: int | UnsetType
     remarks: list[Remark] | UnsetType
     stage: int | UnsetType
@@ -40,11 +39,7 @@ class Digested(Struct, frozen=True):
     dates: msgspec.Raw | UnsetType
     declared: msgspec.Raw | UnsetType
     lot: Lot | msgspec.Raw
-    series: list[DigestedSeries] | UnsetType = UNSET
-
-    def digest(self, series: list[DigestedSeries]) -> str:
-        """`sha256:…` of the evidence with these series, where the document has none yet."""
-        return digest_of(_encode(replace(self, series=series or UNSET)))
+    series: list[DigestedSeries] | UnsetType
 
 
 _encode = msgspec.json.Encoder().encode
@@ -54,49 +49,38 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
     """`sha256:…` of the evidence.
 
     arrays  for each series its values as an array where they are many, else None
-    """
-    series: list[DigestedSeries] | UnsetType = UNSET
-    if not isinstance(evidence.series, UnsetType):
-        pairs = zip(evidence.series, arrays, strict=True)
-        series = [digested_series(each, each.packages, _values_digest(each.values, array)) for each, array in pairs]
-    return digest_of(_encode(digested(evidence, series)))
-
-
-def digested(evidence: Evidence, series: list[DigestedSeries] | UnsetType = UNSET) -> Digested:
-    """The document of which the digest is made.
-
-    series  in place of those of the evidence
 
     msgspec writes texts and whole numbers as RFC 8785 wants them, but not every other number, nor does it sort the members of
     what has been added since: those go the long way. `id` stands before `size` as it is.
     """
     lot = evidence.lot
     is_plain = lot.inspection is UNSET and lot.length is UNSET and lot.mass is UNSET and lot.inspections is UNSET
-    return Digested(
+    series: list[DigestedSeries] | UnsetType = UNSET
+    if not isinstance(evidence.series, UnsetType):
+        series = [_digested(each, array) for each, array in zip(evidence.series, arrays, strict=True)]
+    document = Digested(
         counts=_sorted(evidence.counts),
         dates=_sorted(evidence.dates),
         declared=_sorted(evidence.declared),
         lot=lot if is_plain else msgspec.Raw(canonical(msgspec.to_builtins(lot))),
         series=series,
     )
+    return digest_of(_encode(document))
 
 
-def digested_series(series: Series, packages: list[str] | msgspec.Raw | UnsetType, values: str) -> DigestedSeries:
-    """The series, its packages as they are to be written.
-
-    values  `sha256:…` of the doubles, as `doubles_as_bytes` gives them
-    """
+def _digested(series: Series, array: "Doubles | None") -> DigestedSeries:
+    """The series, its values as an array too where they are many."""
     return DigestedSeries(
         calibration=series.calibration,
         characteristic=series.characteristic,
         method=series.method,
-        packages=packages,
+        packages=series.packages,
         packages_per_specimen=series.packages_per_specimen,
         remarks=series.remarks,
         stage=series.stage,
         uncertainty=_sorted(series.uncertainty),
         unit=series.unit,
-        values=values,
+        values=_values_digest(series.values, array),
     )
 
 
@@ -111,12 +95,7 @@ def _values_digest(values: Sequence[float], array: "Doubles | None") -> str:
         from service.engine.columns.long import digest_parts  # noqa: PLC0415  numpy only where it pays
 
         return digest_of_parts(digest_parts(array))
-    return digest_of(doubles_as_bytes(values))
-
-
-def doubles_as_bytes(values: Sequence[float]) -> bytes:
-    """The doubles, IEEE 754, big-endian, −0 as 0."""
     if 0.0 in values:
         # −0 is one of them too: adding 0 turns it into 0 and changes nothing else.
         values = [value + 0.0 for value in values]
-    return struct.pack(f">{len(values)}d", *values)
+    return digest_of(struct.pack(f">{len(values)}d", *values))

@@ -90,11 +90,6 @@ class Readings:
         behind = *([self._partners.readings] if self._partners else []), *self._averaged, *averaged
         return Readings(column, self.series, self.names, partners, behind, specimens=self.specimens, origin=origin)
 
-    def grouped(self, groups: Sequence[int], package_counts: Mapping[int, int]) -> "Readings":
-        """These, where both are known already and specimens are of one package each."""
-        self.__dict__ |= {"groups": groups, "package_counts": package_counts}
-        return self
-
     @property
     def count(self) -> int:
         """How many readings."""

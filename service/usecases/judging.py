@@ -6,8 +6,7 @@ from msgspec import Struct, UnsetType
 
 from service.engine.evidence import Check, Evidence, Series
 from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.judging import judge
-from service.engine.prepared import Passed, answer_to, verdict_ahead
+from service.engine.judging import judge, judge_reading
 from service.engine.verdict import CheckAnswer, Verdict
 from service.usecases.against import Against, below, named
 from service.usecases.apart import by_grade
@@ -21,24 +20,16 @@ class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
     evidence: Evidence
 
 
-def of_reading_at_once(shelf: Shelf, check: Check) -> CheckAnswer | Passed | None:
-    """What one reading comes to, where the grade is in memory; else None, and `of_reading` fetches it. Raises as that does."""
-    held = shelf.held(check.grade, check.revision or None)
-    return answer_to(held.compiled, check, held.number) if held else None
-
-
-async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer | Passed:
+async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer:
     """What one reading comes to. Raises FlawedDocumentError with pointers into the check."""
     revision = check.revision or None
     held = shelf.held(check.grade, revision) or await shelf.fetch(check.grade, revision)
-    return answer_to(held.compiled, check, held.number)
+    return judge_reading(held.compiled, check, held.number)
 
 
-async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict | Passed:
+async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
     """The verdict on a lot; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
     against = await named(shelf, request.against)
-    if passed := verdict_ahead(against.compiled, request.evidence, against.grade, against.revision):
-        return passed
     try:
         return await by_grade(against.compiled, judge, against.compiled, request.evidence, against.grade, against.revision)
     except FlawedDocumentError as error:

@@ -12,8 +12,7 @@ import msgspec
 from service.api.strict.decoding import Shape, decode
 from service.engine.compilation import CompiledGrade, compile_specification
 from service.engine.evidence import Check, Evidence
-from service.engine.judging import judge
-from service.engine.prepared import Passed, answer_to, verdict_ahead
+from service.engine.judging import judge, judge_reading
 from service.engine.specification import Specification
 from service.usecases.judging import LotToJudge
 
@@ -58,14 +57,12 @@ def works() -> Mapping[str, Callable[[], object]]:
 
 def _checked(grade: CompiledGrade, check: Check) -> bytes:
     """A check answered as the service answers it."""
-    answer = answer_to(grade, check, 1)
-    return answer.document if isinstance(answer, Passed) else _encode(answer)
+    return _encode(judge_reading(grade, check, 1))
 
 
 def _judged(grade: CompiledGrade, evidence: Evidence) -> bytes:
     """A lot judged as the service judges it."""
-    passed = verdict_ahead(grade, evidence, GRADE, 1)
-    return passed.document if passed else _encode(judge(grade, evidence, GRADE, 1))
+    return _encode(judge(grade, evidence, GRADE, 1))
 
 
 def _reference() -> None:

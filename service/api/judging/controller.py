@@ -12,12 +12,10 @@ from service.api.judging.checks import AnyCheck, CheckDTO
 from service.api.judging.reviews import reviewed
 from service.api.operations import told
 from service.api.watching.judged import Judged
-from service.engine.prepared import Passed
-from service.engine.verdict import CheckAnswer, Verdict
 from service.ports import Catalogue, Ledger
 from service.usecases.drawing import DrawRequest, for_lot
 from service.usecases.grading import LotToGrade, graded
-from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading, of_reading_at_once
+from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading
 from service.usecases.ledger.checking import CheckOfLot, of_reading_in_lot
 from service.usecases.reviewing import Review
 from service.usecases.shelf import Shelf
@@ -44,10 +42,9 @@ class CheckController(Controller):
         """Judge one reading."""
         if isinstance(data, CheckOfLot):
             return await _checked_in_lot(data, judging)
-        # A grade that is in memory is not waited for: a station's check takes few steps, and each counts.
-        answer = of_reading_at_once(judging.shelf, data) or await of_reading(judging.shelf, data)
+        answer = await of_reading(judging.shelf, data)
         judging.judged.count("checks", data.grade, answer.outcome)
-        return _ready(answer, judging)
+        return Ready(answer, is_stale=judging.shelf.is_stale)
 
 
 class LotVerdictController(Controller):
@@ -61,7 +58,7 @@ class LotVerdictController(Controller):
         check_readings(data.evidence.series, judging.most_readings)
         verdict = await of_lot(judging.shelf, data)
         judging.judged.count("verdicts", data.against.grade, verdict.outcome)
-        return _ready(verdict, judging)
+        return Ready(verdict, is_stale=judging.shelf.is_stale)
 
 
 class DrawController(Controller):
@@ -99,12 +96,6 @@ class ReviewController(Controller):
     async def review(self, body: RawBody) -> Review:
         """Every flaw of a specification, and advice; any JSON is answered."""
         return await reviewed(body)
-
-
-def _ready(answer: CheckAnswer | Verdict | Passed, judging: Judging) -> Ready:
-    """The answer as it goes out; one that was written ahead is bytes already."""
-    document = answer.document if isinstance(answer, Passed) else answer
-    return Ready(document, is_stale=judging.shelf.is_stale)
 
 
 async def _checked_in_lot(check: CheckOfLot, judging: Judging) -> Ready:

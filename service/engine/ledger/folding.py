@@ -110,8 +110,6 @@ class Folded:
         """Where the classes of its line stood; it counts where nobody told how the lot is inspected."""
         self.is_resubmitted = False
         self.changes = self.strikes = self.weight = 0
-        self.tellings = 0
-        """How many changes told, or took back, something else than readings."""
         self.known: dict[str, Known] = {}
         self.columns: dict[Any, Column] = {}
         self.placed: dict[str, Placed] = {}
@@ -123,8 +121,6 @@ class Folded:
         """When it was compared last with what is kept, in seconds of a clock that only grows."""
         self.standing: object = None
         """What the use cases have worked out of it last."""
-        self.growing: object = None
-        """What of it is ready to be judged anew; of this one alone."""
         self.used: object = None
         """The same for checks."""
         self.others: dict[str, list[Any]] = {"counts": [], "declared": [], "dates": []}
@@ -132,7 +128,6 @@ class Folded:
     def with_change(self, change: Change) -> "Folded":
         """Another one with a change more; this one stays as it is."""
         made = copy(self)
-        made.growing = None
         made.known, made.placed, made.verdicts = self.known.copy(), self.placed.copy(), self.verdicts.copy()
         made.marks, made.handled, made.claims = self.marks.copy(), self.handled.copy(), self.claims.copy()
         made.columns = {key: column.copy() for key, column in self.columns.items()}
@@ -153,16 +148,12 @@ class Folded:
 
     def evidence(self) -> Evidence:
         """The document, for as long as no further change comes."""
-        series = [each.series() for each in self.columns.values()]
-        return msgspec.structs.replace(self.evidence_without_series(), series=series or UNSET)
-
-    def evidence_without_series(self) -> Evidence:
-        """All but the readings."""
         told = self.told
         by_class = [each.told for each in self.carried] if told.inspection is UNSET else []
         lot = Lot(self.lot, told.size, told.inspection, told.length, told.mass, by_class or UNSET)
+        series = [each.series() for each in self.columns.values()]
         others = {name: [each for each in items if each is not None] or UNSET for name, items in self.others.items()}
-        return Evidence(lot, UNSET, **others)
+        return Evidence(lot, series or UNSET, **others)
 
     @property
     def readings(self) -> dict[str, tuple[int, int]]:
@@ -183,7 +174,6 @@ class Folded:
 
     def open(self, opening: CarriedOpening) -> None:
         """Its first change."""
-        self.tellings += 1
         self.carried, self.is_resubmitted = list(opening.carried or ()), bool(opening.resubmits)
         self.grade, self.revision, self.told = opening.grade, opening.revision or 0, opening.told
         dates = opening.dates or []
@@ -213,8 +203,6 @@ class Folded:
             if items:
                 others[name] = (len(self.others[name]), len(items))
                 self.others[name] += items
-        if others or batch.lot:
-            self.tellings += 1
         self.placed[batch.batch] = Placed(series, others)
 
     def strike(self, struck: Struck) -> None:
@@ -227,7 +215,6 @@ class Folded:
                 key, start, _ = placed.series[int(number)]
                 self.columns[key].strike(start + int(rest[1]))
             else:
-                self.tellings += 1
                 self.others[member][placed.others[member][0] + int(number)] = None
 
     def correct(self, correction: MarkedCorrection) -> None:
@@ -286,7 +273,6 @@ def _head_key(series: Series) -> object:
 def _move(folded: Folded, change: Change) -> None:
     moved = _MOVED.decode(change.document)
     folded.revision, folded.carried = moved.revision, list(moved.carried or ())
-    folded.tellings += 1
 
 
 _FOLDS: Mapping[str, Callable[[Folded, Change], None]] = {

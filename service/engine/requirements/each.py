@@ -6,7 +6,6 @@ from fractions import Fraction
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from service.engine.blanks import FIGURE, TEXT, encoded
 from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, outer_flaws
 from service.engine.columns import Column, WholeColumn
 from service.engine.flaws import Flaw, counted
@@ -20,7 +19,7 @@ from service.engine.requirements.limits.dependence import LotLimits
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import Guard, decision_flaws, guarded
 from service.engine.requirements.limits.rules import limited_parts
-from service.engine.requirements.measuring import PlainPass, measured_flaws
+from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.outside_marks import judge_with_outside_marks
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
@@ -95,56 +94,6 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         if reasons:
             return self.finding(Outcome.FAIL, reasons, self.resolved, measured, margin)
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
-
-    def waits(self, readings: Readings) -> bool:
-        """The mean of a package can still change; readings stay, and no more than may be are outside."""
-        return self.over == "packages" or self.passes(readings)
-
-    def passes(self, readings: Readings) -> bool:
-        """No more are outside than may be, and none is beyond the outer limits."""
-        column = readings.values(self.over)
-        if self.outer and column.outside(*self.outer.limits):
-            return False
-        return len(_outside(column, self.bounds)) <= self.allowed(column.count)
-
-    @property
-    def passes_plainly(self) -> bool:
-        """Where its limits are the same for every lot, and no others stand around them."""
-        return self.takes_single_readings and self.is_compared_as_it_is and not self.outer
-
-    def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
-        """None is outside."""
-        bounds, count = self.bounds, column.count
-        allowed = self.allowed(count)
-        if count <= max(1, allowed) or not self.is_complete(count) or _outside(column, bounds):
-            return None
-        decisive = column.worst(*bounds.limits, allowed)
-        side = bounds.nearest(decisive)
-        standing = side.standing(decisive)
-        value, margin = encoded(standing.value), encoded(standing.distance)
-        shown, where, may, of = standing.shown.encode(), standing.where.encode(), encoded(allowed), encoded(count)
-        filled = (value, of, of, may, margin, of, shown, where, may, of, value, margin, encoded(series))
-        return PlainPass(side.name, filled)
-
-    def plain_finding(self, side: str) -> Finding:
-        """All readings are within, and the one that decides is nearest to this side."""
-        nearest = next(each for each in self.bounds.sides if each.name == side)
-        what = "reading" if self.over == "readings" else "package mean"
-        head = f"All {TEXT} {what}s of {self.of.words} are within the limits"
-        numbers: dict[str, object] = {"outside": 0, "allowed": FIGURE, "values": FIGURE}
-        beside_it = {"value": FIGURE, "limit": nearest.reported, "unit": nearest.unit, "by": FIGURE}
-        text = f"{head}; the one that decides, {TEXT}, {TEXT}."
-        reason = Reason("within", text, numbers | beside_it, nearest.pointer, [f"/series/{TEXT}"], 1)
-        measured = MeasuredValue(
-            statistic="reading" if self.over == "readings" else "package_mean",
-            value=FIGURE,
-            unit=self.of.symbol,
-            readings=FIGURE,
-            packages=FIGURE,
-            outside=0,
-            allowed=FIGURE,
-        )
-        return self.finding(Outcome.PASS, [reason], self.resolved, measured, FIGURE)
 
     def used(self, lot: Lot) -> int:
         """How many readings of the lot's first sample are outside limits that are known before it.

@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 
-from service.engine.blanks import FIGURE, TEXT, encoded
-from service.engine.columns import WholeColumn
 from service.engine.deriving.ratios import Quotient
 from service.engine.enclosures import Known, settled
 from service.engine.flaws import Flaw
@@ -14,10 +12,10 @@ from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_flaws
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
-from service.engine.requirements.measuring import PlainPass, measured_flaws
+from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
-from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason
+from service.engine.verdict import Finding, Outcome
 
 
 class Mean(Limited, frozen=True, kw_only=True, tag="mean"):
@@ -42,35 +40,6 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         measured = self.measured("mean", standing.value, before, readings)
         outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
-
-    def passes(self, readings: Readings) -> bool:
-        """The mean is within."""
-        return settled(readings.values(self.over).mean(), self.bounds.hold)
-
-    @property
-    def passes_plainly(self) -> bool:
-        """Where its limits are the same for every lot."""
-        return self.takes_single_readings and self.is_compared_as_it_is
-
-    def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
-        """The mean is within."""
-        count, mean = column.count, column.mean()
-        side = self.bounds.nearest(mean)
-        standing = side.standing(mean)
-        if not standing.is_met or not self.is_complete(count):
-            return None
-        value, margin = encoded(standing.value), encoded(standing.distance)
-        shown, where, of = standing.shown.encode(), standing.where.encode(), encoded(count)
-        return PlainPass(side.name, (value, of, of, margin, shown, where, value, margin, encoded(series)))
-
-    def plain_finding(self, side: str) -> Finding:
-        """The mean is nearest to this side."""
-        nearest = next(each for each in self.bounds.sides if each.name == side)
-        parameters = {"value": FIGURE, "limit": nearest.reported, "unit": nearest.unit, "by": FIGURE}
-        text = f"The mean {self.of.words}, {TEXT}, {TEXT}."
-        reason = Reason("within", text, parameters, nearest.pointer, [f"/series/{TEXT}"], 1)
-        measured = MeasuredValue(statistic="mean", value=FIGURE, unit=self.of.symbol, readings=FIGURE, packages=FIGURE)
-        return self.finding(Outcome.PASS, [reason], self.resolved, measured, FIGURE)
 
     def _readings(self, lot: Lot) -> Sequence[Readings]:
         """What is averaged: its own readings, or those of both sides of a ratio of means."""

@@ -9,7 +9,6 @@ from msgspec.structs import force_setattr, replace
 
 from service.engine.bounds import rounding_flaws
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import WholeColumn
 from service.engine.deriving.moisture import Conditioned
 from service.engine.draws import Draw, Undrawn
 from service.engine.flaws import Flaw, counted
@@ -32,25 +31,6 @@ class Lack(NamedTuple):
 
     reason: Reason
     missing: Sequence[Missing] | UnsetType = UNSET
-
-
-class Glance(NamedTuple):
-    """What a look at the readings shows, without a word on it."""
-
-    outcome: Outcome
-    lacking: Shortage = NOTHING
-
-
-PASSES = Glance(Outcome.PASS)
-
-
-class PlainPass(NamedTuple):
-    """A pass of which nothing but figures is to be told."""
-
-    side: str
-    """The side that the decisive value is nearest to; empty where a requirement has but one."""
-    filled: tuple[bytes, ...]
-    """What fills the blanks of the finding, in their order."""
 
 
 class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
@@ -83,53 +63,6 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
         """Its limits as a finding gives them."""
         return self.resolved
-
-    @property
-    def passes_plainly(self) -> bool:
-        """True where nothing but figures differs between its passes on readings that are each of a package of its own."""
-        return False
-
-    def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
-        """What a pass on these readings, all of one series, is told by; None where it does not pass, or not plainly."""
-        raise AssertionError(f"The kind {self.kind} does not say how it passes.")
-
-    def plain_finding(self, side: str) -> Finding:
-        """The finding of such a pass, with a blank for each of its figures."""
-        raise AssertionError(f"The kind {self.kind} does not say how it passes.")
-
-    @property
-    def takes_single_readings(self) -> bool:
-        """True where its sample is one reading of each of so many packages, and no value is derived or rounded."""
-        return self.enough is not None and self.enough.readings_per_package == 1 and not (self.rounding or self.of.derived)
-
-    def is_complete(self, count: int) -> bool:
-        """Whether so many single readings are all that it takes."""
-        return self.enough is not None and self.enough.packages <= count >= self.least
-
-    def glance(self, readings: Readings) -> Glance | None:
-        """What `judge` comes to on these readings of its characteristic, and nothing of why; None where it is to be judged.
-
-        For who asks after each reading, of a lot with one sample whose readings are all taken as they stand.
-        """
-        if self.enough is None or not self.is_compared_as_it_is:
-            return None
-        lacking = self._short_of(self.enough, readings)
-        if lacking:
-            return Glance(Outcome.UNDECIDED, lacking) if self.waits(readings) else None
-        return PASSES if self.passes(readings) else None
-
-    @property
-    def is_compared_as_it_is(self) -> bool:
-        """True where nothing comes between its value and limits that are the same for every lot."""
-        return self.rounding is None
-
-    def waits(self, readings: Readings) -> bool:
-        """True where these readings, whose sample is short, have not failed by themselves."""
-        return True
-
-    def passes(self, readings: Readings) -> bool:
-        """True only where these readings, whose sample is complete, pass; a kind that can't tell at a glance leaves it so."""
-        return False
 
     def undecided(self, lack: Lack) -> Finding:
         """It cannot be said yet."""

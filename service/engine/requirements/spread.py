@@ -4,8 +4,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Literal
 
-from service.engine.blanks import FIGURE, TEXT, encoded
-from service.engine.columns import Column, WholeColumn
+from service.engine.columns import Column
 from service.engine.enclosures import KnownExact, combined, rooted, settled
 from service.engine.figures import Figures
 from service.engine.flaws import Flaw
@@ -17,15 +16,14 @@ from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import (
     Lack,
     MeasuredRule,
-    PlainPass,
     measured_flaws,
     measured_parts,
     sample_of_two_flaws,
 )
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.requirements.wording import Spreading, below_at_most, most_of, root_below_at_most
+from service.engine.requirements.wording import Spreading, below_at_most, most_of
 from service.engine.texts import number_flaws
-from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
+from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
 PERCENT = "%"
@@ -66,47 +64,6 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         measured = self.measured(self.statistic, found.value, before, [readings], self.unit)
         outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
         return self.finding(outcome, [self._reason(found, readings)], self.resolved, measured, found.margin)
-
-    def waits(self, readings: Readings) -> bool:
-        """It is not lost."""
-        return not self._is_lost(readings)
-
-    def passes(self, readings: Readings) -> bool:
-        """A range or a standard deviation is not above the most that may be, which is known before a root is taken."""
-        column = readings.values(self.over)
-        if self.statistic == "range":
-            return self._range(column) <= self.at_most
-        if self.statistic == "standard_deviation":
-            return settled(column.variance(), lambda variance: variance <= self.at_most**2)
-        return False
-
-    @property
-    def passes_plainly(self) -> bool:
-        """Whatever the statistic."""
-        return self.takes_single_readings
-
-    def plain_pass(self, column: WholeColumn, series: int) -> PlainPass | None:
-        """The statistic is not above the most that may be; all readings are above 0, so their mean is."""
-        count = column.count
-        if not self.is_complete(count):
-            return None
-        found = None
-        if self.statistic == "standard_deviation":
-            found = root_below_at_most(*column.variance_in_parts(), self.most)
-        found = found or settled(self._value(column), lambda number: below_at_most(number, self.most))
-        if found.margin < 0:
-            return None
-        value, margin = encoded(found.value), encoded(found.margin)
-        shown, where, of = found.shown.encode(), found.where.encode(), encoded(count)
-        return PlainPass("", (value, of, of, margin, shown, where, value, margin, encoded(series)))
-
-    def plain_finding(self, side: str) -> Finding:
-        """It has one side."""
-        text = f"The {self.statistic.replace('_', ' ')} of {self.of.words}, {TEXT}, {TEXT}."
-        parameters = {"value": FIGURE, "limit": reported(self.at_most), "unit": self.unit, "by": FIGURE}
-        reason = Reason("within", text, parameters, f"{self.pointer}/at_most", [f"/series/{TEXT}"], 1)
-        measured = MeasuredValue(statistic=self.statistic, value=FIGURE, unit=self.unit, readings=FIGURE, packages=FIGURE)
-        return self.finding(Outcome.PASS, [reason], self.resolved, measured, FIGURE)
 
     def _is_lost(self, readings: Readings) -> bool:
         """A range of readings only grows; no other spread is lost while the sample is short."""

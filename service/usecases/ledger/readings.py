@@ -11,10 +11,10 @@ from service.engine.digests import digest_of
 from service.engine.evidence import Evidence, Series
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
+from service.engine.judging import lot_of
 from service.engine.ledger import Batch, Folded, Strike, Struck, Told
 from service.engine.ledger.folding import BATCH, STRIKE, both, written
-from service.engine.ordinary import are_ordinary
-from service.engine.preparing import lot_flaws, prepare, sent
+from service.engine.preparing import lot_flaws, sent
 from service.ports import (
     ChangeUnknownError,
     Decided,
@@ -134,12 +134,9 @@ def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
     if isinstance(batch.lot, Told):
         told = LotDocument(lot, batch.lot.size, batch.lot.inspection, batch.lot.length, batch.lot.mass)
         flaws += lot_flaws(told, "/lot")
-    # Most have nothing that has to be looked at closely, which a glance shows.
-    if not (batch.declared or batch.counts or batch.dates) and are_ordinary(grade.characteristics, batch.series or ()):
-        return flaws
     evidence = Evidence(LotDocument(lot), batch.series, batch.declared, batch.counts, batch.dates)
     try:
-        prepare(grade.characteristics, (), grade.requirements, evidence, sent(evidence))
+        lot_of(grade, evidence, sent(evidence))
     except FlawedDocumentError as error:
         flaws += [flaw for flaw in error.flaws if flaw.code not in OF_THE_WHOLE]
     return flaws

@@ -46,11 +46,6 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         """Its limits as a finding gives them, where they need not be worked out."""
         return UNSET if self.limits else self.resolved
 
-    @property
-    def is_compared_as_it_is(self) -> bool:
-        """Neither rounded, nor guarded, nor by limits that are worked out for the lot."""
-        return self.rounding is None and self.limits is None and self.guard is None
-
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """Its sample, and the samples of what its limits are worked out from."""
         yield from super().draws(lot)
