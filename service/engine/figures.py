@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.numerals import Exact, figures_beside, nearest_scaled, nearest_whole, ratio
+from service.engine.numerals import Exact, figures_beside, nearest_whole, ratio
 from service.engine.units import apart_in, with_unit
 
 
@@ -31,25 +31,23 @@ class Figures(Struct, frozen=True):
     on: str
     """`is exactly on the lower limit of 1400 N`"""
 
-    def beside(self, value: Exact, apart: float) -> tuple[str, str]:
+    def beside(self, value: Exact, shown: int, apart: float) -> tuple[str, str]:
         """The value, and where it lies.
 
+        shown  the whole number nearest to value × scale
         apart  below, on or above 0 as the value is below, on or above the limit
         """
-        return self.shortly(nearest_scaled(value, self.scale), apart) or self._closely(value, (apart > 0) - (apart < 0))
+        return self._shortly(shown, apart) or self._closely(value, (apart > 0) - (apart < 0))
 
     def beside_ratio(self, numerator: int, denominator: int, apart: float) -> tuple[str, str]:
         """The same of numerator / denominator."""
         shown, rest = divmod(numerator * self.scale, denominator)
         if rest and (2 * rest > denominator or (2 * rest == denominator and shown & 1)):
             shown += 1
-        return self.shortly(shown, apart) or self._closely(ratio(numerator, denominator), (apart > 0) - (apart < 0))
+        return self._shortly(shown, apart) or self._closely(ratio(numerator, denominator), (apart > 0) - (apart < 0))
 
-    def shortly(self, shown: int, apart: float) -> tuple[str, str] | None:
-        """What `beside` says of a value that is shown as `shown` / `scale`, where so many decimals tell the side.
-
-        apart  below, on or above 0 as the value is below, on or above the limit
-        """
+    def _shortly(self, shown: int, apart: float) -> tuple[str, str] | None:
+        """The same of a value that is shown as `shown` / `scale`, where so many decimals tell the side."""
         by, scale = shown - self.scaled, self.scale
         if shown >= 0:
             if apart > 0 < by:

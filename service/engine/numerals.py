@@ -7,7 +7,7 @@ Root where a square root is irrational; nothing is a float again before it is re
 from decimal import Decimal
 from fractions import Fraction
 from math import gcd, isqrt
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from msgspec import Struct
 
@@ -101,17 +101,33 @@ def nearest_double(value: Exact) -> float:
     return difference(value, ZERO) if isinstance(value, Root) else value.numerator / value.denominator
 
 
-def placed(value: Exact, limit: Fraction) -> tuple[float, float]:
-    """The doubles nearest to the value, and to value − limit: what `nearest_double` and `difference` give, by one root."""
+class Placed(NamedTuple):
+    """Where a value lies beside a limit, in the numbers that are said of it."""
+
+    value: float
+    """The double nearest to the value."""
+    apart: float
+    """The double nearest to value less the limit."""
+    shown: int
+    """The whole number nearest to so many times the value, half to even."""
+
+
+def placed(value: Exact, limit: Fraction, scale: int) -> Placed:
+    """What `nearest_double`, `difference` and `nearest_scaled` give, by one root.
+
+    A root lies between two neighbouring multiples of 2^-n; each of the three is a rounding, so what both ends give is given by
+    all between. That ends as `difference` does.
+    """
     if not isinstance(value, Root):
-        return value.numerator / value.denominator, difference(value, limit)
-    (numerator, denominator), bits = limit.as_integer_ratio(), 64
+        return Placed(nearest_double(value), difference(value, limit), nearest_scaled(value, scale))
+    (numerator, denominator), bits, twice = limit.as_integer_ratio(), 64, 2 * scale
     while True:
         low, one = _floor_of_scaled(value, 1 << bits), 1 << bits
-        apart, whole = low * denominator - (numerator << bits), denominator << bits
+        apart, whole, halves = low * denominator - (numerator << bits), denominator << bits, twice * low >> bits
         nearest, distance = low / one, apart / whole
-        if nearest == (low + 1) / one and distance == (apart + denominator) / whole:
-            return nearest, distance
+        is_settled = nearest == (low + 1) / one and distance == (apart + denominator) / whole
+        if is_settled and halves == twice * (low + 1) >> bits:
+            return Placed(nearest, distance, (halves + 1) // 2)
         bits *= 2
 
 

@@ -49,13 +49,16 @@ MOST_COUNTED = 10_000
 
 def sent(evidence: Evidence) -> list[Sent]:
     """The series of the evidence; the long ones as arrays, made once for all that need them."""
-    series = evidence.series or ()
-    arrays: Sequence[Doubles | None] = [None] * len(series)
-    if any(len(each.values) >= LONG for each in series):
-        from service.engine.columns.long import doubles_of  # noqa: PLC0415  numpy only where it pays
+    return [
+        Sent(number, each, _doubles(each.values) if len(each.values) >= LONG else None)
+        for number, each in enumerate(evidence.series or ())
+    ]
 
-        arrays = [doubles_of(each.values) if len(each.values) >= LONG else None for each in series]
-    return [Sent(number, each, array) for number, (each, array) in enumerate(zip(series, arrays, strict=True))]
+
+def _doubles(values: list[float]) -> "Doubles":
+    from service.engine.columns.long import doubles_of  # noqa: PLC0415  numpy only where it pays
+
+    return doubles_of(values)
 
 
 def prepare(

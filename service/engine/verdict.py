@@ -26,7 +26,7 @@ IN_ORDER = (Outcome.FAIL, Outcome.UNDECIDED)
 """The first of these that a binding finding has is the lot's; else it passes."""
 
 
-class ResolvedLimits(Struct, frozen=True):
+class ResolvedLimits(Struct, frozen=True, gc=False):
     """Limits as they were compared: tolerances worked out, in the unit given; what does not apply is left out."""
 
     lower: Numeral | UnsetType = UNSET
@@ -52,7 +52,7 @@ class ResolvedLimits(Struct, frozen=True):
     """So many at least reject."""
 
 
-class WorkedOut(Struct, frozen=True, kw_only=True):
+class WorkedOut(Struct, frozen=True, kw_only=True, gc=False):
     """What a limit was worked out from: the mean or the declared number of a characteristic, or another limit."""
 
     side: str
@@ -67,7 +67,7 @@ class WorkedOut(Struct, frozen=True, kw_only=True):
     """JSON Pointers into the evidence."""
 
 
-class MeasuredValue(Struct, frozen=True, kw_only=True):
+class MeasuredValue(Struct, frozen=True, kw_only=True, gc=False):
     """The value that was compared, and how many readings and packages stand behind it."""
 
     statistic: str
@@ -88,7 +88,7 @@ class MeasuredValue(Struct, frozen=True, kw_only=True):
     """Where that regain is from."""
 
 
-class Missing(Struct, frozen=True, kw_only=True):
+class Missing(Struct, frozen=True, kw_only=True, gc=False):
     """What the sample still lacks: so many packages to complete, to draw anew or to look over for a class.
 
     Of a characteristic, at least so many readings too.
@@ -100,7 +100,7 @@ class Missing(Struct, frozen=True, kw_only=True):
     class_: str | UnsetType = field(default=UNSET, name="class")
 
 
-class Reason(Struct, frozen=True):
+class Reason(Struct, frozen=True, gc=False):
     """Why a finding has its outcome: a stable code with its parameters, a sentence, the rule, and what it rests on."""
 
     code: str
@@ -113,7 +113,7 @@ class Reason(Struct, frozen=True):
     at_total: int
 
 
-class GivenAway(Struct, frozen=True, kw_only=True):
+class GivenAway(Struct, frozen=True, kw_only=True, gc=False):
     """What packages hold above their nominal content; negative where they hold less."""
 
     per_package: float
@@ -126,7 +126,7 @@ class GivenAway(Struct, frozen=True, kw_only=True):
     approximation to six significant digits, which decides nothing."""
 
 
-class Finding(Struct, frozen=True, kw_only=True):
+class Finding(Struct, frozen=True, kw_only=True, gc=False):
     """The outcome of one requirement, with reasons, the passing ones too."""
 
     requirement: str
@@ -148,7 +148,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     reasons: Sequence[Reason]
 
 
-class Verdict(Struct, frozen=True, kw_only=True):
+class Verdict(Struct, frozen=True, kw_only=True, gc=False):
     """The outcome of a lot, repeatable: nothing in it but what the specification, the evidence and the rules give."""
 
     format: int = FORMAT
@@ -162,7 +162,7 @@ class Verdict(Struct, frozen=True, kw_only=True):
     findings: Sequence[Finding]
 
 
-class WithOthers(Struct, frozen=True):
+class WithOthers(Struct, frozen=True, gc=False):
     """A requirement on means, which one reading cannot decide, and where the reading would lie by itself."""
 
     requirement: str
@@ -172,7 +172,7 @@ class WithOthers(Struct, frozen=True):
     """The margin that the reading by itself would have."""
 
 
-class CheckAnswer(Struct, frozen=True, kw_only=True):
+class CheckAnswer(Struct, frozen=True, kw_only=True, gc=False):
     """What one reading comes to: never a pass where the grade puts no limit on a single reading."""
 
     format: int = FORMAT

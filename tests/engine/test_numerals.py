@@ -17,6 +17,7 @@ from service.engine.numerals import (
     figures_beside,
     is_below,
     nearest_double,
+    nearest_scaled,
     placed,
     plain,
     ratio,
@@ -210,6 +211,8 @@ def test_a_ratio_is_the_fraction_that_the_library_makes(numerator: int, denomina
 @pytest.mark.parametrize(
     "value", [Fraction(7, 3), root_of(Fraction(2)), root_of(Fraction(2), -1), root_of(Fraction(10**30 + 1))]
 )
-def test_one_root_gives_the_value_and_its_distance(value: Exact, limit: Fraction) -> None:
-    """The value and its distance, worked out by a root each, are the doubles that one root gives."""
-    assert (nearest_double(value), difference(value, limit)) == placed(value, limit)
+def test_one_root_gives_the_value_its_distance_and_its_figure(value: Exact, limit: Fraction) -> None:
+    """What is worked out by a root each is what one root gives, with few decimals and with many."""
+    for scale in (1, 10, 10**40):
+        expected = nearest_double(value), difference(value, limit), nearest_scaled(value, scale)
+        assert expected == placed(value, limit, scale)

@@ -8,7 +8,8 @@ import sys
 import traceback
 from datetime import UTC, datetime
 from logging.handlers import QueueHandler, QueueListener
-from queue import Full, Queue
+from queue import SimpleQueue
+from threading import Event
 
 import msgspec
 from msgspec import Struct
@@ -19,6 +20,7 @@ NAME, LINE = "markeryarn", "line"
 """Of the logger, and of what a record has where it tells of a request."""
 MOST_WAITING = 10_000
 """Lines that wait to be written, some 300 bytes each."""
+MOST_AT_ONCE = 100
 SECONDS_TO_FLUSH = 2
 """At the end of the process, for what still waits."""
 _SECRET = re.compile(r"(?<=://)[^\s/@]*:[^\s@]*(?=@)|\bmky_[0-9a-f]{8}_[\w-]+")
@@ -63,6 +65,10 @@ class Lines(logging.Formatter):
         return _encode(line).decode()
 
 
+Waiting = bytes | Event
+"""A line, or who waits until all lines before are written."""
+
+
 class LinesInQueue(QueueHandler):
     """Hands lines over without waiting; past a bound they are dropped, and counted.
 
@@ -72,44 +78,62 @@ class LinesInQueue(QueueHandler):
 
     def __init__(self, descriptor: int, most: int = MOST_WAITING) -> None:
         """Let a thread write to an open file what waits, so many lines at most."""
-        self._waiting: Queue[logging.LogRecord] = Queue(most)
+        self._waiting: SimpleQueue[Waiting] = SimpleQueue()
         super().__init__(self._waiting)
         self.setFormatter(Lines())
-        self.dropped = 0
-        """Lines that were not written: too many waited, or nobody reads any more."""
-        self._listener = QueueListener(self._waiting, _Writing(descriptor, self))
-        self._listener.start()
+        self._most, self._writing = most, _Writing(self._waiting, descriptor)
+        self._too_many = 0
+        self._writing.start()
         atexit.register(self.flush)
 
-    def enqueue(self, record: logging.LogRecord) -> None:
+    @property
+    def dropped(self) -> int:
+        """Lines that were not written: too many waited, or nobody reads any more."""
+        return self._too_many + self._writing.failed
+
+    def prepare(self, record: logging.LogRecord) -> bytes:
+        """What is handed over: the line as it will be written."""
+        return self.format(record).encode(errors="backslashreplace") + b"\n"
+
+    def enqueue(self, line: bytes) -> None:  # type: ignore[override]  # it takes what `prepare` gives
         """Keep the line, or drop it where too many wait."""
-        try:
-            self._waiting.put_nowait(record)
-        except Full:
-            self.dropped += 1
+        if self._waiting.qsize() >= self._most:
+            self._too_many += 1
+        else:
+            self._waiting.put(line)
 
     def flush(self) -> None:
         """Wait until all that was kept is written, but no longer than two seconds: perhaps nobody reads."""
-        with self._waiting.all_tasks_done:
-            self._waiting.all_tasks_done.wait_for(lambda: not self._waiting.unfinished_tasks, SECONDS_TO_FLUSH)
+        are_written = Event()
+        self._waiting.put(are_written)
+        are_written.wait(SECONDS_TO_FLUSH)
 
 
-class _Writing(logging.Handler):
-    """Writes lines, however long that takes."""
+class _Writing(QueueListener):
+    """Writes lines, however long that takes: many by one call, as each time that the thread wakes takes time of the answers."""
 
-    def __init__(self, descriptor: int, queue: LinesInQueue) -> None:
-        super().__init__()
-        self._descriptor, self._queue = descriptor, queue
+    def __init__(self, queue: "SimpleQueue[Waiting]", descriptor: int) -> None:
+        super().__init__(queue)
+        self._waiting, self._descriptor, self.failed = queue, descriptor, 0
 
-    def emit(self, record: logging.LogRecord) -> None:
-        """Write it whole."""
-        left = memoryview(record.getMessage().encode(errors="backslashreplace") + b"\n")
+    def handle(self, first: Waiting) -> None:  # type: ignore[override]  # as above
+        """Write it, and what waits behind it."""
+        found = [first]
+        while len(found) < MOST_AT_ONCE and not self._waiting.empty():
+            found.append(self._waiting.get())
+        self._write(b"".join(each for each in found if isinstance(each, bytes)))
+        for each in found:
+            if isinstance(each, Event):
+                each.set()
+
+    def _write(self, lines: bytes) -> None:
+        left = memoryview(lines)
         try:
             while left:
                 # Not through sys.stderr: a thread that hangs in it would keep the interpreter from ending.
                 left = left[os.write(self._descriptor, left) :]
         except OSError:
-            self._queue.dropped += 1
+            self.failed += bytes(left).count(b"\n")
 
 
 def told(error: Exception) -> str:

@@ -76,7 +76,7 @@ class Watch:
 
     @staticmethod
     def _write(level: int, what: str, line: "_Line", status: int = 0, error: str = "") -> None:
-        if not LOGGER.handlers and level < logging.ERROR:
+        if not LOGGER.isEnabledFor(level) or (not LOGGER.handlers and level < logging.ERROR):
             # Another server than ours has a log of its own; but what went wrong here has to be in one.
             return
         exchange = line.exchange
@@ -94,7 +94,9 @@ class Watch:
             code=exchange.code,
             error=error,
         )
-        LOGGER.log(level, "%s: request %s %s", what, exchange.request_id, error, extra={LINE: told_of})
+        # The place in the code, which `LOGGER.log` would look up in the stack, is the same for all.
+        said = (what, exchange.request_id, error)
+        LOGGER.handle(LOGGER.makeRecord(NAME, level, __file__, 0, "%s: request %s %s", said, None, extra={LINE: told_of}))
 
 
 class _Line(NamedTuple):

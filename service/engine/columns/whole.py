@@ -45,39 +45,24 @@ def _read(values: Sequence[float]) -> tuple[list[int], int]:
 class WholeColumn:
     """Value i is numbers[i] × step, step > 0."""
 
-    __slots__ = ("_extremes", "_over", "_times", "numbers", "step")
+    __slots__ = ("_extremes", "_over", "_times", "count", "numbers", "step")
 
-    def __init__(self, numbers: list[int], step: Fraction, ends: tuple[int, int] | None = None) -> None:
-        """Hold them; at least one.
-
-        ends  the lowest and the highest number, where they are known
-        """
-        self.numbers, self.step = numbers, step
+    def __init__(self, numbers: list[int], step: Fraction) -> None:
+        """Hold them; at least one."""
+        self.numbers, self.step, self.count = numbers, step, len(numbers)
         self._times, self._over = step.as_integer_ratio()
-        self._extremes = ends
-
-    @property
-    def count(self) -> int:
-        """How many values."""
-        return len(self.numbers)
+        self._extremes: tuple[int, int] | None = None
 
     def mean(self) -> Fraction:
         """The sum of integers, divided once."""
-        return ratio(sum(self.numbers) * self._times, len(self.numbers) * self._over)
+        return ratio(sum(self.numbers) * self._times, self.count * self._over)
 
     def variance(self) -> Fraction:
-        """The squared deviations from the mean, summed and divided by n − 1."""
-        return ratio(*self.variance_in_parts())
-
-    def variance_in_parts(self) -> tuple[int, int]:
-        """(numerator, denominator), not in lowest terms: (n·Σm² − (Σm)²) / n(n − 1), in steps from the first value.
-
-        Those keep the integers small.
-        """
-        origin, count = self.numbers[0], len(self.numbers)
+        """(n·Σm² − (Σm)²) / n(n − 1), in steps from the first value, which keep the integers small."""
+        origin, count = self.numbers[0], self.count
         offsets = [number - origin for number in self.numbers]
         squares = count * sum(map(mul, offsets, offsets)) - sum(offsets) ** 2
-        return squares * self._times**2, count * (count - 1) * self._over**2
+        return ratio(squares * self._times**2, count * (count - 1) * self._over**2)
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""

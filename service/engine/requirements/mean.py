@@ -12,7 +12,7 @@ from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_flaws
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
-from service.engine.requirements.measuring import measured_flaws
+from service.engine.requirements.measuring import as_rounded, measured_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
 from service.engine.verdict import Finding, Outcome
@@ -25,6 +25,9 @@ class Mean(Limited, frozen=True, kw_only=True, tag="mean"):
 class MeanRule(LimitedRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
+    subject: str
+    """How a sentence about it begins: `The mean breaking force, `."""
+
     def judge_within(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
         if lack := self.lack(lot):
@@ -35,7 +38,7 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         side = self.bounds.alone or settled(value, self.bounds.nearest)
         at = readings[0].all_pointers if len(readings) == 1 else series_of(*readings)
         standing = settled(value, side.standing)
-        reason = on_a_limit(f"The mean {self.of.words}, {self.as_rounded}", standing, side, at)
+        reason = on_a_limit(self.subject, standing, side, at)
         before = settled(observed, nearest_double) if self.rounding else standing.value
         measured = self.measured("mean", standing.value, before, readings)
         outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
@@ -67,4 +70,6 @@ def flaws(document: Mean, surroundings: Surroundings, at: str) -> Iterator[Flaw]
 def compiled(document: Mean, surroundings: Surroundings, pointer: str) -> MeanRule:
     """Ready to judge; the document has no flaws."""
     parts = limited_parts(document, surroundings, pointer)
-    return MeanRule(resolved=parts["bounds"].resolved(parts["of"].symbol), **parts)
+    of = parts["of"]
+    subject = f"The mean {of.words}, {as_rounded(parts['rounding'])}"
+    return MeanRule(resolved=parts["bounds"].resolved(of.symbol), subject=subject, **parts)

@@ -159,7 +159,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     @property
     def as_rounded(self) -> str:
         """What a sentence says before a value that was rounded; nothing where it was not."""
-        return "rounded to " if self.rounding else ""
+        return as_rounded(self.rounding)
 
     def measured(
         self, statistic: str, value: float, observed: float, readings: Sequence[Readings], unit: str | None = None
@@ -238,6 +238,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         at = series_of(readings) if readings else NOWHERE
         parameters = {"absent": absent.name, "present": present.name}
         return Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
+
+
+def as_rounded(rounding: Step | None) -> str:
+    """What a sentence says before a value that was rounded; nothing where it was not."""
+    return "rounded to " if rounding else ""
 
 
 class MeasuredParts(CharacteristicParts):

@@ -16,6 +16,7 @@ from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import (
     Lack,
     MeasuredRule,
+    as_rounded,
     measured_flaws,
     measured_parts,
     sample_of_two_flaws,
@@ -42,11 +43,11 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
     statistic: Statistic
     at_most: Fraction
     most: Figures
-
-    @property
-    def unit(self) -> str:
-        """Of the statistic."""
-        return PERCENT if self.statistic == "coefficient_of_variation" else self.of.symbol
+    unit: str
+    """Of the statistic."""
+    subject: str
+    """How a sentence about it begins: `The standard deviation of breaking force, `."""
+    limit_pointer: str
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short or a coefficient has no mean above 0 to be of."""
@@ -85,11 +86,9 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         return high - low
 
     def _reason(self, found: Spreading, readings: Readings) -> Reason:
-        what = self.statistic.replace("_", " ")
-        text = f"The {what} of {self.of.words}, {self.as_rounded}{found.shown}, {found.where}."
-        limit = reported(self.at_most)
-        parameters = {"value": found.value, "limit": limit, "unit": self.unit, "by": abs(found.margin)}
-        return Reason(found.code, text, parameters, f"{self.pointer}/at_most", *readings.all_pointers)
+        text, at = f"{self.subject}{found.shown}, {found.where}.", readings.all_pointers
+        parameters = {"value": found.value, "limit": self.resolved.at_most, "unit": self.unit, "by": abs(found.margin)}
+        return Reason(found.code, text, parameters, self.limit_pointer, at.first, at.total)
 
     def _mean_not_positive(self, column: Column, readings: Readings) -> Lack:
         text = (
@@ -114,11 +113,15 @@ def compiled(document: Spread, surroundings: Surroundings, pointer: str) -> Spre
     of = surroundings.characteristic(document.of)
     at_most = exact(document.at_most)
     unit = PERCENT if document.statistic == "coefficient_of_variation" else of.symbol
+    parts = measured_parts(document, of, pointer)
     return SpreadRule(
         statistic=document.statistic,
         at_most=at_most,
         most=most_of(at_most, unit),
+        unit=unit,
+        subject=f"The {document.statistic.replace('_', ' ')} of {of.words}, {as_rounded(parts['rounding'])}",
+        limit_pointer=f"{pointer}/at_most",
         resolved=ResolvedLimits(at_most=reported(at_most), unit=unit),
         least=2,
-        **measured_parts(document, of, pointer),
+        **parts,
     )

@@ -1,7 +1,6 @@
 """Sentences about a value beside a limit, and the reasons that carry them."""
 
 from fractions import Fraction
-from math import isqrt
 
 from msgspec import Struct
 
@@ -44,32 +43,8 @@ def most_of(at_most: Fraction, unit: str) -> Figures:
     return figures_of(at_most, decimals_of(at_most), unit, most, f"exactly {most}")
 
 
-BITS = 64
-"""Behind the point of a root that is looked at once."""
-
-
-def root_below_at_most(numerator: int, denominator: int, most: Figures) -> Spreading | None:
-    """What `below_at_most` says of √(numerator / denominator), by one integer root where its bits settle every figure.
-
-    None where they don't: where the root is above the most that may be, or its neighbour would be told otherwise. The root
-    lies between two neighbouring multiples of 2^-64, or on the lower one; each figure is a rounding, or a comparison, that is
-    the same for both, and so for all between. Only the figure of a sentence rounds a tie to the even digit, and on one the
-    root would be the lower multiple itself.
-    """
-    low, one = isqrt((numerator << 2 * BITS) // denominator), 1 << BITS
-    value, whole = low / one, most.denominator << BITS
-    least = low * most.denominator - (most.numerator << BITS)
-    apart, twice = least / whole, 2 * most.scale * low
-    shown, rest = divmod(twice, one)
-    is_settled = value == (low + 1) / one and apart == (least + most.denominator) / whole
-    if apart >= 0 or not is_settled or not rest or rest + 2 * most.scale >= one:
-        return None
-    found = most.shortly((shown + 1) // 2, apart)
-    return Spreading("within", value, 0.0 - apart, *found) if found else None
-
-
 def below_at_most(value: Exact, most: Figures) -> Spreading:
     """A statistic that has to be no greater than the most that may be: `within` or `above-at-most`."""
-    nearest, apart = placed(value, most.limit)
-    shown, where = most.beside(value, apart)
+    nearest, apart, figure = placed(value, most.limit, most.scale)
+    shown, where = most.beside(value, figure, apart)
     return Spreading("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)
