@@ -12,6 +12,8 @@ from typing import NamedTuple
 LOG = "log"
 """The file that holds what a server logs, in its folder."""
 SECONDS_TO_END = 20
+PROGRAM = (sys.executable, "-m", "service.cli")
+"""`markeryarn` of this checkout."""
 
 
 class Server(NamedTuple):
@@ -36,7 +38,7 @@ def free_port() -> int:
 
 def command(*words: str) -> list[str]:
     """The command line `markeryarn …` of this checkout."""
-    return [sys.executable, "-m", "service.cli", *words]
+    return [*PROGRAM, *words]
 
 
 def environment(folder: Path, **settings: str) -> dict[str, str]:

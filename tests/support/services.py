@@ -5,12 +5,12 @@ import http.client
 import json
 import signal
 import subprocess
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
-from tests.support.servers import SECONDS_TO_END, command, environment, free_port
+from tests.support.servers import PROGRAM, SECONDS_TO_END, environment, free_port
 from tests.support.within import Within
 
 HOST = "127.0.0.1"
@@ -33,16 +33,17 @@ class Answered(NamedTuple):
 
 
 @contextlib.contextmanager
-def service_in(folder: Path, **settings: str) -> Iterator[str]:
+def service_in(folder: Path, program: Sequence[str] = PROGRAM, **settings: str) -> Iterator[str]:
     """The address of a server of its own; stopped as an operator would, and then it must have ended well.
 
+    program   that takes the words of a command line
     settings  by their names without the prefix; the database is a file in the folder unless one is named
 
     What it logs is in the folder: thousands of refusals would fill a pipe that nobody reads.
     """
     port = free_port()
     settings_of_it = environment(folder, **settings)
-    arguments = command("serve", "--port", str(port))
+    arguments = [*program, "serve", "--port", str(port)]
     logged = folder / "log"
     with logged.open("wb") as log:
         server = subprocess.Popen(arguments, env=settings_of_it, stdout=subprocess.PIPE, stderr=log, text=True)

@@ -1,0 +1,67 @@
+"""A kind of requirement that the service does not have, as somebody would add one: the median is not below `at_least`.
+
+Imported before a specification is, it takes its place in the table of kinds and in the type of their documents, as a kind of
+the service's own does by two lines of `engine/requirements/__init__.py`.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from statistics import median
+
+from service.engine import requirements
+from service.engine.flaws import Flaw
+from service.engine.lots import Lot
+from service.engine.numerals import exact, nearest_double, reported
+from service.engine.requirements.documents import Measured, NotNegative
+from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
+from service.engine.requirements.surroundings import Surroundings
+from service.engine.texts import number_flaws
+from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
+
+
+class Median(Measured, frozen=True, kw_only=True, tag="median"):
+    """The median of the readings is not below `at_least`, in the characteristic's unit."""
+
+    at_least: NotNegative
+
+
+class MedianRule(MeasuredRule, frozen=True, kw_only=True):
+    """The same, ready to judge."""
+
+    at_least: Fraction
+
+    def judge(self, lot: Lot) -> Finding:
+        """Pass, fail, or undecided while the sample is short."""
+        lack, readings = self.lack(lot), lot.readings(self.of)
+        if lack or readings is None:
+            assert lack
+            return self.undecided(lack)
+        found = Fraction(median(readings.values(self.over).exact_values()))
+        value, is_met = nearest_double(found), found >= self.at_least
+        reason = Reason(
+            "within" if is_met else "below-at-least",
+            f"The median {self.of.words} is {value:g} {self.of.symbol}; at least {reported(self.at_least)} is asked for.",
+            {"value": value, "limit": reported(self.at_least), "unit": self.of.symbol},
+            f"{self.pointer}/at_least",
+            *readings.all_pointers,
+        )
+        measured = self.measured("median", value, value, [readings])
+        outcome = Outcome.PASS if is_met else Outcome.FAIL
+        return self.finding(outcome, [reason], self.resolved, measured, nearest_double(found - self.at_least))
+
+
+def flaws(document: Median, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+    """What is wrong with it."""
+    yield from measured_flaws(document, surroundings.characteristic(document.of), at)
+    yield from number_flaws(document.at_least, f"{at}/at_least")
+
+
+def compiled(document: Median, surroundings: Surroundings, pointer: str) -> MedianRule:
+    """Ready to judge; the document has no flaws."""
+    of, at_least = surroundings.characteristic(document.of), exact(document.at_least)
+    resolved = ResolvedLimits(lower=reported(at_least), unit=of.symbol)
+    return MedianRule(at_least=at_least, resolved=resolved, **measured_parts(document, of, pointer))
+
+
+requirements.Requirement = requirements.Requirement | Median
+requirements.ENGINE_1 = {**requirements.ENGINE_1, Median: requirements.Kind(flaws, compiled)}  # type: ignore[dict-item, arg-type]  # the types there do not know it
