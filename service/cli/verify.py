@@ -4,12 +4,18 @@ import asyncio
 import os
 
 import click
+from msgspec import UnsetType
 
 from service.cli.failing import ended_by
+from service.engine.flaws import counted
+from service.engine.verdict import Missing
 from service.ports import CatalogueAwayError
 from service.settings import SettingsError, settings_from
+from service.storage import DatabaseCatalogue, DatabaseLedger
 from service.storage.connecting import opened
 from service.storage.verifying import Verified, verify
+from service.usecases.ledger.closed_short import ClosedShort, closed_short
+from service.usecases.shelf import Shelf
 
 
 @click.command(
@@ -21,17 +27,35 @@ from service.storage.verifying import Verified, verify
 def command(head: str | None) -> None:
     """Walk the journal of the database that MARKERYARN_DATABASE_URL names, and compare the tables with it.
 
-    Names the first entry that does not fit, with exit status 1. Note the digest that it prints, elsewhere: given as --head the
+    Names the first entry that does not fit, with exit status 1. Lists the lots that an earlier release closed although readings
+    were missing; they take these by a correction. Note the digest that it prints, elsewhere: given as --head the
     next time, it shows that nothing was cut off the journal's end.
     """
     with ended_by(SettingsError, CatalogueAwayError):
-        found = asyncio.run(_verified(settings_from(os.environ).database_url, head))
+        found, short = asyncio.run(_verified(settings_from(os.environ).database_url, head))
     if found.misfit:
         raise click.ClickException(found.misfit.text)
     entries = "1 entry fits" if found.entries == 1 else f"All {found.entries} entries fit"
     click.echo(f"{entries}, and the tables say the same. The last one is {found.head}")
+    for each in short:
+        lacks = " and ".join(map(_lacks, each.missing))
+        remedy = f"Send what is missing by `POST /v1/lots/{each.lot}/corrections`."
+        click.echo(f"Lot {each.lot} was closed too early, with its sample short of {lacks}. {remedy}")
 
 
-async def _verified(url: str, head: str | None) -> Verified:
+async def _verified(url: str, head: str | None) -> tuple[Verified, list[ClosedShort]]:
+    """What fits, and the lots that were closed too early; of what does not fit nothing more is read."""
     async with opened(url) as kept:
-        return await verify(kept, head)
+        found = await verify(kept, head)
+        if found.misfit:
+            return found, []
+        ledger, shelf = DatabaseLedger(kept), Shelf(DatabaseCatalogue(kept))
+        return found, [each async for each in closed_short(ledger, shelf)]
+
+
+def _lacks(missing: Missing) -> str:
+    """`3 readings of breaking_force on 2 packages`."""
+    packages = counted(missing.packages, "package")
+    if isinstance(missing.characteristic, UnsetType):
+        return f"{packages} to look over for class {missing.class_}"
+    return f"{counted(missing.readings or 0, 'reading')} of {missing.characteristic} on {packages}"

@@ -6,10 +6,24 @@ from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
 
+import msgspec
+import pytest
+
 from service.engine.digests import digest_of
-from service.storage import DatabaseCatalogue, database
+from service.engine.ledger import Closing, Opening
+from service.engine.requirements.limits.rules import LimitedRule
+from service.engine.specification import Specification
+from service.storage import DatabaseCatalogue, DatabaseLedger, database
+from service.storage.connecting import opened
 from service.storage.migrating import migrate_database
+from service.usecases.ledger.closing import close_lot
+from service.usecases.ledger.opening import open_lot
+from service.usecases.ledger.readings import record_batch
+from service.usecases.shelf import Shelf
 from tests.support.commands import run
+from tests.support.grades import FORCE, each, fixed, grade
+from tests.support.ledgers import BY, GRADE, LOT, batch
+from tests.support.shelves import release_as
 
 NOTHING = "sha256:" + "0" * 64
 
@@ -20,10 +34,10 @@ def filled(folder: Path) -> str:
 
     async def fill() -> None:
         await migrate_database(url)
-        opened = database(url)
+        kept = database(url)
         for code in ("TB-130", "TB-150"):
-            await DatabaseCatalogue(opened).add_draft(code, b"{}", digest_of(b"{}"), by="anna")
-        await opened.close()
+            await DatabaseCatalogue(kept).add_draft(code, b"{}", digest_of(b"{}"), by="anna")
+        await kept.close()
 
     asyncio.run(fill())
     return url
@@ -64,3 +78,32 @@ def test_verify_says_where_there_is_no_journal(tmp_path: Path) -> None:
 
     assert 1 == done.returncode
     assert "Traceback" not in done.stderr
+
+
+def test_verify_lists_lots_that_were_closed_too_early(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The inspector learns which lots an earlier release would not let him finish, and how to finish them."""
+    url = f"sqlite:///{tmp_path}/grades.db"
+    guarded = {"rule": "guarded_acceptance", "uncertainty": {"expanded": 20, "coverage_factor": 2}}
+    document = grade({**each(lower=100), "decision": guarded}, of=[{**FORCE, "sample": fixed(3)}])
+
+    async def fill() -> None:
+        await migrate_database(url)
+        async with opened(url) as kept:
+            catalogue, ledger = DatabaseCatalogue(kept), DatabaseLedger(kept)
+            shelf = Shelf(catalogue)
+            await release_as(catalogue, shelf, GRADE, msgspec.convert(document, Specification))
+            await open_lot(ledger, shelf, LOT, Opening(grade=GRADE), BY)
+            await record_batch(ledger, shelf, LOT, batch("B1", 110, 200), BY)
+            await close_lot(ledger, shelf, LOT, Closing(), BY)
+            await ledger.close()
+
+    with monkeypatch.context() as older:
+        older.setattr(LimitedRule, "missing", lambda _rule, _lot: ())
+        asyncio.run(fill())
+    done = run(tmp_path, "verify", DATABASE_URL=url)
+
+    assert 0 == done.returncode
+    assert (
+        f"Lot {LOT} was closed too early, with its sample short of 1 reading of breaking_force on 1 package. "
+        f"Send what is missing by `POST /v1/lots/{LOT}/corrections`.\n"
+    ) == done.stdout.partition("\n")[2]

@@ -214,7 +214,7 @@ def test_remarks_are_taken_as_the_grade_says() -> None:
 
     assert Simple("pass", [(52.5, None)], 51.5) == judge_simply(specification, evidence)["r"]
     evidence["series"] = [{**series, "remarks": ["", "", "", "broke_at_splice"]}]
-    assert Simple("undecided") == judge_simply(specification, evidence)["r"]
+    assert "undecided" == judge_simply(specification, evidence)["r"].outcome
 
 
 def test_a_break_outside_the_marks_is_held_to_its_share() -> None:

@@ -34,6 +34,12 @@ def strength(lower: int, *further: int) -> Specification:
     return msgspec.convert(document, Specification)
 
 
+async def release_as(catalogue: Catalogue, shelf: Shelf, grade: str, specification: Specification) -> None:
+    """A further revision of a grade with this document, in force at once."""
+    draft, _ = await use.add_draft(catalogue, grade, specification)
+    await use.release(catalogue, shelf, grade, draft.number, effective_from=None, expected=None)
+
+
 async def release(catalogue: Catalogue, shelf: Shelf, grade: str, lower: int, *further: int, after_s: float = 0) -> None:
     """A further revision of a grade, in force at once or so many seconds from now."""
     draft, _ = await use.add_draft(catalogue, grade, strength(lower, *further))

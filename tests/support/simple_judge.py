@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from tests.support.exact import Root, exact, root, root_to_step, to_step
-from tests.support.simple_sampling import Missing, missing_of
+from tests.support.simple_sampling import Missing, Shortage, missing_of
 from tests.support.simple_values import (
     Document,
     Reading,
@@ -84,13 +84,15 @@ def finding(specification: Document, evidence: Document, requirement: Document) 
     """One finding; while the sample is short, only a failure that nothing could undo is decided."""
     if requirement["kind"] in {"declared", "age"}:
         return (declared if requirement["kind"] == "declared" else age)(evidence, requirement)
-    if is_in_doubt(specification, evidence, requirement):
-        return UNDECIDED
+    readings = list[Reading]()
     if requirement["kind"] == "each" and requirement.get("over", "readings") == "readings":
-        readings = measured_readings_of(specification, evidence, requirement)
-        if any(reading.remark == "broke_outside_marks" for reading in readings):
-            return each_with_breaks_outside_marks(specification, evidence, requirement, readings)
-    shortage = missing_of(specification, evidence, requirement)
+        readings = list(measured_readings_of(specification, evidence, requirement))
+    has_breaks = any(reading.remark == "broke_outside_marks" for reading in readings)
+    shortage = missing_of(specification, evidence, requirement, outside_marks=has_breaks)
+    if is_in_doubt(specification, evidence, requirement):
+        return UNDECIDED._replace(missing=shortage.missing)
+    if has_breaks:
+        return each_with_breaks_outside_marks(specification, evidence, requirement, readings, shortage)
     values = values_of(specification, evidence, requirement)
     if not values:
         return UNDECIDED._replace(missing=shortage.missing)
@@ -158,12 +160,12 @@ def measured_readings_of(specification: Document, evidence: Document, requiremen
 
 
 def each_with_breaks_outside_marks(
-    specification: Document, evidence: Document, requirement: Document, readings: Sequence[Reading]
+    specification: Document, evidence: Document, requirement: Document, readings: Sequence[Reading], shortage: Shortage
 ) -> Simple:
     """Each beside its lower limit, those that broke outside the marks beside a share of it; an upper one takes true forces."""
     limits = limits_of(requirement["limits"])
     if limits.upper is not None:
-        return UNDECIDED
+        return UNDECIDED._replace(missing=shortage.missing)
     share = exact(characteristic_of(specification, requirement["of"])["remarks"]["passes_outside_marks_at"]["percent"]) / 100
     shares = [share if reading.remark == "broke_outside_marks" else Fraction(1) for reading in readings]
     compared = [rounded(reading.value, requirement) for reading in readings]
@@ -171,7 +173,6 @@ def each_with_breaks_outside_marks(
     outer = limits_of(requirement["outer"]).lower if "outer" in requirement else None
     beyond = [value - outer * part for value, part in zip(compared, shares, strict=True) if outer is not None]
     allowed, outside = allowed_of(len(readings), requirement), sum(1 for margin in margins if margin < 0)
-    shortage = missing_of(specification, evidence, requirement, outside_marks=True)
     is_counted = "count" in requirement.get("allowed_outside", {"count": 0})
     is_lost = any(margin < 0 for margin in beyond) or (is_counted and outside > allowed)
     if shortage.is_short and not is_lost:

@@ -15,6 +15,8 @@ from service.engine.ledger.judged import judge_to_keep
 
 MAY_DIFFER = frozenset({"engine", "text", "formula", "source"})
 """Members of a verdict in which two may differ and yet agree: by which rules they were made, told apart, and wording."""
+OF_MISSING = "/missing"
+"""How the pointer ends to what a finding, or a reason, lists of a short sample."""
 _evidence = msgspec.json.Decoder(Evidence).decode
 
 
@@ -62,8 +64,20 @@ def replay(grade: CompiledGrade, code: str, revision: int, evidence: bytes, verd
 
 
 def compared(kept: object, now: object) -> Sequence[Difference]:
-    """Where two verdicts differ in outcome, numbers, codes or pointers: in all but wording and the number of the rules."""
-    return list(differences(kept, now, but=MAY_DIFFER))
+    """Where two verdicts differ in outcome, numbers, codes or pointers: in all but wording and the number of the rules.
+
+    Verdicts were recorded that did not list all that a short sample lacks, or none of it: what is listed more now is no
+    difference.
+    """
+    return [each for each in differences(kept, now, but=MAY_DIFFER) if not _lists_more(each)]
+
+
+def _lists_more(difference: Difference) -> bool:
+    """Whether it is a `missing` of which each one that was listed is listed now."""
+    then, now = [] if difference.then is UNSET else difference.then, difference.now
+    if not (difference.at.endswith(OF_MISSING) and isinstance(then, list) and isinstance(now, list)):
+        return False
+    return all(each in now for each in then)
 
 
 def _read(document: bytes) -> object:

@@ -152,7 +152,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         for number, stage in enumerate(plan.stages):
             look = look_at(lot.counts, self.parts, self.counting, self.stage + number)
             if isinstance(look, NotCounted):
-                return self._undecided(self._not_counted(look), limits_of(stage))
+                return self._undecided(self._not_counted(look), limits_of(stage), self._to_count(look, stage))
             if number and look is NONE_LOOKED_OVER:
                 return self._second_needed(before, plan.stages[number - 1], stage)
             wanted, both = before.least + stage.packages, before.with_next(look.first(stage.packages))
@@ -237,6 +237,13 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         )
         parameters = {**self._parameters(look, stage), "wanted": wanted}
         return Reason("more-than-plan", text, parameters, self.sample_pointer, look.at.first, look.at.total)
+
+    def _to_count(self, lacking: NotCounted, stage: Stage) -> list[Missing]:
+        """The packages of the stage, for each class of which something was not counted on them."""
+        names = (
+            part.name for part in self.parts if part.name in lacking.classes or not set(lacking.faults).isdisjoint(part.faults)
+        )
+        return [Missing(class_=name, packages=stage.packages) for name in names]
 
     def _not_counted(self, lacking: NotCounted) -> Reason:
         """Some of what belongs to the class was counted and some was not."""

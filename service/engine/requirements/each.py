@@ -20,11 +20,11 @@ from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import Guard, decision_flaws, guarded
 from service.engine.requirements.limits.rules import limited_parts
 from service.engine.requirements.measuring import measured_flaws
-from service.engine.requirements.outside_marks import judge_with_outside_marks
+from service.engine.requirements.outside_marks import judge_with_outside_marks, with_outside_marks
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
 from service.engine.uncertainties import Expanded
-from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
+from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
 class Each(Limited, frozen=True, kw_only=True, tag="each"):
@@ -94,6 +94,11 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         if reasons:
             return self.finding(Outcome.FAIL, reasons, self.resolved, measured, margin)
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
+
+    def missing(self, lot: Lot) -> Sequence[Missing]:
+        """What its sample lacks, of which a specimen that broke outside the marks is one all the same."""
+        aside = lot.outside_marks.get(self.of.name) if self.over == "readings" else None
+        return super().missing(with_outside_marks(self, aside, lot) if aside else lot)
 
     def used(self, lot: Lot) -> int:
         """How many readings of the lot's first sample are outside limits that are known before it.

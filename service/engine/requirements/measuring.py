@@ -96,6 +96,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             missing=missing,
         )
 
+    def missing(self, lot: Lot) -> Sequence[Missing]:
+        """What its own sample lacks."""
+        lack = self.lack(lot)
+        return (lack.missing if lack else UNSET) or ()
+
     def lack(self, lot: Lot) -> Lack | None:
         """What keeps the sample from being complete; None where it is."""
         readings = None if self.of.derived else lot.readings(self.of)

@@ -68,7 +68,7 @@ def judge_with_outside_marks(rule: AllowingRule, aside: OutsideMarks, lot: Lot) 
         return rule.finding(
             Outcome.UNDECIDED, [_true_force_not_known(rule.of, rule.bounds.upper, aside.readings)], rule.resolved
         )
-    lack = rule.lack(lot._replace(by_characteristic={**lot.by_characteristic, rule.of.name: readings}))
+    lack = rule.lack(with_outside_marks(rule, aside, lot))
     judged = _judged(rule, aside)
     reasons = list(_broken(rule, judged, readings, is_complete=lack is None))
     if lack and not reasons:
@@ -79,6 +79,11 @@ def judge_with_outside_marks(rule: AllowingRule, aside: OutsideMarks, lot: Lot) 
     if reasons:
         return rule.finding(Outcome.FAIL, reasons, rule.resolved, measured, margin)
     return rule.finding(Outcome.PASS, [_within(rule, judged, decisive, readings)], rule.resolved, measured, margin)
+
+
+def with_outside_marks(rule: AllowingRule, aside: OutsideMarks, lot: Lot) -> Lot:
+    """The lot in which these readings count as the others do."""
+    return lot._replace(by_characteristic={**lot.by_characteristic, rule.of.name: aside.with_others})
 
 
 def _judged(rule: AllowingRule, aside: OutsideMarks) -> Judged:

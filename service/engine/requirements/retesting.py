@@ -29,10 +29,8 @@ def findings_of(requirements: Sequence[CompiledRequirement], lot: Lot) -> list[F
     Raises FlawedDocumentError where a second sample was sent that no requirement calls for.
     """
     is_staged = lot.second is not None or bool(lot.counts.by_key and lot.counts.second)
-    if is_staged or lot.doubts:
-        findings = [_first(requirement, lot) for requirement in requirements]
-    else:
-        findings = [requirement.judge(lot) for requirement in requirements]
+    judged = _first if is_staged else _judged
+    findings = [judged(requirement, lot) for requirement in requirements]
     if is_staged and (flaws := list(_uncalled(requirements, findings, lot))):
         raise FlawedDocumentError(flaws)
     if Outcome.FAIL not in [finding.outcome for finding in findings]:
@@ -51,8 +49,15 @@ def _first(requirement: CompiledRequirement, lot: Lot) -> Finding:
 
 
 def _judged(requirement: CompiledRequirement, lot: Lot) -> Finding:
-    """Undecided while what it rests on can't be taken as it stands."""
-    return requirement.in_doubt(lot) or requirement.judge(lot)
+    """Undecided while what it rests on can't be taken as it stands.
+
+    Whatever keeps it undecided, a sample that is short is told by what completes it: a lot waits for that, and else closes.
+    """
+    finding = (requirement.in_doubt(lot) if lot.doubts else None) or requirement.judge(lot)
+    if finding.outcome is not Outcome.UNDECIDED or finding.missing:
+        return finding
+    missing = requirement.missing(lot)
+    return replace(finding, missing=missing) if missing else finding
 
 
 def _retested(requirement: CompiledRequirement, retest: Retest, first: Finding, lot: Lot) -> Finding:

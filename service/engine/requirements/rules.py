@@ -56,6 +56,10 @@ class Rule(Struct, frozen=True, kw_only=True):
         reasons = [reason for name in names for reason in lot.doubts.get(name, ())]
         return self.finding(Outcome.UNDECIDED, reasons, self.resolved_limits) if reasons else None
 
+    def missing(self, lot: Lot) -> Sequence[Missing]:
+        """What completes the samples that it rests on; empty where they are complete, or where nobody can say."""
+        return ()
+
     def is_double(self, lot: Lot) -> bool:
         """True where its plan for this lot has a second sample of its own."""
         return False

@@ -1,7 +1,10 @@
 """What a sample still lacks: how many packages to complete or to draw anew, and the least number of readings that does it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
+
+from msgspec import UNSET, UnsetType
+from msgspec.structs import replace
 
 from service.engine.limits import Over
 from service.engine.sampling import SampleSize
@@ -27,6 +30,16 @@ class Shortage(NamedTuple):
 
 
 NOTHING = Shortage(0, 0)
+
+
+def greatest(missing: Iterable[Missing]) -> list[Missing]:
+    """One for each characteristic, as many as the one that asks for most: the same readings serve all that ask for them."""
+    found: dict[str | UnsetType, Missing] = {}
+    for each in missing:
+        known = found.setdefault(each.characteristic, each)
+        packages, readings = max(known.packages, each.packages), max(known.readings or 0, each.readings or 0)
+        found[each.characteristic] = replace(known, packages=packages, readings=readings or UNSET)
+    return list(found.values())
 
 
 def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least: int, over: Over) -> Shortage:

@@ -10,11 +10,12 @@ from service.engine import ENGINE
 from service.engine.evidence import Evidence
 from service.engine.ledger.judged import judge_to_keep
 from service.engine.ledger.replaying import Replay, replay
-from tests.support.grades import FORCE, Document, each, grade, lot, mean, series
+from tests.support.grades import FORCE, Document, each, fixed, grade, lot, mean, series
 from tests.support.judging import compiled
 
 GRADE = compiled(grade(mean(lower=1400), each(lower=1200), of=[FORCE]))
 EVIDENCE = json.dumps(lot(series(1410, 1390.5, 1205, packages=["b1", "b2", "b3"]), size=480)).encode()
+GUARDED: Document = {"rule": "guarded_acceptance", "uncertainty": {"expanded": 20, "coverage_factor": 2}}
 KEPT = judge_to_keep(GRADE, "TB-1", 2, msgspec.json.decode(EVIDENCE, type=Evidence)).document
 
 
@@ -112,3 +113,30 @@ def test_what_is_no_verdict_does_not_agree(kept: bytes) -> None:
 
     assert [""] == [each.at for each in found.differences]
     assert (KEPT, msgspec.UNSET) == (found.verdict, found.engine.then)
+
+
+SHORT = compiled(grade({**each(lower=100), "decision": GUARDED}, of=[{**FORCE, "sample": fixed(5)}]))
+"""Asks for five packages; a reading between its guarded limits leaves it open."""
+TWO = json.dumps(lot(series(110, 200))).encode()
+
+
+@pytest.mark.parametrize(
+    ("missing", "at"),
+    [
+        (None, []),
+        ([{"characteristic": "breaking_force", "packages": 3, "readings": 3}], []),
+        ([{"characteristic": "breaking_force", "packages": 2, "readings": 2}], ["/findings/0/missing/0/packages"]),
+        ([{"characteristic": "runnage", "packages": 3, "readings": 3}], ["/findings/0/missing/0/characteristic"]),
+    ],
+)
+def test_a_verdict_that_lacks_only_what_is_missing_agrees(missing: list[Document] | None, at: list[str]) -> None:
+    """Such were recorded; one that lists something else was altered."""
+    verdict = json.loads(judge_to_keep(SHORT, "TB-1", 2, msgspec.json.decode(TWO, type=Evidence)).document)
+    told = verdict["findings"][0].pop("missing")
+    if missing is not None:
+        verdict["findings"][0]["missing"] = missing
+    found = replay(SHORT, "TB-1", 2, TWO, json.dumps(verdict).encode())
+
+    assert [{"characteristic": "breaking_force", "packages": 3, "readings": 3}] == told
+    assert at == [each.at for each in found.differences][: len(at)]
+    assert found.agrees == (not at)

@@ -9,7 +9,8 @@ import pytest
 
 from service.engine.evidence import Evidence
 from service.engine.flaws import FlawedDocumentError
-from service.engine.ledger import Batch, Closing, Opening, RevisionMoved
+from service.engine.ledger import Batch, Closing, Correction, Opening, RevisionMoved
+from service.engine.requirements.limits.rules import LimitedRule
 from service.engine.specification import Specification
 from service.engine.switching.keeping import read
 from service.ports import LotIsClosedError, LotsWanted, LotUnknownError, VerdictRow, VerdictUnknownError
@@ -18,15 +19,17 @@ from service.storage.verifying import verify
 from service.usecases import catalogue as use
 from service.usecases.against import Against
 from service.usecases.judging import LotToJudge, of_lot
+from service.usecases.ledger.closed_short import closed_short
 from service.usecases.ledger.closing import Closed, close_lot, kept_verdict
+from service.usecases.ledger.correcting import correct_lot
 from service.usecases.ledger.opening import move_revision, open_lot
 from service.usecases.ledger.readings import Taken, record_batch
 from service.usecases.ledger.readings import strike as strike_out
 from service.usecases.ledger.verdicts import LONG
 from service.usecases.shelf import Shelf
-from tests.support.grades import DIRECTION, FORCE, declared, fixed, grade, mean
+from tests.support.grades import DIRECTION, FORCE, declared, each, fixed, grade, mean
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened, strike
-from tests.support.shelves import release
+from tests.support.shelves import release, release_as
 
 WAITING, BOTH = (
     "TB-2",
@@ -144,10 +147,10 @@ async def test_a_closed_lot_takes_nothing_more(catalogue: DatabaseCatalogue, rep
     )
 
     assert not (await record_batch(ledger, shelf, LOT, batch("B", 1410), BY)).is_new
-    for each in refused:
-        assert isinstance(each, LotIsClosedError)
-        assert f"Lot {LOT} is closed." in str(each)
-        assert f"/v1/lots/{LOT}/corrections" in str(each)
+    for error in refused:
+        assert isinstance(error, LotIsClosedError)
+        assert f"Lot {LOT} is closed." in str(error)
+        assert f"/v1/lots/{LOT}/corrections" in str(error)
     assert [1410] == values_in((await kept_verdict(ledger, LOT, 1)).row)
 
 
@@ -344,3 +347,57 @@ async def test_verdicts_stand_in_the_journal(
     assert changes[3].at == changes[4].at
     assert (await verify(store)).misfit is None
     assert {} == read(LOT, b"[]")
+
+
+GUARDED, OPEN_BETWEEN = (
+    "TB-3",
+    grade(
+        {
+            **each(lower=100),
+            "decision": {"rule": "guarded_acceptance", "uncertainty": {"expanded": 20, "coverage_factor": 2}},
+        },
+        of=[{**FORCE, "sample": fixed(3)}],
+    ),
+)
+"""A grade that asks for three packages, and leaves open what lies within 20 N of its limit."""
+
+
+async def between_limits(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> Shelf:
+    """A lot of that grade with two of three readings, one of them between the guarded limits."""
+    shelf = Shelf(catalogue)
+    await release_as(catalogue, shelf, GUARDED, msgspec.convert(OPEN_BETWEEN, Specification))
+    await open_lot(ledger, shelf, LOT, Opening(grade=GUARDED), BY)
+    await record_batch(ledger, shelf, LOT, batch("B1", 110, 200), BY)
+    return shelf
+
+
+async def test_a_lot_that_is_undecided_otherwise_waits_for_its_sample_too(
+    catalogue: DatabaseCatalogue, replicas: list[DatabaseLedger]
+) -> None:
+    """One reading between guarded limits closed it for good, and the third was refused."""
+    shelf = await between_limits(catalogue, replicas[0])
+    first = await closed(replicas[0], shelf)
+    taken = await record_batch(replicas[0], shelf, LOT, batch("B2", 200), BY)
+
+    assert ("undecided", "waiting") == (first.kept.told.outcome, first.kept.told.state)
+    assert 2 == taken.verdict
+    assert [(1, "undecided", "waiting"), (2, "undecided", "closed")] == await outcomes(replicas[0])
+
+
+async def test_lots_that_were_closed_too_early_are_found(
+    catalogue: DatabaseCatalogue, replicas: list[DatabaseLedger], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By a release that did not list what was missing; what is missing then comes by a correction, and it is found no more."""
+    shelf = await between_limits(catalogue, replicas[0])
+    with monkeypatch.context() as older:
+        older.setattr(LimitedRule, "missing", lambda _rule, _lot: ())
+        assert "closed" == (await closed(replicas[0], shelf)).kept.told.state
+    found = [each async for each in closed_short(replicas[1], shelf)]
+    third: dict[str, Any] = {"characteristic": "breaking_force", "unit": "N", "values": [200]}
+    more = msgspec.convert({"id": "C1", "reason": "The third reading.", "series": [third]}, Correction)
+    await correct_lot(replicas[0], shelf, LOT, more, BY)
+
+    assert [(LOT, [("breaking_force", 1, 1)])] == [
+        (each.lot, [(lacks.characteristic, lacks.packages, lacks.readings) for lacks in each.missing]) for each in found
+    ]
+    assert [] == [each async for each in closed_short(replicas[1], shelf)]

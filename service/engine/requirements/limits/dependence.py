@@ -19,12 +19,12 @@ from service.engine.lots import Lot
 from service.engine.numerals import brief, decimals_shown, exact, reported
 from service.engine.readings import NOWHERE, Pointers, series_of
 from service.engine.requirements.rounding import Step, step_of
-from service.engine.requirements.shortage import NOTHING, shortage_of
+from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import NoPlan
 from service.engine.texts import is_in_range
 from service.engine.units import Unit, find_unit, with_unit
-from service.engine.verdict import Reason, WorkedOut
+from service.engine.verdict import Missing, Reason, WorkedOut
 from service.engine.vocabulary import Quantity
 
 HUNDRED = 100
@@ -72,6 +72,10 @@ class DeclaredNumber(Struct, frozen=True):
         )
         return Argument(exact(value), self.of.symbol, f"the declared {self.of.words}", source)
 
+    def missing(self, lot: Lot) -> Sequence[Missing]:
+        """No readings."""
+        return ()
+
 
 class MeanOf(Struct, frozen=True):
     """The mean of all readings of a characteristic, once its own sample is complete."""
@@ -83,7 +87,7 @@ class MeanOf(Struct, frozen=True):
         readings = [lot.readings(source) for source in self.of.sources]
         present = [each for each in readings if each]
         at = series_of(*present)
-        if len(present) < len(readings) or any(self._is_short(source, lot) for source in self.of.sources):
+        if len(present) < len(readings) or any(self._shortage(source, lot) != NOTHING for source in self.of.sources):
             return Unknown(f"the sample of {self.of.words} is not complete. Send its readings", at)
         mean = self._mean(lot)
         if mean <= 0:
@@ -98,13 +102,17 @@ class MeanOf(Struct, frozen=True):
         )
         return Argument(mean, self.of.symbol, f"the mean {self.of.words}", source)
 
-    def _is_short(self, source: CompiledCharacteristic, lot: Lot) -> bool:
-        """True while its sample is not complete; where the lot's size is needed and not told, too."""
-        readings = lot.counting(source, self.of)
-        size = source.own_sample(lot.sizes)
-        if readings is None or isinstance(size, NoPlan):
-            return True
-        return shortage_of(size, readings.package_counts, 1, "readings") != NOTHING
+    def missing(self, lot: Lot) -> list[Missing]:
+        """What the samples lack."""
+        short = ((source.name, self._shortage(source, lot)) for source in self.of.sources)
+        return [lacking.of(name) for name, lacking in short if isinstance(lacking, Shortage) and lacking]
+
+    def _shortage(self, source: CompiledCharacteristic, lot: Lot) -> Shortage | NoPlan:
+        """What a sample still lacks, NOTHING where it is complete; NoPlan where the lot's size is needed and not told."""
+        readings, size = lot.counting(source, self.of), source.own_sample(lot.sizes)
+        if isinstance(size, NoPlan):
+            return size
+        return shortage_of(size, readings.package_counts if readings else {}, 1, "readings")
 
     def _mean(self, lot: Lot) -> Fraction:
         """Of its readings; of a ratio of means, the quotient of the two means."""
@@ -134,6 +142,10 @@ class LimitOf(Struct, frozen=True):
         assert limit
         source = WorkedOut(side=side, statistic="limit", requirement=self.id, value=limit.reported, unit=self.unit)
         return Argument(limit.limit, self.unit, f"the {side} limit of `{self.id}`", source)
+
+    def missing(self, lot: Lot) -> Sequence[Missing]:
+        """What that limit lacks."""
+        return self.limits.missing(lot)
 
 
 Origin = DeclaredNumber | MeanOf | LimitOf
@@ -253,6 +265,10 @@ class LotLimits(Struct, frozen=True):
             elif isinstance(each.origin, MeanOf):
                 found |= {source.name: source for source in each.origin.of.sources}
         return found
+
+    def missing(self, lot: Lot) -> list[Missing]:
+        """What the samples lack that they follow from."""
+        return [missing for each in self.dependent for missing in each.origin.missing(lot)]
 
     def for_lot(self, lot: Lot) -> Worked | UnknownLimit:
         """The limits for this lot, or the first that can't be known."""

@@ -21,11 +21,11 @@ from service.engine.requirements.limits.guarding import (
     guarded,
 )
 from service.engine.requirements.measuring import MeasuredParts, MeasuredRule, measured_parts
-from service.engine.requirements.shortage import shortage_of
+from service.engine.requirements.shortage import greatest, shortage_of
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import LotSize, NoPlan
 from service.engine.uncertainties import Expanded, greatest_of
-from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
+from service.engine.verdict import Finding, Missing, Outcome, Reason, ResolvedLimits
 
 
 class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
@@ -77,6 +77,11 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
     def judge_within(self, lot: Lot) -> Finding:
         """By limits that are known; each kind has its own."""
         raise AssertionError(f"The kind {self.kind} does not say how it judges.")
+
+    def missing(self, lot: Lot) -> Sequence[Missing]:
+        """What its own sample lacks, and those of the means that its limits follow from."""
+        own = super().missing(lot)
+        return greatest([*own, *self.limits.missing(lot)]) if self.limits else own
 
     def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
         """These limits as a finding gives them."""
@@ -150,7 +155,7 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         """A limit can't be worked out from this lot."""
         lack = self.lack(lot)
         reasons = [unknown.reason, *([lack.reason] if lack else [])]
-        return self.finding(Outcome.UNDECIDED, reasons, missing=lack.missing if lack else UNSET)
+        return self.finding(Outcome.UNDECIDED, reasons)
 
 
 class LimitedParts(MeasuredParts):

@@ -169,7 +169,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             return self.finding(Outcome.UNDECIDED, [reason], limits)
         readings = lot.readings(self.of)
         if readings is None or self._sources_missing(lot):
-            return self._without_readings(lot, plan, limits)
+            return self._without_readings(lot, limits)
         if readings.pooled:
             return self.finding(Outcome.UNDECIDED, [self._composite(readings)], limits)
         packages = packages_of(readings, lot)
@@ -297,6 +297,23 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         today = Today(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
         return set_point(plan, floors, today, chance)
 
+    def missing(self, lot: Lot) -> list[Missing]:
+        """What the first sample lacks, and the samples of which only the mean goes into every content."""
+        plan = self.plan(lot.sizes)
+        wanted = 0 if isinstance(plan, NoPlan) else max(plan.mean.packages, plan.stages[0].packages)
+        short = ((source, wanted - self._drawn(source, lot)) for source in self.one_by_one)
+        own = [
+            Missing(characteristic=source.name, packages=lacking, readings=lacking) for source, lacking in short if lacking > 0
+        ]
+        return [*self._sources_missing(lot), *own]
+
+    def _drawn(self, source: CompiledCharacteristic, lot: Lot) -> int:
+        """Packages of the first sample that have a content; while there are none, those on which a source of it was read."""
+        contents, readings = lot.readings(self.of), lot.readings(source)
+        if contents:
+            return len(packages_of(contents, lot).first)
+        return readings.packages if readings else 0
+
     def _missing(self, packages: int) -> list[Missing]:
         """So many packages of all that is read one by one."""
         return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in self.one_by_one]
@@ -305,15 +322,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """What the samples lack of which only the mean goes into every content."""
         found = []
         for source in self.averaged:
-            readings = lot.readings(source)
-            size = source.own_sample(lot.sizes)
-            if isinstance(size, NoPlan) or readings is None:
+            readings, size = lot.readings(source), source.own_sample(lot.sizes)
+            if isinstance(size, NoPlan):
                 continue
-            if lacking := shortage_of(size, readings.package_counts, 1, "readings"):
-                found.append(Missing(characteristic=source.name, packages=lacking.packages, readings=lacking.readings))
+            if lacking := shortage_of(size, readings.package_counts if readings else {}, 1, "readings"):
+                found.append(lacking.of(source.name))
         return found
 
-    def _without_readings(self, lot: Lot, plan: ContentPlan, limits: ResolvedLimits) -> Finding:
+    def _without_readings(self, lot: Lot, limits: ResolvedLimits) -> Finding:
         """Nothing is known of the contents yet, or not all that they are worked out from."""
         sides = [(source, lot.readings(source)) for source in self.of.sources]
         present = [readings for _, readings in sides if readings]
@@ -324,8 +340,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             parameters: dict[str, object] = {"absent": absent[0].name}
             reason = Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
             return self.finding(Outcome.UNDECIDED, [reason], limits)
-        wanted = max(plan.mean.packages, plan.stages[0].packages)
-        missing = self._sources_missing(lot) or self._missing(wanted)
+        missing = self.missing(lot)
         said = " and ".join(f"{each.packages} packages of {each.characteristic}" for each in missing)
         parameters = {"missing": missing}
         text = f"Still missing: readings on {said}."
