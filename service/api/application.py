@@ -13,11 +13,13 @@ from service.api.access.hosts import Hosts
 from service.api.access.rates import Rates
 from service.api.exchanges import EXCHANGE, Exchange, begun, exchange_of
 from service.api.problems import NO_PATH, Head, RefusalError, allowed, refusal
-from service.api.strict.bodies import Bodies
+from service.api.strict.bodies import HANG_UP, Bodies
 from service.api.watching.watch import Watch
 from service.usecases.keyring import Keyring
 
 ALWAYS: Head = (
+    # In place of what the server program would say of itself, which helps those who look for its faults.
+    ("server", "service"),
     ("x-content-type-options", "nosniff"),
     (
         "content-security-policy",
@@ -29,6 +31,8 @@ ONLY_ENCRYPTED = ("strict-transport-security", "max-age=31536000")
 """Tells a browser to come by https alone, for a year."""
 NOT_KEPT = (b"cache-control", b"no-store")
 HANGING_UP = (b"connection", b"close")
+ONCE = {b"host": "Host", b"authorization": "Authorization"}
+"""Header fields that say who is asked and who asks, so that there must be one."""
 """Tells a client that its next request goes over another connection, so perhaps to another replica."""
 OLD = ("1.0", "1")
 """What servers call HTTP/1.0."""
@@ -56,6 +60,21 @@ class Edge(Struct):
     def asks_for_keys(self) -> bool | None:
         """Whether a key is asked for by now; None where the database has not been there to say."""
         return not self.keyring.is_open if self.keyring.is_known else None
+
+
+def _check_clear(exchange: Exchange) -> None:
+    """Raise RefusalError where two who read the head would understand it differently.
+
+    Source: RFC 9112, 3.2, for two fields Host, and 6.1 for codings of a transfer that are not understood.
+    """
+    for name, title in ONCE.items():
+        if name in exchange.repeated:
+            text = f"The header {title} stands in the head more than once. Send it once."
+            raise RefusalError("head-not-clear", text, HANG_UP)
+    coding = exchange.header(b"transfer-encoding")
+    if coding is not None and (coding.lower() != "chunked" or b"transfer-encoding" in exchange.repeated):
+        text = "A body may come in chunks, and coded in no other way. Leave the header Transfer-Encoding out, or say `chunked`."
+        raise RefusalError("head-not-clear", text, HANG_UP)
 
 
 class NoEvents(BaseEventEmitterBackend):
@@ -128,7 +147,10 @@ class Application(Litestar):
 
     def _check(self, scope: Scope) -> None:
         """Raise RefusalError where the service does not go by this name, has no such path, or has too much to do."""
-        edge, host, path = self.edge, exchange_of(scope).header(b"host"), scope["path"]
+        edge, exchange, path = self.edge, exchange_of(scope), scope["path"]
+        if exchange.repeated or b"transfer-encoding" in exchange.fields:
+            _check_clear(exchange)
+        host = exchange.header(b"host")
         # HTTP/1.0 may leave the name out; some servers give an empty one then.
         is_left_out = not host and scope.get("http_version") in OLD
         if host not in edge.hosts.remembered and not is_left_out and not edge.hosts.knows(host):

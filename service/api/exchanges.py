@@ -1,6 +1,7 @@
 """One request on its way, and what is to be told of it at its end."""
 
 import secrets
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from itertools import count
 from time import perf_counter
@@ -15,6 +16,7 @@ EXCHANGE = "exchange"
 _PREFIX = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"
 """An id by RFC 9562, version 8: 72 random bits of this process, then a number."""
 _NUMBERS = count()
+NONE = frozenset[bytes]()
 
 
 class Closable(Protocol):
@@ -30,6 +32,8 @@ class Exchange(Struct):
     method: str
     fields: Mapping[bytes, bytes]
     """Of its head, by their names in small letters; of several of a name the last."""
+    repeated: frozenset[bytes]
+    """The names of fields that stand in its head more than once."""
     begun: float
     """By `time.perf_counter`."""
     number: int
@@ -66,7 +70,14 @@ class Exchange(Struct):
 
 def begun(method: str, fields: Iterable[tuple[bytes, bytes]] = ()) -> Exchange:
     """A request that begins now."""
-    return Exchange(method, dict(fields), perf_counter(), next(_NUMBERS))
+    listed = list(fields)
+    by_name = dict(listed)
+    repeated = (
+        NONE
+        if len(by_name) == len(listed)
+        else frozenset(name for name, n in Counter(name for name, _ in listed).items() if n > 1)
+    )
+    return Exchange(method, by_name, repeated, perf_counter(), next(_NUMBERS))
 
 
 def exchange_of(scope: Any) -> Exchange:  # noqa: ANN401  the scope of ASGI, as Litestar types it

@@ -80,6 +80,7 @@ class Kind(NamedTuple):
 
 KINDS: Mapping[str, Kind] = {
     "not-json": Kind(REFUSED, "The body is not JSON"),
+    "head-not-clear": Kind(REFUSED, "The head of the request is not clear"),
     "key-missing": Kind(401, "A key is needed"),
     "key-not-known": Kind(401, "The key is not good"),
     "scope-lacking": Kind(403, "The key is not good for this"),

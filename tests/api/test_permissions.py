@@ -36,7 +36,7 @@ PLACES = {
     "concession": "NO-SUCH",
     "instrument": "NO-SUCH",
     "line": "NO-SUCH",
-    "file": "index.html",
+    "file": "page.js",
 }
 MADE_UP = f"mky_00000000_{'a' * 43}"
 EXPIRED = f"mky_00000001_{'b' * 43}"

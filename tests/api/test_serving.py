@@ -67,6 +67,56 @@ def test_http_1_0_without_a_host_is_answered(server: Server) -> None:
     assert 200 == status_of(server, b"GET /health/live HTTP/1.0\r\n\r\n")
 
 
+GET = b"GET /v1/grades HTTP/1.1\r\nHost: 127.0.0.1\r\n"
+CHUNKS = b"2\r\n{}\r\n0\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    ("request_", "detail"),
+    [
+        (GET + b"Host: 127.0.0.1\r\n\r\n", "The header Host stands in the head more than once. Send it once."),
+        (GET + b"host: mill.example\r\n\r\n", "The header Host stands in the head more than once. Send it once."),
+        (
+            GET + b"Authorization: Bearer a\r\nauthorization: Bearer b\r\n\r\n",
+            "The header Authorization stands in the head more than once. Send it once.",
+        ),
+        (
+            HEAD + b"Transfer-Encoding: gzip, chunked\r\n\r\n" + CHUNKS,
+            "A body may come in chunks, and coded in no other way. Leave the header Transfer-Encoding out, or say `chunked`.",
+        ),
+    ],
+)
+def test_a_head_that_can_be_read_in_two_ways_is_refused(server: Server, request_: bytes, detail: str) -> None:
+    """A proxy in front may have taken the other one: RFC 9112, 3.2 and 6.1."""
+    with server.connect() as connection:
+        connection.sendall(request_)
+        status, body = answer_on(connection)
+    problem = json.loads(body)
+
+    assert (400, "/problems/head-not-clear", detail) == (status, problem["type"], problem["detail"])
+
+
+def test_two_fields_of_another_name_are_taken(server: Server) -> None:
+    """Proxies add such: two of them say nothing else than one that has both."""
+    assert 200 == status_of(server, GET + b"Via: 1.1 a\r\nVia: 1.1 b\r\n\r\n")
+
+
+def test_an_answer_names_neither_product_nor_version(server: Server) -> None:
+    """Whoever looks for the faults of a server program learns nothing here."""
+    with server.connect() as connection:
+        connection.sendall(GET + b"\r\n")
+        head = connection.recv(65536).partition(b"\r\n\r\n")[0].lower()
+
+    assert b"\r\nserver: service\r\n" in head
+    assert b"granian" not in head
+
+
+def test_the_page_has_one_address(server: Server) -> None:
+    """Two would be two entries in whatever keeps answers."""
+    assert 200 == status_of(server, b"GET /docs HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+    assert 404 == status_of(server, b"GET /docs/index.html HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+
+
 def test_a_body_that_says_it_has_50_mebibytes_is_refused_unread(server: Server) -> None:
     """The answer comes before a byte of it is sent."""
     assert 413 == status_of(server, HEAD + b"Content-Length: %d\r\n\r\n" % (50 * 1024 * 1024))

@@ -84,7 +84,7 @@ class Sent(NamedTuple):
 
 OF_STATUS: Mapping[str, Sent] = {
     "304": Sent(headers={"If-None-Match": "*"}),
-    "400": Sent(content=b"{"),
+    "400": Sent(content=b"{", headers={"Authorization": "Bearer a", "authorization": "Bearer b"}),
     "404": Sent(grade="NO-SUCH", lot="NO-SUCH", instrument="NO-SUCH"),
     "412": Sent(DRAFT, headers={"If-Match": '"stale"'}),
     "413": Sent(content=b" " * (MOST_BYTES + 1)),

@@ -22,7 +22,7 @@ TAGS: Mapping[str, str] = {
     "keys": "Who may do what.",
     "service": "The service itself: its document, its health, its figures.",
 }
-OF_EVERY_ROUTE = ("wrong-host", "internal-error")
+OF_EVERY_ROUTE = ("head-not-clear", "wrong-host", "internal-error")
 OF_A_BODY = ("not-json", "body-not-in-time", "body-too-large", "not-json-by-type", "flawed")
 HEADERS: Mapping[str, tuple[str, Json, str | int]] = {
     "X-Request-Id": (

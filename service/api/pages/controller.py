@@ -25,6 +25,7 @@ MEDIA_TYPES = {
     "js": "text/javascript; charset=utf-8",
     "txt": "text/plain; charset=utf-8",
 }
+PAGE = "index.html"
 FIGURES = "text/plain; version=0.0.4; charset=utf-8"
 
 
@@ -65,7 +66,7 @@ class PageController(Controller):
     @get("/docs", **told(operations.SHOW_DOCS))
     async def show_docs(self) -> Response[bytes]:
         """The page that shows the OpenAPI document."""
-        return Response(_file("index.html"), headers={"content-type": MEDIA_TYPES["html"]})
+        return Response(_file(PAGE), headers={"content-type": MEDIA_TYPES["html"]})
 
     @get("/docs/{file:str}", **told(operations.SHOW_DOCS_FILE))
     async def show_docs_file(self, file: FileName) -> Response[bytes]:
@@ -78,8 +79,9 @@ class PageController(Controller):
 
 @cache
 def _names() -> frozenset[str]:
-    """The files that there are."""
-    return frozenset(each.name for each in (files("service.api.pages") / "docs").iterdir() if each.is_file())
+    """The files that the page needs; it has an address of its own."""
+    found = (each.name for each in (files("service.api.pages") / "docs").iterdir() if each.is_file())
+    return frozenset(found) - {PAGE}
 
 
 @cache
