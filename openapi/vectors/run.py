@@ -6,6 +6,7 @@ lists have to be of the same length; numbers are compared as numbers. A story is
 a key, SERVICE_KEY gives one that may do everything. Exit status: 0 if all hold, 1 if not.
 """
 
+import argparse
 import json
 import os
 import secrets
@@ -105,6 +106,10 @@ def ask(service: str, method: str, path: str, body: Any) -> tuple[int, Any]:
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 2:
-        sys.exit(__doc__)
-    sys.exit(main(sys.argv[1]))
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("service", help="its address, as in http://127.0.0.1:8000")
+    address = parser.parse_args().service
+    try:
+        sys.exit(main(address))
+    except (urllib.error.URLError, ValueError) as error:
+        sys.exit(f"{address} does not answer as the service does ({error}). Give the address that `markeryarn serve` prints.")

@@ -120,3 +120,22 @@ def put(document: Any, at: str, other: object) -> None:
     for step in steps:
         document = document[int(step) if isinstance(document, list) else step]
     document[last] = other
+
+
+@pytest.mark.parametrize("service", ["http://127.0.0.1:9", "nonsense"])
+def test_the_runner_says_that_nothing_answers_there(service: str) -> None:
+    """Whoever has mistyped the address reads a sentence, not the program's lines."""
+    done = run(FOLDER, service)
+
+    assert 1 == done.returncode
+    assert "Traceback" not in done.stderr
+    assert done.stderr.startswith(f"{service} does not answer as the service does (")
+    assert done.stderr.endswith("). Give the address that `markeryarn serve` prints.\n")
+
+
+def test_the_runner_explains_itself() -> None:
+    """By the option that every program has."""
+    done = run(FOLDER, "--help")
+
+    assert 0 == done.returncode
+    assert "Exit status: 0 if all hold, 1 if not." in done.stdout

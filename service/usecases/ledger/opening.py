@@ -78,7 +78,7 @@ async def open_lot(
         )
         return Decided(row=row, changes=[change], attributes=pairs(opening.attributes or ()))
 
-    return _done(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide))
+    return _done(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide, filled=("revision",)))
 
 
 def _opening_flaws(grade: CompiledGrade, lot: str, opening: Opening) -> list[Flaw]:

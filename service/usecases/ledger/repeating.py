@@ -1,5 +1,6 @@
 """The caller's own ids: what was sent before is answered the same, and something else under the same id is refused."""
 
+from collections.abc import Collection, Mapping
 from itertools import islice
 from typing import NoReturn
 
@@ -34,16 +35,26 @@ def is_repeated(known: Known | None, kind: str, digest: str) -> bool:
 
 
 async def record_or_compare(
-    ledger: Ledger, lot: str, key: str, document: Struct, decide: Decide, instrument: str | None = None
+    ledger: Ledger,
+    lot: str,
+    key: str,
+    document: Struct,
+    decide: Decide,
+    instrument: str | None = None,
+    filled: Collection[str] = (),
 ) -> Recorded:
-    """Record; where something else is kept under the id, raises ContentDiffersError with where both differ."""
+    """Record; where something else is kept under the id, raises ContentDiffersError with where both differ.
+
+    key     the caller's id; "" for the opening of the lot, which the lot's own id names
+    filled  members of the document that are kept with a value of ours where the caller leaves them out
+    """
     differs: list[DiffersError] = []
     try:
         return await ledger.record(lot, _noting(decide, differs), instrument)
     except ContentDiffersError:
         if not differs:
             raise
-        await _refuse(ledger, lot, key, document)
+        await _refuse(ledger, lot, key, document, filled)
 
 
 def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
@@ -59,17 +70,24 @@ def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
     return decided  # type: ignore[return-value]
 
 
-async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct) -> NoReturn:
+async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct, filled: Collection[str]) -> NoReturn:
     """Say where what was sent differs from what is kept."""
     kept = await ledger.change(lot, key)
     # What was known besides, of an instrument or of a verdict, was not sent.
     before = {name: value for name, value in msgspec.json.decode(kept.document).items() if name in _names_of(document)}
-    flaws = told_apart(before, msgspec.json.decode(written(document)))
-    text = (
-        f"{quoted(key)} is in the lot's changes already, as number {kept.number}, with other content. Send the same again, or "
-        "send this under an id of its own."
-    )
+    now = msgspec.json.decode(written(document))
+    # What both leave out is no difference, though it is kept; where nothing else differs, one of them has named it.
+    left_out = {name: value for name, value in before.items() if name in now or name not in filled}
+    flaws = told_apart(left_out, now) or told_apart(before, now) or told_apart(_without(before, filled), now)
+    if key:
+        text = f"{quoted(key)} is in the lot's changes already, as number {kept.number}, with other content."
+        raise ContentDiffersError(f"{text} Send the same again, or send this under an id of its own.", flaws)
+    text = f"Lot {lot} is there already, and was opened with other content. Send the same again, or open another lot."
     raise ContentDiffersError(text, flaws)
+
+
+def _without(document: Mapping[str, object], names: Collection[str]) -> Mapping[str, object]:
+    return {name: value for name, value in document.items() if name not in names}
 
 
 def told_apart(before: object, now: object) -> list[Flaw]:
