@@ -36,7 +36,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     statement_timeout: float = 5
     """Seconds that a statement, a lock or a connection of the pool is waited for."""
     pool_size: int = 5
-    """Connections to the database, beside the one that writes lots."""
+    """Connections to the database; writing lots takes one of them at a time."""
     max_body: int = 16 * 1024 * 1024
     """Bytes that a body may have."""
     most_readings: int = 1_000_000

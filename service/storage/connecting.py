@@ -1,17 +1,16 @@
 """Connections: which driver, with which time-outs, and how a transaction begins."""
 
 import contextlib
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
-from sqlalchemy.pool import ConnectionPoolEntry, NullPool, QueuePool
+from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from service.ports import CatalogueAwayError
-from service.storage.stepping import EmbeddedWriter, ServerWriter, Steps, Writer
 
 DRIVERS = {
     "sqlite": "sqlite+aiosqlite",
@@ -34,11 +33,10 @@ class Connections(NamedTuple):
 
 
 class Database(NamedTuple):
-    """An engine, how long a statement may take, and the connection by which the ledger's groups are written."""
+    """An engine, and how long a statement may take."""
 
     engine: AsyncEngine
     timeout_s: float
-    writer: Writer
 
     @property
     def is_embedded(self) -> bool:
@@ -74,20 +72,9 @@ class Database(NamedTuple):
         async with reached(), self.engine.begin() as connection:
             yield connection
 
-    @contextlib.asynccontextmanager
-    async def stepping(self, locks: Sequence[int] | None) -> AsyncIterator[Steps]:
-        """A transaction in few steps, which the last of them commits, or comes to nothing.
-
-        locks  which no other transaction holds meanwhile, 64 bits each; in one order whoever takes several. None on a server:
-               each statement is a transaction of its own, so that all that is kept must be one statement
-        """
-        async with reached(), self.writer.writing(locks) as steps:
-            yield steps
-
     async def close(self) -> None:
         """End all connections."""
         await self.engine.dispose()
-        await self.writer.close()
 
 
 @contextlib.asynccontextmanager
@@ -110,7 +97,7 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
     """The database at a URL: `sqlite:///FILE`, `postgresql://…`.
 
     timeout_s  for a statement, a lock, a free connection of the pool
-    pool_size  connections at most, beside the one that writes the ledger's groups
+    pool_size  connections at most
     """
     url = url_of(text)
     # SQLAlchemy would open ten more than the pool's when many ask at once.
@@ -120,13 +107,12 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
         engine = create_async_engine(url, connect_args={"timeout": timeout_s}, **pool)
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
         event.listen(engine.sync_engine, "begin", begin_sqlite)
-        return Database(engine, timeout_s, EmbeddedWriter(url, timeout_s, _prepare_sqlite, begin_sqlite))
+        return Database(engine, timeout_s)
     milliseconds = str(int(timeout_s * 1000))
     settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
     arguments = {"timeout": timeout_s, "command_timeout": timeout_s, "server_settings": settings}
     engine = create_async_engine(url, connect_args=arguments, pool_pre_ping=True, **pool)
-    alone = create_async_engine(url, connect_args=arguments, poolclass=NullPool, hide_parameters=True)
-    return Database(engine, timeout_s, ServerWriter(alone))
+    return Database(engine, timeout_s)
 
 
 @contextlib.asynccontextmanager

@@ -1,7 +1,7 @@
 """Group commit: writes of many callers wait in one queue, and one task stores all that wait by one durable commit.
 
-A commit takes about as long for one write as for many. So where others wait already, a group waits a little for those who were
-just answered, as they are likely to ask again: else two halves of the callers would take turns, with a commit for each.
+A commit takes about as long for one write as for many. A group is whoever waits when the one before is stored; nobody is
+waited for.
 """
 
 import asyncio
@@ -13,10 +13,6 @@ from typing import Generic, NamedTuple, TypeVar
 W = TypeVar("W")
 A = TypeVar("A")
 MOST_IN_GROUP = 256
-WAITED_FOR = 0.5
-"""How much of the time that the group before took the next one waits, at most, for those who were answered."""
-MOST_WAITED_S = 0.05
-"""And no longer than this, whatever that one had to wait for itself."""
 
 
 class PutOffError(Exception):
@@ -45,16 +41,11 @@ class Grouping(Generic[W, A]):
         self._store = store
         self._queue: deque[Waiting[W, A]] = deque()
         self._task: asyncio.Task[None] | None = None
-        self._are_enough = asyncio.Event()
-        self._enough = 0
-        """As many as this waiting are all that a group waits for."""
 
     async def write(self, write: W) -> A:
         """The answer once the write is stored. Raises what it was refused by."""
         waiting = Waiting(write, asyncio.get_running_loop().create_future())
         self._queue.append(waiting)
-        if len(self._queue) >= self._enough:
-            self._are_enough.set()
         if self._task is None or self._task.done():
             self._task = asyncio.create_task(self._work())
         answer: A = await waiting.answer
@@ -68,33 +59,19 @@ class Grouping(Generic[W, A]):
 
     async def _work(self) -> None:
         """Group after group until none waits."""
-        loop = asyncio.get_running_loop()
         while self._queue:
             # Whoever was answered by the group before and asks again at once is in this one.
             await asyncio.sleep(0)
             group = [self._queue.popleft() for _ in range(min(len(self._queue), MOST_IN_GROUP))]
-            began = loop.time()
             # A caller who has hung up may have sent his write all the same, and will send it again.
             try:
                 answers = await self._store([each.write for each in group])
             except Exception as error:  # noqa: BLE001  whoever waits has to be told, whatever it was
                 answers = [error] * len(group)
-            took_s = loop.time() - began
             put_off = [each for each, answer in zip(group, answers, strict=True) if isinstance(answer, PutOffError)]
             self._queue.extendleft(reversed(put_off))
             for each, answer in zip(group, answers, strict=True):
                 _tell(each.answer, answer)
-            await self._wait_for(len(group) - len(put_off), min(took_s * WAITED_FOR, MOST_WAITED_S))
-
-    async def _wait_for(self, answered: int, most_s: float) -> None:
-        """Until so many have asked again; those who wait meanwhile, if any do, are kept no longer than this."""
-        self._enough = min(len(self._queue) + answered, MOST_IN_GROUP)
-        if not self._queue or len(self._queue) >= self._enough:
-            return
-        self._are_enough.clear()
-        with contextlib.suppress(TimeoutError):
-            async with asyncio.timeout(most_s):
-                await self._are_enough.wait()
 
 
 def _tell(waiting: "asyncio.Future[A]", answer: A | Exception) -> None:

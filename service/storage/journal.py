@@ -4,42 +4,20 @@ An entry is written in the transaction of the change that it tells of, so that t
 """
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 from msgspec import Raw
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.digests import canonical_line, digest_of
 from service.ports import Moment
 from service.storage.connecting import Database
 from service.storage.moments import moment
-from service.storage.plain import Plain, insertion, keep, names_of, rows, unnested
-from service.storage.tables import journal
+from service.storage.tables import journal, journal_head
 
-HEAD = Plain("SELECT number, digest FROM journal_head", "SELECT number, digest FROM journal_head FOR UPDATE")
-APPEND = Plain(
-    insertion(journal),
-    f"WITH new AS ({unnested(journal)}), "  # noqa: S608  names of ours
-    "moved AS (UPDATE journal_head SET number = last.number, digest = last.digest "
-    "FROM (SELECT number, digest FROM new ORDER BY number DESC LIMIT 1) AS last) "
-    f"INSERT INTO journal ({names_of(journal)}) SELECT * FROM new",
-)
-"""Entries, and on PostgreSQL the head behind them, at once."""
-MOVE = Plain("UPDATE journal_head SET number = ?, digest = ?", "")
+HEAD = select(journal_head.c.number, journal_head.c.digest).with_for_update()
 BEFORE_THE_FIRST = "sha256:" + "0" * 64
 """What the first entry calls the one before it."""
-
-
-Entry = tuple[int, str, str]
-"""A row of the journal: its number, what it says, and the digest of that."""
-
-
-class Head(NamedTuple):
-    """The last entry; 0 and zeros before the first."""
-
-    number: int
-    digest: str
 
 
 def in_entry(moment: Moment) -> str:
@@ -61,34 +39,17 @@ async def append(connection: AsyncConnection, now: int, by: str, *changes: Mappi
 
 def append_all(connection: Connection, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> None:
     """The same of changes that several made, each with the name of who made it."""
-    if changes:
-        append_behind(connection, head_of(connection), now, changes)
-
-
-def head_of(connection: Connection) -> Head:
-    """The last entry, locked until the transaction ends."""
-    return Head(*rows(connection, HEAD)[0])
-
-
-def append_behind(connection: Connection, head: Head, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> None:
-    """The same, at least one, behind the last entry, which is locked."""
-    entries = chained(head, now, changes)
-    keep(connection, APPEND, entries)
-    if connection.dialect.name == "sqlite":
-        number, _, digest = entries[-1]
-        keep(connection, MOVE, [(number, digest)])
-
-
-def chained(head: Head, now: int, changes: Sequence[tuple[str, Mapping[str, object]]]) -> list[Entry]:
-    """The entries of these changes behind the last one."""
-    number, digest = head
-    at, entries = in_entry(moment(now)), list[Entry]()
+    if not changes:
+        return
+    number, digest = connection.execute(HEAD).one()
+    at, entries = in_entry(moment(now)), []
     for by, change in changes:
         number += 1
         content = canonical_line({**change, "number": number, "at": at, "by": by, "previous": digest})
         digest = digest_of(content)
-        entries.append((number, content.decode(), digest))
-    return entries
+        entries.append({"number": number, "entry": content.decode(), "digest": digest})
+    connection.execute(insert(journal), entries)
+    connection.execute(update(journal_head), {"number": number, "digest": digest})
 
 
 class DatabaseJournal:

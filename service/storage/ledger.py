@@ -1,12 +1,11 @@
 """The ledger's port over a database: what many callers record at once goes in by one commit."""
 
-import math
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.flaws import FlawedDocumentError, quoted
@@ -26,27 +25,15 @@ from service.ports import (
 from service.storage.connecting import Database
 from service.storage.grouping import Grouping, PutOffError
 from service.storage.instruments import newest
-from service.storage.journal import Head
 from service.storage.listing import listing
-from service.storage.lot_groups import (
-    GroupLot,
-    GroupRead,
-    is_plain,
-    keep_group,
-    keep_plain_group,
-    locks_of,
-    read_group,
-)
+from service.storage.lot_groups import GroupLot, GroupRead, keep_group, lock_lots, read_group
 from service.storage.lot_rows import change_of, changes_after, lot_row
-from service.storage.stepping import Steps
 from service.storage.tables import lot_attributes, lot_changes, lots
 from service.storage.verdicts import telling, verdict_of
 
 MOST_REMEMBERED = 2_000_000
 """So much the lots in memory may weigh together: a reading weighs 1, a change 10; the one not used for longest goes first."""
 OF_A_CHANGE = 10
-SECONDS_OF_LOCKS = 1.0
-"""So long after others have written in between, groups are decided under locks from the first."""
 
 
 class _Write(NamedTuple):
@@ -57,14 +44,8 @@ class _Write(NamedTuple):
     instrument: str | None
 
 
-class _Group(NamedTuple):
-    """Writes that are decided, and not kept yet."""
-
-    lots: Mapping[str, GroupLot]
-    head: Head
-    """The journal's, as it was read with them."""
-    decided: Sequence[tuple[GroupLot, tuple[Decided, int] | Exception]]
-    """Of each write its lot, and what was decided and its number, or why it is refused."""
+_Taken = tuple[GroupLot, tuple[Decided, int] | Exception]
+"""The lot of a write, and what was decided and its number, or why it is refused."""
 
 
 class DatabaseLedger:
@@ -78,8 +59,6 @@ class DatabaseLedger:
         self._grouping: Grouping[_Write, Recorded] = Grouping(self._store)
         self._memory: OrderedDict[str, Folded] = OrderedDict()
         self._weight = 0
-        self._locks_until = -math.inf
-        """Until then of its clock others are taken to write to the same database too."""
 
     async def record(self, lot: str, decide: Decide, instrument: str | None = None) -> Recorded:
         """Keep what is decided, together with what others record at the same time."""
@@ -161,45 +140,25 @@ class DatabaseLedger:
 
     async def _store(self, writes: Sequence[_Write]) -> list[Recorded | Exception]:
         """Decide each in turn against what stands so far, keep all by one commit, and fold what was kept."""
-        locks = locks_of({write.lot for write in writes})
-        is_alone = not self._database.is_embedded and self._clock() >= self._locks_until
-        if is_alone and (done := await self._stored_without_locks(writes, locks)) is not None:
-            return done
-        async with self._database.stepping(locks) as steps:
-            group = await self._decide(steps, writes)
-            await steps.take_last(keep_group, group.lots, group.head)
-        return self._folded(group)
+        async with self._database.writing() as connection:
+            taken = await connection.run_sync(self._keep, writes)
+        for lot in dict.fromkeys(lot for lot, _ in taken):
+            for change in lot.changes:
+                self._fold(lot.committed, change)
+            self._remember(lot.committed)
+        return [each if isinstance(each, Exception) else Recorded(each[0], lot.committed, each[1]) for lot, each in taken]
 
-    async def _stored_without_locks(self, writes: Sequence[_Write], locks: Sequence[int]) -> list[Recorded | Exception] | None:
-        """The same of changes alone, where nobody else writes; None where nothing is kept, as it has to be done under locks."""
-        async with self._database.stepping(None) as steps:
-            group = await self._decide(steps, writes)
-            are_plain = all(map(is_plain, group.lots.values()))
-            is_kept = await steps.take_last(keep_plain_group, group.lots if are_plain else {}, group.head, locks)
-        if not is_kept:
-            # To decide twice takes longer than to lock.
-            self._locks_until = self._clock() + SECONDS_OF_LOCKS
-        return self._folded(group) if is_kept and are_plain else None
-
-    async def _decide(self, steps: Steps, writes: Sequence[_Write]) -> _Group:
-        """Each write in turn, by what the first step finds."""
+    def _keep(self, connection: Connection, writes: Sequence[_Write]) -> list[_Taken]:
+        """What was decided of each write, all of it kept once the transaction is committed."""
         known = {name: self._memory.get(name) or Folded(name) for name in sorted({write.lot for write in writes})}
         instruments = {write.instrument for write in writes if write.instrument}
+        lock_lots(connection, known)
         asked_at = self._clock()
-        read = await steps.take(read_group, {name: folded.changes for name, folded in known.items()}, instruments)
+        read = read_group(connection, {name: folded.changes for name, folded in known.items()}, instruments)
         lots = {name: self._found(folded, read, asked_at) for name, folded in known.items()}
-        decided = [(lots[write.lot], _decided(lots[write.lot], write, read.instruments)) for write in writes]
-        return _Group(lots, read.head, decided)
-
-    def _folded(self, group: _Group) -> list[Recorded | Exception]:
-        """What each write has come to, all of which is kept by now."""
-        for each in group.lots.values():
-            for change in each.changes:
-                self._fold(each.committed, change)
-            self._remember(each.committed)
-        return [
-            each if isinstance(each, Exception) else Recorded(each[0], lot.committed, each[1]) for lot, each in group.decided
-        ]
+        taken = [(lots[write.lot], _decided(lots[write.lot], write, read.instruments)) for write in writes]
+        keep_group(connection, lots.values())
+        return taken
 
     def _found(self, folded: Folded, read: GroupRead, asked_at: float) -> GroupLot:
         """A lot as the group finds it, folded so far as the transaction has read it."""

@@ -1,11 +1,14 @@
-"""The two steps of a group of the ledger's writes: what it is decided by, and keeping what was decided."""
+"""What a group of the ledger's writes does in its transaction: read what it is decided by, and keep what was decided.
+
+Each statement is one for all of the group, however many they are.
+"""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from hashlib import sha256
 from typing import NamedTuple
 
-import msgspec
-from sqlalchemy import Connection, bindparam, insert, select, update
+from sqlalchemy import ARRAY, BigInteger, Connection, Integer, bindparam, func, insert, literal_column, select, update
+from sqlalchemy.dialects import postgresql, sqlite
 
 from service.engine.digests import digest_of
 from service.engine.ledger import Change, Folded
@@ -13,38 +16,26 @@ from service.engine.ledger.folding import Known
 from service.ports import Decided, InstrumentRow, LotRow, Moment
 from service.storage.grouping import PutOffError
 from service.storage.instruments import newest
-from service.storage.journal import HEAD, Head, append_behind, chained
-from service.storage.lot_rows import change_columns, change_of, changes_after, lot_columns, lot_row, numbered, with_changes
+from service.storage.journal import append_all
+from service.storage.lot_rows import change_columns, change_of, changes_behind, lot_columns, lot_row, numbered, with_changes
 from service.storage.moments import NOW, moment, stored
-from service.storage.plain import Plain, Rows, insertion, keep, names_of, rows, unnested
-from service.storage.tables import lot_attributes, lot_changes, lots
-from service.storage.unmoved import COUNTED, keep_unmoved
+from service.storage.tables import journal_head, lot_attributes, lot_changes, lots
 from service.storage.verdicts import Told, in_journal, keep_verdicts
 
-_encode = msgspec.json.Encoder().encode
-_OF_EACH = f"{', '.join(f'there.{name}' for name in lots.c.keys())}"  # noqa: SIM118  a collection
-_HEAD = "head.number, head.digest"
-ROWS = Plain(
-    f"SELECT {NOW['sqlite']}, {_HEAD}, {_OF_EACH} FROM journal_head AS head "  # noqa: S608  our own
-    "CROSS JOIN json_each(?) AS named LEFT JOIN lots AS there ON there.lot = named.value",
-    f"SELECT {NOW['postgresql']}, {_HEAD}, {_OF_EACH} FROM journal_head AS head "  # noqa: S608  as above
-    "CROSS JOIN unnest($1::text[]) AS named LEFT JOIN lots AS there ON there.lot = named",
-)
-"""The database's clock, the journal's head, and each lot, with nothing where there is none."""
-KEEP = Plain(
-    insertion(lot_changes),
-    f"WITH new AS ({unnested(lot_changes)}), last AS (SELECT lot, max(number) AS number FROM new GROUP BY lot), "  # noqa: S608  as above
-    f"{COUNTED}, "
-    f"kept AS (INSERT INTO lot_changes ({names_of(lot_changes)}) SELECT * FROM new) {HEAD.postgresql}",
-)
-"""Changes; on PostgreSQL also how many each lot has by them, and the journal's head, locked: a statement more is a message more
-there and back, while on SQLite it costs next to nothing."""
-COUNT = Plain("UPDATE lots SET changes = ? WHERE lot = ?", "")
-UPDATE = (
-    update(lots)
-    .where(lots.c.lot == bindparam("of_lot"))
-    .values({name: bindparam(f"new_{name}") for name in lots.c.keys() if name != "lot"})  # noqa: SIM118  a collection
-)
+_locks = func.unnest(bindparam("locks", type_=ARRAY(BigInteger))).column_valued("lock")
+LOCK = select(func.pg_advisory_xact_lock(_locks))
+ROWS = {
+    database: select(literal_column(now, Integer), lots).select_from(
+        journal_head.outerjoin(lots, lots.c.lot.in_(bindparam("names", expanding=True)))
+    )
+    for database, now in NOW.items()
+}
+"""The database's clock beside each lot that is there, and beside nothing where there is none."""
+CHANGE_LOT = update(lots).where(lots.c.lot == bindparam("of_lot"))
+ADD_ATTRIBUTE = {
+    "sqlite": sqlite.insert(lot_attributes).on_conflict_do_nothing(),
+    "postgresql": postgresql.insert(lot_attributes).on_conflict_do_nothing(),
+}
 
 
 class GroupLot:
@@ -53,7 +44,7 @@ class GroupLot:
     def __init__(self, row: LotRow | None, committed: Folded, now: Moment) -> None:
         """As its transaction finds it."""
         self.row, self.committed, self.now = row, committed, now
-        self.before = row
+        self.is_new = row is None
         self.instrument: InstrumentRow | None = None
         self.changes: list[Change] = []
         self.verdicts: list[Told] = []
@@ -88,107 +79,62 @@ class GroupRead(NamedTuple):
     """What a group is decided by, as its transaction finds it."""
 
     now: Moment
-    head: Head
-    """The journal's; others may write behind it meanwhile, but on SQLite."""
     rows: Mapping[str, LotRow]
     changes: Mapping[str, Sequence[Change]]
     """Those of each lot that are not in memory here."""
     instruments: Mapping[str, InstrumentRow]
 
 
-def read_group(connection: Connection, known: Mapping[str, int], instruments: Collection[str]) -> GroupRead:
-    """Lots and instruments; in a transaction that holds the lots' locks nobody else changes them until its commit.
+def lock_lots(connection: Connection, names: Iterable[str]) -> None:
+    """One writer at a time for each of these lots, open or not, until the transaction ends.
 
-    known  of each lot, how many changes are in memory
+    SQLite has taken its one lock as the transaction began. Whoever locks the journal's head too does so after this.
     """
-    names: object = list(known) if connection.dialect.name == "postgresql" else _encode(list(known)).decode()
-    found = rows(connection, ROWS, names)
-    now = moment(max(row[0] for row in found))
-    there = {row.lot: row for row in (lot_row(each[3:]) for each in found if each[3] is not None)}
-    behind = [row for row in there.values() if row.changes > known[row.lot]]
-    changes = {
-        row.lot: [change_of(each) for each in connection.execute(changes_after(row.lot, known[row.lot]))] for row in behind
-    }
-    return GroupRead(now, Head(*found[0][1:3]), there, changes, newest(connection, instruments))
+    if connection.dialect.name == "postgresql":
+        connection.execute(LOCK, {"locks": locks_of(names)})
 
 
 def locks_of(names: Iterable[str]) -> Sequence[int]:
-    """What a group locks on PostgreSQL, so that there is one writer at a time for each lot, open or not.
+    """What is locked for lots on PostgreSQL, 64 bits each, in the order in which all take their locks.
 
-    It is not the row, which is not there before a lot is opened. All take their locks in the same order.
+    It is not the row, which is not there before a lot is opened.
     """
     return sorted(int.from_bytes(sha256(b"lot " + name.encode()).digest()[:8], signed=True) for name in names)
 
 
-def is_plain(lot: GroupLot) -> bool:
-    """Whether nothing is to be kept but changes, behind others."""
-    return not (lot.changes and (lot.verdicts or lot.attributes or _has_new_row(lot)))
+def read_group(connection: Connection, known: Mapping[str, int], instruments: Collection[str]) -> GroupRead:
+    """Lots, which are locked, and instruments.
 
-
-def keep_plain_group(connection: Connection, found: Mapping[str, GroupLot], head: Head, locks: Sequence[int]) -> bool:
-    """Keep what is plain by one statement, outside of a transaction; False where it has to be decided anew under locks.
-
-    head   as it was read with all that was decided by
-    locks  `locks_of` these lots
+    known  of each lot, how many changes are in memory
     """
-    changed = [each for each in found.values() if each.changes]
-    if not changed:
-        return True
-    return keep_unmoved(connection, locks, head, chained(head, stored(changed[0].now), _entries(changed)), _rows_of(changed))
+    # A statement of its own: PostgreSQL shows a statement the database as it was when the statement began, so that one
+    # which waits for locks would not see what was done by those it has waited for.
+    found = connection.execute(ROWS[connection.dialect.name], {"names": list(known)}).all()
+    rows = {row.lot: row for row in (lot_row(each[1:]) for each in found if each.lot is not None)}
+    changes: dict[str, list[Change]] = {}
+    if behind := {row.lot: known[row.lot] for row in rows.values() if row.changes > known[row.lot]}:
+        for row in connection.execute(changes_behind(behind)):
+            changes.setdefault(row.lot, []).append(change_of(row))
+    return GroupRead(moment(found[0][0]), rows, changes, newest(connection, instruments))
 
 
-def keep_group(connection: Connection, found: Mapping[str, GroupLot], head: Head) -> None:
-    """Insert and update, by as few statements as there are tables, in a transaction that holds the locks of these lots.
-
-    head  as it was read, which on SQLite is as it is
-    """
-    changed = [each for each in found.values() if each.changes and each.row]
+def keep_group(connection: Connection, found: Iterable[GroupLot]) -> None:
+    """Insert and update what has become of these lots, and tell the journal of it."""
+    changed = [(each, lot_columns(each.row)) for each in found if each.changes and each.row]
     if not changed:
         return
-    _keep_lots(connection, changed)
-    keep_verdicts(connection, [(each.committed.lot, told) for each in changed for told in each.verdicts])
-    _keep_attributes(connection, changed)
-    # Last, as the journal's head is locked until the commit.
-    append_behind(connection, _keep_changes(connection, changed, head), stored(changed[0].now), _entries(changed))
-
-
-def _keep_changes(connection: Connection, changed: Sequence[GroupLot], head: Head) -> Head:
-    """Changes, and how many each lot has by them; the head of the journal, which nobody moves until the commit."""
-    kept = _rows_of(changed)
-    if connection.dialect.name == "postgresql":
-        return Head(*rows(connection, KEEP, *zip(*kept, strict=True))[0])
-    keep(connection, KEEP, kept)
-    keep(connection, COUNT, [(each.row.changes, each.row.lot) for each in changed if each.row])
-    return head
-
-
-def _rows_of(changed: Sequence[GroupLot]) -> Rows:
-    """Their changes."""
-    return [change_columns(each.committed.lot, change) for each in changed for change in each.changes]
-
-
-def _entries(changed: Sequence[GroupLot]) -> list[tuple[str, dict[str, object]]]:
-    """Who made their changes, and what the journal says of these."""
-    return [(change.by, _entry(each, change)) for each in changed for change in each.changes]
-
-
-def _has_new_row(lot: GroupLot) -> bool:
-    """Whether more of a lot has become another than how many changes it has, or all of it."""
-    return not (lot.before and lot.row and with_changes(lot.before, lot.row.changes) == lot.row)
-
-
-def _keep_lots(connection: Connection, changed: Sequence[GroupLot]) -> None:
-    """Lots that are new, and those of which more has become another than how many changes they have."""
-    new = [lot_columns(each.row) for each in changed if each.before is None and each.row]
-    if new:
+    if new := [columns for each, columns in changed if each.is_new]:
         connection.execute(insert(lots), new)
-    old = [
-        {"of_lot": each.row.lot, **{f"new_{name}": value for name, value in lot_columns(each.row).items() if name != "lot"}}
-        for each in changed
-        if each.before and each.row and _has_new_row(each)
-    ]
-    if old:
-        connection.execute(UPDATE, old)
+    if old := [{"of_lot": columns.pop("lot"), **columns} for each, columns in changed if not each.is_new]:
+        connection.execute(CHANGE_LOT, old)
+    kept = [(each, change) for each, _ in changed for change in each.changes]
+    connection.execute(insert(lot_changes), [change_columns(each.committed.lot, change) for each, change in kept])
+    keep_verdicts(connection, [(each.committed.lot, told) for each, _ in changed for told in each.verdicts])
+    if attributes := [(each.committed.lot, *pair) for each, _ in changed for pair in each.attributes]:
+        named = [{"lot": lot, "name": name, "value": value} for lot, name, value in attributes]
+        connection.execute(ADD_ATTRIBUTE[connection.dialect.name], named)
+    # Last, as the journal's head is locked until the commit.
+    append_all(connection, stored(kept[0][1].at), [(change.by, _entry(each, change)) for each, change in kept])
 
 
 def _entry(lot: GroupLot, change: Change) -> dict[str, object]:
@@ -196,14 +142,3 @@ def _entry(lot: GroupLot, change: Change) -> dict[str, object]:
     about = {"lot": lot.committed.lot, "change": change.number, "digest": change.digest, "kept": digest_of(change.document)}
     verdict = next((in_journal(verdict) for told, verdict in lot.verdicts if told is change), {}) if lot.verdicts else {}
     return {"what": f"lot-{change.kind}", **about, **({"id": change.key} if change.key else {}), **verdict}
-
-
-def _keep_attributes(connection: Connection, changed: Sequence[GroupLot]) -> None:
-    """Those that are not there yet."""
-    for each in changed:
-        if each.attributes:
-            lot, of = each.committed.lot, lot_attributes.c
-            there = {(name, value) for name, value in connection.execute(select(of.name, of.value).where(of.lot == lot))}
-            rows = [{"lot": lot, "name": name, "value": value} for name, value in each.attributes if (name, value) not in there]
-            if rows:
-                connection.execute(insert(lot_attributes), rows)

@@ -1,10 +1,10 @@
 """Lots and their changes as rows, and back."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from msgspec.structs import asdict, replace
-from sqlalchemy import Row, Select, select
+from sqlalchemy import Row, Select, and_, or_, select
 
 from service.engine.ledger import Change
 from service.ports import LotRow, Moment, NewChange
@@ -12,10 +12,18 @@ from service.storage.moments import moment, stored
 from service.storage.tables import lot_changes
 
 
-def change_columns(lot: str, change: Change) -> tuple[object, ...]:
-    """A change as a row, in the order of the table's columns."""
-    at, document = stored(change.at), change.document.decode()
-    return lot, change.number, at, change.by, change.kind, change.key, change.digest, document
+def change_columns(lot: str, change: Change) -> dict[str, Any]:
+    """A change as a row."""
+    return {
+        "lot": lot,
+        "number": change.number,
+        "at": stored(change.at),
+        "by": change.by,
+        "kind": change.kind,
+        "key": change.key,
+        "digest": change.digest,
+        "document": change.document.decode(),
+    }
 
 
 def numbered(new: NewChange, number: int, now: Moment) -> Change:
@@ -69,3 +77,10 @@ def changes_after(lot: str, number: int) -> Select[*tuple[Any, ...]]:
     """The query for a lot's changes with a greater number than this, in their order."""
     of = lot_changes.c
     return select(lot_changes).where(of.lot == lot, of.number > number).order_by(of.number)
+
+
+def changes_behind(known: Mapping[str, int]) -> Select[*tuple[Any, ...]]:
+    """The same of several lots, at least one, each with the number that its changes are to be greater than."""
+    of = lot_changes.c
+    query = select(lot_changes).where(or_(*(and_(of.lot == lot, of.number > number) for lot, number in known.items())))
+    return query.order_by(of.lot, of.number)

@@ -3,12 +3,7 @@
 import asyncio
 from collections.abc import Sequence
 
-import pytest
-
-from service.storage import grouping
-from service.storage.grouping import MOST_IN_GROUP, Grouping
-
-FOR_EVER = 1e9
+from service.storage.grouping import MOST_IN_GROUP, Grouping, PutOffError
 
 
 class Disk:
@@ -41,66 +36,53 @@ async def after_a_turn(disk: Disk, name: str) -> None:
     await disk.ask(name)
 
 
-async def test_who_asks_again_at_once_is_in_the_next_group(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Callers in this process, who have nothing to think about."""
-    monkeypatch.setattr(grouping, "WAITED_FOR", 0)
+async def test_who_asks_again_at_once_is_in_the_next_group() -> None:
+    """Callers in this process, who have nothing to think about, together with whoever has come meanwhile."""
     disk = Disk()
     await asyncio.gather(disk.ask("a", "c"), disk.ask("b", "d"), after_a_turn(disk, "e"))
 
     assert [["a", "b"], ["e", "c", "d"]] == disk.groups
 
 
-@pytest.mark.parametrize(
-    ("share", "groups"),
-    [(FOR_EVER, [["a", "b"], ["c", "d", "e"]]), (0, [["a", "b"], ["c"], ["d", "e"]])],
-    ids=["waiting", "not waiting"],
-)
-async def test_a_group_waits_for_those_who_were_answered(
-    monkeypatch: pytest.MonkeyPatch, share: float, groups: list[list[str]]
-) -> None:
-    """Three stations at a slow disk: one commit for all of them, instead of two in turn."""
-    monkeypatch.setattr(grouping, "WAITED_FOR", share)
-    monkeypatch.setattr(grouping, "MOST_WAITED_S", FOR_EVER)
+async def test_a_group_waits_for_nobody() -> None:
+    """Whoever thinks between two readings does not keep another station waiting."""
     disk = Disk()
     await asyncio.gather(disk.ask("a", "d", thinking_s=0.001), disk.ask("b", "e", thinking_s=0.004), after_a_turn(disk, "c"))
 
-    assert groups == disk.groups
+    assert [["a", "b"], ["c"], ["d", "e"]] == disk.groups
 
 
-async def test_who_does_not_come_back_is_not_waited_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A share of what a commit takes, and then whoever is there is stored."""
+async def test_more_than_a_group_takes_are_stored_by_the_next() -> None:
+    """However many wait, one commit has a bound."""
     disk = Disk()
-    await asyncio.gather(disk.ask("a"), after_a_turn(disk, "b"))
+    await asyncio.gather(*(disk.ask(f"a{number}") for number in range(MOST_IN_GROUP + 1)))
 
-    assert [["a"], ["b"]] == disk.groups
+    assert [MOST_IN_GROUP, 1] == list(map(len, disk.groups))
 
 
-async def test_after_a_commit_that_took_very_long_nobody_is_kept_much_longer(monkeypatch: pytest.MonkeyPatch) -> None:
-    """It may have waited for a database that did not answer."""
-    monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
+async def test_one_who_is_put_off_is_first_in_the_next_group() -> None:
+    """He comes before those who have come meanwhile, and once."""
+    groups: list[list[str]] = []
+
+    async def store(writes: Sequence[str]) -> list[str | Exception]:
+        groups.append(list(writes))
+        return [PutOffError() if each == "b" and len(groups) == 1 else each for each in writes]
+
+    grouping = Grouping[str, str](store)
+    answers = await asyncio.gather(*(grouping.write(name) for name in ("a", "b")))
+
+    assert ["a", "b"] == answers
+    assert [["a", "b"], ["b"]] == groups
+
+
+async def test_one_who_hangs_up_is_stored_all_the_same() -> None:
+    """He may have sent his reading, and will send it again; those beside him are answered."""
     disk = Disk()
-    await asyncio.gather(disk.ask("a"), after_a_turn(disk, "b"))
+    caller = asyncio.create_task(disk.ask("a"))
+    other = asyncio.create_task(disk.ask("b"))
+    await disk.has_begun.wait()
+    caller.cancel()
+    await asyncio.gather(other, disk.ask("c"))
 
-    assert [["a"], ["b"]] == disk.groups
-
-
-async def test_who_is_alone_waits_for_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One station is answered as its reading is stored, and its next one is stored as it comes."""
-    monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
-    monkeypatch.setattr(grouping, "MOST_WAITED_S", FOR_EVER)
-    disk = Disk()
-    await disk.ask("a", "b", thinking_s=0.001)
-    await disk.grouping.close()
-
-    assert [["a"], ["b"]] == disk.groups
-
-
-async def test_no_more_are_waited_for_than_a_group_takes(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of more callers than that a full group goes on at once, though others are still to come back."""
-    monkeypatch.setattr(grouping, "WAITED_FOR", FOR_EVER)
-    monkeypatch.setattr(grouping, "MOST_WAITED_S", FOR_EVER)
-    disk = Disk()
-    early = [disk.ask(f"a{number}") for number in range(MOST_IN_GROUP)]
-    await asyncio.gather(*early, *(after_a_turn(disk, f"b{number}") for number in range(MOST_IN_GROUP)))
-
-    assert [MOST_IN_GROUP, MOST_IN_GROUP] == list(map(len, disk.groups))
+    assert [["a", "b"], ["c"]] == disk.groups
+    assert caller.cancelled()
