@@ -31,9 +31,8 @@ from service.storage.lot_rows import change_of, changes_after, lot_row
 from service.storage.tables import lot_attributes, lot_changes, lots
 from service.storage.verdicts import telling, verdict_of
 
-MOST_REMEMBERED = 2_000_000
-"""So much the lots in memory may weigh together: a reading weighs 1, a change 10; the one not used for longest goes first."""
-OF_A_CHANGE = 10
+MOST_REMEMBERED = 200 * 1024 * 1024
+"""Bytes of memory that the lots in it may take together; the one not used for longest goes first."""
 
 
 class _Write(NamedTuple):
@@ -58,7 +57,12 @@ class DatabaseLedger:
         self._database, self._most, self._clock = database, most_remembered, clock
         self._grouping: Grouping[_Write, Recorded] = Grouping(self._store)
         self._memory: OrderedDict[str, Folded] = OrderedDict()
-        self._weight = 0
+        self._bytes = 0
+
+    @property
+    def remembered_bytes(self) -> int:
+        """So much memory the lots in it take, about."""
+        return self._bytes
 
     async def record(self, lot: str, decide: Decide, instrument: str | None = None) -> Recorded:
         """Keep what is decided, together with what others record at the same time."""
@@ -144,7 +148,7 @@ class DatabaseLedger:
             taken = await connection.run_sync(self._keep, writes)
         for lot in dict.fromkeys(lot for lot, _ in taken):
             for change in lot.changes:
-                self._fold(lot.committed, change)
+                lot.committed.add(change)
             self._remember(lot.committed)
         return [each if isinstance(each, Exception) else Recorded(each[0], lot.committed, each[1]) for lot, each in taken]
 
@@ -178,16 +182,9 @@ class DatabaseLedger:
     def _catch_up(self, folded: Folded, changes: Iterable[Change], asked_at: float) -> None:
         """Fold what has come since, and remember the lot as it was when that was asked."""
         for change in changes:
-            self._fold(folded, change)
+            folded.add(change)
         self._remember(folded)
         folded.seen_at = max(folded.seen_at, asked_at)
-
-    def _fold(self, folded: Folded, change: Change) -> None:
-        """One change more, and what it adds to the weight of what is in memory."""
-        before = _weight(folded)
-        folded.add(change)
-        if self._memory.get(folded.lot) is folded:
-            self._weight += _weight(folded) - before
 
     def _remember(self, folded: Folded) -> None:
         """Keep it for the next one that asks; another one of the same lot goes."""
@@ -195,16 +192,23 @@ class DatabaseLedger:
             return
         known = self._memory.get(folded.lot)
         if known is not folded:
-            self._weight += _weight(folded) - (_weight(known) if known else 0)
-            self._memory[folded.lot] = folded
+            if known:
+                self._forget(known)
+            self._memory[folded.lot], folded.weighed = folded, self._weigh
+            self._bytes += folded.bytes
         self._memory.move_to_end(folded.lot)
-        while self._weight > self._most and len(self._memory) > 1:
-            _, dropped = self._memory.popitem(last=False)
-            self._weight -= _weight(dropped)
+        while self._bytes > self._most and len(self._memory) > 1:
+            self._forget(next(iter(self._memory.values())))
 
+    def _weigh(self, gain: int) -> None:
+        """A lot in memory takes so much more."""
+        self._bytes += gain
 
-def _weight(folded: Folded) -> int:
-    return OF_A_CHANGE * folded.changes + folded.weight
+    def _forget(self, folded: Folded) -> None:
+        """Whoever holds it still may go on with it."""
+        del self._memory[folded.lot]
+        self._bytes -= folded.bytes
+        folded.weighed = None
 
 
 def _decided(lot: GroupLot, write: _Write, known: Mapping[str, InstrumentRow]) -> tuple[Decided, int] | Exception:

@@ -45,7 +45,8 @@ def stood(folded: Folded, grade: CompiledGrade) -> Standing:
     """Where the lot stands, worked out once for all who ask after the same change, and what has moved since it was last."""
     known = folded.standing if isinstance(folded.standing, Standing) else NOTHING
     if (known.changes, known.revision) != (folded.changes, folded.revision):
-        known = folded.standing = standing_of(folded, grade, known)
+        known = standing_of(folded, grade, known)
+        folded.stand(known, len(known.requirements))
     return known
 
 

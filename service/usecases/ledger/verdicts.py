@@ -78,7 +78,7 @@ def with_more(folded: Folded, change: NewChange, at: Moment = SOON) -> Folded:
 async def foresee(ledger: Ledger, held: Held, lot: str, more: NewChange | None = None) -> Foreseen | None:
     """What the lot, with a change more, comes to, worked out apart where that takes long; else, or where it has flaws, None."""
     known = ledger.remembered(lot)
-    if known is None or not (held.compiled.searches_plans or known.weight >= LONG):
+    if known is None or not (held.compiled.searches_plans or known.taken >= LONG):
         return None
     # As bytes: what is judged elsewhere must not change meanwhile.
     document = _encode((with_more(known, more) if more else known).evidence())
