@@ -4,7 +4,7 @@ import asyncio
 import logging
 import os
 from collections.abc import AsyncIterator, Mapping
-from contextlib import asynccontextmanager, suppress
+from contextlib import asynccontextmanager
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -38,7 +38,8 @@ from service.engine.units import read_factors
 from service.ports import Catalogue, CatalogueAwayError
 from service.settings import Settings, settings_from
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.connecting import Database, database
+from service.storage.causes import NO_TABLES
+from service.storage.connecting import Database, database, held_alone, make_file
 from service.storage.history import DatabaseHistory
 from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
@@ -57,6 +58,10 @@ from service.usecases.shelf import Shelf
 from service.workers import Cluster, Processes
 
 LOGGER = logging.getLogger("markeryarn")
+SHARED = (
+    "Another service works on the same file. Each answers, but what one has recorded the other sees up to half a second later: "
+    "for several replicas take PostgreSQL."
+)
 RETAINED = 4 * 1024 * 1024
 """Bytes: of the largest block of memory that is kept for the next lot."""
 
@@ -181,6 +186,18 @@ async def _living(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
     """From before the first request until after the last."""
     settings = parts.settings
     retain_memory()
+    make_file(settings.database_url)
+    with held_alone(settings.database_url) as is_alone:
+        if not is_alone:
+            LOGGER.warning(SHARED)
+        async with _serving(parts):
+            yield
+
+
+@asynccontextmanager
+async def _serving(parts: Parts) -> AsyncIterator[None]:
+    """With tables that this release works on, and what is held in memory kept fresh."""
+    settings = parts.settings
     if settings.one_person_may_release:
         LOGGER.warning(
             "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person, and who "
@@ -189,13 +206,15 @@ async def _living(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
     if settings.migrates and are_behind(await parts.catalogue.tables()):
         await migrate_database(settings.database_url)
     # A service that starts while the database is away answers as soon as it is back.
-    with suppress(CatalogueAwayError):
+    try:
         await parts.keyring.refresh()
         await parts.shelf.refresh()
+    except CatalogueAwayError as error:
+        _tell_of_database(error)
     ending = asyncio.Event()
     # The first check should not wait for pint, nor the start.
     units = apart(read_factors)
-    polling = asyncio.gather(parts.shelf.keep_fresh(ending), parts.keyring.keep_fresh(ending), units)
+    polling = asyncio.gather(parts.shelf.keep_fresh(ending, _tell_of_database), parts.keyring.keep_fresh(ending), units)
     try:
         yield
     finally:
@@ -203,6 +222,14 @@ async def _living(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
         await polling
         await parts.ledger.close()
         await parts.kept.close()
+
+
+def _tell_of_database(error: CatalogueAwayError | None) -> None:
+    """Log that the database has gone away, or that it is back."""
+    if error is None:
+        LOGGER.warning("The database is back.")
+    else:
+        LOGGER.warning("The database is away: %s", error.why)
 
 
 async def _reasons(catalogue: Catalogue, edge: Edge) -> list[str]:
@@ -215,9 +242,9 @@ async def _reasons_of(catalogue: Catalogue) -> list[str]:
     try:
         found = await catalogue.tables()
     except CatalogueAwayError as error:
-        return [str(error)]
+        return [error.why]
     if found is None:
-        return ["The database has no tables yet. Run `markeryarn migrate`."]
+        return [NO_TABLES]
     if found.version < SCHEMA:
         return [
             f"The database has tables of version {found.version}, and this release needs {SCHEMA}. Run `markeryarn migrate`."

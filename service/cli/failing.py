@@ -5,6 +5,8 @@ from collections.abc import Iterator
 
 import click
 
+from service.ports import CatalogueAwayError
+
 
 @contextlib.contextmanager
 def ended_by(*errors: type[Exception]) -> Iterator[None]:
@@ -12,4 +14,5 @@ def ended_by(*errors: type[Exception]) -> Iterator[None]:
     try:
         yield
     except errors as error:
-        raise click.ClickException(str(error)) from error
+        text = error.why if isinstance(error, CatalogueAwayError) else str(error)
+        raise click.ClickException(text) from error

@@ -174,7 +174,12 @@ class TooManyKeysError(StateError):
 
 
 class CatalogueAwayError(StateError):
-    """The database cannot be asked now."""
+    """The database cannot be asked now; `why` says it to whoever runs the service."""
+
+    def __init__(self, text: str, why: str = "") -> None:
+        """Keep the sentence for callers, and the cause where it is known."""
+        super().__init__(text)
+        self.why = why or text
 
 
 class Catalogue(Protocol):

@@ -1,7 +1,9 @@
 """Connections: which driver, with which time-outs, and how a transaction begins."""
 
 import contextlib
-from collections.abc import AsyncIterator
+import fcntl
+from collections.abc import AsyncIterator, Iterator
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, event
@@ -11,6 +13,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_en
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from service.ports import CatalogueAwayError
+from service.storage.causes import SETTING, why
 
 DRIVERS = {
     "sqlite": "sqlite+aiosqlite",
@@ -84,13 +87,51 @@ async def reached() -> AsyncIterator[None]:
         yield
     except (SQLAlchemyError, OSError) as error:
         text = "The database does not answer as it should. `GET /health/ready` may tell why; ask again in a moment."
-        raise CatalogueAwayError(text) from error
+        raise CatalogueAwayError(text, why(error)) from error
 
 
 def url_of(text: str) -> URL:
     """The URL with the driver that we use. Raises KeyError for a scheme that is not known, ArgumentError for no URL at all."""
     url = make_url(text)
     return url.set(drivername=DRIVERS[url.drivername])
+
+
+def file_of(text: str) -> Path | None:
+    """The file of an embedded database; None where it is on a server."""
+    url = url_of(text)
+    return Path(str(url.database)) if url.drivername == DRIVERS["sqlite"] else None
+
+
+def make_file(text: str) -> None:
+    """Make the file of an embedded database for its owner alone, where it is not there; SQLite's own beside it are so too.
+
+    Raises CatalogueAwayError.
+    """
+    file = file_of(text)
+    if file is None or file.exists():
+        return
+    try:
+        file.touch(mode=0o600)
+    except OSError as error:
+        cause = f"{file} can't be made ({error.strerror}). Correct the path in {SETTING}, or the rights of its folder."
+        raise CatalogueAwayError("There is no database yet.", cause) from error
+
+
+@contextlib.contextmanager
+def held_alone(text: str) -> Iterator[bool]:
+    """Whether no other process holds the file of an embedded database so; it is held until the end. True for a server."""
+    file = file_of(text)
+    if file is None:
+        yield True
+        return
+    # SQLite locks parts of the file, by another kind of lock; closed before SQLite has, this would end those too.
+    with file.open("rb") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            yield False
+        else:
+            yield True
 
 
 def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database:
@@ -117,7 +158,14 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
 
 @contextlib.asynccontextmanager
 async def opened(text: str, *, timeout_s: float = SECONDS_FOR_ALL) -> AsyncIterator[Database]:
-    """The same for as long as one piece of work takes, which no request waits for; its connections end with it."""
+    """The same for as long as one piece of work takes, which no request waits for; its connections end with it.
+
+    Raises CatalogueAwayError where it is a file that is not there: a path that was mistyped makes no new database.
+    """
+    file = file_of(text)
+    if file and not file.exists():
+        cause = f"There is no database in {file}. Correct the path in {SETTING}, or make it by `markeryarn migrate`."
+        raise CatalogueAwayError("There is no database yet.", cause)
     made = database(text, timeout_s=timeout_s)
     try:
         yield made
@@ -128,10 +176,15 @@ async def opened(text: str, *, timeout_s: float = SECONDS_FOR_ALL) -> AsyncItera
 def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # noqa: ANN401  the driver's own type
     """Readers beside one writer, nothing acknowledged that a crash could lose, and transactions begun by us alone."""
     connection.isolation_level = None
-    cursor = connection.cursor()
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
-        cursor.execute(f"PRAGMA {pragma}")
-    cursor.close()
+    try:
+        cursor = connection.cursor()
+        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+            cursor.execute(f"PRAGMA {pragma}")
+        cursor.close()
+    except BaseException:
+        # The pool would leave it open, and its thread with it, each time that somebody asks.
+        connection.close()
+        raise
 
 
 def begin_sqlite(connection: Connection) -> None:

@@ -12,7 +12,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection, create_async_engine
 from sqlalchemy.pool import NullPool
 
 from service.ports import Tables
-from service.storage.connecting import begin_sqlite, reached, url_of
+from service.storage.connecting import begin_sqlite, make_file, reached, url_of
 from service.storage.tables import SCHEMA
 
 if TYPE_CHECKING:
@@ -45,6 +45,7 @@ async def making_tables(url: str) -> AsyncIterator[AsyncConnection]:
 
     Raises CatalogueAwayError.
     """
+    make_file(url)
     engine = create_async_engine(url_of(url), poolclass=NullPool)
     if engine.dialect.name == "sqlite":
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)

@@ -9,7 +9,6 @@ import asyncio
 import time
 from collections import OrderedDict
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import timedelta
 from typing import NamedTuple
 
@@ -151,11 +150,24 @@ class Shelf:
             raise
         self._good_at, self._is_away = max(self._good_at, asked_at), False
 
-    async def keep_fresh(self, ending: asyncio.Event) -> None:
-        """Refresh until it is time to end; while the catalogue is away, try again each time."""
+    async def keep_fresh(self, ending: asyncio.Event, tell: Callable[[CatalogueAwayError | None], None]) -> None:
+        """Refresh until it is time to end; while the catalogue is away, try again each time.
+
+        tell  is told when the catalogue goes away, by what, and with None when it is back
+        """
+        was_away = self._is_away
         while not await is_over(ending, self._poll_every_s):
-            with suppress(CatalogueAwayError):
-                await self.refresh()
+            error = await self._refreshed()
+            if (error is not None) != was_away:
+                was_away = not was_away
+                tell(error)
+
+    async def _refreshed(self) -> CatalogueAwayError | None:
+        try:
+            await self.refresh()
+        except CatalogueAwayError as error:
+            return error
+        return None
 
     async def _drop_changed(self, known: int, version: int) -> None:
         """Drop what has changed since `known`, our version when the catalogue was asked for its own."""

@@ -129,7 +129,7 @@ def test_a_database_that_is_away_ends_a_migration_with_a_sentence(tmp_path: Path
 
     assert (1, "") == (done.returncode, done.stdout)
     assert 1 == len(done.stderr.splitlines())
-    assert "database" in done.stderr
+    assert "Nothing listens at the address of PostgreSQL." in done.stderr
     assert "secret" not in done.stderr
 
 

@@ -4,6 +4,7 @@ import json
 import subprocess
 from pathlib import Path
 
+from tests.support.commands import run
 from tests.support.servers import SECONDS_TO_END, command, environment
 
 
@@ -15,6 +16,7 @@ def key(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
 
 def test_a_key_is_shown_once_and_can_be_revoked(tmp_path: Path) -> None:
     """The token goes to standard output alone, so that a script can take it; the list never has it."""
+    run(tmp_path, "migrate")
     token = key(tmp_path, "add", "station-7", "--scope", "check", "--expires", "90d").stdout.strip()
     listed = key(tmp_path, "list").stdout
     revoked = json.loads(key(tmp_path, "revoke", token[:12], "--reason", "The station was sold.", "--json").stdout)
@@ -26,7 +28,17 @@ def test_a_key_is_shown_once_and_can_be_revoked(tmp_path: Path) -> None:
 
 def test_a_key_that_cannot_be_made_is_refused_with_the_reason(tmp_path: Path) -> None:
     """Status 1, nothing on standard output that a script would take for a key."""
+    run(tmp_path, "migrate")
     refused = key(tmp_path, "add", "local", "--scope", "check")
 
     assert (1, "") == (refused.returncode, refused.stdout)
     assert "`local` is who asks without a key" in refused.stderr
+
+
+def test_a_key_is_made_in_no_database_that_is_not_there(tmp_path: Path) -> None:
+    """A slip in the path would else make a new one, and leave the service open to all."""
+    refused = key(tmp_path, "add", "station-7", "--scope", "check")
+
+    assert (1, "") == (refused.returncode, refused.stdout)
+    assert "Correct the path in MARKERYARN_DATABASE_URL, or make it by `markeryarn migrate`." in refused.stderr
+    assert not list(tmp_path.iterdir())

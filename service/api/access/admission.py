@@ -40,8 +40,11 @@ class Admission:
         by = known_to_be_good(self._keyring, shown, operation)
         if by is None:
             is_alone = operation.scope in ALONE and not scope["path_params"]
-            by = _with_scope(await _looked_up(self._keyring, shown, is_alone=is_alone), operation)
+            by = await _looked_up(self._keyring, shown, is_alone=is_alone)
+        # Before it may be refused, so that the log has whose it was.
         exchange.by = scope["user"] = by
+        if operation.scope is not None and operation.scope not in by.scopes:
+            raise _lacking(operation.scope)
         if self._rates and not operation.is_always_open:
             self._rates.take(by.name)
 
@@ -60,17 +63,13 @@ def known_to_be_good(keyring: Keyring, shown: str | None, operation: Operation) 
         return LOCAL if keyring.is_open or operation.scope is None else None
     if operation.scope is None:
         return LOCAL
-    by = keyring.principal(shown[len("Bearer ") :].encode("latin-1")) if shown.startswith("Bearer ") else None
-    return by and _with_scope(by, operation)
+    return keyring.principal(shown[len("Bearer ") :].encode("latin-1")) if shown.startswith("Bearer ") else None
 
 
-def _with_scope(by: Principal, operation: Operation) -> Principal:
-    """The same, where he may ask this. Raises RefusalError."""
-    scope = operation.scope
-    if scope is not None and scope not in by.scopes:
-        text = f"Your key is not good for this: it lacks the scope `{scope}`. Ask whoever gives out keys for one that has it."
-        raise RefusalError("scope-lacking", text, _challenge(f', error="insufficient_scope", scope="{scope}"'))
-    return by
+def _lacking(scope: Scope) -> RefusalError:
+    """His key is not good for this."""
+    text = f"Your key is not good for this: it lacks the scope `{scope}`. Ask whoever gives out keys for one that has it."
+    return RefusalError("scope-lacking", text, _challenge(f', error="insufficient_scope", scope="{scope}"'))
 
 
 async def _looked_up(keyring: Keyring, shown: str | None, *, is_alone: bool) -> Principal:

@@ -1,12 +1,15 @@
 """How a service takes its leave: it says so, answers on for a while, takes nothing new, and finishes what is in flight."""
 
 import asyncio
+import logging
 import signal
 from collections.abc import Callable
 from contextlib import suppress
 
 from service.api.application import Edge
+from service.api.watching.logs import NAME
 
+LOGGER = logging.getLogger(NAME)
 SECONDS_TO_FINISH = 15
 """For what is in flight when nothing new is taken any more; a body has 10 seconds to come unless it is set otherwise."""
 
@@ -44,14 +47,19 @@ class Leaving:
                 task.cancel()
         with suppress(asyncio.CancelledError):
             await serving
+        left = self._edge.watch.in_flight
+        LOGGER.info("Stopped, %s.", f"with {left} requests not answered" if left else "with all requests answered")
 
     def _leave(self) -> None:
         if self._edge.is_stopping:
             self._hurry.set()
+        else:
+            LOGGER.info("Told to stop. Requests are taken for %g seconds more.", self._edge.leaving_seconds)
         self._edge.is_stopping = True
         self._begun.set()
 
     def _leave_at_once(self) -> None:
+        LOGGER.info("Told to stop at once.")
         self._edge.is_stopping = True
         self._hurry.set()
         self._begun.set()

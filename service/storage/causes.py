@@ -1,0 +1,87 @@
+"""Why a database does not answer, in a sentence for whoever runs the service: what it was, and what to do; never a secret."""
+
+import socket
+import sqlite3
+from collections.abc import Iterator, Mapping
+
+from sqlalchemy.exc import TimeoutError as NoFreeConnectionError
+
+SETTING = "MARKERYARN_DATABASE_URL"
+NO_TABLES = "The database has no tables yet. Run `markeryarn migrate`."
+OF_STATE: Mapping[str, str] = {
+    "28P01": f"PostgreSQL refuses the password. Correct it in {SETTING}.",
+    "28000": f"PostgreSQL does not let this user in. Correct the user in {SETTING}, or let it in by pg_hba.conf.",
+    "3D000": f"PostgreSQL has no database of this name. Make it by `createdb`, or correct the name in {SETTING}.",
+    "42P01": NO_TABLES,
+    "42501": f"PostgreSQL does not let the user of {SETTING} do this with the tables. Grant it all on them.",
+    "57P03": "PostgreSQL is starting or stopping. Ask again in a moment.",
+    "57P01": "PostgreSQL has cut the connection, as it is stopping. Ask again in a moment.",
+    "53300": "PostgreSQL takes no more connections. Raise its max_connections, or lower MARKERYARN_POOL_SIZE.",
+    "53100": "The disk of PostgreSQL is full. Make room on it.",
+    "25006": f"PostgreSQL takes no changes: it is a standby, or set to read only. Name the primary server in {SETTING}.",
+    "55P03": "Another transaction holds what this one needs, for longer than MARKERYARN_STATEMENT_TIMEOUT. Ask again.",
+    "57014": "A statement took longer than MARKERYARN_STATEMENT_TIMEOUT. See what the database is busy with, or raise it.",
+}
+"""By SQLSTATE. Source: PostgreSQL documentation, appendix A, error codes."""
+OF_FILE: Mapping[str, str] = {
+    "SQLITE_CANTOPEN": f"The file of the database can't be opened. Correct its path in {SETTING}, or its rights.",
+    "SQLITE_NOTADB": f"The file that {SETTING} names is no SQLite database. Name another one.",
+    "SQLITE_READONLY": "The file of the database can't be written. Give the service the right to write it and its folder.",
+    "SQLITE_BUSY": "Another program holds the file of the database locked for writing. End it, or wait until it has done.",
+    "SQLITE_LOCKED": "Another program holds the file of the database locked for writing. End it, or wait until it has done.",
+    "SQLITE_FULL": "The disk of the database's file is full. Make room on it.",
+    "SQLITE_IOERR": "The disk of the database's file has failed at reading or writing. Look after the disk.",
+    "SQLITE_CORRUPT": "The file of the database is damaged. Put a copy back by `markeryarn restore`.",
+    "SQLITE_AUTH": "The file of the database can't be written. Give the service the right to write it and its folder.",
+}
+"""By the first two words of the name of SQLite's result code. Source: SQLite documentation, result and error codes."""
+REFUSED = f"Nothing listens at the address of PostgreSQL. Start it, or correct host and port in {SETTING}."
+UNKNOWN_HOST = f"The host of PostgreSQL is not known. Correct it in {SETTING}, or look after the name service."
+NOT_IN_TIME = "PostgreSQL has not answered in time. See whether it can be reached from here, and what it is busy with."
+CUT = "The connection to PostgreSQL was cut. Ask again in a moment; if it stays so, look after server and network."
+NO_FREE_CONNECTION = "All connections to the database are at work. Ask again, or raise MARKERYARN_POOL_SIZE."
+UNKNOWN = "The database does not answer as it should; the log has what its driver says."
+
+
+def why(error: BaseException) -> str:
+    """The sentence for an error of the driver's, or of the system's beneath it."""
+    if isinstance(error, NoFreeConnectionError):
+        return NO_FREE_CONNECTION
+    return next((text for each in _causes(error) if (text := _of(each))), UNKNOWN)
+
+
+def _causes(error: BaseException | None) -> Iterator[BaseException]:
+    """The error, and what it was raised by; the driver's own stands in `orig` where SQLAlchemy has wrapped it."""
+    seen: set[int] = set()
+    waiting = [error]
+    while waiting:
+        each = waiting.pop(0)
+        if each is not None and id(each) not in seen:
+            seen.add(id(each))
+            yield each
+            waiting += [getattr(each, "orig", None), each.__cause__, each.__context__]
+
+
+def _of(error: BaseException) -> str:
+    """The sentence for this one by itself; "" where it tells nothing."""
+    if isinstance(error, sqlite3.Error):
+        return _of_sqlite(error)
+    state = getattr(error, "sqlstate", None)
+    if isinstance(state, str):
+        return OF_STATE.get(state) or (CUT if state.startswith("08") else "")
+    if isinstance(error, socket.gaierror):
+        return UNKNOWN_HOST
+    if isinstance(error, ConnectionRefusedError | FileNotFoundError):
+        return REFUSED
+    if isinstance(error, TimeoutError):
+        return NOT_IN_TIME
+    return CUT if isinstance(error, ConnectionError) else ""
+
+
+def _of_sqlite(error: sqlite3.Error) -> str:
+    name = getattr(error, "sqlite_errorname", None)
+    if not isinstance(name, str):
+        return ""
+    if "no such table" in str(error):
+        return NO_TABLES
+    return OF_FILE.get("_".join(name.split("_")[:2]), "")
