@@ -1,6 +1,8 @@
 """Why a database does not answer is said so that whoever runs the service can act on it, and never with a secret."""
 
+import asyncio
 import sqlite3
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
@@ -137,6 +139,7 @@ async def test_a_file_that_is_no_database(letter: Path) -> None:
     expected = "The file that MARKERYARN_DATABASE_URL names is no SQLite database. Name another one."
 
     assert expected == await cause_at(f"sqlite:///{letter}")
+    await no_thread_stays()
 
 
 async def test_a_folder_in_place_of_a_file(tmp_path: Path) -> None:
@@ -144,6 +147,16 @@ async def test_a_folder_in_place_of_a_file(tmp_path: Path) -> None:
     expected = "The file of the database can't be opened. Correct its path in MARKERYARN_DATABASE_URL, or its rights."
 
     assert expected == await cause_at(f"sqlite:///{tmp_path}")
+    await no_thread_stays()
+
+
+async def no_thread_stays() -> None:
+    """A connection that failed ends, and the thread that SQLite's driver has for it: a service asks twice a second."""
+    for _ in range(500):
+        if not any("_connection_worker_thread" in thread.name for thread in threading.enumerate()):
+            return
+        await asyncio.sleep(0.01)
+    raise AssertionError("A connection has kept its thread.")
 
 
 def modes_in(folder: Path) -> dict[str, int]:
