@@ -60,8 +60,6 @@ class Grouping(Generic[W, A]):
     async def _work(self) -> None:
         """Group after group until none waits."""
         while self._queue:
-            # Whoever was answered by the group before and asks again at once is in this one.
-            await asyncio.sleep(0)
             group = [self._queue.popleft() for _ in range(min(len(self._queue), MOST_IN_GROUP))]
             # A caller who has hung up may have sent his write all the same, and will send it again.
             try:

@@ -36,12 +36,12 @@ async def after_a_turn(disk: Disk, name: str) -> None:
     await disk.ask(name)
 
 
-async def test_who_asks_again_at_once_is_in_the_next_group() -> None:
-    """Callers in this process, who have nothing to think about, together with whoever has come meanwhile."""
+async def test_whoever_comes_while_a_group_is_stored_is_in_the_next() -> None:
+    """However many stations there are, each waits for two commits at most."""
     disk = Disk()
-    await asyncio.gather(disk.ask("a", "c"), disk.ask("b", "d"), after_a_turn(disk, "e"))
+    await asyncio.gather(disk.ask("a"), disk.ask("b"), after_a_turn(disk, "c"), after_a_turn(disk, "d"))
 
-    assert [["a", "b"], ["e", "c", "d"]] == disk.groups
+    assert [["a", "b"], ["c", "d"]] == disk.groups
 
 
 async def test_a_group_waits_for_nobody() -> None:
