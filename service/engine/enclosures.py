@@ -78,6 +78,15 @@ def exactly(number: Known) -> Fraction:
     return number.exactly() if isinstance(number, Enclosed) else number
 
 
+def middle(number: Known) -> Fraction:
+    """The number itself, or the middle of its narrowest enclosure, whose width is some 2⁻⁵⁰⁰ at most.
+
+    For figures from many numbers, whose exact sum nobody could wait for; what hangs on an edge is asked by `settled`.
+    """
+    ends = number.between(WIDTHS[-1]) if isinstance(number, Enclosed) else None
+    return (ends[0] + ends[1]) / 2 if ends else exactly(number)
+
+
 def rooted(square: Known, sign: int = 1) -> KnownExact:
     """Sign × √square for a square ≥ 0; the root of an end is an end of the root."""
     if not isinstance(square, Enclosed):

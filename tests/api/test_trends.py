@@ -1,6 +1,7 @@
 """Trends over HTTP: real lots opened, measured and closed one after the other."""
 
 from collections.abc import AsyncIterator
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -103,6 +104,22 @@ async def test_what_was_learnt_later_is_in_the_trend_once(mill: Mill) -> None:
 
     assert "undecided" == waiting.json()["verdict"]["outcome"]
     assert [("A", 2, 61), ("B", 1, 50)] == [(each["lot"], each["readings"], each["mean"]) for each in found["trend"]["lots"]]
+
+
+async def test_figures_are_worked_out_from_exact_means(mill: Mill) -> None:
+    """Means of a million and 1/6 or 7/30 are no doubles; the six readings are 0.1 below to 0.1 above a million and 0.2.
+
+    Squares about 0.2: 0.01 and 0.01, by 5: s² = 0.004; about each lot's own mean twice 0.02/3, by 4: s² = 1/300.
+    """
+    await measured(mill, "A", 1_000_000.1, 1_000_000.2, 1_000_000.2)
+    await measured(mill, "B", 1_000_000.2, 1_000_000.2, 1_000_000.3)
+    found = (await mill.got(TREND))["trend"]
+
+    assert float(Decimal("0.004").sqrt()) == found["overall"]["standard_deviation"]
+    assert float(1 / Decimal(300).sqrt()) == found["within"]["standard_deviation"]
+    assert 1_000_000.2 == found["mean"]
+    assert float(Fraction(1, 15)) == found["control"]["mean_moving_range"]
+    assert "how much lots differ is counted in" in found["performance"]["assumes"]
 
 
 async def test_no_lot_is_no_error(mill: Mill) -> None:

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 
 from msgspec import UNSET, Struct, UnsetType
 
+from service.engine.trends.capability import Capability
 from service.engine.trends.control import ControlLimits, Signal
-from service.engine.trends.spreads import Capability, Deviation
+from service.engine.trends.spreads import Deviation
 
 
 class LotPoint(Struct, frozen=True, kw_only=True):

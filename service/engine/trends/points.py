@@ -2,23 +2,25 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import UNSET, Struct
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.compilation import CompiledGrade
 from service.engine.counting import SECOND
 from service.engine.deriving.ratios import Quotient
-from service.engine.enclosures import Known, rooted, settled
+from service.engine.enclosures import Known, middle, rooted, settled
 from service.engine.evidence import Evidence
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import FlawedDocumentError
 from service.engine.lots import Lot
-from service.engine.numerals import nearest_double, reported
+from service.engine.numerals import nearest_double
 from service.engine.preparing import prepare, sent
 from service.engine.requirements.each import EachRule
 from service.engine.requirements.variables import VariablesRule
-from service.engine.trends.documents import Bound, LotPoint
+from service.engine.trends.capability import Limits
+from service.engine.trends.documents import LotPoint
 
 
 class LeftOut(Struct, frozen=True):
@@ -29,7 +31,16 @@ class LeftOut(Struct, frozen=True):
     text: str
 
 
-def point_of(grade: CompiledGrade, of: CompiledCharacteristic, evidence: Evidence, at: str) -> LotPoint | LeftOut:
+class Point(NamedTuple):
+    """What the readings of a lot come to: as it is told, and for what is worked out from many lots."""
+
+    document: LotPoint
+    mean: Fraction
+    variance: Fraction | None
+    """By n less one; None for one reading."""
+
+
+def point_of(grade: CompiledGrade, of: CompiledCharacteristic, evidence: Evidence, at: str) -> Point | LeftOut:
     """The point of a lot, of its first sample alone: a second one is drawn from doubtful lots only.
 
     of  a characteristic of the grade that is measured, or derived from such
@@ -49,8 +60,8 @@ def point_of(grade: CompiledGrade, of: CompiledCharacteristic, evidence: Evidenc
     return _of_means(of, prepared, lot, at) or _of_readings(of, prepared, lot, at) or _not_measured(of, lot)
 
 
-def limits_on(grade: CompiledGrade, of: CompiledCharacteristic) -> Bound | UnsetType:
-    """What the binding requirements `each` and `variables` over readings leave to a single reading; UNSET without a limit.
+def limits_on(grade: CompiledGrade, of: CompiledCharacteristic) -> Limits:
+    """What the binding requirements `each` and `variables` over readings leave to a single reading.
 
     Limits that are worked out for each lot, and outer ones, are not among them.
     """
@@ -61,15 +72,11 @@ def limits_on(grade: CompiledGrade, of: CompiledCharacteristic) -> Bound | Unset
     ]
     lower = max((low for low, _ in bounds if low is not None), default=None)
     upper = min((high for _, high in bounds if high is not None), default=None)
-    return UNSET if lower is None and upper is None else Bound(lower=_reported(lower), upper=_reported(upper))
+    return Limits(lower, upper)
 
 
 def _is_plain(requirement: EachRule | VariablesRule) -> bool:
     return requirement.over == "readings" and requirement.limits is None
-
-
-def _reported(limit: Fraction | None) -> float | UnsetType:
-    return UNSET if limit is None else reported(limit)
 
 
 def _prepared(grade: CompiledGrade, of: CompiledCharacteristic, evidence: Evidence) -> Lot:
@@ -86,31 +93,35 @@ def _derived(of: CompiledCharacteristic) -> Sequence[CompiledCharacteristic]:
     return sorted(found.values(), key=lambda each: any(side.derived for side in each.sides))
 
 
-def _of_readings(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> LotPoint | None:
-    """Their mean and standard deviation, each rounded once."""
+def _of_readings(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> Point | None:
+    """Their mean and standard deviation."""
     readings = lot.readings(of)
     if readings is None:
         return None
     column = readings.column
-    spread = _double(column.variance()) if column.count > 1 else UNSET
-    return LotPoint(
-        lot=name, at=at, readings=column.count, mean=settled(column.mean(), nearest_double), standard_deviation=spread
-    )
+    return _point(name, at, column.count, column.mean(), column.variance() if column.count > 1 else None)
 
 
-def _double(variance: Known) -> float:
-    """Its root."""
-    return settled(rooted(variance), nearest_double)
-
-
-def _of_means(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> LotPoint | None:
+def _of_means(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> Point | None:
     """A quotient of means is one value of the lot; None for any other characteristic, or while a side is absent."""
     if not (isinstance(of.derived, Quotient) and of.derived.of_means):
         return None
     sides = [readings for side in of.sides if (readings := lot.readings(side))]
     if len(sides) < len(of.sides):
         return None
-    return LotPoint(lot=name, at=at, readings=1, mean=settled(of.derived.of_pooled(*sides), nearest_double))
+    return _point(name, at, 1, of.derived.of_pooled(*sides), None)
+
+
+def _point(lot: str, at: str, readings: int, mean: Known, variance: Known | None) -> Point:
+    """With each figure rounded once. What is enclosed goes on as a number, so that no lot's readings are held for it."""
+    document = LotPoint(
+        lot=lot,
+        at=at,
+        readings=readings,
+        mean=settled(mean, nearest_double),
+        standard_deviation=UNSET if variance is None else settled(rooted(variance), nearest_double),
+    )
+    return Point(document, middle(mean), None if variance is None else middle(variance))
 
 
 def _not_measured(of: CompiledCharacteristic, lot: str) -> LeftOut:

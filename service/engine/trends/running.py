@@ -5,47 +5,55 @@ from fractions import Fraction
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.numerals import exact
+from service.engine.numerals import reported
+from service.engine.trends.capability import Limits, capability, performance
 from service.engine.trends.control import control_of, signals_in
-from service.engine.trends.documents import Bound, LotPoint, Trend
-from service.engine.trends.spreads import Group, capability, mean_of, overall, within
+from service.engine.trends.documents import Bound, Trend
+from service.engine.trends.points import Point
+from service.engine.trends.spreads import Group, mean_of, overall, readings_in, short, within
+
+OPEN = Limits()
 
 
-def trend_of(characteristic: str, unit: str, lots: Sequence[LotPoint], limits: Bound | UnsetType = UNSET) -> Trend:
+def trend_of(characteristic: str, unit: str, points: Sequence[Point], limits: Limits = OPEN) -> Trend:
     """How the characteristic ran over these lots, in their order.
 
-    A lot's mean and standard deviation are taken as their numerals; from there all is exact, and each figure is rounded once.
+    All is worked out from the lots' exact means and variances, and each figure is rounded once, as it is reported.
     """
-    groups = [_group(each) for each in lots]
-    count = sum(each.readings for each in groups)
-    if not count:
-        return Trend(characteristic=characteristic, unit=unit, limits=limits, lots=lots, readings=0, signals=[])
-    mean, inner, outer = mean_of(groups), within(groups), overall(groups)
-    sides = (None, None) if isinstance(limits, UnsetType) else (_exactly(limits.lower), _exactly(limits.upper))
+    lots, bound = [each.document for each in points], _bound(limits)
+    if not points:
+        return Trend(characteristic=characteristic, unit=unit, limits=bound, lots=lots, readings=0, signals=[])
+    groups = _groups(points)
+    inner, outer = within(groups), overall(groups)
     means = [each.mean for each in groups]
     control = control_of(means)
-    names = [each.lot for each in lots]
     return Trend(
         characteristic=characteristic,
         unit=unit,
-        limits=limits,
+        limits=bound,
         lots=lots,
-        readings=count,
-        mean=float(mean),
+        readings=readings_in(groups),
+        mean=float(mean_of(groups)),
         within=inner.spread if inner else UNSET,
         overall=outer.spread if outer else UNSET,
-        capability=(capability(mean, inner, count, *sides) if inner else None) or UNSET,
-        performance=(capability(mean, outer, count, *sides) if outer else None) or UNSET,
+        capability=capability(groups, limits) or UNSET,
+        performance=performance(groups, limits) or UNSET,
         control=control.document() if control else UNSET,
-        signals=list(signals_in(names, means, control, unit)) if control else [],
+        signals=list(signals_in([each.lot for each in lots], means, control, unit)) if control else [],
     )
 
 
-def _group(lot: LotPoint) -> Group:
-    """A lot's readings, exactly as its figures are written."""
-    spread = Fraction(0) if isinstance(lot.standard_deviation, UnsetType) else exact(lot.standard_deviation)
-    return Group(lot.readings, exact(lot.mean), spread**2)
+def _groups(points: Sequence[Point]) -> list[Group]:
+    """The lots' readings, in numbers that can be added up."""
+    means, variances = short([each.mean for each in points]), short([each.variance or Fraction(0) for each in points])
+    counts = [each.document.readings for each in points]
+    return [Group(*each) for each in zip(counts, means, variances, strict=True)]
 
 
-def _exactly(limit: float | UnsetType) -> Fraction | None:
-    return None if isinstance(limit, UnsetType) else exact(limit)
+def _bound(limits: Limits) -> Bound | UnsetType:
+    """As it is reported; UNSET where there is no limit."""
+    return UNSET if limits == OPEN else Bound(lower=_reported(limits.lower), upper=_reported(limits.upper))
+
+
+def _reported(limit: Fraction | None) -> float | UnsetType:
+    return UNSET if limit is None else reported(limit)

@@ -1,21 +1,17 @@
-"""Spreads within lots and overall, and what a process is capable of beside the limits of its grade.
-
-Names as in ISO 22514-1 and -2 (from memory): Cp and Cpk by the spread within, Pp and Ppk by the overall one.
-"""
+"""Spreads of readings within their lots and overall, exactly."""
 
 from collections.abc import Sequence
 from fractions import Fraction
-from math import sqrt
+from math import lcm
 from typing import NamedTuple
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import Struct
 
 from service.engine.numerals import nearest_double, root_of
-from service.engine.trends.chi_square import chi_square_at
 
-CONFIDENCE = Fraction(95, 100)
-SHARES = ((1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2)
-DIGITS = 6
+LONGEST_COMMON = 4096
+"""Bits of a common denominator that sums are still short with."""
+GRID = 2**512
 
 
 class Deviation(Struct, frozen=True, kw_only=True):
@@ -23,24 +19,6 @@ class Deviation(Struct, frozen=True, kw_only=True):
 
     standard_deviation: float
     degrees_of_freedom: int
-
-
-class Interval(Struct, frozen=True, kw_only=True):
-    """An interval that holds the true index with 95 % confidence, to six significant digits."""
-
-    lower: float
-    upper: float
-
-
-class Capability(Struct, frozen=True, kw_only=True):
-    """The width of the limits in spreads, and how near the mean lies to one; for readings that follow the normal law."""
-
-    spread: float | UnsetType = UNSET
-    """Cp or Pp: (U - L)/6s; only where there are two limits."""
-    spread_between: Interval | UnsetType = UNSET
-    nearest: float
-    """Cpk or Ppk: the distance of the mean from the nearest limit in 3s; negative where it is outside."""
-    nearest_between: Interval
 
 
 class Group(NamedTuple):
@@ -63,9 +41,29 @@ class Sum(NamedTuple):
         return Deviation(standard_deviation=nearest_double(root_of(self.variance)), degrees_of_freedom=self.freedom)
 
 
+def short(numbers: Sequence[Fraction]) -> Sequence[Fraction]:
+    """The numbers themselves where they have a short common denominator; else each one's nearest multiple of 2⁻⁵¹².
+
+    Readings that were turned round give each lot a denominator of its own, and the squares of a thousand such means sum up to
+    one of 100,000 bits, which takes a quarter of a minute. On the grid a figure is off by some 2⁻⁵⁰⁰, so that it rounds to
+    another double only where it is that near to the middle between two.
+    """
+    common = 1
+    for number in numbers:
+        common = lcm(common, number.denominator)
+        if common.bit_length() > LONGEST_COMMON:
+            return [Fraction(round(each * GRID), GRID) for each in numbers]
+    return numbers
+
+
 def mean_of(groups: Sequence[Group]) -> Fraction:
-    """Of all readings, exactly, from what the lots tell; there is at least one."""
-    return sum((each.readings * each.mean for each in groups), Fraction(0)) / sum(each.readings for each in groups)
+    """Of all readings, from what the lots tell; there is at least one."""
+    return sum((each.readings * each.mean for each in groups), Fraction(0)) / readings_in(groups)
+
+
+def readings_in(groups: Sequence[Group]) -> int:
+    """How many there are."""
+    return sum(each.readings for each in groups)
 
 
 def within(groups: Sequence[Group]) -> Sum | None:
@@ -76,7 +74,7 @@ def within(groups: Sequence[Group]) -> Sum | None:
 
 def overall(groups: Sequence[Group]) -> Sum | None:
     """The squares about the mean of all by n − 1: those within lots and those of the lots' means; None for one reading."""
-    freedom = sum(each.readings for each in groups) - 1
+    freedom = readings_in(groups) - 1
     if freedom < 1:
         return None
     mean = mean_of(groups)
@@ -84,47 +82,14 @@ def overall(groups: Sequence[Group]) -> Sum | None:
     return Sum((_squares_within(groups) + between) / freedom, freedom)
 
 
+def of_means(groups: Sequence[Group]) -> Sum | None:
+    """Of the lots' means, each counting once, by one less than there are lots; None for one lot."""
+    freedom = len(groups) - 1
+    if freedom < 1:
+        return None
+    centre = sum((each.mean for each in groups), Fraction(0)) / len(groups)
+    return Sum(sum(((each.mean - centre) ** 2 for each in groups), Fraction(0)) / freedom, freedom)
+
+
 def _squares_within(groups: Sequence[Group]) -> Fraction:
     return sum(((each.readings - 1) * each.variance for each in groups), Fraction(0))
-
-
-def capability(mean: Fraction, by: Sum, count: int, lower: Fraction | None, upper: Fraction | None) -> Capability | None:
-    """What the process is capable of beside these limits; None where there is no limit, or no spread to measure by.
-
-    count  of all readings, on which the mean rests
-
-    Source of the intervals: that of Cp by the chi-square law of s²; that of Cpk the normal approximation of Bissell (1990),
-    Cpk ± z·√(1/9n + Cpk²/2ν), as quoted by Rodriguez, Journal of Quality Technology 24 (1992), with ν = n − 1 (SEEN).
-    """
-    from service.engine.risks.normal import deviations_at  # noqa: PLC0415  laws of chance load where they are asked for
-
-    apart = [distance for distance in (_less(mean, lower), _less(upper, mean)) if distance is not None]
-    if not apart or by.variance == 0:
-        return None
-    nearest = min(apart)
-    index = nearest_double(root_of(nearest**2 / (9 * by.variance), -1 if nearest < 0 else 1))
-    half = deviations_at(SHARES[1]) * sqrt(1 / (9 * count) + index**2 / (2 * by.freedom))
-    spread: float | UnsetType = UNSET
-    if lower is not None and upper is not None:
-        spread = nearest_double(root_of((upper - lower) ** 2 / (36 * by.variance)))
-    return Capability(
-        spread=spread,
-        spread_between=UNSET if isinstance(spread, UnsetType) else _by_chi_square(spread, by.freedom),
-        nearest=index,
-        nearest_between=Interval(lower=_digits(index - half), upper=_digits(index + half)),
-    )
-
-
-def _less(one: Fraction | None, other: Fraction | None) -> Fraction | None:
-    return None if one is None or other is None else one - other
-
-
-def _by_chi_square(index: float, freedom: int) -> Interval:
-    """Between which the true Cp lies: ν·s²/σ² follows the chi-square law."""
-    lower, upper = (index * sqrt(chi_square_at(share, freedom) / freedom) for share in SHARES)
-    return Interval(lower=_digits(lower), upper=_digits(upper))
-
-
-def _digits(number: float) -> float:
-    """To six significant digits."""
-    return float(f"{number:.{DIGITS}g}")

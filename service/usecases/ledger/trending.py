@@ -9,7 +9,7 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.compilation import CompiledGrade
 from service.engine.evidence import Evidence
 from service.engine.flaws import did_you_mean, listed, quoted
-from service.engine.trends import LeftOut, LotPoint, Trend, limits_on, point_of, trend_of
+from service.engine.trends import LeftOut, Point, Trend, limits_on, point_of, trend_of
 from service.ports import Catalogue, ClosedLot, ClosedWanted, History, Moment, TrendUnknownError
 from service.usecases.against import held_by
 from service.usecases.catalogue import check_there, revision_in_force
@@ -39,11 +39,11 @@ async def trend(
     """
     held = await of_grade(catalogue, shelf, wanted.grade, revision)
     of = _measured(held.compiled, wanted.grade, name)
-    points, left_out = list[LotPoint](), list[LeftOut]()
+    points, left_out = list[Point](), list[LeftOut]()
     async with history.closed(wanted) as lots:
         async for lot in lots:
             point = _point(held.compiled, of, lot)
-            if isinstance(point, LotPoint):
+            if isinstance(point, Point):
                 points.append(point)
             else:
                 left_out.append(point)
@@ -73,7 +73,7 @@ def _measured(grade: CompiledGrade, code: str, name: str) -> CompiledCharacteris
     raise TrendUnknownError(f"{code} has no characteristic {quoted(name)}.{remedy}")
 
 
-def _point(grade: CompiledGrade, of: CompiledCharacteristic, lot: ClosedLot) -> LotPoint | LeftOut:
+def _point(grade: CompiledGrade, of: CompiledCharacteristic, lot: ClosedLot) -> Point | LeftOut:
     return point_of(grade, of, _evidence(lot.evidence), _written(lot.at))
 
 

@@ -1,24 +1,23 @@
 """The chart: well-formed, points where the data say, told in words too."""
 
+from fractions import Fraction
 from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
-from msgspec import UNSET, UnsetType
 
-from service.engine.trends import Bound, LotPoint, Trend, chart, trend_of
+from service.engine.trends import Limits, Trend, chart, trend_of
 from service.engine.trends.chart import scale_of
+from tests.support.trends import point
 
+OPEN = Limits()
 SVG = "{http://www.w3.org/2000/svg}"
 MEANS = (10.0, 11.0, 10.0, 11.0, 10.0, 11.0, 10.0, 11.0, 10.0, 20.0)
 
 
-def trend(*means: float, name: str = "L", limits: Bound | UnsetType = UNSET, unit: str = "N") -> Trend:
+def trend(*means: float, name: str = "L", limits: Limits = OPEN, unit: str = "N") -> Trend:
     """Lots with these means."""
-    points = [
-        LotPoint(lot=f"{name}-{number}", at="2026-01-02T06:00:00Z", readings=1, mean=mean)
-        for number, mean in enumerate(means, 1)
-    ]
+    points = [point(f"{name}-{number}", Fraction(str(mean))) for number, mean in enumerate(means, 1)]
     return trend_of("breaking_force", unit, points, limits)
 
 
@@ -65,7 +64,7 @@ def test_a_point_beyond_its_limits_has_another_shape() -> None:
 
 def test_lines_stand_at_their_values_and_say_what_they_are() -> None:
     """Centre, control limits and the grade's own limits, each with its figure and unit; dashes tell them apart."""
-    root = drawn(trend(*MEANS, limits=Bound(lower=5, upper=22)))
+    root = drawn(trend(*MEANS, limits=Limits(Fraction(5), Fraction(22))))
     at = {
         each.attrib["class"]: float(each.attrib["d"].split()[1].split("H")[0])
         for each in root.iter(f"{SVG}path")
@@ -85,7 +84,7 @@ def test_lines_stand_at_their_values_and_say_what_they_are() -> None:
 
 def test_words_beside_the_lines_do_not_cover_each_other() -> None:
     """Limits that nearly agree are still read."""
-    root = drawn(trend(10, 10.1, 10, limits=Bound(lower=9.99, upper=10.01)))
+    root = drawn(trend(10, 10.1, 10, limits=Limits(Fraction("9.99"), Fraction("10.01"))))
     places = sorted(float(each.attrib["y"]) for each in root.iter(f"{SVG}text") if each.get("x") == "728")
 
     assert 5 == len(places)

@@ -1,8 +1,9 @@
-"""Mean, spread, capability and control limits over lots, held to figures by hand and to other implementations."""
+"""Mean, spread and control limits over lots, held to figures by hand and to plain fractions."""
 
 import statistics
 import subprocess
 import sys
+from decimal import Decimal, localcontext
 from fractions import Fraction
 from math import pi, sqrt
 
@@ -10,11 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import UNSET, UnsetType
-from scipy import stats
 
-from service.engine.trends import Bound, Capability, ControlLimits, Deviation, LotPoint, Trend, trend_of
-from service.engine.trends.chi_square import chi_square_at
+from service.engine.trends import ControlLimits, Deviation, Limits, Trend, trend_of
 from service.engine.trends.control import D2
+from tests.support.trends import point, points_of
 
 FLOW = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
 """Ten readings of a flow in a published example: mean 50.81, mean moving range 1.8778, limits 45.8159 and 55.8041.
@@ -23,27 +23,16 @@ Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (from memory; m
 """
 
 
-def point(number: int, mean: float, readings: int = 1, deviation: float | UnsetType = UNSET) -> LotPoint:
-    """What is told of a lot."""
-    at = f"2026-01-{number:02}T06:00:00Z"
-    return LotPoint(lot=f"L-{number}", at=at, readings=readings, mean=mean, standard_deviation=deviation)
-
-
-def of_means(*means: float, limits: Bound | UnsetType = UNSET) -> Trend:
+def of_means(*means: str | float) -> Trend:
     """Lots of one reading each."""
-    return trend_of("breaking_force", "N", [point(number, mean) for number, mean in enumerate(means, 1)], limits)
+    points = [point(f"L-{number}", Fraction(str(mean))) for number, mean in enumerate(means, 1)]
+    return trend_of("breaking_force", "N", points)
 
 
 def control(trend: Trend) -> ControlLimits:
     """Its control limits, which it has."""
     assert not isinstance(trend.control, UnsetType)
     return trend.control
-
-
-def of(found: Capability | UnsetType) -> Capability:
-    """The capability, which there is."""
-    assert not isinstance(found, UnsetType)
-    return found
 
 
 def test_control_limits_agree_with_a_published_example() -> None:
@@ -66,73 +55,74 @@ def test_the_constant_for_ranges_of_two_is_that_of_the_normal_law() -> None:
 
 def test_a_mean_is_of_all_readings_and_exact() -> None:
     """One lot of 1 and one of 3: (0.1 + 3 · 0.2) / 4 = 0.175, which floats miss by a digit."""
-    assert 0.175 == trend_of("mass", "g", [point(1, 0.1), point(2, 0.2, 3, 0.01)]).mean
+    lots = [point("A", Fraction("0.1")), point("B", Fraction("0.2"), 3, Fraction("0.0001"))]
+
+    assert 0.175 == trend_of("mass", "g", lots).mean
 
 
 def test_spreads_within_and_overall_by_hand() -> None:
     """Readings 1, 3 and 5, 7: variance 2 in each lot; overall mean 4, squares 9 + 1 + 1 + 9 = 20 by 3."""
-    found = trend_of("mass", "g", [point(1, 2, 2, sqrt(2)), point(2, 6, 2, sqrt(2))])
+    found = trend_of("mass", "g", points_of([[Fraction(1), Fraction(3)], [Fraction(5), Fraction(7)]]))
 
-    assert not isinstance(found.within, UnsetType)
-    assert not isinstance(found.overall, UnsetType)
-    assert (2, 3) == (found.within.degrees_of_freedom, found.overall.degrees_of_freedom)
-    assert pytest.approx(sqrt(2), rel=1e-15) == found.within.standard_deviation
-    assert pytest.approx(sqrt(20 / 3), rel=1e-15) == found.overall.standard_deviation
+    assert Deviation(standard_deviation=sqrt(2), degrees_of_freedom=2) == found.within
+    assert Deviation(standard_deviation=sqrt(Fraction(20, 3)), degrees_of_freedom=3) == found.overall
 
 
-@given(st.lists(st.lists(st.integers(0, 500), min_size=2, max_size=8), min_size=1, max_size=6))
-def test_the_overall_spread_is_that_of_all_readings(lots: list[list[int]]) -> None:
-    """Put together from lots it is what the readings themselves give, but for how finely a lot's own figures are told."""
-    points = [point(number, statistics.fmean(lot), len(lot), statistics.stdev(lot)) for number, lot in enumerate(lots, 1)]
-    found = trend_of("mass", "g", points).overall
-
-    assert isinstance(found, Deviation)
-    assert (
-        pytest.approx(statistics.stdev([each for lot in lots for each in lot]), rel=1e-12, abs=1e-9) == found.standard_deviation
-    )
+def exactly_of(lots: list[list[Fraction]]) -> tuple[float, float, float]:
+    """(mean, spread within, overall spread) in plain fractions of all readings, each rounded once: a double is 2⁻⁵³ fine."""
+    every = [each for lot in lots for each in lot]
+    squares = sum(((each - statistics.mean(lot)) ** 2 for lot in lots for each in lot), Fraction(0))
+    inside = squares / (len(every) - len(lots))
+    return float(statistics.mean(every)), rounded_root(inside), rounded_root(statistics.variance(every))
 
 
-def test_capability_by_hand() -> None:
-    """Mean 10, s 1, limits 4 and 13: (13 − 4)/6 = 1.5, and the upper limit is 3 away, which is 1 time 3s."""
-    found = of(trend_of("mass", "g", [point(1, 10, 11, 1)], Bound(lower=4, upper=13)).capability)
-
-    assert (1.5, 1) == (found.spread, found.nearest)
-
-
-def test_intervals_agree_with_another_implementation() -> None:
-    """Cp by chi-square, Cpk by Bissell's approximation, with the quantiles of scipy; n 11, ν 10."""
-    found = of(trend_of("mass", "g", [point(1, 10, 11, 1)], Bound(lower=4, upper=13)).capability)
-    cp = [1.5 * sqrt(stats.chi2.ppf(share, 10) / 10) for share in (0.025, 0.975)]
-    half = stats.norm.ppf(0.975) * sqrt(1 / 99 + 1 / 20)
-
-    assert not isinstance(found.spread_between, UnsetType)
-    assert pytest.approx(cp, rel=1e-5) == [found.spread_between.lower, found.spread_between.upper]
-    assert pytest.approx([1 - half, 1 + half], rel=1e-5) == [found.nearest_between.lower, found.nearest_between.upper]
+def rounded_root(square: Fraction) -> float:
+    """The root to 60 digits, rounded once."""
+    with localcontext(prec=60):
+        return float((Decimal(square.numerator) / Decimal(square.denominator)).sqrt())
 
 
-@pytest.mark.parametrize("freedom", [1, 2, 3, 10, 49, 500, 9_999, 10_000, 1_000_000])
-@pytest.mark.parametrize("share", [Fraction(1, 40), Fraction(1, 2), Fraction(39, 40)])
-def test_the_chi_square_law_agrees_with_another_implementation(freedom: int, share: Fraction) -> None:
-    """Figures are given to six digits."""
-    assert pytest.approx(stats.chi2.ppf(float(share), freedom), rel=1e-7) == chi_square_at(share, freedom)
-
-
-def test_one_limit_has_no_width_and_a_mean_outside_is_negative() -> None:
-    """Mean 10, s 1 above an upper limit of 4: −6/3."""
-    found = of(trend_of("mass", "g", [point(1, 10, 11, 1)], Bound(upper=4)).performance)
-
-    assert (UNSET, UNSET, -2) == (found.spread, found.spread_between, found.nearest)
-
-
-@pytest.mark.parametrize(
-    ("points", "limits"),
-    [([point(1, 10, 11, 1)], UNSET), ([point(1, 10, 11, 1)], Bound()), ([point(1, 10, 11, 0)], Bound(lower=4)), ([], UNSET)],
+@given(
+    st.lists(st.lists(st.fractions(10**6, 10**6 + 1, max_denominator=10**6), min_size=2, max_size=6), min_size=1, max_size=6)
 )
-def test_nothing_is_said_where_nothing_can_be(points: list[LotPoint], limits: Bound | UnsetType) -> None:
-    """No limit, no spread, no lot: no capability, and no control limits of one lot."""
-    found = trend_of("mass", "g", points, limits)
+def test_nothing_is_rounded_before_the_end(lots: list[list[Fraction]]) -> None:
+    """Means near a million that are no doubles, one apart at most: rounded first, the tenth digit of a spread is wrong."""
+    found = trend_of("mass", "g", points_of(lots))
 
-    assert (UNSET, UNSET, UNSET, []) == (found.capability, found.performance, found.control, list(found.signals))
+    assert isinstance(found.within, Deviation)
+    assert isinstance(found.overall, Deviation)
+    assert exactly_of(lots) == (found.mean, found.within.standard_deviation, found.overall.standard_deviation)
+
+
+def test_spreads_of_means_that_are_no_doubles_by_hand() -> None:
+    """Means of 10^9 + 1/3 and 10^9 + 2/3 differ by 1/3, so overall s² = (1/6)² · 2 = 1/18; their doubles do not."""
+    found = trend_of("mass", "g", [point("A", 10**9 + Fraction(1, 3)), point("B", 10**9 + Fraction(2, 3))])
+
+    assert isinstance(found.overall, Deviation)
+    assert 0.23570226039551584 == found.overall.standard_deviation  # 1/√18
+    assert float(Fraction(1, 3)) == control(found).mean_moving_range
+
+
+def test_lots_whose_means_have_no_short_common_denominator_are_told_to_the_last_digit() -> None:
+    """A thousand readings that were turned round: sums of their squares would have 40,000 digits, and these are right."""
+    lots = [[Fraction(10**6, 7000 + 3 * number)] for number in range(1000)]
+    found = trend_of("runnage", "m/kg", points_of(lots))
+    with localcontext(prec=60):
+        values = [Decimal(10**6) / Decimal(7000 + 3 * number) for number in range(1000)]
+        mean = sum(values, Decimal(0)) / 1000
+        spread = (sum(((each - mean) ** 2 for each in values), Decimal(0)) / 999).sqrt()
+
+    assert isinstance(found.overall, Deviation)
+    assert (float(mean), float(spread)) == (found.mean, found.overall.standard_deviation)
+
+
+def test_limits_are_reported_where_there_are_any() -> None:
+    """A side that is open is left out."""
+    assert UNSET is trend_of("mass", "g", []).limits
+    told = trend_of("mass", "g", [], Limits(upper=Fraction(13))).limits
+
+    assert not isinstance(told, UnsetType)
+    assert (UNSET, 13) == (told.lower, told.upper)
 
 
 def test_lots_of_one_reading_have_an_overall_spread_alone() -> None:
