@@ -101,7 +101,9 @@ async def test_opening_again_is_answered_the_same_though_the_line_has_moved_on(m
 
 
 async def test_a_manager_decides_and_says_why(mill: Mill) -> None:
-    """Reduced inspection is begun so, and ends by the first lot that is not accepted (4.7.4 a)."""
+    """Reduced inspection is begun so after ten lots, and ends by the first one that is not accepted (4.7.4 a)."""
+    for number in range(10):
+        await closed(mill, f"N-{number}", 0)
     shown = await decided(mill, "QM-1", "reduced")
     again = await decided(mill, "QM-1", "reduced", 200)
     differs = await decided(mill, "QM-1", "tightened", 409)
@@ -113,6 +115,22 @@ async def test_a_manager_decides_and_says_why(mill: Mill) -> None:
     assert ["/inspection"] == [each["at"] for each in differs["flaws"]]
     assert [(carrying("reduced"), "pass"), (carrying("reduced"), "fail")] == carried
     assert "normal" == await state(mill)
+
+
+async def test_reduced_inspection_is_not_decided_before_it_is_earned(mill: Mill) -> None:
+    """4.7.3 goes from normal alone, after ten lots; the refusal says how many there are, and nothing of it is kept."""
+    at_once = await decided(mill, "QM-1", "reduced", 422)
+    for number in (1, 2):
+        await closed(mill, f"A-{number}", 6)
+    tightened = await decided(mill, "QM-1", "reduced", 422)
+    shown = await mill.got(LINE)
+
+    assert [("reduced-too-early", "/inspection")] * 2 == [
+        (each["code"], each["at"]) for each in (*at_once["flaws"], *tightened["flaws"])
+    ]
+    assert "takes 10 lots in a row that were accepted under normal inspection, and there are none by now." in at_once["detail"]
+    assert "inspection is tightened. Wait until it is normal again" in tightened["detail"]
+    assert ("tightened", []) == (shown["classes"][0]["state"], shown["decisions"])
 
 
 async def test_acceptance_that_was_stopped_is_taken_up_by_a_decision_alone(mill: Mill) -> None:

@@ -26,7 +26,9 @@ DECIDE_INSPECTION = Operation(
     summary="Decide how severely the next lots of a line are inspected",
     description=(
         "For one class, or one requirement by variables, and with a reason; all is counted anew from there. Lots "
-        "that are open keep what they carry. Where acceptance was discontinued, `tightened` takes it up again."
+        "that are open keep what they carry. Where acceptance was discontinued, `tightened` takes it up again. "
+        "`reduced` takes ten lots in a row that were accepted under normal inspection; whether production is steady "
+        "is for who decides to say."
     ),
     scope=Scope.DISPOSE,
     body=Decided,

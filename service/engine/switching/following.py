@@ -2,8 +2,8 @@
 
 Source: MIL-STD-105E, 4.7.1 to 4.7.4 and 4.8, read in a transcription of the text; the rule stands beside each. The limit
 numbers of its Table VIII, which 4.7.3 b asks for, were found in no source that could be checked, and whether production is
-steady (4.7.3 c) no count can tell. So reduced inspection is begun by a manager alone, for whom the lots accepted in a row are
-counted.
+steady (4.7.3 c) no count can tell. So reduced inspection is begun by a manager alone, and only once the lots accepted in a row
+allow it (4.7.3 a).
 """
 
 from collections.abc import Iterable, Iterator
@@ -21,6 +21,8 @@ REJECTED_TO_TIGHTEN = 2
 """… so many rejected bring tightened inspection. (4.7.1)"""
 ACCEPTED_TO_NORMAL = 5
 """So many consecutive lots accepted under tightened inspection bring back normal. (4.7.2)"""
+ACCEPTED_TO_REDUCE = 10
+"""So many consecutive lots accepted under normal inspection allow reduced inspection. (4.7.3 a)"""
 REJECTED_TO_STOP = 5
 """So many lots in all not accepted in a sequence under tightened inspection end acceptance. (4.8)"""
 
@@ -109,7 +111,11 @@ def next_inspection(state: State) -> Inspection:
 
 
 def override_flaws(standing: Standing, inspection: Inspection, at: str) -> Iterator[Flaw]:
-    """What is wrong with deciding so: acceptance that was discontinued is taken up under tightened inspection (4.8)."""
+    """What is wrong with deciding so.
+
+    Acceptance that was discontinued is taken up under tightened inspection (4.8), and reduced inspection follows normal
+    inspection alone (4.7.3). A decision that is kept from before is followed all the same.
+    """
     if standing.state == "discontinued" and inspection != "tightened":
         text = (
             "Acceptance was discontinued, and after corrective action it goes on under tightened inspection. Write `tightened`."
@@ -117,6 +123,22 @@ def override_flaws(standing: Standing, inspection: Inspection, at: str) -> Itera
         yield Flaw("resume-tightened", text, at)
     elif standing.state == inspection:
         yield Flaw("inspection-in-effect", f"The inspection is {inspection} already. There is nothing to decide.", at)
+    elif inspection == "reduced" and (lacking := _lacking_for_reduced(standing)):
+        first = f"Reduced inspection takes {ACCEPTED_TO_REDUCE} lots in a row that were accepted under normal inspection"
+        yield Flaw("reduced-too-early", f"{first}, {lacking}", at)
+
+
+def _lacking_for_reduced(standing: Standing) -> str:
+    """The end of a sentence on what reduced inspection lacks; empty where it lacks nothing."""
+    if standing.state != "normal":
+        return f"and inspection is {standing.state}. Wait until it is normal again and they are accepted."
+    more = ACCEPTED_TO_REDUCE - standing.accepted_in_a_row
+    if more <= 0:
+        return ""
+    there = standing.accepted_in_a_row
+    return (
+        f"and there {'is' if there == 1 else 'are'} {there or 'none'} by now. Decide again after {counted(more, 'lot')} more."
+    )
 
 
 def _overridden(standing: Standing, decision: Override) -> Standing:

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.engine.evidence import Inspection
+from service.engine.flaws import Flaw
 from service.engine.switching import Inspected, Override, Standing, State, follow, override_flaws
 
 SHORT: dict[str, Inspection] = {"n": "normal", "t": "tightened", "r": "reduced"}
@@ -132,6 +133,45 @@ def test_after_a_stop_nothing_counts_until_somebody_decides() -> None:
     assert "tightened" == stopped.next_inspection
     assert ["resume-tightened"] == [flaw.code for flaw in override_flaws(stopped, "normal", "/inspection")]
     assert [] == list(override_flaws(stopped, "tightened", "/inspection"))
+
+
+TEN = "Reduced inspection takes 10 lots in a row that were accepted under normal inspection, and "
+
+
+@pytest.mark.parametrize(
+    ("history", "lacks"),
+    [
+        ([], "there are none by now. Decide again after 10 lots more."),
+        (lots("normal", "+"), "there is 1 by now. Decide again after 9 lots more."),
+        (lots("normal", "+++++++++"), "there are 9 by now. Decide again after 1 lot more."),
+        (lots("normal", "++++++++++++-"), "there are none by now. Decide again after 10 lots more."),
+        (lots("normal", "+++++++++=="), "there are 9 by now. Decide again after 1 lot more."),
+        (
+            [*lots("normal", "--"), *lots("tightened", "++++")],
+            "inspection is tightened. Wait until it is normal again and they are accepted.",
+        ),
+        (
+            [*lots("normal", "--"), *lots("tightened", "+++++"), *lots("normal", "+++++")],
+            "there are 5 by now. Decide again after 5 lots more.",
+        ),
+    ],
+)
+def test_reduced_inspection_takes_ten_lots_accepted_under_normal(history: list[Inspected | Override], lacks: str) -> None:
+    """4.7.3 a; lots accepted while inspection was tightened are not among them."""
+    assert [Flaw("reduced-too-early", TEN + lacks, "/inspection")] == list(
+        override_flaws(follow(history).standing, "reduced", "/inspection")
+    )
+
+
+@pytest.mark.parametrize("outcomes", ["+" * 10, "-" + "+" * 12, "+++++==+++++"])
+def test_after_ten_accepted_lots_reduced_inspection_may_be_decided(outcomes: str) -> None:
+    """Lots that are presented again are passed over: 4.7.3 a is of original inspection."""
+    assert [] == list(override_flaws(follow(lots("normal", outcomes)).standing, "reduced", "/inspection"))
+
+
+def test_a_decision_that_was_taken_before_the_rule_is_followed() -> None:
+    """What is on record is not undone: a line was put under reduced inspection with no lot at all."""
+    assert "reduced" == follow(decided("reduced")).standing.state
 
 
 def test_deciding_what_is_so_already_is_told() -> None:
