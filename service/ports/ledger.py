@@ -51,7 +51,10 @@ class ContentDiffersError(StateError):
 
 
 class ConcessionNeededError(StateError):
-    """The lot does not go out so by its verdict alone; `flaws` says which requirements of another grade it does not meet."""
+    """The lot does not go out so by its verdict alone.
+
+    `flaws` says which requirements of another grade it does not meet, or at which line acceptance is discontinued.
+    """
 
     def __init__(self, text: str, flaws: Sequence[Flaw] = ()) -> None:
         """Keep the sentence and the flaws."""

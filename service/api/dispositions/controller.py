@@ -79,7 +79,7 @@ class DispositionController(Controller):
     ) -> Response[DispositionShown]:
         """Say what is done with a lot."""
         by, may = request.user.name, lots.one_person_may
-        done = await use.dispose(lots.ledger, lots.shelf, lot, data, by, one_person_may=may)
+        done = await use.dispose(lots.ledger, lots.shelf, lots.lines, lot, data, by, one_person_may=may)
         return kept(_disposition(lot, done.disposed, done.verdicts), is_new=done.is_new)
 
 

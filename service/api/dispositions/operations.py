@@ -60,7 +60,8 @@ DISPOSE_OF_LOT = Operation(
     description=(
         "Says what is done with the lot from now on, under an id of your own, and on which verdict that rests. A "
         "lot that passes may be released. It may be regraded to a grade whose revision in force it passes by the "
-        "evidence of its newest verdict. Anything else that goes out takes a concession that another person "
+        "evidence of its newest verdict. Neither is open to a lot from a line at which acceptance is discontinued, until "
+        "it is taken up again. Anything else that goes out takes a concession that another person "
         "granted. Hold, rework and scrap are always open. It is a decision of the mill on its own goods, no "
         "certificate for lifting, for life-safety use or of legal metrology, which follow local law and accredited "
         "practice."

@@ -36,9 +36,11 @@ from service.ports import (
     SoFar,
 )
 from service.usecases.against import held_by
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.ledger.opening import number_of, there
 from service.usecases.ledger.regrading import Regrading, regrading
 from service.usecases.ledger.repeating import digest_of_sent, is_repeated, record_or_compare
+from service.usecases.ledger.stopping import Stop, stops_of
 from service.usecases.ledger.verdicts import newest_verdict
 from service.usecases.shelf import Shelf
 
@@ -89,20 +91,21 @@ async def concession_of(ledger: Ledger, lot: str, name: str) -> Granted:
 
 
 async def dispose(
-    ledger: Ledger, shelf: Shelf, lot: str, asked: Disposition, by: str, *, one_person_may: bool = False
+    ledger: Ledger, shelf: Shelf, lines: LineHistories, lot: str, asked: Disposition, by: str, *, one_person_may: bool = False
 ) -> NewlyDisposed:
     """What is done with the lot from now on, or the same again; of several at once the last one counts.
 
     one_person_may  whether who granted a concession may dispose by it too, as everybody may who is `local`
 
     Raises LotUnknownError, ContentDiffersError, FlawedDocumentError; ConcessionNeededError where the lot does not go out so by
-    its verdict alone, SecondPersonNeededError where the same person granted the concession.
+    its verdict alone, or its line is discontinued, SecondPersonNeededError where the same person granted the concession.
     """
     own, digest = (await ledger.row(lot)).grade, digest_of_sent(asked)
     flaws = list(disposition_flaws(asked, own))
 
     async def attempt() -> Recorded:
         to = await regrading(ledger, shelf, lot, asked) if not flaws else None
+        stops = await stops_of(lines, shelf, await ledger.row(lot), to) if _goes_by_verdict(asked) and not flaws else ()
 
         def decide(so_far: SoFar) -> Decided:
             row = there(so_far, lot)
@@ -113,7 +116,11 @@ async def dispose(
             folded = so_far.whole()
             if to and to.verdict != len(folded.verdicts):
                 return Decided(row=row)
-            kept = _resting(folded, row, asked, to, is_alone=_is_alone(folded, asked, by, one_person_may=one_person_may))
+            is_alone = _is_alone(folded, asked, by, one_person_may=one_person_may)
+            if _goes_by_verdict(asked):
+                _check_verdict(folded, row, to)
+                _check_line(lot, stops)
+            kept = _resting(folded, asked, to, is_alone=is_alone)
             change = NewChange(by=by, kind=DISPOSITION, key=asked.id, digest=digest, document=written(kept))
             return Decided(row=replace(row, disposition=asked.disposition), changes=[change])
 
@@ -172,10 +179,13 @@ def _refuse_outdated(folded: Folded, name: str, granted: Granted) -> NoReturn:
     raise ConcessionNeededError(f"{text} {remedy}.")
 
 
-def _resting(folded: Folded, row: LotRow, asked: Disposition, to: Regrading | None, *, is_alone: bool) -> DispositionKept:
-    """The disposition with what it rests on. Raises ConcessionNeededError where the verdict alone does not allow it."""
-    if asked.disposition in ("release", "regrade") and not asked.concession:
-        _check_verdict(folded, row, to)
+def _goes_by_verdict(asked: Disposition) -> bool:
+    """Whether the lot is to go out, and by no concession."""
+    return asked.disposition in ("release", "regrade") and not asked.concession
+
+
+def _resting(folded: Folded, asked: Disposition, to: Regrading | None, *, is_alone: bool) -> DispositionKept:
+    """The disposition with what it rests on."""
     return DispositionKept(
         **asdict(asked),
         verdict=len(folded.verdicts) or UNSET,
@@ -184,8 +194,14 @@ def _resting(folded: Folded, row: LotRow, asked: Disposition, to: Regrading | No
     )
 
 
+def _check_line(lot: str, stops: Sequence[Stop]) -> None:
+    """Whether the lot's line is one whose lots go out. Raises ConcessionNeededError."""
+    if stops:
+        raise ConcessionNeededError(f"{stops[0].text} {_way(lot)}", [each.flaw for each in stops])
+
+
 def _check_verdict(folded: Folded, row: LotRow, to: Regrading | None) -> None:
-    """Whether the lot passes: its own grade, or the one that it is to go out as."""
+    """Whether the lot passes: its own grade, or the one that it is to go out as. Raises ConcessionNeededError."""
     lot, number = row.lot, len(folded.verdicts)
     if not number:
         raise ConcessionNeededError(f"Lot {lot} has no verdict. Close it first: `POST /v1/lots/{lot}/close`. {_way(lot)}")

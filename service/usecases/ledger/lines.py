@@ -84,6 +84,14 @@ class LineHistories:
         history = (await self.of(held.grade, line)).history
         return [told.get(subject) or _carried(subject, history) for subject in subjects]
 
+    async def discontinued(self, held: Held, line: str) -> list[Subject]:
+        """In which of those that bind by this revision acceptance is discontinued by now."""
+        subjects = subjects_of([each for each in held.compiled.requirements if each.binding])
+        if not subjects:
+            return []
+        history = (await self.of(held.grade, line)).history
+        return [each for each in subjects if history.course(each).standing.state == "discontinued"]
+
     async def decide(self, held: Held, line: str, document: Decided, by: str) -> tuple[LineDecision, bool]:
         """(the decision, True), or (the one before, False) where the same was recorded under its id.
 

@@ -21,10 +21,12 @@ from service.ports import (
     VerdictRow,
 )
 from service.storage import Database, DatabaseCatalogue, DatabaseLedger
+from service.storage.lines import DatabaseLines
 from service.storage.verifying import verify
 from service.usecases import catalogue as grades
 from service.usecases.ledger.closing import close_lot
 from service.usecases.ledger.disposing import NewlyDisposed, NewlyGranted, concession_of, dispose, grant
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.ledger.opening import open_lot
 from service.usecases.ledger.readings import record_batch
 from service.usecases.shelf import Shelf
@@ -44,6 +46,7 @@ class Mill:
     def __init__(self, store: Database, shelf: Shelf, ledgers: list[DatabaseLedger]) -> None:
         """Keep what it works with."""
         self.store, self.shelf, self.ledgers = store, shelf, ledgers
+        self.lines = LineHistories(DatabaseLines(store))
 
     async def measured(self, *values: float) -> None:
         """Forces of the lot; without, nothing is measured."""
@@ -66,7 +69,7 @@ class Mill:
         """A disposition by the second replica."""
         document = {"id": key, "disposition": disposition, "reason": "As agreed.", **members}
         asked = msgspec.convert(document, Disposition)
-        return await dispose(self.ledgers[at], self.shelf, LOT, asked, by, one_person_may=may)
+        return await dispose(self.ledgers[at], self.shelf, self.lines, LOT, asked, by, one_person_may=may)
 
     async def stands(self) -> str | None:
         """What is done with the lot by now."""
@@ -288,7 +291,7 @@ async def test_a_verdict_that_comes_while_the_lot_is_looked_at_counts(mill: Mill
 
     asked = msgspec.convert({"id": "D", "disposition": "regrade", "reason": "R.", "grade": LIGHT}, Disposition)
     with pytest.raises(ConcessionNeededError, match="By the evidence of verdict 2 lot late does not meet `strength-1100`"):
-        await dispose(Overtaken(mill.store), mill.shelf, "late", asked, BY)
+        await dispose(Overtaken(mill.store), mill.shelf, mill.lines, "late", asked, BY)
 
 
 async def test_an_open_lot_is_not_regraded_by_its_readings_so_far(mill: Mill) -> None:
@@ -371,7 +374,7 @@ async def test_what_is_not_there_is_told(mill: Mill) -> None:
         await concession_of(mill.ledgers[0], LOT, "C-9")
     asked = msgspec.convert({"id": "D", "disposition": "hold", "reason": "R."}, Disposition)
     with pytest.raises(LotUnknownError):
-        await dispose(mill.ledgers[0], mill.shelf, "nowhere", asked, BY)
+        await dispose(mill.ledgers[0], mill.shelf, mill.lines, "nowhere", asked, BY)
 
 
 async def test_the_journal_tells_of_each(mill: Mill) -> None:
