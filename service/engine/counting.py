@@ -240,14 +240,36 @@ def _together_flaws(
             both = " in both stages" if before else ""
             text = f"{inspected} packages are looked over{both}, and the lot has {evidence.lot.size}. Correct one of the two."
             yield Flaw("more-than-lot", text, at)
-        if stage == SECOND and (sort, name, FIRST) not in first:
-            text = f"There is a second stage of {quoted(name)} and no first one. Give the first, or leave `stage` out."
-            yield Flaw("stage-without-first", text, f"{at}/stage")
         classes = [each.of_class for each in by_name.get((sort, name), ()) if each.of_class]
+        if stage == SECOND and (sort, name, FIRST) not in first:
+            others = [(*each, FIRST) for each in _other_ways(sort, name, by_name)]
+            told_otherwise = min((first[each] for each in others if tallies.get(each)), default=None)
+            yield Flaw("stage-without-first", _no_first(sort, name, told_otherwise), f"{at}/stage")
         if tallies[sort, name, stage] and (told := [each for each in classes if ("class", each, stage) in first]):
             other = first["class", told[0], stage]
             text = f"{quoted(name)} belongs to {quoted(told[0])}, which is counted at /counts/{other}. Leave one of them out."
             yield Flaw("counted-in-two-ways", text, f"{at}/fault")
+
+
+def _other_ways(sort: Sort, name: str, by_name: Mapping[tuple[Sort, str], Sequence[Asked]]) -> list[tuple[Sort, str]]:
+    """The faults that a class may be told by, or the classes that a fault may be told in."""
+    if sort == "fault":
+        return [("class", each.of_class) for each in by_name.get((sort, name), ()) if each.of_class]
+    return [key for key, asked in by_name.items() if any(each.of_class == name for each in asked)]
+
+
+def _no_first(sort: Sort, name: str, told_otherwise: int | None) -> str:
+    """Why a second stage has no first one.
+
+    told_otherwise  the count where the first stage of the class is told by its faults, or that of the fault by its class
+    """
+    if told_otherwise is None:
+        return f"There is a second stage of {quoted(name)} and no first one. Give the first, or leave `stage` out."
+    first, this = ("fault by fault", "as a whole") if sort == "class" else ("as part of its class", "by itself")
+    return (
+        f"The first stage of {quoted(name)} is counted {first}, at /counts/{told_otherwise}, and this one {this}. "
+        "Count both stages in the same way: the class as a whole, or each of its faults."
+    )
 
 
 def _inspected(document: Counted) -> int:

@@ -311,6 +311,61 @@ def test_a_class_and_its_faults_are_not_both_counted() -> None:
     assert [Flaw("counted-in-two-ways", text, "/counts/1/fault")] == flaws_in(grade, evidence)
 
 
+TWO_STAGES = look_grade(
+    {
+        **attributes(None, faults=["slub", "thin_place"], counting="occurrences"),
+        "sample": {"plan": "code_letter", "table": "MIL-STD-105E", "level": "II", "aql": 1, "scheme": "double"},
+    },
+    {"kind": "rate", "faults": ["slub"], "per": {"value": 1000, "unit": "m"}, "at_most": 2},
+)
+SAME_WAY = "Count both stages in the same way: the class as a whole, or each of its faults."
+
+
+def slubs(stage: int, occurrences: int = 1, of: str = "slub") -> Document:
+    """Occurrences of a fault on 50 packages."""
+    return fault(of, inspected=50, occurrences=occurrences, stage=stage)
+
+
+def of_class(stage: int) -> Document:
+    """One occurrence of the class on 50 packages."""
+    return count(50, occurrences=1, stage=stage)
+
+
+@pytest.mark.parametrize(
+    ("counts", "text", "at"),
+    [
+        (
+            [slubs(1), slubs(1, of="thin_place"), of_class(2)],
+            f"The first stage of `major` is counted fault by fault, at /counts/0, and this one as a whole. {SAME_WAY}",
+            "/counts/2/stage",
+        ),
+        (
+            [of_class(1), slubs(2)],
+            f"The first stage of `slub` is counted as part of its class, at /counts/0, and this one by itself. {SAME_WAY}",
+            "/counts/1/stage",
+        ),
+        (
+            [fault("slub", occurrences=1, looked_at={"value": 2000, "unit": "m"}), of_class(2)],
+            "There is a second stage of `major` and no first one. Give the first, or leave `stage` out.",
+            "/counts/1/stage",
+        ),
+    ],
+    ids=["by fault, then by class", "by class, then by fault", "on a length, which is no stage of the class"],
+)
+def test_both_stages_are_counted_in_the_same_way(counts: list[Document], text: str, at: str) -> None:
+    """A class told as a whole says nothing of which fault it was, so its stages can't be added up with those of a fault."""
+    assert [Flaw("stage-without-first", text, at)] == flaws_in(TWO_STAGES, looked_over(*counts, size=1200))
+
+
+def test_either_way_of_counting_both_stages_is_taken() -> None:
+    """Fault by fault, or the class as a whole: 1 and 1, where up to 3 are accepted (MIL-STD-105E, Table III-A, K, AQL 1)."""
+    by_fault = [slubs(stage, bad, of) for stage in (1, 2) for of, bad in (("slub", 1), ("thin_place", 0))]
+    for counts in (by_fault, [of_class(1), of_class(2)]):
+        finding = finding_on(TWO_STAGES, *counts, size=1200)
+
+        assert ("pass", 2) == (finding["outcome"], finding["measured"]["value"])
+
+
 REQUIREMENTS = [
     (
         attributes(None),
