@@ -11,8 +11,8 @@ from typing import NamedTuple
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.numerals import nearest_double, root_of
-from service.engine.trends.chances import deviation, parts_of_all, reach_of_mean
-from service.engine.trends.spreads import Group, Sum, mean_of, overall, within
+from service.engine.trends.chances import Estimate, deviation, parts_of_all, reach_of_mean
+from service.engine.trends.spreads import Pooled, Sum
 
 DIGITS = 6
 BY_LOTS = (
@@ -52,52 +52,48 @@ class Limits(NamedTuple):
     upper: Fraction | None = None
 
 
-def capability(groups: Sequence[Group], limits: Limits) -> Capability | None:
+def capability(lots: Pooled, limits: Limits) -> Capability | None:
     """By the spread of readings within their lots; None where it is not known or 0, or where there is no limit."""
-    inner = within(groups)
-    return _capability(groups, limits, inner, [inner]) if inner else None
+    return _capability(lots, limits, lots.within, [lots.within]) if lots.within else None
 
 
-def performance(groups: Sequence[Group], limits: Limits) -> Capability | None:
+def performance(lots: Pooled, limits: Limits) -> Capability | None:
     """By the spread of all readings; None for one reading, where all are alike, or where there is no limit.
 
     The intervals are those of the spread that the lots come from, which the spread of few lots falls short of.
     """
-    outer = overall(groups)
-    return _capability(groups, limits, outer, parts_of_all(groups)) if outer else None
+    return _capability(lots, limits, lots.overall, parts_of_all(lots)) if lots.overall else None
 
 
-def _capability(groups: Sequence[Group], limits: Limits, by: Sum, parts: Sequence[Sum]) -> Capability | None:
+def _capability(lots: Pooled, limits: Limits, by: Sum, parts: Sequence[Sum]) -> Capability | None:
     """The indices by one spread, with intervals that rest on these parts of a variance."""
-    mean = mean_of(groups)
-    apart = [distance for distance in (_less(mean, limits.lower), _less(limits.upper, mean)) if distance is not None]
+    sides = _less(lots.mean, limits.lower), _less(limits.upper, lots.mean)
+    apart = [distance for distance in sides if distance is not None]
     if not apart or by.variance == 0:
         return None
     nearest, width = min(apart), _less(limits.upper, limits.lower)
     return Capability(
         spread=UNSET if width is None else nearest_double(root_of(width**2 / (36 * by.variance))),
-        spread_between=UNSET if width is None else _spread_between(float(width), parts),
+        spread_between=UNSET if width is None else _spread_between(float(width), deviation(parts)),
         nearest=nearest_double(root_of(nearest**2 / (9 * by.variance), -1 if nearest < 0 else 1)),
-        nearest_between=_nearest_between(groups, float(nearest), parts),
-        assumes=BY_LOTS if len(groups) > 1 else BY_ONE_LOT,
+        nearest_between=_nearest_between(float(nearest), reach_of_mean(lots), deviation(parts)),
+        assumes=BY_LOTS if len(lots.sizes) > 1 else BY_ONE_LOT,
     )
 
 
-def _spread_between(width: float, parts: Sequence[Sum]) -> Interval:
+def _spread_between(width: float, sigma: Estimate) -> Interval:
     """Between which the true Cp or Pp lies."""
-    sigma = deviation(parts)
     return _interval(width / (6 * sigma.upper), width / (6 * sigma.lower))
 
 
-def _nearest_between(groups: Sequence[Group], nearest: float, parts: Sequence[Sum]) -> Interval:
+def _nearest_between(nearest: float, reach: float, sigma: Estimate) -> Interval:
     """Between which the true Cpk or Ppk lies: what the mean may be off and what the spread may be off, put together.
 
     Source: the method of recovering variances from limits (MOVER), Zou and Donner (2008), Statistics in Medicine 27,
     1693–1702 (from memory): on either side the root of the sum of both distances squared. Where the degrees of freedom are
     many it is Bissell's Cpk ± z·√(1/9n + Cpk²/2ν) (1990).
     """
-    sigma = deviation(parts)
-    index, of_mean = nearest / (3 * sigma.value), reach_of_mean(groups) / (3 * sigma.value)
+    index, of_mean = nearest / (3 * sigma.value), reach / (3 * sigma.value)
     lower, upper = sorted((nearest / (3 * sigma.upper), nearest / (3 * sigma.lower)))
     return _interval(index - hypot(of_mean, index - lower), index + hypot(of_mean, upper - index))
 

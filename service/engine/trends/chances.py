@@ -9,6 +9,7 @@ So M + (1 − m)·W estimates σ² + τ². Where lots do not differ, that is no 
 Source of the model with lots of several sizes: Thomas and Hultquist (1978), Annals of Statistics 6, 582–587 (abstract SEEN).
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
@@ -16,7 +17,7 @@ from math import hypot, sqrt
 from typing import NamedTuple
 
 from service.engine.trends.chi_square import chi_square_at
-from service.engine.trends.spreads import Group, Sum, of_means, overall, readings_in, within
+from service.engine.trends.spreads import Pooled, Sum
 
 CONFIDENCE = Fraction(95, 100)
 LOW, HIGH = (1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2
@@ -30,16 +31,15 @@ class Estimate(NamedTuple):
     upper: float
 
 
-def parts_of_all(groups: Sequence[Group]) -> Sequence[Sum]:
+def parts_of_all(lots: Pooled) -> Sequence[Sum]:
     """What the variance of a reading of any lot is the sum of: M, and (1 − m)·W where a lot has two readings.
 
     One lot tells nothing of how lots differ; its own variance is all there is then. At least two readings.
     """
-    means, inner = of_means(groups), within(groups)
+    means, inner = lots.of_means, lots.within
     if means is None:
-        return [each for each in (overall(groups),) if each]
-    left = 1 - _mean_of_reciprocals(groups)
-    return [means, Sum(left * inner.variance, inner.freedom)] if inner else [means]
+        return [inner] if inner else []
+    return [means, Sum((1 - _mean_of_reciprocals(lots.sizes)) * inner.variance, inner.freedom)] if inner else [means]
 
 
 def deviation(parts: Sequence[Sum]) -> Estimate:
@@ -55,25 +55,24 @@ def deviation(parts: Sequence[Sum]) -> Estimate:
     return Estimate(sqrt(total), sqrt(total - below), sqrt(total + above))
 
 
-def reach_of_mean(groups: Sequence[Group]) -> float:
+def reach_of_mean(lots: Pooled) -> float:
     """So far from the mean of all readings the true mean lies at most, with 95 % confidence; at least two readings.
 
     The variance of that mean is τ²·Σn²/N² + σ²/N, where τ² is estimated by M − m·W, or 0 where that is below it; it goes with
     Student's t of a − 1 degrees of freedom. Of one lot: σ²/N with N − 1.
     """
-    means, inner, count = of_means(groups), within(groups), readings_in(groups)
-    inside = inner.variance if inner else Fraction(0)
+    means, count = lots.of_means, lots.readings
+    inside = lots.within.variance if lots.within else Fraction(0)
     if means is None:
         return _student(count - 1) * sqrt(inside / count)
-    apart = max(Fraction(0), means.variance - _mean_of_reciprocals(groups) * inside)
-    squares = sum(each.readings**2 for each in groups)
+    apart = max(Fraction(0), means.variance - _mean_of_reciprocals(lots.sizes) * inside)
+    squares = sum(size**2 for size in lots.sizes)
     return _student(means.freedom) * sqrt(apart * squares / count**2 + inside / count)
 
 
-def _mean_of_reciprocals(groups: Sequence[Group]) -> Fraction:
+def _mean_of_reciprocals(sizes: Sequence[int]) -> Fraction:
     """The mean of 1/n, by sizes, as most lots are of the same."""
-    sizes = [each.readings for each in groups]
-    return sum((Fraction(sizes.count(size), size) for size in set(sizes)), Fraction(0)) / len(sizes)
+    return sum((Fraction(times, size) for size, times in Counter(sizes).items()), Fraction(0)) / len(sizes)
 
 
 @lru_cache(maxsize=1024)

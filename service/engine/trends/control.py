@@ -81,15 +81,16 @@ def control_of(means: Sequence[Fraction]) -> Control | None:
 
 def signals_in(lots: Sequence[str], means: Sequence[Fraction], control: Control, unit: str) -> Iterator[Signal]:
     """What breaks the limits, in the order of the lots: points beyond, moving ranges beyond, runs of eight on one side."""
+    lower, upper, range_upper = control.lower, control.upper, control.range_upper
     for lot, mean in zip(lots, means, strict=True):
-        if not control.lower <= mean <= control.upper:
-            side, limit = ("below", control.lower) if mean < control.lower else ("above", control.upper)
+        if not lower <= mean <= upper:
+            side, limit = ("below", lower) if mean < lower else ("above", upper)
             figure, beside = with_unit(brief(mean), unit), with_unit(brief(limit), unit)
             text = f"The mean of lot {lot}, {figure}, is {side} the control limit of {beside}."
             yield Signal(code="beyond-control-limit", text=text, lots=[lot])
     for (before, one), (lot, other) in pairwise(zip(lots, means, strict=True)):
-        if abs(other - one) > control.range_upper:
-            figure, beside = with_unit(brief(abs(other - one)), unit), with_unit(brief(control.range_upper), unit)
+        if abs(other - one) > range_upper:
+            figure, beside = with_unit(brief(abs(other - one)), unit), with_unit(brief(range_upper), unit)
             text = f"From lot {before} to lot {lot} the mean moved by {figure}, above the limit of {beside} for such a step."
             yield Signal(code="moving-range-beyond-limit", text=text, lots=[before, lot])
     yield from _runs(lots, means, control.centre)

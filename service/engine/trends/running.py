@@ -10,7 +10,7 @@ from service.engine.trends.capability import Limits, capability, performance
 from service.engine.trends.control import control_of, signals_in
 from service.engine.trends.documents import Bound, Trend
 from service.engine.trends.points import Point
-from service.engine.trends.spreads import Group, mean_of, overall, readings_in, short, within
+from service.engine.trends.spreads import Group, pooled, short
 
 OPEN = Limits()
 
@@ -24,7 +24,8 @@ def trend_of(characteristic: str, unit: str, points: Sequence[Point], limits: Li
     if not points:
         return Trend(characteristic=characteristic, unit=unit, limits=bound, lots=lots, readings=0, signals=[])
     groups = _groups(points)
-    inner, outer = within(groups), overall(groups)
+    together = pooled(groups)
+    inner, outer = together.within, together.overall
     means = [each.mean for each in groups]
     control = control_of(means)
     return Trend(
@@ -32,12 +33,12 @@ def trend_of(characteristic: str, unit: str, points: Sequence[Point], limits: Li
         unit=unit,
         limits=bound,
         lots=lots,
-        readings=readings_in(groups),
-        mean=float(mean_of(groups)),
+        readings=together.readings,
+        mean=float(together.mean),
         within=inner.spread if inner else UNSET,
         overall=outer.spread if outer else UNSET,
-        capability=capability(groups, limits) or UNSET,
-        performance=performance(groups, limits) or UNSET,
+        capability=capability(together, limits) or UNSET,
+        performance=performance(together, limits) or UNSET,
         control=control.document() if control else UNSET,
         signals=list(signals_in([each.lot for each in lots], means, control, unit)) if control else [],
     )

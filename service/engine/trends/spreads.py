@@ -1,6 +1,6 @@
 """Spreads of readings within their lots and overall, exactly."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from math import lcm
 from typing import NamedTuple
@@ -45,7 +45,7 @@ def short(numbers: Sequence[Fraction]) -> Sequence[Fraction]:
     """The numbers themselves where they have a short common denominator; else each one's nearest multiple of 2⁻⁵¹².
 
     Readings that were turned round give each lot a denominator of its own, and the squares of a thousand such means sum up to
-    one of 100,000 bits, which takes a quarter of a minute. On the grid a figure is off by some 2⁻⁵⁰⁰, so that it rounds to
+    one of 100,000 bits, longer than anybody waits. On the grid a figure is off by some 2⁻⁵⁰⁰, so that it rounds to
     another double only where it is that near to the middle between two.
     """
     common = 1
@@ -56,40 +56,49 @@ def short(numbers: Sequence[Fraction]) -> Sequence[Fraction]:
     return numbers
 
 
-def mean_of(groups: Sequence[Group]) -> Fraction:
-    """Of all readings, from what the lots tell; there is at least one."""
-    return sum((each.readings * each.mean for each in groups), Fraction(0)) / readings_in(groups)
+class Pooled(NamedTuple):
+    """What the readings of all lots come to together."""
 
-
-def readings_in(groups: Sequence[Group]) -> int:
-    """How many there are."""
-    return sum(each.readings for each in groups)
-
-
-def within(groups: Sequence[Group]) -> Sum | None:
-    """Pooled over lots: the squares about each lot's own mean by Σ(n − 1); None while no lot has two readings."""
-    freedom = sum(each.readings - 1 for each in groups)
-    return Sum(_squares_within(groups) / freedom, freedom) if freedom else None
-
-
-def overall(groups: Sequence[Group]) -> Sum | None:
-    """The squares about the mean of all by n − 1: those within lots and those of the lots' means; None for one reading."""
-    freedom = readings_in(groups) - 1
-    if freedom < 1:
-        return None
-    mean = mean_of(groups)
-    between = sum((each.readings * (each.mean - mean) ** 2 for each in groups), Fraction(0))
-    return Sum((_squares_within(groups) + between) / freedom, freedom)
-
-
-def of_means(groups: Sequence[Group]) -> Sum | None:
+    sizes: Sequence[int]
+    """How many readings each lot has."""
+    mean: Fraction
+    """Of all readings."""
+    within: Sum | None
+    """The squares about each lot's own mean, by the sum of n less one; None while no lot has two readings."""
+    overall: Sum | None
+    """The squares about the mean of all, by n less one; None for one reading."""
+    of_means: Sum | None
     """Of the lots' means, each counting once, by one less than there are lots; None for one lot."""
-    freedom = len(groups) - 1
-    if freedom < 1:
-        return None
-    centre = sum((each.mean for each in groups), Fraction(0)) / len(groups)
-    return Sum(sum(((each.mean - centre) ** 2 for each in groups), Fraction(0)) / freedom, freedom)
+
+    @property
+    def readings(self) -> int:
+        """How many there are."""
+        return sum(self.sizes)
 
 
-def _squares_within(groups: Sequence[Group]) -> Fraction:
-    return sum(((each.readings - 1) * each.variance for each in groups), Fraction(0))
+def pooled(groups: Sequence[Group]) -> Pooled:
+    """From what the lots tell; there is at least one.
+
+    The squares about the mean of all are those about each lot's own mean and those of the lots' means.
+    """
+    sizes, means = [each.readings for each in groups], [each.mean for each in groups]
+    count = sum(sizes)
+    mean = _total(each.readings * each.mean for each in groups) / count
+    inside = _total((each.readings - 1) * each.variance for each in groups)
+    apart = _total(each.readings * (each.mean - mean) ** 2 for each in groups)
+    centre = _total(means) / len(groups)
+    return Pooled(
+        sizes,
+        mean,
+        within=_by(inside, count - len(groups)),
+        overall=_by(inside + apart, count - 1),
+        of_means=_by(_total((each - centre) ** 2 for each in means), len(groups) - 1),
+    )
+
+
+def _by(squares: Fraction, freedom: int) -> Sum | None:
+    return Sum(squares / freedom, freedom) if freedom else None
+
+
+def _total(numbers: Iterable[Fraction]) -> Fraction:
+    return sum(numbers, Fraction(0))

@@ -13,7 +13,7 @@ from service.engine.trends import Capability, Interval, Limits, Point, Trend, tr
 from service.engine.trends.capability import capability, performance
 from service.engine.trends.chances import deviation, parts_of_all, reach_of_mean
 from service.engine.trends.chi_square import chi_square_at
-from service.engine.trends.spreads import Group
+from service.engine.trends.spreads import Group, Pooled, pooled
 from tests.support.trends import point, points_of
 
 ELEVEN = point("A", Fraction(10), 11, Fraction(1))
@@ -76,18 +76,18 @@ def test_intervals_of_two_lots_by_hand() -> None:
 
 def test_the_mean_of_lots_of_several_sizes_by_hand() -> None:
     """Lots of 1 and 3 with means 0 and 4, W = 6: M = 8, m = 2/3, τ² = 8 − 4 = 4, Σn²/N² = 10/16, σ²/N = 1.5: variance 4."""
-    groups = [Group(1, Fraction(0), Fraction(0)), Group(3, Fraction(4), Fraction(6))]
+    lots = pooled([Group(1, Fraction(0), Fraction(0)), Group(3, Fraction(4), Fraction(6))])
 
-    assert pytest.approx(2 * 12.7062, rel=1e-5) == reach_of_mean(groups)
+    assert pytest.approx(2 * 12.7062, rel=1e-5) == reach_of_mean(lots)
     # M + (1 − m)·W = 8 + 2
-    assert pytest.approx(sqrt(10), rel=1e-12) == deviation(parts_of_all(groups)).value
+    assert pytest.approx(sqrt(10), rel=1e-12) == deviation(parts_of_all(lots)).value
 
 
 def test_lots_that_differ_less_than_chance_would_have_it_do_not_narrow_the_mean() -> None:
     """Two lots of 2 with the same mean and W = 2: the variance of the mean is 2/4, not 0."""
-    groups = [Group(2, Fraction(5), Fraction(2))] * 2
+    lots = pooled([Group(2, Fraction(5), Fraction(2))] * 2)
 
-    assert pytest.approx(12.7062 * sqrt(0.5), rel=1e-5) == reach_of_mean(groups)
+    assert pytest.approx(12.7062 * sqrt(0.5), rel=1e-5) == reach_of_mean(lots)
 
 
 def test_one_lot_says_that_nothing_is_known_of_others() -> None:
@@ -106,14 +106,14 @@ UNEVEN = Limits(Fraction(-40), Fraction(4))
 """44 apart, the upper one always the nearer: of two that are equally far, the nearer one is nearer than it truly is."""
 
 
-def drawn(by: Random, lots: int, readings: int, apart: float) -> list[Group]:
+def drawn(by: Random, lots: int, readings: int, apart: float) -> Pooled:
     """Lots about means about 0, readings about these by a standard deviation of 1."""
     groups = []
     for _ in range(lots):
         mean = by.gauss(0, apart)
         values = [by.gauss(mean, 1) for _ in range(readings)]
         groups.append(Group(readings, Fraction(fmean(values)), Fraction(variance(values))))
-    return groups
+    return pooled(groups)
 
 
 def holds(found: Interval | UnsetType, truth: float) -> bool:
@@ -126,8 +126,9 @@ def held(lots: int, readings: int, apart: float) -> list[float]:
     """In which share of trials the intervals of Cp, Cpk, Pp and Ppk hold the true index."""
     by, hits = Random(1946), [0, 0, 0, 0]
     for _ in range(TRIALS):
-        groups = drawn(by, lots, readings, apart)
-        for place, found, spread in ((0, capability(groups, UNEVEN), 1.0), (2, performance(groups, UNEVEN), hypot(1, apart))):
+        together = drawn(by, lots, readings, apart)
+        indices = (capability(together, UNEVEN), performance(together, UNEVEN))
+        for place, found, spread in zip((0, 2), indices, (1, hypot(1, apart)), strict=True):
             assert found is not None
             hits[place] += holds(found.spread_between, 44 / (6 * spread))
             hits[place + 1] += holds(found.nearest_between, 4 / (3 * spread))
