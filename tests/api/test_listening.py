@@ -66,6 +66,7 @@ async def test_what_is_asked_for_goes_by_the_keys_in_the_database(tmp_path: Path
     assert made.edge.asks_for_keys is None
     async with made.lifespan():
         assert made.edge.asks_for_keys is False
+    run(tmp_path, "migrate")
     assert 0 == run(tmp_path, "key", "add", "station-7", "--scope", "check").returncode
     with_key = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db"))
     async with with_key.lifespan():

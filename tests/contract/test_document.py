@@ -172,6 +172,7 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def locked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Mapping[str, str]]]:
     """The address of a service that asks for keys, and a token for each scope."""
     folder = tmp_path_factory.mktemp("locked")
+    run(folder, "migrate")
     tokens: Mapping[str, str] = {each.value: run(folder, "key", "add", each, "--scope", each).stdout.strip() for each in Scope}
     with service_in(folder) as address:
         yield address, tokens
