@@ -102,7 +102,7 @@ def create_app(settings: Settings | None = None) -> Application:
         route_handlers=CONTROLLERS,
         dependencies=_dependencies(parts, edge),
         guards=[Admission(parts.keyring, edge.rates)],
-        before_request=Receiving(parts.catalogue, parts.ledger, edge.bodies, edge.gate, _looks(parts)),
+        before_request=Receiving(parts.catalogue, parts.ledger, edge, _looks(parts), parts.settings.most_readings),
         lifespan=[partial(_living, parts)],
         openapi_config=config(),
         plugins=[problem_details(), StrictDocuments(), DocumentsByMsgspec()],
@@ -126,11 +126,11 @@ def _parts(settings: Settings) -> Parts:
 
 def _edge(parts: Parts) -> Edge:
     """What every request passes."""
-    settings = parts.settings
+    settings, gate = parts.settings, Gate(parts.settings.most_in_flight)
     return Edge(
         hosts=Hosts(settings.host_names),
-        gate=Gate(settings.most_in_flight),
-        bodies=Bodies(settings.max_body, settings.body_timeout),
+        gate=gate,
+        bodies=Bodies(settings.max_body, settings.body_timeout, gate),
         rates=Rates(settings.rate_per_key) if settings.rate_per_key else None,
         keyring=parts.keyring,
         watch=parts.figures.watch,

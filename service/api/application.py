@@ -120,9 +120,10 @@ class Application(Litestar):
             await self._answer(scope, receive, self._sending(send, exchange))
         finally:
             edge.watch.in_flight -= 1
-            if exchange.is_long:
-                edge.gate.end_long()
-        if exchange.code == "body-too-large":
+            edge.gate.leave(exchange)
+            # A refusal holds by its traceback all that it was found in, and the exchange too: such a ring is only found later.
+            exchange.error = exchange.document = None
+        if exchange.is_left:
             await edge.bodies.pour_away(receive)
 
     async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:

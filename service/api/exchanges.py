@@ -51,6 +51,10 @@ class Exchange(Struct):
     """True when it has been counted and logged."""
     is_long: bool = False
     """True while it is counted among the long bodies that are worked on."""
+    admitted: int = 0
+    """Bytes for which its body was admitted; 0 where it is not large."""
+    is_left: bool = False
+    """True where its body was refused before all of it was taken."""
     source: Closable | None = None
     """What an answer in parts is made of; it is closed at the end, whatever becomes of the answer."""
     document: Any = None

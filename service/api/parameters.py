@@ -13,7 +13,7 @@ from msgspec import Meta
 
 from service.api.strict.grammar import below
 from service.api.strict.shapes import check_shape
-from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, gathered, listed, quoted
 from service.usecases.paging import MOST_AT_ONCE
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
@@ -95,7 +95,7 @@ def check_query(query: bytes, parameters: Sequence[Parameter]) -> None:
         text = "The query can't be read. Write it as name=value, in UTF-8, percent-encoded."
         raise FlawedDocumentError([Flaw("not-a-query", text, "")]) from error
     known = {parameter.name: parameter for parameter in parameters}
-    if flaws := list(_query_flaws(pairs, known)):
+    if flaws := gathered(_query_flaws(pairs, known)):
         raise FlawedDocumentError(flaws)
 
 

@@ -5,11 +5,12 @@ from typing import Any, NamedTuple
 
 from litestar.handlers import BaseRouteHandler, HTTPRouteHandler
 
-from service.api.access.gate import LONG, Gate
+from service.api.access.gate import LONG
+from service.api.application import Edge
 from service.api.exchanges import exchange_of
 from service.api.operations import Operation, operation_of
 from service.api.parameters import Parameter, check_query, parameters_of
-from service.api.strict.bodies import Bodies, StrictRequest
+from service.api.strict.bodies import StrictRequest
 from service.api.strict.decoding import FlawedDocumentError, NotJsonError
 from service.api.strict.documents import Look, StrictDTO
 from service.ports import Catalogue, Ledger
@@ -28,12 +29,14 @@ class Reading(NamedTuple):
 class Receiving:
     """Before each handler: what its path names is there, then its body and its query are read, with all their flaws."""
 
-    def __init__(self, catalogue: Catalogue, ledger: Ledger, bodies: Bodies, gate: Gate, looks: Mapping[str, Look]) -> None:
+    def __init__(self, catalogue: Catalogue, ledger: Ledger, edge: Edge, looks: Mapping[str, Look], most_readings: int) -> None:
         """Read by these.
 
-        looks  by the name of an operation, what finds the flaws of meaning in its document
+        looks          by the name of an operation, what finds the flaws of meaning in its document
+        most_readings  of a request
         """
-        self._catalogue, self._ledger, self._bodies, self._gate, self._looks = catalogue, ledger, bodies, gate, looks
+        self._catalogue, self._ledger, self._bodies, self._gate = catalogue, ledger, edge.bodies, edge.gate
+        self._looks, self._most_readings = looks, most_readings
         self._readings: dict[BaseRouteHandler, Reading] = {}
 
     async def __call__(self, request: StrictRequest) -> None:
@@ -52,7 +55,7 @@ class Receiving:
             if query:
                 check_query(query, reading.parameters)
             if reading.document:
-                exchange_of(request.scope).document = await reading.document.read(request, reading.look)
+                exchange_of(request.scope).document = await reading.document.read(request, reading.look, self._most_readings)
         except (FlawedDocumentError, NotJsonError):
             if is_named and "lot" in names:
                 await self._ledger.row(names["lot"])

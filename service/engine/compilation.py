@@ -11,7 +11,7 @@ from service.engine.dating import day_of, no_such_day
 from service.engine.deriving import KINDS, Derived, Side, Subject
 from service.engine.deriving.tare import NetOfTare
 from service.engine.digests import canonical, digest_of
-from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, listed, quoted
+from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, gathered, listed, quoted
 from service.engine.precautions import precaution_flaws, precautions_of
 from service.engine.reading_plans import ReadingPlan
 from service.engine.requirements import ENGINE_1, CompiledRequirement
@@ -52,7 +52,7 @@ def compile_specification(specification: Specification) -> CompiledGrade:
         # The others are not looked for: that would take the searches.
         raise FlawedDocumentError(flaws)
     characteristics = _characteristics(specification)
-    flaws = list(
+    flaws = gathered(
         chain(
             _document_flaws(specification),
             _characteristics_flaws(specification),

@@ -1,10 +1,11 @@
 """What a flaw is: one thing to mend in a document, said so that its writer can mend it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextvars import ContextVar
 from difflib import get_close_matches
 from functools import lru_cache
 from heapq import nlargest
-from itertools import pairwise
+from itertools import islice, pairwise, repeat
 
 from msgspec import Struct
 
@@ -13,6 +14,13 @@ LOOKED_AT = 40
 """So many characters of a word are compared with those of known ones."""
 LIKELIEST = 6
 """So many known words are compared in full."""
+MOST_FOUND = 1000
+"""The search for flaws ends at so many; a document with more has enough to mend."""
+MOST_GUESSED = 20
+"""For so many of the flaws that are gathered together it is told which known word may be meant."""
+_WITHOUT_END: Iterator[None] = repeat(None)
+_guesses: ContextVar[Iterator[None]] = ContextVar("_guesses", default=_WITHOUT_END)
+"""One for each guess that is still made for what is gathered just now."""
 
 
 class Flaw(Struct, frozen=True, omit_defaults=True):
@@ -41,6 +49,21 @@ class FlawedDocumentError(ValueError):
         self.flaws = tuple(flaws)
 
 
+def gathered(flaws: Iterable[Flaw]) -> list[Flaw]:
+    """The first 1,000 of them, in their order, the first of which tell the word that may be meant.
+
+    A guess takes ten times as long as finding a flaw does, or more. What is gathered within this, as for one row of many,
+    shares the guesses.
+    """
+    if _guesses.get() is not _WITHOUT_END:
+        return list(islice(flaws, MOST_FOUND))
+    token = _guesses.set(repeat(None, MOST_GUESSED))
+    try:
+        return list(islice(flaws, MOST_FOUND))
+    finally:
+        _guesses.reset(token)
+
+
 def quoted(text: object) -> str:
     """What the caller wrote, in backticks, cut at 40 characters."""
     return f"`{cut(str(text))}`"
@@ -64,7 +87,9 @@ def one_of(words: Iterable[str]) -> str:
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """`` Did you mean `TB-130`? `` with a space before it, or nothing where no known word is near."""
+    """`` Did you mean `TB-130`? `` with a space before it; nothing where no known word is near, or many flaws came before."""
+    if next(_guesses.get(), _WITHOUT_END) is _WITHOUT_END:
+        return ""
     looked_at = word[:LOOKED_AT].casefold()
     # Comparing with every word in full would take minutes for a document of a thousand long wrong names.
     likeliest = nlargest(LIKELIEST, known, key=lambda each: _likeness(looked_at, each[:LOOKED_AT].casefold()))

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
-from itertools import chain, islice
+from itertools import chain
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from msgspec import UNSET, UnsetType
@@ -14,7 +14,7 @@ from service.engine.counting import count_flaws, counts_of
 from service.engine.dating import date_flaws, dates_of
 from service.engine.evidence import Amount, Evidence, LotToDraw, Series, Uncertainty
 from service.engine.evidence import Lot as LotDocument
-from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, quoted
+from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, gathered, listed, quoted
 from service.engine.inspecting import inspections_flaws
 from service.engine.lots import Drawn, Lot
 from service.engine.precautions import doubts_on
@@ -43,8 +43,6 @@ class Sent(NamedTuple):
 Characteristics = Mapping[str, CompiledCharacteristic]
 MEMBERS = Evidence.__struct_fields__
 MOST_LISTED = 20
-MOST_COUNTED = 10_000
-"""So many flaws are gathered; a document with more has enough to mend."""
 
 
 def sent(evidence: Evidence) -> list[Sent]:
@@ -93,6 +91,13 @@ def prepare(
     return lot._replace(second=second_stage(series, first, derived, gather))
 
 
+def own_flaws(evidence: Evidence) -> list[Flaw]:
+    """The flaws that evidence has by itself, whatever the grade, in the order of the document; counts are told by the grade."""
+    of_series = chain.from_iterable(_column_flaws(each, None) for each in sent(evidence))
+    of_dates = date_flaws(evidence, {each.event for each in evidence.dates or ()})
+    return gathered(chain(lot_flaws(evidence.lot, "/lot"), of_series, _declaration_flaws(evidence, None), of_dates))
+
+
 def _drawn(
     characteristics: Characteristics, series: Sequence[Sent], derived: Sequence[CompiledCharacteristic], besides: Drawn
 ) -> Drawn:
@@ -134,8 +139,8 @@ def lot_size_of(lot: LotDocument | LotToDraw) -> LotSize:
 
 def _raise_any(flaws: Iterable[Flaw]) -> None:
     """Gather them, and raise them if there are any, in the order of the document."""
-    if gathered := list(islice(flaws, MOST_COUNTED)):
-        raise FlawedDocumentError(sorted(gathered, key=_item_of))
+    if found := gathered(flaws):
+        raise FlawedDocumentError(sorted(found, key=_item_of))
 
 
 def _item_of(flaw: Flaw) -> tuple[int, int]:
@@ -230,6 +235,12 @@ def _series_flaws(sent: Sent, characteristics: Characteristics) -> Iterator[Flaw
             yield from unit_flaws(series.unit, characteristic, f"{at}/unit")
     else:
         yield unknown_characteristic(series.characteristic, characteristics, f"{at}/characteristic")
+    yield from _column_flaws(sent, characteristic)
+
+
+def _column_flaws(sent: Sent, characteristic: CompiledCharacteristic | None) -> Iterator[Flaw]:
+    """What is wrong with the columns of a series; where the characteristic is not known, what is wrong with them anyway."""
+    series, at = sent.series, f"/series/{sent.number}"
     yield from _package_flaws(series, f"{at}/packages")
     if not isinstance(series.uncertainty, UnsetType):
         yield from _uncertainty_flaws(series, series.uncertainty, characteristic, f"{at}/uncertainty")
@@ -295,7 +306,7 @@ def _package_flaws(series: Series, at: str) -> Iterator[Flaw]:
 def _all_plainly_good(sent: Sent, characteristic: CompiledCharacteristic | None) -> bool:
     """All values are above 0 and in range, and need not be whole: then none has a flaw."""
     values = sent.series.values
-    if characteristic is None or characteristic.quantity == "count" or not values:
+    if not values or (characteristic and characteristic.quantity == "count"):
         return not values
     if sent.doubles is not None:
         low, high = float(sent.doubles.min()), float(sent.doubles.max())
@@ -335,12 +346,12 @@ def negative(value: float, name: str, at: str) -> Flaw:
     return Flaw("negative", f"{name} is never negative, and {written(value)} is. Correct the number.", at)
 
 
-def _declaration_flaws(evidence: Evidence, characteristics: Characteristics) -> Iterator[Flaw]:
-    """A declaration is on a characteristic of the grade, once, and its number is in range."""
+def _declaration_flaws(evidence: Evidence, characteristics: Characteristics | None) -> Iterator[Flaw]:
+    """A declaration is on a characteristic of the grade, if that is known, once, and its number is in range."""
     seen: dict[str, int] = {}
     for number, each in enumerate(evidence.declared or ()):
         at = f"/declared/{number}"
-        if each.characteristic not in characteristics:
+        if characteristics is not None and each.characteristic not in characteristics:
             yield unknown_characteristic(each.characteristic, characteristics, f"{at}/characteristic")
         elif each.characteristic in seen:
             text = f"{each.characteristic} is declared already, at /declared/{seen[each.characteristic]}. Leave one of the two."

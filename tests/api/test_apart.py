@@ -11,13 +11,14 @@ from tests.api.test_busy import ready
 from tests.faults.invented import CHECK, GRADE
 from tests.faults.talking import Heard, line_to, request
 from tests.support.commands import SPECIFICATION
-from tests.support.services import released, service_in
+from tests.support.services import ask, released, service_in
 
 LONG = 4
 """Requests that each need a search of their own; a machine of today takes half a second for one."""
 LEAST_CHECKS = 3 * LONG
 MIB = 1024 * 1024
-MANY_BYTES = 8 * MIB
+MANY_BYTES = 7 * MIB
+"""All of them together have room beside each other."""
 BEFORE_VALUES = (
     b'{"against": {"grade": "TB-130"}, "evidence": {"series": [{"characteristic": "runnage", "unit": "m/kg", "values": ['
 )
@@ -95,8 +96,8 @@ def test_checks_are_answered_while_plans_are_searched_for(address: str, asked: C
 
 
 def cut_off(number: int) -> bytes:
-    """A lot whose end was lost; it is longer than the others, as nothing is told of it but where it ends."""
-    return request("POST", "/v1/verdicts", BEFORE_VALUES + many(b"130.5, ", 15 * MIB) + b"%d" % number)
+    """A lot whose end was lost."""
+    return request("POST", "/v1/verdicts", BEFORE_VALUES + many(b"130.5, ", MANY_BYTES) + b"%d" % number)
 
 
 def with_a_word(number: int) -> bytes:
@@ -123,3 +124,18 @@ def test_checks_are_answered_while_long_bodies_are_searched_for_flaws(address: s
     assert {400, 422} >= {each.status for each in heard}
     assert all(each.document["flaws"] for each in heard)
     assert checks >= LEAST_CHECKS
+
+
+def test_checks_are_answered_while_good_rows_are_read(address: str) -> None:
+    """A tester that sends a day's file must not stop a line either."""
+    assert 201 == ask(address, "PUT", "/v1/lots/L-1", {"grade": GRADE}).status
+    rows = b"characteristic,unit,value\n" + many(b"breaking_force,N,1432.5\n", 1_000_000)
+
+    def batch(number: int) -> bytes:
+        head = f"POST /v1/lots/L-1/readings?batch=B{number} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: text/csv\r\n"
+        return f"{head}Content-Length: {len(rows)}\r\n\r\n".encode() + rows
+
+    heard, checks = heard_beside_checks(address, batch)
+
+    assert [201] * LONG == [each.status for each in heard], heard[0].body
+    assert checks >= 5 * LEAST_CHECKS

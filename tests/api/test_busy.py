@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from service.api.access.gate import Gate
+from service.api.access.gate import LARGE, MOST_OF_LARGE, Gate
+from service.api.exchanges import begun as exchange_begun
+from service.api.problems import RefusalError
 from tests.faults.invented import CHECK, GRADE
 from tests.faults.talking import Heard, Line, line_to, request, told_to_come_again
 from tests.support.commands import SPECIFICATION, forces
@@ -159,3 +161,51 @@ async def test_a_lot_whose_caller_hangs_up_gives_its_turn_away() -> None:
     async with asyncio.timeout(5):
         await gate.begin_long()
         await gate.begin_long()
+
+
+def large(size: int, shorter: int = 1) -> bytes:
+    """The beginning of a request whose body has so many bytes: all but the last of it, or less."""
+    head = f"POST /v1/verdicts HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nContent-Length: {size}\r\n\r\n"
+    return head.encode() + b" " * (size - shorter)
+
+
+def test_large_bodies_have_room_for_so_many_bytes_together(address: str) -> None:
+    """Sixteen of them at a time would take the memory of the machine; who must wait is told so, and smaller ones go on."""
+    with ExitStack() as stack, line_to(address) as refused, line_to(address) as small, line_to(address) as later:
+        lines = [stack.enter_context(line_to(address)) for _ in range(2)]
+        for line in lines:
+            line.socket.sendall(large(15 * LARGE))
+        heard = refused.ask(large(3 * LARGE, 0))
+
+        assert is_too_busy(heard)
+        assert "large bodies" in heard.document["detail"]
+        assert 200 == small.ask(CHECK).status
+        assert 400 == small.ask(large(LARGE, 0)).status
+        assert [400, 400] == [line.ask(b" ").status for line in lines]
+        assert 400 == later.ask(large(3 * LARGE, 0)).status
+
+
+def test_a_large_body_that_does_not_say_its_size_is_admitted_as_it_grows(address: str) -> None:
+    """A chunked one is not let in by another door."""
+    head = (
+        b"POST /v1/verdicts HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n"
+    )
+    chunk = b"%x\r\n%b\r\n" % (LARGE, b" " * LARGE)
+    with ExitStack() as stack, line_to(address) as chunked:
+        lines = [stack.enter_context(line_to(address)) for _ in range(2)]
+        for line in lines:
+            line.socket.sendall(large(15 * LARGE))
+
+        assert is_too_busy(chunked.ask(head + chunk * 4 + b"0\r\n\r\n"))
+
+
+def test_a_body_by_itself_may_be_larger_than_all_together() -> None:
+    """Where bodies may be larger by a setting, one of them is taken at a time; nothing of it stays counted."""
+    gate, one, other = Gate(MOST), exchange_begun("POST"), exchange_begun("POST")
+    gate.admit(one, 2 * MOST_OF_LARGE)
+    with pytest.raises(RefusalError):
+        gate.admit(other, LARGE + 1)
+    gate.leave(one)
+    gate.admit(other, 2 * MOST_OF_LARGE)
+
+    assert (0, 2 * MOST_OF_LARGE) == (one.admitted, other.admitted)

@@ -52,8 +52,9 @@ def test_a_good_check_is_taken() -> None:
         (GOOD.replace(b"130}", b'130, "value": 131}'), "duplicate-key", "/value"),
         (GOOD.replace(b"130}", b'130, "\\u0076alue": 131}'), "duplicate-key", "/value"),
         (GOOD.replace(b"m/kg", b"m\nkg"), "not-json", ""),
-        (b"[" * 1_000_000, "nested-too-deep", ""),
-        (b'{"a":' * 1_000_000, "nested-too-deep", ""),
+        (b"[" * 100_000, "nested-too-deep", ""),
+        (b'{"a":' * 100_000, "nested-too-deep", ""),
+        (b"[" * 1_000_000, "too-many-parts", ""),
     ],
 )
 def test_what_is_not_json_is_refused_with_its_place(body: bytes, code: str, at: str) -> None:
@@ -271,10 +272,10 @@ def test_a_long_column_is_taken_as_it_is() -> None:
 
 
 def test_a_long_column_of_bad_readings_is_cut_short() -> None:
-    """Half a megabyte of texts where numbers belong must not become an answer of megabytes, nor take seconds."""
+    """Half a megabyte of texts where numbers belong must not become an answer of megabytes: the search ends at 1,000."""
     body = json.dumps({"lot": {"id": "1"}, "series": [{"characteristic": "a", "unit": "N", "values": ["1"] * 100_000}]})
 
-    assert 10_000 == len(flaws_of(body.encode(), EVIDENCE))
+    assert 1_000 == len(flaws_of(body.encode(), EVIDENCE))
 
 
 def test_what_the_caller_wrote_is_quoted_short() -> None:

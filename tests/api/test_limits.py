@@ -9,6 +9,8 @@ import httpx
 import pytest
 from litestar.testing import AsyncTestClient
 
+from service.api.strict.documents import ITEMS_A_READING, ITEMS_BESIDE
+from service.api.strict.grammar import MOST_PARTS
 from service.app import create_app
 from service.settings import Settings
 from tests.faults.invented import GRADE
@@ -92,6 +94,34 @@ async def test_more_readings_than_are_taken_at_a_time_are_a_flaw_of_a_batch(
     (flaw,) = problem_of(answer, 422)["flaws"]
     assert ("too-many-readings", at) == (flaw["code"], flaw["at"])
     assert [] == (await client.get("/v1/lots/L-1")).json()["readings"]
+
+
+@pytest.mark.parametrize(
+    ("path", "media_type", "content"),
+    [
+        ("/v1/lots/L-1/readings?batch=B", "text/csv", "1\n" * (MOST + 2)),
+        ("/v1/lots/L-1/readings?batch=B", "text/csv", "1\r" * (MOST + 2)),
+        ("/v1/lots/L-1/readings?batch=B", "application/x-ndjson", "1\n" * (MOST + 2)),
+        ("/v1/verdicts", "application/json", "[" + "1," * (ITEMS_A_READING * MOST + ITEMS_BESIDE + 1) + "1]x"),
+    ],
+)
+async def test_what_is_far_too_much_is_counted_and_not_read(
+    client: httpx.AsyncClient, path: str, media_type: str, content: str
+) -> None:
+    """Reading eight million rows to say that none of them is right would take a gigabyte."""
+    await client.post(f"/v1/grades/{GRADE}/revisions", json=SPECIFICATION)
+    await client.post(f"/v1/grades/{GRADE}/revisions/1/release", json={})
+    await client.put("/v1/lots/L-1", json={"grade": GRADE})
+    answer = await client.post(path, content=content, headers={"content-type": media_type})
+
+    assert ["too-many-readings"] == [flaw["code"] for flaw in problem_of(answer, 422)["flaws"]]
+
+
+async def test_a_document_of_very_many_parts_is_counted_and_not_read(client: httpx.AsyncClient) -> None:
+    """Each empty list takes twenty times its bytes; a text may hold as many brackets as it has room for."""
+    for content, code in (("[" * (MOST_PARTS + 1), "too-many-parts"), ('"' + "[" * MOST_PARTS + '"', "wrong-type")):
+        answer = await client.post("/v1/verdicts", content=content, headers={"content-type": "application/json"})
+        assert [code] == [flaw["code"] for flaw in answer.json()["flaws"]]
 
 
 async def test_as_many_readings_as_may_be_are_judged(client: httpx.AsyncClient) -> None:

@@ -5,7 +5,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -46,19 +46,9 @@ def counts(folder: Path) -> Mapping[str, Count]:
 
     Raises CannotCountError.
     """
-    profile = folder / "callgrind.out"
-    command = ("valgrind", "--tool=callgrind", f"--dump-before={MARK}", f"--callgrind-out-file={profile}")
-    program = (sys.executable, "-m", "tests.bench.paths")
-    environment = os.environ | {"PYTHONHASHSEED": "0"}
-    done = subprocess.run(
-        (*command, *program), cwd=ROOT, env=environment, capture_output=True, text=True, timeout=SECONDS_AT_MOST, check=False
-    )
     names = [REFERENCE, *paths()]
-    # The first one written out, at the first mark, is of the start.
-    profiles = [profile.with_name(f"{profile.name}.{number}") for number in range(2, len(names) + 2)]
-    if done.returncode or not all(each.is_file() for each in profiles):
-        raise CannotCountError(f"valgrind counted nothing between the calls of {MARK}. It said: {done.stderr[-2000:]}")
-    instructions = dict(zip(names, map(_total, profiles), strict=True))
+    profiles = counted(folder, "tests.bench.paths", len(names))
+    instructions = dict(zip(names, map(total, profiles), strict=True))
     return {
         name: Count(instructions[name] // TIMES, instructions[name] / instructions[REFERENCE], path)
         for name, path in zip(names, profiles, strict=True)
@@ -66,12 +56,31 @@ def counts(folder: Path) -> Mapping[str, Count]:
     }
 
 
+def counted(folder: Path, module: str, number: int) -> Sequence[Path]:
+    """What a program counts between its marks, so many times, as profiles that are left in the folder.
+
+    Raises CannotCountError.
+    """
+    profile = folder / "callgrind.out"
+    command = ("valgrind", "--tool=callgrind", f"--dump-before={MARK}", f"--callgrind-out-file={profile}")
+    program = (sys.executable, "-m", module)
+    environment = os.environ | {"PYTHONHASHSEED": "0"}
+    done = subprocess.run(
+        (*command, *program), cwd=ROOT, env=environment, capture_output=True, text=True, timeout=SECONDS_AT_MOST, check=False
+    )
+    # The first one written out, at the first mark, is of the start.
+    profiles = [profile.with_name(f"{profile.name}.{each}") for each in range(2, number + 2)]
+    if done.returncode or not all(each.is_file() for each in profiles):
+        raise CannotCountError(f"valgrind counted nothing between the calls of {MARK}. It said: {done.stderr[-2000:]}")
+    return profiles
+
+
 def paths() -> list[str]:
     """The names of the paths that have a budget."""
     return [name for name in works() if name != REFERENCE]
 
 
-def _total(profile: Path) -> int:
+def total(profile: Path) -> int:
     """The instructions of one profile."""
     found = _TOTALS.search(profile.read_text())
     if not found:

@@ -7,9 +7,12 @@ from typing import get_args
 
 import pytest
 
+from service.api.access.gate import LARGE, MOST_OF_LARGE
+from service.api.lots.rows import LONGEST_ROW
 from service.api.problems import KINDS
 from service.engine.deriving import QUOTIENTS
 from service.engine.evidence import MOST_SERIES
+from service.engine.flaws import MOST_FOUND
 from service.engine.sampling import Sample
 from service.engine.searches import MOST_SEARCHES
 from service.engine.specification import MOST_CHARACTERISTICS, MOST_REQUIREMENTS
@@ -100,6 +103,9 @@ def test_the_bounds_in_the_guide_are_those_of_the_service() -> None:
     defaults = Settings()
 
     assert f"at most {defaults.max_body // 2**20} MiB and have to come within {defaults.body_timeout:g} seconds" in text
+    assert f"of bodies above {LARGE // 2**20} MiB, {MOST_OF_LARGE // 2**20} MiB are worked on at a time" in text
+    assert f"a row of CSV or NDJSON has at most {LONGEST_ROW:,} characters" in text
+    assert f"The search ends at {MOST_FOUND}" in text
     assert f"a lot has at most {MOST_SERIES} series" in text
     assert f"at most {MOST_CHARACTERISTICS} characteristics and {MOST_REQUIREMENTS} requirements" in text
     assert f"at most {MOST_SEARCHES} different plans for two points" in text

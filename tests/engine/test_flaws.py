@@ -5,7 +5,18 @@ import json
 import msgspec
 import pytest
 
-from service.engine.flaws import Flaw, FlawedDocumentError, counted, did_you_mean, listed, one_of, quoted
+from service.engine.flaws import (
+    MOST_FOUND,
+    MOST_GUESSED,
+    Flaw,
+    FlawedDocumentError,
+    counted,
+    did_you_mean,
+    gathered,
+    listed,
+    one_of,
+    quoted,
+)
 from service.engine.texts import is_in_range, written
 
 
@@ -90,3 +101,33 @@ def test_numbers_are_taken_from_a_billionth_to_a_million_million(number: float, 
 def test_a_number_is_shown_as_it_is_written(number: float, text: str) -> None:
     """Without a decimal that nobody wrote."""
     assert text == written(number)
+
+
+def guessed(number: int) -> list[str]:
+    """What is said of so many misspelt names that are gathered together, and of those that another gathers for each."""
+    return [flaw.text for flaw in gathered(Flaw("c", did_you_mean("TB-13", ["TB-130"]), "") for _ in range(number))]
+
+
+def test_the_search_for_flaws_ends() -> None:
+    """A document with a thousand flaws has enough to mend, and the rest of it is not looked through."""
+    found = iter(Flaw("c", "t", f"/{number}") for number in range(5 * MOST_FOUND))
+
+    assert [f"/{number}" for number in range(1000)] == [flaw.at for flaw in gathered(found)]
+    assert "/1000" == next(found).at
+
+
+def test_words_are_guessed_for_the_first_flaws_alone() -> None:
+    """A guess costs many times what finding a flaw does; whoever gathers next has his own."""
+    told = guessed(MOST_GUESSED + 2)
+
+    assert [" Did you mean `TB-130`?"] * 20 == told[:20]
+    assert ["", ""] == told[20:]
+    assert told == guessed(MOST_GUESSED + 2)
+
+
+def test_rows_of_one_body_share_the_guesses() -> None:
+    """Each of a hundred thousand rows is looked over by itself, and their flaws are told together."""
+    rows = ([Flaw("c", text, "") for text in guessed(3)] for _ in range(10))
+    told = gathered(flaw for row in rows for flaw in row)
+
+    assert MOST_GUESSED == sum(bool(flaw.text) for flaw in told)

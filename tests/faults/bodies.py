@@ -2,16 +2,18 @@
 
 import asyncio
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Coroutine, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from service.api.application import Application
 from service.app import create_app
 from service.settings import Settings
 from tests.support import examples
 
+T = TypeVar("T")
+JSON = "application/json"
 VECTORS = Path(__file__).parents[2] / "openapi" / "vectors"
 PATHS = ("/v1/checks", "/v1/verdicts", "/v1/draws", "/v1/gradings", "/v1/reviews", "/v1/sampling-plans")
 """Those that take a body and keep nothing."""
@@ -41,27 +43,44 @@ class Within:
         """Speak to an application that lives."""
         self._application, self._runner = application, runner
 
-    def status_of(self, path: str, body: bytes) -> int:
+    def run(self, work: Coroutine[Any, Any, T]) -> T:
+        """What some work comes to in the loop that the service lives in."""
+        return self._runner.run(work)
+
+    def status_of(self, path: str, body: bytes, method: str = "POST", media_type: str = JSON) -> int:
         """The status by which a body is answered."""
-        said: list[Any] = []
+        return self.run(self.answered(path, body, method, media_type))[0]
+
+    async def answered(self, path: str, body: bytes, method: str = "POST", media_type: str = JSON) -> tuple[int, bytes]:
+        """The status and the body by which a body is answered; the path may have a query."""
+        said, is_answered = list[Any](), asyncio.Event()
+
+        parts = iter([{"type": "http.request", "body": body, "more_body": False}])
 
         async def receive() -> Any:
-            return {"type": "http.request", "body": body, "more_body": False}
+            if part := next(parts, None):
+                return part
+            # After its body a caller waits for the answer.
+            await is_answered.wait()
+            return {"type": "http.disconnect"}
 
         async def send(message: Any) -> None:
             said.append(message)
+            if not message.get("more_body", message["type"] == "http.response.start"):
+                is_answered.set()
 
-        headers = [(b"host", b"127.0.0.1"), (b"content-type", b"application/json"), (b"content-length", b"%d" % len(body))]
+        head = {"host": "127.0.0.1", "content-type": media_type, "content-length": str(len(body))}
+        path, _, query = path.partition("?")
         scope: dict[str, Any] = {
             "type": "http",
-            "method": "POST",
+            "method": method,
             "path": path,
             "raw_path": path.encode(),
-            "query_string": b"",
-            "headers": headers,
+            "query_string": query.encode(),
+            "headers": [(name.encode(), text.encode()) for name, text in head.items()],
         }
-        self._runner.run(self._application(scope, receive, send))
-        return int(said[0]["status"])
+        await self._application(scope, receive, send)
+        return int(said[0]["status"]), b"".join(each["body"] for each in said[1:])
 
 
 @contextmanager

@@ -6,7 +6,7 @@ from litestar.params import JSONBody
 
 from service.api.judging.documents import ReadingToCheck
 from service.api.strict.bodies import StrictRequest
-from service.api.strict.decoding import MisshapenError, Shape, at_once, decoded
+from service.api.strict.decoding import MisshapenError, Shape, decoded
 from service.api.strict.documents import Look, StrictDTO
 from service.engine.evidence import Check
 from service.usecases.ledger.checking import CheckOfLot
@@ -41,9 +41,8 @@ class CheckDTO(StrictDTO[ReadingToCheck]):
     shape = BY_GRADE
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: Look | None) -> Any:  # noqa: ANN401  one of two
+    async def read(cls, request: StrictRequest, look: Look | None, most_readings: int) -> Any:  # noqa: ANN401  one of two
         """The check."""
         if may_name_lot(request.whole):
             return await sent_check(request.whole)
-        check = at_once(request.whole, BY_GRADE)
-        return await decoded(request.whole, BY_GRADE) if check is None else check
+        return await decoded(request.whole, BY_GRADE)

@@ -5,7 +5,7 @@ import re
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from functools import cache
 from operator import attrgetter
-from typing import Any, Generic, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar
 
 import msgspec
 from msgspec import UNSET, Struct, inspect
@@ -13,14 +13,13 @@ from msgspec import UNSET, Struct, inspect
 from service.api.strict.grammar import NotJsonError, parse
 from service.api.strict.salvaging import Rest, in_order, rest_of
 from service.api.strict.shapes import check_shape
-from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.flaws import MOST_FOUND, Flaw, FlawedDocumentError
 from service.usecases.apart import apart
 
 __all__ = [
     "FlawedDocumentError",
     "NotJsonError",
     "Shape",
-    "at_once",
     "check_shape",
     "decode",
     "decode_and",
@@ -28,9 +27,12 @@ __all__ = [
     "parse",
 ]
 
+P = ParamSpec("P")
 T = TypeVar("T")
-LONG = 32 * 1024
-"""Bytes that take the slow way to a flaw some milliseconds; from there on checks are answered meanwhile."""
+LONG = 8 * 1024
+"""Bytes that take the slow way to flaws up to five milliseconds; from there on checks are answered meanwhile."""
+LONG_AT_BEST = 256 * 1024
+"""Bytes that msgspec and the count of keys take as long for, where nothing is wrong with them."""
 MOST_SALVAGED = 100
 """A document with so many flaws of shape has enough to mend."""
 FAR_APART = 400
@@ -58,20 +60,23 @@ def decode(body: bytes, shape: Shape[T]) -> T:
     the bytes hold as many colons as the document has keys, no key stands twice; a colon in a text only leads to the slow way.
     A control character, as raw C0 is refused by the grammar, comes in by a backslash, as DEL, or as C1.
     """
-    document = at_once(body, shape)
+    document = _typed(body, shape)
     return _decode_slowly(body, shape) if document is None else document
 
 
 async def decoded(body: bytes, shape: Shape[T]) -> T:
-    """The same, where checks are answered meanwhile: of a long body with flaws, which takes a second for some MiB."""
-    document = at_once(body, shape)
-    if document is not None:
-        return document
-    return _decode_slowly(body, shape) if len(body) < LONG else await apart(_decode_long, body, shape)
+    """The same, where checks are answered meanwhile: of a long body, and of a shorter one with flaws."""
+    document = _typed(body, shape) if len(body) < LONG_AT_BEST else None
+    return await _by_length(body, _decode_long, body, shape) if document is None else document
 
 
-def at_once(body: bytes, shape: Shape[T]) -> T | None:
-    """The document, or None where something is wrong with it, or may be: `decoded` says which."""
+async def _by_length(body: bytes, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    """What is to be done with a body, beside the checks where it is long."""
+    return await apart(work, *args, **kwargs) if len(body) >= LONG else work(*args, **kwargs)
+
+
+def _typed(body: bytes, shape: Shape[T]) -> T | None:
+    """The document as msgspec reads it, or None where something is wrong with it, or may be."""
     try:
         document = shape.typed(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
@@ -110,11 +115,12 @@ def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
 
 def _decode_long(body: bytes, shape: Shape[T]) -> T:
     """The same without looks for cycles, of which JSON makes none: each would go through all that is read so far, in one go."""
-    if not gc.isenabled():
-        return _decode_slowly(body, shape)
+    read = decode if len(body) >= LONG_AT_BEST else _decode_slowly
+    if len(body) < LONG or not gc.isenabled():
+        return read(body, shape)
     gc.disable()
     try:
-        return _decode_slowly(body, shape)
+        return read(body, shape)
     finally:
         gc.enable()
 
@@ -146,9 +152,10 @@ async def decode_and(look: Callable[[T], Awaitable[object]], body: bytes, shape:
     try:
         return await decoded(body, shape)
     except MisshapenError as error:
-        rest = error.rest() if len(body) < LONG else await apart(error.rest)
+        rest = await _by_length(body, error.rest)
         more = [] if rest is None else await _flaws_of_rest(look, rest)
-        raise FlawedDocumentError(in_order(error.value, (*error.flaws, *more))) from error
+        flaws = await _by_length(body, in_order, error.value, (*error.flaws, *more))
+        raise FlawedDocumentError(flaws[:MOST_FOUND]) from error
 
 
 async def _flaws_of_rest(look: Callable[[T], Awaitable[object]], rest: Rest[T]) -> list[Flaw]:

@@ -11,11 +11,26 @@ from msgspec import Struct
 
 from service.api.exchanges import exchange_of
 from service.api.strict.bodies import StrictRequest
-from service.api.strict.decoding import Shape, at_once, decode_and, decoded
+from service.api.strict.decoding import Shape, decode_and, decoded
+from service.engine.flaws import Flaw, FlawedDocumentError
 
 T = TypeVar("T")
 Look = Callable[[Any], Awaitable[object]]
 """Raises FlawedDocumentError with the flaws of meaning in a document, and changes nothing."""
+
+
+ITEMS_A_READING = 3
+"""Its number, its package and its remark."""
+ITEMS_BESIDE = 100_000
+"""Of all that a document has besides readings; it has a tenth as many at most."""
+
+
+def check_items(body: bytes, most_readings: int) -> None:
+    """Raise FlawedDocumentError where there are more items than so many readings can have: then none of them is read."""
+    most = ITEMS_A_READING * most_readings + ITEMS_BESIDE
+    if len(body) > most and body.count(b",") > most:
+        text = f"The document has more than {most} items, and at most {most_readings} readings are taken at a time."
+        raise FlawedDocumentError([Flaw("too-many-readings", f"{text} Send the rest apart, or have the limit raised.", "")])
 
 
 class StrictDTO(AbstractDTO[T], Generic[T]):
@@ -24,16 +39,15 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
     shape: ClassVar[Shape[Any]]
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: Look | None) -> Any:  # noqa: ANN401  a document of the handler's type
+    async def read(cls, request: StrictRequest, look: Look | None, most_readings: int) -> Any:  # noqa: ANN401  of the handler's type
         """The document that the body writes.
 
-        look  finds the flaws of meaning, which are told beside those of shape
+        look           finds the flaws of meaning, which are told beside those of shape
+        most_readings  of a request; who reads rows begins no more
 
         Raises NotJsonError, FlawedDocumentError.
         """
-        document = at_once(request.whole, cls.shape)
-        if document is not None:
-            return document
+        check_items(request.whole, most_readings)
         return await (decode_and(look, request.whole, cls.shape) if look else decoded(request.whole, cls.shape))
 
     def decode_bytes(self, value: bytes) -> Any:  # noqa: ANN401  as above

@@ -4,16 +4,18 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import islice
 
-from service.engine.flaws import Flaw, quoted
+from service.engine.flaws import Flaw, gathered, quoted
 
-MOST_GATHERED = 10_000
-"""So many flaws are gathered at most; a document with more has enough to mend."""
 MOST_DIGITS = 400
 """An integer with more is beyond every double, and is read as an infinity, which is then told to be beyond the range."""
+MOST_PARTS = 500_000
+"""Objects and lists; each takes up to two hundred bytes, and no document here needs a tenth as many."""
 LONGEST_POINTED = 100
 """A key that is longer is quoted in the text, cut, and the pointer is to its object."""
+LONGEST_POINTER = 1000
+"""Characters; what stands deeper than that is pointed to by what it stands in. Else each of a million numbers behind a thousand
+long keys would have a place of 100 kB written out."""
 
 _SURROGATE_ESCAPE = re.compile(rb"\\u[dD][89a-fA-F]")
 _SURROGATE = re.compile("[\ud800-\udfff]")
@@ -56,6 +58,9 @@ class _Constant(str):
 def parse(body: bytes) -> object:
     """The value that the bytes write, in UTF-8 without a byte-order mark. Raises NotJsonError with every place."""
     text = _text_of(body)
+    if body.count(b"{") + body.count(b"[") > MOST_PARTS:
+        what = f"The document has more than {MOST_PARTS} objects and lists, of which nothing here needs a tenth."
+        raise NotJsonError([Flaw("too-many-parts", f"{what} Send less at a time.", "")])
     seen: list[object] = []
 
     def constant(name: str) -> _Constant:
@@ -74,7 +79,7 @@ def parse(body: bytes) -> object:
             text, object_pairs_hook=pairs, parse_constant=constant, parse_int=_integer, parse_float=_real
         )
         if seen or _SURROGATE_ESCAPE.search(body):
-            _refuse(list(islice(_grammar_flaws(value, ""), MOST_GATHERED)))
+            _refuse(gathered(_grammar_flaws(value, "")))
     except json.JSONDecodeError as error:
         raise NotJsonError([_place(error)]) from error
     except RecursionError as error:
@@ -137,7 +142,7 @@ def _grammar_flaws(value: object, at: str) -> Iterator[Flaw]:
             yield Flaw("lone-surrogate", text, at)
     elif isinstance(value, list):
         for number, item in enumerate(value):
-            yield from _grammar_flaws(item, f"{at}/{number}")
+            yield from _grammar_flaws(item, at if len(at) > LONGEST_POINTER else f"{at}/{number}")
     elif isinstance(value, dict):
         yield from _object_flaws(value, at)
 
@@ -159,8 +164,8 @@ def _object_flaws(value: Mapping[str, object], at: str) -> Iterator[Flaw]:
 
 
 def below(at: str, key: str) -> str:
-    """The JSON Pointer to a member; to its object where the key is very long or could not be sent back."""
-    if len(key) > LONGEST_POINTED or _SURROGATE.search(key):
+    """The JSON Pointer to a member; to its object where the key is very long, stands very deep or could not be sent back."""
+    if len(key) > LONGEST_POINTED or len(at) > LONGEST_POINTER or _SURROGATE.search(key):
         return at
     return f"{at}/{key.replace('~', '~0').replace('/', '~1')}"
 

@@ -5,14 +5,13 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import cache
-from itertools import islice
 from typing import Annotated, Any, get_args
 
 import msgspec
 from msgspec import inspect
 
-from service.api.strict.grammar import MOST_GATHERED, below
-from service.engine.flaws import Flaw, counted, did_you_mean, listed, quoted
+from service.api.strict.grammar import below
+from service.engine.flaws import Flaw, counted, did_you_mean, gathered, listed, quoted
 from service.engine.preparing import out_of_range
 from service.engine.texts import CONTROL, Code, Name, RequirementId, is_in_range
 
@@ -23,7 +22,7 @@ GREATEST_DOUBLE = sys.float_info.max
 
 
 def check_shape(value: object, of: object) -> list[Flaw]:
-    """Every flaw of shape in a JSON value that should be of a type, in the order of the document; [] where it fits.
+    """The first 1,000 flaws of shape in a JSON value that should be of a type, in the order of the document; [] where it fits.
 
     value  as `grammar.parse` gives it
     of     a type of Structs, lists, unions of tagged Structs, constrained texts and numbers
@@ -31,7 +30,7 @@ def check_shape(value: object, of: object) -> list[Flaw]:
     What passes here is taken by msgspec.convert, and the reverse, except that this refuses control characters in every text
     and numbers outside 1e-9 to 1e12.
     """
-    return list(islice(_walk(value, _type_info(of), ""), MOST_GATHERED))
+    return gathered(_walk(value, _type_info(of), ""))
 
 
 @cache
