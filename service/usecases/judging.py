@@ -7,6 +7,7 @@ from msgspec import Struct, UnsetType
 from service.engine.evidence import Check, Evidence, Series
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.judging import judge, judge_reading
+from service.engine.preparing import own_flaws, reading_flaws
 from service.engine.verdict import CheckAnswer, Verdict
 from service.usecases.against import Against, below, named
 from service.usecases.apart import by_grade
@@ -23,13 +24,19 @@ class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
 async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer:
     """What one reading comes to. Raises FlawedDocumentError with pointers into the check."""
     revision = check.revision or None
-    held = shelf.held(check.grade, revision) or await shelf.fetch(check.grade, revision)
+    try:
+        held = shelf.held(check.grade, revision) or await shelf.fetch(check.grade, revision)
+    except FlawedDocumentError as error:
+        raise FlawedDocumentError([*error.flaws, *reading_flaws(check.value, check.unit, None, "/value")]) from error
     return judge_reading(held.compiled, check, held.number)
 
 
 async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
     """The verdict on a lot; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
-    against = await named(shelf, request.against)
+    try:
+        against = await named(shelf, request.against)
+    except FlawedDocumentError as error:
+        raise FlawedDocumentError([*error.flaws, *(flaw.below("/evidence") for flaw in own_flaws(request.evidence))]) from error
     try:
         return await by_grade(against.compiled, judge, against.compiled, request.evidence, against.grade, against.revision)
     except FlawedDocumentError as error:

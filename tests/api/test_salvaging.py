@@ -44,6 +44,14 @@ def changed(document: Any, *changes: tuple[str, object]) -> Any:
         ),
         ([("/requirements/1/limits/lower", "1400")], [("/requirements/1/limits/lower", "wrong-type")]),
         ([("/characteristics/0/name", 7)], [("/characteristics/0/name", "wrong-type")]),
+        (
+            [("/requirements/0/binding", 1), ("/requirements/1/of", "knot_force"), ("/titel", "x")],
+            [
+                ("/requirements/0/binding", "wrong-type"),
+                ("/requirements/1/of", "unknown-characteristic"),
+                ("/titel", "unknown-field"),
+            ],
+        ),
     ],
 )  # fmt: skip
 async def test_flaws_of_shape_and_of_meaning_come_together(
@@ -66,6 +74,67 @@ async def test_pointers_are_into_the_evidence_as_it_was_sent(released: httpx.Asy
 
     places = ["/evidence/series/0/unit", "/evidence/series/1/unit"]
     assert places == [flaw["at"] for flaw in told]
+
+
+@pytest.mark.parametrize(
+    ("change", "flaws"),
+    [
+        (("/evidence/lot/size", "480"), ["/evidence/lot/size", "/evidence/series/0/characteristic"]),
+        # It may be one of the revision that is meant, or of the grade.
+        (("/against/revision", "1"), ["/against/revision"]),
+        (("/against/specification", 1), ["/against/specification"]),
+    ],
+)
+async def test_an_unknown_characteristic_is_told_where_all_that_says_so_is_there(
+    released: httpx.AsyncClient, change: tuple[str, object], flaws: list[str]
+) -> None:
+    """Whoever misspells two things mends both at once, and is not told of one that another revision may have."""
+    series = [{"characteristic": "braking_force", "unit": "N", "values": [1]}]
+    body = changed(examples.BY_GRADE, ("/evidence/series", series), change)
+    told = problem_of(await released.post("/v1/verdicts", json=body), 422)["flaws"]
+
+    assert flaws == [flaw["at"] for flaw in told]
+
+
+UNKNOWN = ("unknown-grade", "/against/grade")
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "flaws"),
+    [
+        (
+            "/v1/checks",
+            {**examples.CHECK, "grade": "NONE", "value": 1e13},
+            [("unknown-grade", "/grade"), ("beyond-range", "/value")],
+        ),
+        ("/v1/checks", {**examples.CHECK_OF_A_LOT, "value": 1e13}, [("unknown-lot", "/lot"), ("beyond-range", "/value")]),
+        (
+            "/v1/verdicts",
+            changed(examples.BY_GRADE, ("/against/grade", "NONE"), ("/evidence/series/0/values/1", 1e-10)),
+            [UNKNOWN, ("beyond-range", "/evidence/series/0/values/1")],
+        ),
+        (
+            "/v1/verdicts",
+            changed(
+                examples.BY_GRADE, ("/against/grade", "NONE"), ("/evidence/dates", [{"event": "made", "date": "2026-02-30"}])
+            ),
+            [UNKNOWN, ("no-such-day", "/evidence/dates/0/date")],
+        ),
+        (
+            "/v1/verdicts",
+            changed(examples.BY_GRADE, ("/against/grade", "NONE"), ("/evidence/series/0/packages", ["b1"])),
+            [UNKNOWN, ("packages-differ-in-number", "/evidence/series/0/packages")],
+        ),
+        ("/v1/verdicts", changed(examples.BY_GRADE, ("/against/grade", "NONE")), [UNKNOWN]),
+    ],
+)
+async def test_an_unknown_grade_hides_nothing_that_is_wrong_anyway(
+    released: httpx.AsyncClient, path: str, body: Any, flaws: list[tuple[str, str]]
+) -> None:
+    """A station with a mistyped grade and a slipped decimal point is told of both; nothing is said that the grade decides."""
+    told = problem_of(await released.post(path, json=body), 422)["flaws"]
+
+    assert flaws == [(flaw["code"], flaw["at"]) for flaw in told]
 
 
 async def test_nothing_is_kept_of_what_is_left(client: httpx.AsyncClient) -> None:

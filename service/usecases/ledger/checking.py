@@ -12,6 +12,7 @@ from service.engine.evidence import Check
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.engine.judging import given, judge_reading, used_up
 from service.engine.ledger import Folded
+from service.engine.preparing import reading_flaws
 from service.engine.texts import Code, Name, RevisionNumber, Text, UnitName
 from service.engine.verdict import CheckAnswer
 from service.ports import CatalogueAwayError, Ledger, LotUnknownError
@@ -64,7 +65,8 @@ async def of_reading_in_lot(shelf: Shelf, ledger: Ledger, check: CheckOfLot) -> 
         text = (
             f"There is no lot {quoted(check.lot)}. `PUT /v1/lots/{check.lot}` opens it, `GET /v1/lots` lists those there are."
         )
-        raise FlawedDocumentError([Flaw("unknown-lot", text, "/lot")]) from error
+        of_value = reading_flaws(check.value, check.unit, None, "/value")
+        raise FlawedDocumentError([Flaw("unknown-lot", text, "/lot"), *of_value]) from error
     held = await held_by(shelf, folded.grade, folded.revision, "")
     reading = Check(held.grade, check.characteristic, check.unit, check.value, method=check.method)
     answer = judge_reading(held.compiled, reading, held.number, _used(folded, held.compiled, held.number))
