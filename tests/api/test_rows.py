@@ -96,6 +96,14 @@ async def test_lines_end_as_on_any_system(lot: httpx.AsyncClient, end: str) -> N
     assert [[1474.5, 1512]] == [each["values"] for each in (await lot.get(f"{LOT}/evidence")).json()["series"]]
 
 
+async def test_rows_of_more_kinds_than_series_are_taken_are_told_where_that_begins(lot: httpx.AsyncClient) -> None:
+    """A file whose columns are swapped has a characteristic a row; the rest of it is not read."""
+    rows = "characteristic,unit,value\n" + "".join(f"a{number},N,1\n" for number in range(1_500)) + "a,N,x\n"
+    found = problem_of(await send(lot, CSV, rows), 422)["flaws"]
+
+    assert [("too-many-kinds", "/1000")] == [(flaw["code"], flaw["at"]) for flaw in found]
+
+
 async def test_bytes_that_are_not_utf_8_are_told_by_their_row(lot: httpx.AsyncClient) -> None:
     """A spreadsheet that writes another charset does so in the one row with an accent."""
     rows = b"characteristic,unit,value,package\nbreaking_force,N,1,b1\nbreaking_force,N,1,\xe9\n"

@@ -17,6 +17,10 @@ MOST_MIB = 500
 BODIES = {
     "numbers alone": (b"1\n" * 8_000_000, "text/csv"),
     "good rows": (b"characteristic,unit,value\n" + b"breaking_force,N,1512\n" * 720_000, "text/csv"),
+    "rows that all differ": (
+        b"characteristic,unit,value\n" + b"".join(b"a%d,N,1\n" % each for each in range(900_000)),
+        "text/csv",
+    ),
     "brackets": (b"[" + b"[]," * 5_500_000 + b"1]", "application/json"),
     "too many readings": (b'{"series": [{"values": [' + b"1," * 8_000_000 + b"1]}]}", "application/json"),
 }

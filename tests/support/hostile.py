@@ -4,6 +4,8 @@ import json
 from collections.abc import Callable, Mapping
 from typing import Any
 
+DEEPEST = 400
+
 
 def with_members(good: Any, number: int) -> Any:
     """As many members that nobody knows."""
@@ -23,7 +25,8 @@ def with_wrong_items(good: Any, number: int) -> Any:
 def with_deep_keys(good: Any, number: int) -> Any:
     """Numbers that are none, as deep in keys as long as they may be."""
     inner: Any = [float("nan")] * (number // 10)
-    for _ in range(number // 250):
+    # Deeper ones are refused for that.
+    for _ in range(min(number // 250, DEEPEST)):
         inner = {"k" * 100: inner}
     return {**good, "m": inner}
 

@@ -111,13 +111,15 @@ def _taken(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[Flaw]:
         alike = (row.characteristic, row.unit, row.stage, row.package is UNSET)
         column = columns.get(alike)
         if column is None:
+            # What comes behind is not looked at: rows that all differ would take a hundred times their bytes.
+            if len(columns) == MOST_SERIES:
+                what = f"The rows up to here are of more than {MOST_SERIES} kinds by characteristic, unit and stage."
+                yield Flaw("too-many-kinds", f"{what} Send some of the kinds apart.", f"/{number}")
+                return
             column = columns[alike] = _Column(row)
         column.take(number, row)
     if number < 0:
         yield Flaw("too-short", "There is no reading in the body. Add a row for each, or send nothing.", "")
-    if len(columns) > MOST_SERIES:
-        text = f"The rows are of {len(columns)} kinds by characteristic, unit and stage, and at most {MOST_SERIES} are taken."
-        yield Flaw("too-long", f"{text} Send some apart.", "")
 
 
 def check_lines(body: bytes, most_readings: int) -> None:
