@@ -17,7 +17,7 @@ from service.api.strict.decoding import Shape, decoded
 from service.api.strict.documents import Look, StrictDTO, check_items
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.ledger import Batch
-from service.usecases.apart import apart
+from service.usecases.apart import read_apart
 from service.usecases.judging import check_readings
 from service.usecases.ledger import readings as records
 
@@ -84,7 +84,7 @@ async def _of_rows(read: Reader, body: bytes, query: Mapping[str, str], most_rea
         # The query was found to be without flaws before.
         about["measured_at"] = msgspec.convert(about["measured_at"], Moment)
     check_lines(body, most_readings)
-    columns = await apart(_columns, read, body, method) if len(body) >= MANY_ROWS else _columns(read, body, method)
+    columns = await read_apart(_columns, read, body, method) if len(body) >= MANY_ROWS else _columns(read, body, method)
     return SentBatch(Batch(**about, series=columns.series), columns)
 
 

@@ -14,7 +14,7 @@ from service.api.strict.grammar import NotJsonError, parse
 from service.api.strict.salvaging import Rest, in_order, rest_of
 from service.api.strict.shapes import check_shape
 from service.engine.flaws import MOST_FOUND, Flaw, FlawedDocumentError
-from service.usecases.apart import apart
+from service.usecases.apart import read_apart
 
 __all__ = [
     "FlawedDocumentError",
@@ -72,7 +72,7 @@ async def decoded(body: bytes, shape: Shape[T]) -> T:
 
 async def _by_length(body: bytes, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
     """What is to be done with a body, beside the checks where it is long."""
-    return await apart(work, *args, **kwargs) if len(body) >= LONG else work(*args, **kwargs)
+    return await read_apart(work, *args, **kwargs) if len(body) >= LONG else work(*args, **kwargs)
 
 
 def _typed(body: bytes, shape: Shape[T]) -> T | None:
