@@ -1,5 +1,6 @@
 """What use cases need from outside, as they ask for it: grades, keys, the journal, lots, instruments, and refusals."""
 
+from service.engine.ledger.folding import LotOutcome, LotRow, LotState
 from service.ports.catalogue import (
     LOCAL,
     Catalogue,
@@ -44,10 +45,8 @@ from service.ports.ledger import (
     Decided,
     Ledger,
     LotHasNoVerdictError,
+    LotIsAlteredError,
     LotIsClosedError,
-    LotOutcome,
-    LotRow,
-    LotState,
     LotsWanted,
     LotToldOtherwiseError,
     LotUnknownError,
@@ -94,6 +93,7 @@ __all__ = [
     "LinePart",
     "Lines",
     "LotHasNoVerdictError",
+    "LotIsAlteredError",
     "LotIsClosedError",
     "LotOutcome",
     "LotRow",

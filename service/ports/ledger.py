@@ -1,14 +1,14 @@
 """What use cases need of the ledger of lots, and how it can refuse."""
 
 from collections.abc import Callable, Sequence
-from typing import Literal, NamedTuple, Protocol
+from typing import NamedTuple, Protocol
 
 from msgspec import Struct
 
 from service.engine.flaws import Flaw
 from service.engine.ledger.disposing import Disposing
 from service.engine.ledger.documents import Change
-from service.engine.ledger.folding import Folded, Known
+from service.engine.ledger.folding import Folded, Known, LotOutcome, LotRow
 from service.ports.catalogue import Moment, StateError
 from service.ports.instruments import InstrumentRow
 
@@ -27,6 +27,10 @@ class VerdictUnknownError(StateError):
 
 class LotIsClosedError(StateError):
     """The lot takes nothing more in its state."""
+
+
+class LotIsAlteredError(StateError):
+    """What is kept of the lot does not follow from its changes, so that nothing can rest on it."""
 
 
 class LotHasNoVerdictError(StateError):
@@ -68,28 +72,6 @@ class ClaimWithoutVerdictError(StateError):
 
 class ClaimIsSettledError(StateError):
     """The claim has ended otherwise."""
-
-
-LotState = Literal["open", "waiting", "closed"]
-LotOutcome = Literal["pass", "fail", "undecided"]
-
-
-class LotRow(Struct, frozen=True, kw_only=True):
-    """A lot as it is now, for lists and to decide by."""
-
-    lot: str
-    grade: str
-    revision: int
-    state: LotState
-    """`waiting` with a verdict that is undecided for want of readings."""
-    changes: int
-    told: bytes
-    """What is told of the lot itself, as JSON."""
-    line: str | None = None
-    opened_at: Moment
-    closed_at: Moment | None = None
-    outcome: LotOutcome | None = None
-    disposition: Disposing | None = None
 
 
 class LotsWanted(Struct, frozen=True, kw_only=True):
@@ -153,7 +135,7 @@ class SoFar(Protocol):
 
     @property
     def row(self) -> LotRow | None:
-        """The lot; None where it is not open yet."""
+        """The lot as its changes make it; None where it is not open yet."""
 
     @property
     def now(self) -> Moment:
@@ -177,10 +159,8 @@ class SoFar(Protocol):
 class Decided(Struct, frozen=True, kw_only=True):
     """What becomes of a change: nothing where the same was done before."""
 
-    row: LotRow
-    """The lot afterwards, but for the number of its changes."""
     changes: Sequence[NewChange] = ()
-    attributes: Sequence[tuple[str, str]] = ()
+    """From them follows what the lot is afterwards."""
     number: int = 0
     """Of the change that was the same, where there was one; of the one that was asked for, where it is not the last."""
 
@@ -193,6 +173,8 @@ class Recorded(NamedTuple):
     """A change that is kept for good, and the lot with it, folded at least so far."""
 
     decided: Decided
+    row: LotRow
+    """The lot as the change has left it."""
     folded: Folded
     number: int
     """Of the change."""
@@ -205,6 +187,8 @@ class Ledger(Protocol):
         """Keep what is decided, together with what others record at the same time; it is durable when this returns.
 
         instrument  which the decision is to find, as it stands for the transaction that keeps the change
+
+        Raises LotIsAlteredError where what is kept of the lot does not follow from its changes; nothing is decided then.
         """
 
     async def row(self, lot: str) -> LotRow:

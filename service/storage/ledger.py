@@ -8,13 +8,14 @@ from typing import NamedTuple
 from sqlalchemy import Connection, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.flaws import FlawedDocumentError, quoted
+from service.engine.flaws import FlawedDocumentError, listed, quoted
 from service.engine.ledger import Change, Folded
 from service.ports import (
     ChangeUnknownError,
     Decide,
     Decided,
     InstrumentRow,
+    LotIsAlteredError,
     LotRow,
     LotsWanted,
     LotUnknownError,
@@ -43,8 +44,16 @@ class _Write(NamedTuple):
     instrument: str | None
 
 
-_Taken = tuple[GroupLot, tuple[Decided, int] | Exception]
-"""The lot of a write, and what was decided and its number, or why it is refused."""
+class _Done(NamedTuple):
+    """What was decided, the lot by it, and the number of the change."""
+
+    decided: Decided
+    row: LotRow
+    number: int
+
+
+_Taken = tuple[GroupLot, _Done | Exception]
+"""The lot of a write, and what was done, or why it is refused."""
 
 
 class DatabaseLedger:
@@ -150,7 +159,7 @@ class DatabaseLedger:
             for change in lot.changes:
                 lot.committed.add(change)
             self._remember(lot.committed)
-        return [each if isinstance(each, Exception) else Recorded(each[0], lot.committed, each[1]) for lot, each in taken]
+        return [done if isinstance(done, Exception) else _recorded(lot, done) for lot, done in taken]
 
     def _keep(self, connection: Connection, writes: Sequence[_Write]) -> list[_Taken]:
         """What was decided of each write, all of it kept once the transaction is committed."""
@@ -211,14 +220,29 @@ class DatabaseLedger:
         folded.weighed = None
 
 
-def _decided(lot: GroupLot, write: _Write, known: Mapping[str, InstrumentRow]) -> tuple[Decided, int] | Exception:
-    """What is decided and its number, or why it is refused."""
+def _decided(lot: GroupLot, write: _Write, known: Mapping[str, InstrumentRow]) -> _Done | Exception:
+    """What is decided, or why it is refused."""
+    if lot.altered:
+        return LotIsAlteredError(_altered(write.lot, lot.altered))
     lot.instrument = known.get(write.instrument or "")
     try:
         decided = write.decide(lot)
     except (StateError, FlawedDocumentError, PutOffError) as error:
         return error
-    return decided, lot.take(decided)
+    number = lot.take(decided)
+    assert lot.row is not None
+    return _Done(decided, lot.row, number)
+
+
+def _recorded(lot: GroupLot, done: _Done) -> Recorded:
+    """The same once it is kept and folded."""
+    return Recorded(done.decided, done.row, lot.committed, done.number)
+
+
+def _altered(lot: str, columns: Sequence[str]) -> str:
+    """That nothing can rest on the lot, and what to do."""
+    text = f"The row of lot {lot} was altered: it differs in {listed(columns, 'and')} from what was recorded of the lot."
+    return f"{text} Nothing was done. Hold the lot, and have whoever runs the service run `markeryarn verify`."
 
 
 async def _row_of(connection: AsyncConnection, lot: str) -> LotRow:

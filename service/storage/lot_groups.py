@@ -12,12 +12,12 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from service.engine.digests import digest_of
 from service.engine.ledger import Change, Folded
-from service.engine.ledger.folding import Known
+from service.engine.ledger.folding import Known, attributes_in, row_after
 from service.ports import Decided, InstrumentRow, LotRow, Moment
 from service.storage.grouping import PutOffError
 from service.storage.instruments import newest
 from service.storage.journal import append_all
-from service.storage.lot_rows import change_columns, change_of, changes_behind, lot_columns, lot_row, numbered, with_changes
+from service.storage.lot_rows import change_columns, change_of, changes_behind, differing, lot_columns, lot_row, numbered
 from service.storage.moments import NOW, moment, stored
 from service.storage.tables import journal_head, lot_attributes, lot_changes, lots
 from service.storage.verdicts import Told, in_journal, keep_verdicts
@@ -41,10 +41,14 @@ ADD_ATTRIBUTE = {
 class GroupLot:
     """A lot while a group is decided: `SoFar` of the port."""
 
-    def __init__(self, row: LotRow | None, committed: Folded, now: Moment) -> None:
-        """As its transaction finds it."""
-        self.row, self.committed, self.now = row, committed, now
-        self.is_new = row is None
+    def __init__(self, kept: LotRow | None, committed: Folded, now: Moment) -> None:
+        """As its transaction finds it.
+
+        kept  the row that is there, which must be the one that the changes come to
+        """
+        self.row, self.committed, self.now = committed.row, committed, now
+        self.is_new, self.altered = kept is None, differing(kept, committed.row)
+        """`altered` names the columns in which the row that is kept is another one."""
         self.instrument: InstrumentRow | None = None
         self.changes: list[Change] = []
         self.verdicts: list[Told] = []
@@ -67,11 +71,11 @@ class GroupLot:
         for each in decided.changes:
             number += 1
             change = numbered(each, number, self.now)
+            self.row = row_after(self.row, self.committed.lot, change)
             self.changes.append(change)
+            self.attributes |= dict.fromkeys(attributes_in(change))
             self.verdicts += [(change, each.verdict)] if each.verdict else []
             self._new[each.key] = Known(number, each.kind, each.digest)
-        self.row = with_changes(decided.row, number)
-        self.attributes |= dict.fromkeys(decided.attributes)
         return decided.number or number
 
 

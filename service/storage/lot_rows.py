@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from msgspec.structs import asdict, replace
+from msgspec.structs import asdict
 from sqlalchemy import Row, Select, and_, or_, select
 
 from service.engine.ledger import Change
@@ -31,9 +31,11 @@ def numbered(new: NewChange, number: int, now: Moment) -> Change:
     return Change(number=number, at=now, by=new.by, kind=new.kind, key=new.key, digest=new.digest, document=new.document)
 
 
-def with_changes(row: LotRow, changes: int) -> LotRow:
-    """The lot with so many changes."""
-    return replace(row, changes=changes)
+def differing(kept: LotRow | None, made: LotRow | None) -> Sequence[str]:
+    """The columns in which the row that is kept of a lot is another one than its changes make; all where one is missing."""
+    if kept is None or made is None:
+        return () if kept is made else LotRow.__struct_fields__
+    return [name for name in LotRow.__struct_fields__ if getattr(kept, name) != getattr(made, name)]
 
 
 def lot_columns(row: LotRow) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from service.ports import CatalogueAwayError, SecondPersonNeededError
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.journal import DatabaseJournal
 from service.storage.migrating import migrate_database
+from service.storage.tables import metadata
 from service.storage.verifying import Verified, verify
 from tests.storage.test_migrating import FROM_THE_FIRST, filled
 from tests.support.servers import SECONDS_TO_END, command, environment
@@ -51,16 +52,7 @@ async def without_triggers(store: Database) -> None:
     """What somebody with the database's own rights can do first."""
     async with store.writing() as connection:
         if connection.dialect.name == "postgresql":
-            for table in (
-                "journal",
-                "revisions",
-                "releases",
-                "withdrawals",
-                "lot_changes",
-                "verdicts",
-                "instruments",
-                "line_decisions",
-            ):
+            for table in metadata.tables:
                 await connection.execute(text(f"ALTER TABLE {table} DISABLE TRIGGER ALL"))
             return
         for (name,) in (await connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'trigger'"))).all():

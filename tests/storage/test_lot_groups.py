@@ -2,6 +2,7 @@
 
 import asyncio
 import itertools
+import json
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -9,16 +10,14 @@ from typing import Any
 import asyncpg  # type: ignore[import-untyped]  # it comes without types
 import pytest
 import pytest_asyncio
-from msgspec.structs import replace
 from sqlalchemy import event
 
 from service.engine.ledger.folding import ATTRIBUTES, BATCH, OPENED
-from service.ports import CatalogueAwayError, Decide, Decided, LotRow, LotsWanted, NewChange, SoFar
+from service.ports import CatalogueAwayError, Decide, Decided, LotsWanted, NewChange
 from service.storage import Database, DatabaseCatalogue, DatabaseLedger, database
 from service.storage.journal import DatabaseJournal
 from service.storage.lot_groups import locks_of
 from service.storage.verifying import verify
-from service.usecases.ledger.opening import there
 from service.usecases.ledger.readings import record_batch
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened, with_verdict
 
@@ -61,13 +60,8 @@ def counted(store: Database) -> Iterator[list[str]]:
 
 def opening(lot: str, revision: int = 1) -> Decide:
     """A lot is opened."""
-
-    def decide(so_far: SoFar) -> Decided:
-        row = LotRow(lot=lot, grade=GRADE, revision=revision, state="open", changes=0, told=b"{}", opened_at=so_far.now)
-        change = NewChange(by=BY, kind=OPENED, key="", digest="", document=b'{"grade": "TB-130", "revision": 1}')
-        return Decided(row=row, changes=[change])
-
-    return decide
+    document = b'{"grade": "%b", "revision": %d}' % (GRADE.encode(), revision)
+    return lambda _so_far: Decided(changes=[NewChange(by=BY, kind=OPENED, key="", digest="", document=document)])
 
 
 def reading(lot: str) -> Decide:
@@ -75,31 +69,26 @@ def reading(lot: str) -> Decide:
     key = f"B{next(numbers)}"
     document = b'{"batch": "%b", "series": []}' % key.encode()
     change = NewChange(by=BY, kind=BATCH, key=key, digest="", document=document)
-    return lambda so_far: Decided(row=there(so_far, lot), changes=[change])
+    return lambda _so_far: Decided(changes=[change])
 
 
 def attribute(lot: str) -> Decide:
     """An attribute that is there perhaps, and one that is not."""
     key = f"A{next(numbers)}"
-    change = NewChange(by=BY, kind=ATTRIBUTES, key=key, digest="", document=b'{"id": "%b", "attributes": []}' % key.encode())
-    pairs = [("bale", "7"), ("bale", key)]
-    return lambda so_far: Decided(row=there(so_far, lot), changes=[change], attributes=pairs)
+    bales = [{"name": "bale", "value": value} for value in ("7", key)]
+    document = json.dumps({"id": key, "attributes": bales}).encode()
+    change = NewChange(by=BY, kind=ATTRIBUTES, key=key, digest="", document=document)
+    return lambda _so_far: Decided(changes=[change])
 
 
-def closing(lot: str) -> Decide:
+def closing(_lot: str) -> Decide:
     """A verdict, and the lot with it."""
-    told = with_verdict(1, evidence=b"{}", verdict=b"{}")
-
-    def decide(so_far: SoFar) -> Decided:
-        changes = told(so_far).changes
-        return Decided(row=replace(there(so_far, lot), state="closed", closed_at=so_far.now), changes=changes)
-
-    return decide
+    return with_verdict(1, evidence=b"{}", verdict=b"{}")
 
 
-def refusing(lot: str) -> Decide:
+def refusing(_lot: str) -> Decide:
     """Nothing is done."""
-    return lambda so_far: Decided(row=there(so_far, lot))
+    return lambda _so_far: Decided()
 
 
 @pytest.mark.parametrize("decision", [reading, attribute, closing, refusing])

@@ -9,7 +9,7 @@ from service.engine.ledger import Batch, Opening, Strike, VerdictKept
 from service.engine.ledger.folding import VERDICT, verdict_key, written
 from service.engine.verdict import Outcome
 from service.ports import Catalogue, Decide, Decided, Ledger, NewChange, NewVerdict
-from service.usecases.ledger.opening import open_lot, there
+from service.usecases.ledger.opening import open_lot
 from service.usecases.shelf import Shelf
 from tests.support.shelves import release
 
@@ -41,7 +41,7 @@ def with_verdict(number: int, evidence: bytes, verdict: bytes) -> Decide:
     )
     kept = NewVerdict(number=number, outcome="pass", grade=GRADE, revision=1, evidence=evidence, verdict=verdict)
     change = NewChange(by=BY, kind=VERDICT, key=verdict_key(number), digest=told.verdict, document=written(told), verdict=kept)
-    return lambda so_far: Decided(row=there(so_far, LOT), changes=[change])
+    return lambda _so_far: Decided(changes=[change])
 
 
 async def opened(catalogue: Catalogue, ledger: Ledger, lot: str = LOT) -> Shelf:

@@ -47,7 +47,7 @@ class Lots(Struct, frozen=True):
 
 def recorded(lots: Lots, taken: records.Taken, batch: Batch | None = None) -> Response[Recorded]:
     """The answer to what was recorded; a verdict that was recorded with it is counted."""
-    standing, row = taken.standing, taken.recorded.decided.row
+    standing, row = taken.standing, taken.recorded.row
     if taken.is_new and taken.verdict and row.outcome:
         lots.judged.count("verdicts", row.grade, row.outcome)
     requirements = standing.moved if taken.is_new else standing.requirements.values()

@@ -22,8 +22,7 @@ async def settled(shelf: Shelf, held: Held, attempt: Callable[[Held], Awaitable[
     """
     recorded = await attempt(held)
     while _is_undecided(recorded.decided):
-        row = recorded.decided.row
-        held = await held_by(shelf, row.grade, row.revision, "")
+        held = await held_by(shelf, recorded.row.grade, recorded.row.revision, "")
         recorded = await attempt(held)
     return recorded, held
 

@@ -98,11 +98,11 @@ async def put_claim(ledger: Ledger, shelf: Shelf, lot: str, name: str, claim: Cl
         raise FlawedDocumentError(flaws)
 
     def decide(so_far: SoFar) -> Decided:
-        row = there(so_far, lot)
+        there(so_far, lot)
         if is_repeated(so_far.find(key), CLAIM, digest):
-            return Decided(row=row, number=number_of(so_far, key))
+            return Decided(number=number_of(so_far, key))
         kept = ClaimKept(**asdict(claim), verdict=newest_verdict(so_far))
-        return Decided(row=row, changes=[NewChange(by=by, kind=CLAIM, key=key, digest=digest, document=written(kept))])
+        return Decided(changes=[NewChange(by=by, kind=CLAIM, key=key, digest=digest, document=written(kept))])
 
     return bool((await record_or_compare(ledger, lot, key, claim, decide)).decided.changes)
 
@@ -155,14 +155,15 @@ async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settleme
     key, digest = settlement_key(name), digest_of_sent(settlement)
 
     def decide(so_far: SoFar) -> Decided:
-        row, known = there(so_far, lot), so_far.find(key)
+        there(so_far, lot)
+        known = so_far.find(key)
         if known is None:
             change = NewChange(by=by, kind=SETTLEMENT, key=key, digest=digest, document=written(settlement))
-            return Decided(row=row, changes=[change])
+            return Decided(changes=[change])
         if known.digest != digest:
             text = f"Claim {quoted(name)} on lot {lot} is settled already, in other words: `GET /v1/lots/{lot}/claims/{name}`."
             raise ClaimIsSettledError(f"{text} It is settled once; of what is new, make a claim with a name of its own.")
-        return Decided(row=row, number=known.number)
+        return Decided(number=known.number)
 
     return bool((await ledger.record(lot, decide)).decided.changes)
 

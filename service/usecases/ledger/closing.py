@@ -42,12 +42,11 @@ async def close_lot(ledger: Ledger, shelf: Shelf, lot: str, closing: Closing, by
         def decide(so_far: SoFar) -> Decided:
             row = there(so_far, lot)
             if newest := newest_verdict(so_far):
-                return Decided(row=row, number=number_of(so_far, verdict_key(newest)))
+                return Decided(number=number_of(so_far, verdict_key(newest)))
             folded = so_far.whole()
             if row.revision != held.number:
-                return Decided(row=row)
-            row, change = next_verdict(so_far, row, folded, held, by, reason=closing.reason, foreseen=foreseen)
-            return Decided(row=row, changes=[change])
+                return Decided()
+            return Decided(changes=[next_verdict(folded, held, by, reason=closing.reason, foreseen=foreseen)])
 
         return await ledger.record(lot, decide)
 

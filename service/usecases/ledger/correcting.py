@@ -2,14 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 
-import msgspec
 from msgspec.structs import asdict
 
 from service.engine.compilation import CompiledGrade
 from service.engine.digests import digest_of
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
-from service.engine.ledger import Batch, Correction, Folded, MarkedBatch, MarkedCorrection, Told
-from service.engine.ledger.folding import CORRECTION, both, written
+from service.engine.ledger import Batch, Correction, Folded, MarkedBatch, MarkedCorrection
+from service.engine.ledger.folding import CORRECTION, written
 from service.ports import Decided, Ledger, LotHasNoVerdictError, LotRow, NewChange, Recorded, SoFar
 from service.usecases.ledger.by_revision import grade_of, settled
 from service.usecases.ledger.closing import Closed, kept_verdict
@@ -19,8 +18,6 @@ from service.usecases.ledger.readings import batch_flaws, brings_something, noth
 from service.usecases.ledger.repeating import is_repeated, record_or_compare
 from service.usecases.ledger.verdicts import Foreseen, foresee, next_verdict, verdict_behind, with_more
 from service.usecases.shelf import Held, Shelf
-
-_told = msgspec.json.Decoder(Told).decode
 
 
 async def correct_lot(ledger: Ledger, shelf: Shelf, lot: str, correction: Correction, by: str) -> Closed:
@@ -46,24 +43,22 @@ async def correct_lot(ledger: Ledger, shelf: Shelf, lot: str, correction: Correc
         def decide(so_far: SoFar) -> Decided:
             row = there(so_far, lot)
             if is_repeated(so_far.find(correction.id), CORRECTION, digest):
-                return Decided(row=row, number=number_of(so_far, correction.id))
+                return Decided(number=number_of(so_far, correction.id))
             _check_judged(row)
             folded = so_far.whole()
             if row.revision != held.number:
-                return Decided(row=row)
+                return Decided()
             if flaws := list(_strike_flaws(folded, correction)):
                 raise FlawedDocumentError(flaws)
             corrected = change(marked(so_far, held.compiled, added))
-            row, verdict = next_verdict(
-                so_far,
-                _with_told(row, correction),
+            verdict = next_verdict(
                 with_more(folded, corrected, so_far.now),
                 held,
                 by,
                 reason=correction.reason,
                 foreseen=foreseen,
             )
-            return Decided(row=row, changes=[corrected, verdict], number=folded.changes + 1)
+            return Decided(changes=[corrected, verdict], number=folded.changes + 1)
 
         return await record_or_compare(ledger, lot, correction.id, correction, decide, added.instrument or None)
 
@@ -109,13 +104,6 @@ def _check_judged(row: LotRow) -> None:
             f"add what was left out by `POST {at}/readings`."
         )
         raise LotHasNoVerdictError(text)
-
-
-def _with_told(row: LotRow, correction: Correction) -> LotRow:
-    """The lot with what the correction tells of it, which may be otherwise than before."""
-    if isinstance(correction.lot, Told):
-        return msgspec.structs.replace(row, told=written(both(_told(row.told), correction.lot)))
-    return row
 
 
 def _with_marks(correction: Correction, kept: Batch) -> Correction:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple, NoReturn
 
 from msgspec import UNSET, UnsetType
-from msgspec.structs import asdict, replace
+from msgspec.structs import asdict
 
 from service.engine.flaws import Flaw, FlawedDocumentError, listed, quoted
 from service.engine.ledger import Folded
@@ -29,7 +29,6 @@ from service.ports import (
     ConcessionNeededError,
     Decided,
     Ledger,
-    LotRow,
     NewChange,
     Recorded,
     SecondPersonNeededError,
@@ -69,13 +68,13 @@ async def grant(ledger: Ledger, shelf: Shelf, lot: str, name: str, concession: C
     flaws = list(concession_flaws(concession, own)) or await _flaws_of_grade(shelf, concession.grade)
 
     def decide(so_far: SoFar) -> Decided:
-        row = there(so_far, lot)
+        there(so_far, lot)
         if is_repeated(so_far.find(key), CONCESSION, digest):
-            return Decided(row=row, number=number_of(so_far, key))
+            return Decided(number=number_of(so_far, key))
         if flaws:
             raise FlawedDocumentError(flaws)
         kept = ConcessionKept(**asdict(concession), verdict=newest_verdict(so_far) or UNSET)
-        return Decided(row=row, changes=[NewChange(by=by, kind=CONCESSION, key=key, digest=digest, document=written(kept))])
+        return Decided(changes=[NewChange(by=by, kind=CONCESSION, key=key, digest=digest, document=written(kept))])
 
     recorded = await record_or_compare(ledger, lot, key, concession, decide)
     return NewlyGranted(recorded.folded.handled.concessions[name], bool(recorded.decided.changes))
@@ -108,21 +107,21 @@ async def dispose(
         stops = await stops_of(lines, shelf, await ledger.row(lot), to) if _goes_by_verdict(asked) and not flaws else ()
 
         def decide(so_far: SoFar) -> Decided:
-            row = there(so_far, lot)
+            there(so_far, lot)
             if is_repeated(so_far.find(asked.id), DISPOSITION, digest):
-                return Decided(row=row, number=number_of(so_far, asked.id))
+                return Decided(number=number_of(so_far, asked.id))
             if wrong := flaws or (to.flaws if to else ()):
                 raise FlawedDocumentError(wrong)
             folded = so_far.whole()
             if to and to.verdict != len(folded.verdicts):
-                return Decided(row=row)
+                return Decided()
             is_alone = _is_alone(folded, asked, by, one_person_may=one_person_may)
             if _goes_by_verdict(asked):
-                _check_verdict(folded, row, to)
+                _check_verdict(folded, to)
                 _check_line(lot, stops)
             kept = _resting(folded, asked, to, is_alone=is_alone)
             change = NewChange(by=by, kind=DISPOSITION, key=asked.id, digest=digest, document=written(kept))
-            return Decided(row=replace(row, disposition=asked.disposition), changes=[change])
+            return Decided(changes=[change])
 
         return await record_or_compare(ledger, lot, asked.id, asked, decide)
 
@@ -200,15 +199,19 @@ def _check_line(lot: str, stops: Sequence[Stop]) -> None:
         raise ConcessionNeededError(f"{stops[0].text} {_way(lot)}", [each.flaw for each in stops])
 
 
-def _check_verdict(folded: Folded, row: LotRow, to: Regrading | None) -> None:
-    """Whether the lot passes: its own grade, or the one that it is to go out as. Raises ConcessionNeededError."""
-    lot, number = row.lot, len(folded.verdicts)
+def _check_verdict(folded: Folded, to: Regrading | None) -> None:
+    """Whether the lot passes: its own grade, by the newest verdict that its changes tell of, or the one it is to go out as.
+
+    Raises ConcessionNeededError.
+    """
+    lot, number = folded.lot, len(folded.verdicts)
     if not number:
         raise ConcessionNeededError(f"Lot {lot} has no verdict. Close it first: `POST /v1/lots/{lot}/close`. {_way(lot)}")
     if to and to.unmet:
         raise ConcessionNeededError(_unmet(lot, to), to.unmet)
-    if not to and row.outcome != "pass":
-        text = f"Verdict {number} on lot {lot} is `{row.outcome}`, and only a lot that passes is released by its verdict."
+    newest = folded.verdicts[-1].outcome
+    if not to and newest is not Outcome.PASS:
+        text = f"Verdict {number} on lot {lot} is `{newest}`, and only a lot that passes is released by its verdict."
         raise ConcessionNeededError(f"{text} {_way(lot)}")
 
 

@@ -1,6 +1,5 @@
 """Opening a lot, adding attributes to it, and moving it to a newer revision of its grade."""
 
-from collections.abc import Sequence
 from contextlib import suppress
 from itertools import chain
 from typing import NamedTuple
@@ -14,7 +13,6 @@ from service.engine.evidence import Evidence
 from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.engine.ledger import AttributesAdded, Carried, CarriedMove, CarriedOpening, Opening, RevisionMoved
-from service.engine.ledger.documents import Attribute
 from service.engine.ledger.folding import ATTRIBUTES, MOVED, OPENED, written
 from service.engine.preparing import lot_flaws
 from service.ports import (
@@ -64,19 +62,9 @@ async def open_lot(
     change = NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=written(resolved))
 
     def decide(so_far: SoFar) -> Decided:
-        if so_far.row is not None and is_repeated(so_far.find(OPENING_KEY), OPENED, digest):
-            return Decided(row=so_far.row, number=1)
-        row = LotRow(
-            lot=lot,
-            grade=held.grade,
-            revision=held.number,
-            state="open",
-            changes=0,
-            told=written(opening.told),
-            line=opening.line or None,
-            opened_at=so_far.now,
-        )
-        return Decided(row=row, changes=[change], attributes=pairs(opening.attributes or ()))
+        if is_repeated(so_far.find(OPENING_KEY), OPENED, digest):
+            return Decided(number=1)
+        return Decided(changes=[change])
 
     return _done(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide, filled=("revision",)))
 
@@ -114,10 +102,10 @@ async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: s
     """Further attributes, whatever the lot's state."""
 
     def decide(so_far: SoFar) -> Decided:
-        row = there(so_far, lot)
+        there(so_far, lot)
         if is_repeated(so_far.find(added.id), ATTRIBUTES, digest):
-            return Decided(row=row, number=number_of(so_far, added.id))
-        return Decided(row=row, changes=[change], attributes=pairs(added.attributes))
+            return Decided(number=number_of(so_far, added.id))
+        return Decided(changes=[change])
 
     digest = digest_of_sent(added)
     change = NewChange(by=by, kind=ATTRIBUTES, key=added.id, digest=digest, document=written(added))
@@ -145,13 +133,13 @@ async def move_revision(
     def decide(so_far: SoFar) -> Decided:
         row = there(so_far, lot)
         if is_repeated(so_far.find(moved.id), MOVED, digest):
-            return Decided(row=row, number=number_of(so_far, moved.id))
+            return Decided(number=number_of(so_far, moved.id))
         if row.state != "open":
             raise LotIsClosedError(f"Lot {lot} has a verdict by revision {row.revision}, which stays its revision.")
         if held.number <= row.revision:
             text = f"Lot {lot} goes by revision {row.revision} of {row.grade}. Name a newer one to move it to."
             raise RevisionIsNotNewerError(text)
-        return Decided(row=msgspec.structs.replace(row, revision=held.number), changes=[change])
+        return Decided(changes=[change])
 
     return _done(await record_or_compare(ledger, lot, moved.id, moved, decide))
 
@@ -167,11 +155,6 @@ def number_of(so_far: SoFar, key: str) -> int:
     """The number of the change under an id; 0 where there is none."""
     known = so_far.find(key)
     return known.number if known else 0
-
-
-def pairs(attributes: Sequence[Attribute]) -> list[tuple[str, str]]:
-    """(name, value) of each."""
-    return [(each.name, each.value) for each in attributes]
 
 
 def _done(recorded: Recorded) -> Done:

@@ -13,7 +13,7 @@ from service.engine.evidence import Lot as LotDocument
 from service.engine.flaws import Flaw, FlawedDocumentError, quoted
 from service.engine.judging import lot_of
 from service.engine.ledger import Batch, Folded, Strike, Struck, Told
-from service.engine.ledger.folding import BATCH, STRIKE, both, written
+from service.engine.ledger.folding import BATCH, STRIKE, written
 from service.engine.preparing import lot_flaws, sent
 from service.ports import (
     ChangeUnknownError,
@@ -77,9 +77,10 @@ async def record_batch(ledger: Ledger, shelf: Shelf, lot: str, batch: Batch, by:
         def decide(so_far: SoFar) -> Decided:
             row = there(so_far, lot)
             if is_repeated(so_far.find(batch.batch), BATCH, digest):
-                return Decided(row=row, number=number_of(so_far, batch.batch))
+                return Decided(number=number_of(so_far, batch.batch))
             _check_open(row)
-            return _recorded(so_far, _told_of(row, batch), change(marked(so_far, grade, batch)), held, foreseen)
+            _check_told(row, batch)
+            return _recorded(so_far, row, change(marked(so_far, grade, batch)), held, foreseen)
 
         return await record_or_compare(ledger, lot, batch.batch, batch, decide, batch.instrument or None)
 
@@ -99,7 +100,7 @@ async def strike(ledger: Ledger, shelf: Shelf, lot: str, struck: Strike, by: str
         def decide(so_far: SoFar) -> Decided:
             row = there(so_far, lot)
             if is_repeated(so_far.find(struck.id), STRIKE, digest):
-                return Decided(row=row, number=number_of(so_far, struck.id))
+                return Decided(number=number_of(so_far, struck.id))
             _check_open(row)
             check_struck(so_far.whole(), struck)
             return _recorded(so_far, row, change, held, None)
@@ -166,13 +167,13 @@ def _recorded(so_far: SoFar, row: LotRow, change: NewChange, held: Held, foresee
     """A change more; on a lot that waits with its next verdict, and nothing where it goes by another revision."""
     if row.state != "waiting":
         _ready(so_far, held)
-        return Decided(row=row, changes=[change])
+        return Decided(changes=[change])
     folded = with_more(so_far.whole(), change, so_far.now)
     if row.revision != held.number:
-        return Decided(row=row)
+        return Decided()
     _ready(so_far, held)
-    row, verdict = next_verdict(so_far, row, folded, held, change.by, foreseen=foreseen)
-    return Decided(row=row, changes=[change, verdict], number=folded.changes)
+    verdict = next_verdict(folded, held, change.by, foreseen=foreseen)
+    return Decided(changes=[change, verdict], number=folded.changes)
 
 
 def _check_open(row: LotRow) -> None:
@@ -188,16 +189,15 @@ def _ready(so_far: SoFar, held: Held) -> None:
         stood(so_far.committed, held.compiled)
 
 
-def _told_of(row: LotRow, batch: Batch) -> LotRow:
-    """The lot with what the batch tells of it. Raises LotToldOtherwiseError."""
+def _check_told(row: LotRow, batch: Batch) -> None:
+    """Raise LotToldOtherwiseError where the batch tells otherwise what is told of the lot already."""
     if isinstance(batch.lot, UnsetType):
-        return row
+        return
     before = _told(row.told)
     for name in Told.__struct_fields__:
         old, new = getattr(before, name), getattr(batch.lot, name)
         if old is not UNSET and new is not UNSET and old != new:
             raise LotToldOtherwiseError(f"The lot's `{name}` is told already, and differs. Leave it out of the batch.")
-    return msgspec.structs.replace(row, told=written(both(before, batch.lot)))
 
 
 async def _taken(shelf: Shelf, settled_by: tuple[Recorded, Held]) -> Taken:

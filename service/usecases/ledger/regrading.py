@@ -5,12 +5,13 @@ from typing import NamedTuple
 
 import msgspec
 
+from service.engine.digests import digest_of
 from service.engine.evidence import Evidence
 from service.engine.flaws import Flaw, FlawedDocumentError
 from service.engine.judging import judge
 from service.engine.ledger.disposing import Disposition
 from service.engine.verdict import Finding, Outcome
-from service.ports import Ledger
+from service.ports import Ledger, LotIsAlteredError
 from service.usecases.against import held_by
 from service.usecases.apart import apart
 from service.usecases.ledger.verdicts import LONG
@@ -36,10 +37,11 @@ class Regrading(NamedTuple):
 
 
 async def regrading(ledger: Ledger, shelf: Shelf, lot: str, asked: Disposition) -> Regrading | None:
-    """Of a regrade; None of everything else. By a concession nothing is judged. Raises LotUnknownError."""
+    """Of a regrade; None of everything else. By a concession nothing is judged. Raises LotUnknownError, LotIsAlteredError."""
     if asked.disposition != "regrade":
         return None
-    grade, verdict = str(asked.grade), len((await ledger.folded(lot)).verdicts)
+    grade, verdicts = str(asked.grade), (await ledger.folded(lot)).verdicts.copy()
+    verdict = len(verdicts)
     try:
         held = await held_by(shelf, grade, None, "")
     except FlawedDocumentError as error:
@@ -47,6 +49,9 @@ async def regrading(ledger: Ledger, shelf: Shelf, lot: str, asked: Disposition) 
     if asked.concession or not verdict:
         return Regrading(grade, verdict, held.number)
     document = (await ledger.verdict(lot, verdict)).evidence
+    if digest_of(document) != verdicts[-1].evidence:
+        text = f"The evidence kept with verdict {verdict} on lot {lot} was altered: it is not what the lot's changes tell of."
+        raise LotIsAlteredError(f"{text} Hold the lot, and have whoever runs the service run `markeryarn verify`.")
     # A reading takes some bytes, so that these are fewer readings than LONG is meant for.
     is_long = held.compiled.searches_plans or len(document) >= LONG
     flaws, names = await apart(_unmet, held, document) if is_long else _unmet(held, document)

@@ -12,7 +12,7 @@ from service.engine.flaws import FlawedDocumentError
 from service.engine.ledger import Change, Folded, VerdictKept
 from service.engine.ledger.folding import VERDICT, verdict_key, written
 from service.engine.ledger.judged import Judged, judge_to_keep
-from service.ports import Decided, Ledger, LotRow, Moment, NewChange, NewVerdict, SoFar
+from service.ports import Decided, Ledger, Moment, NewChange, NewVerdict, SoFar
 from service.usecases.against import below
 from service.usecases.apart import apart
 from service.usecases.shelf import Held
@@ -30,13 +30,6 @@ class Foreseen(NamedTuple):
 
     held: Held
     judged: Judged
-
-
-class NextVerdict(NamedTuple):
-    """A lot with its next verdict, and the change that tells of it."""
-
-    row: LotRow
-    change: NewChange
 
 
 def newest_verdict(so_far: SoFar) -> int:
@@ -89,16 +82,14 @@ async def foresee(ledger: Ledger, held: Held, lot: str, more: NewChange | None =
 
 
 def next_verdict(
-    so_far: SoFar,
-    row: LotRow,
     folded: Folded,
     held: Held,
     by: str,
     *,
     reason: str | UnsetType = UNSET,
     foreseen: Foreseen | None = None,
-) -> NextVerdict:
-    """The lot, folded so far, as the revision judges it.
+) -> NewChange:
+    """The change that tells of the lot's next verdict: as the revision judges what is folded of the lot.
 
     Raises FlawedDocumentError with pointers below /evidence where the evidence as a whole can't be judged.
     """
@@ -123,14 +114,7 @@ def next_verdict(
         results=judged.results,
     )
     key = verdict_key(number)
-    change = NewChange(by=by, kind=VERDICT, key=key, digest=told.verdict, document=written(told), verdict=kept)
-    return NextVerdict(_row_by(row, told, so_far.now), change)
-
-
-def _row_by(row: LotRow, told: VerdictKept, now: Moment) -> LotRow:
-    """The lot by a verdict: closed since it has been so without a break."""
-    closed_at = (row.closed_at or now) if told.state == "closed" else None
-    return msgspec.structs.replace(row, state=told.state, outcome=told.outcome.value, closed_at=closed_at)
+    return NewChange(by=by, kind=VERDICT, key=key, digest=told.verdict, document=written(told), verdict=kept)
 
 
 def _foreseen(foreseen: Foreseen | None, held: Held, evidence: Evidence) -> Judged | None:

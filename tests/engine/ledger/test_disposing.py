@@ -12,6 +12,7 @@ from service.engine.ledger.disposing import (
     DISPOSITION,
     Concession,
     Disposition,
+    Handled,
     concession_flaws,
     disposition_flaws,
 )
@@ -51,10 +52,10 @@ def test_dispositions_are_folded_in_their_order() -> None:
 @pytest.mark.parametrize(("rests_on", "expected"), [({}, [False, True, True]), ({"verdict": 1}, [False, False, True])])
 def test_a_disposition_is_of_an_earlier_verdict_where_one_came_since(rests_on: dict[str, int], expected: list[bool]) -> None:
     """Who released a lot before the correction did not know of it."""
-    folded = Folded("L-1")
-    folded.add(change(1, DISPOSITION, "D-1", {**ASKED, **rests_on}))
+    handled = Handled()
+    handled.dispose(change(1, DISPOSITION, "D-1", {**ASKED, **rests_on}))
 
-    assert expected == [folded.handled.dispositions[0].is_of_earlier_verdict(verdicts) for verdicts in (0, 1, 2)]
+    assert expected == [handled.dispositions[0].is_of_earlier_verdict(verdicts) for verdicts in (0, 1, 2)]
 
 
 @pytest.mark.parametrize(

@@ -163,7 +163,7 @@ async def test_a_lot_that_lacks_readings_waits_for_them(catalogue: DatabaseCatal
 
     assert ("waiting", "undecided", None) == (row.state, row.outcome, row.closed_at)
     assert [(1, "undecided", "waiting"), (2, "fail", "closed")] == await outcomes(ledger)
-    assert (2, "closed") == (more.verdict, more.recorded.decided.row.state)
+    assert (2, "closed") == (more.verdict, more.recorded.row.state)
     assert "batch" == (await ledger.changes(LOT, more.recorded.number - 1, 1))[0].kind
     verdict = (await kept_verdict(ledger, LOT, 2)).row
     assert await judged_by_itself(shelf, verdict) == verdict.verdict

@@ -138,7 +138,7 @@ async def test_a_correction_can_leave_a_lot_waiting(catalogue: DatabaseCatalogue
 
     assert ("waiting", "undecided") == (made.kept.told.state, made.kept.row.outcome)
     assert ("waiting", "undecided", None) == (row.state, row.outcome, row.closed_at)
-    assert (4, "closed") == (more.verdict, more.recorded.decided.row.state)
+    assert (4, "closed") == (more.verdict, more.recorded.row.state)
     assert ["waiting", "closed", "waiting", "closed"] == [state for _, _, state in await outcomes(replicas[1])]
 
 
