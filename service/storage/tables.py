@@ -14,8 +14,10 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA = "0007"
+SCHEMA = "0008"
 """The version of the tables that this release works on."""
+OLDEST = "0007"
+"""The oldest version whose release may still run on these."""
 
 metadata = MetaData()
 
