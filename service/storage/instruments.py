@@ -9,7 +9,7 @@ from service.engine.digests import digest_of
 from service.engine.flaws import quoted
 from service.ports import InstrumentRow, InstrumentUnknownError
 from service.storage.connecting import Database
-from service.storage.journal import append, in_entry
+from service.storage.journal import append
 from service.storage.locking import lock_catalogue
 from service.storage.moments import moment
 from service.storage.tables import instruments
@@ -62,11 +62,6 @@ def newest(connection: Connection, names: Collection[str]) -> Mapping[str, Instr
         return {}
     rows = connection.execute(_newest().where(instruments.c.instrument.in_(names)))
     return {row.instrument: _instrument(row) for row in rows}
-
-
-def in_table(row: Row[*tuple[Any, ...]]) -> dict[str, object]:
-    """What a row says that its entry in the journal says too; the document itself is looked at."""
-    return {"by": row.by, "at": in_entry(moment(row.at)), "kept": digest_of(row.document.encode())}
 
 
 def _newest() -> Select[*tuple[Any, ...]]:

@@ -9,7 +9,7 @@ from service.engine.digests import digest_of
 from service.ports import LineDecision, LineLot, LinePart, Moment
 from service.storage.connecting import Database
 from service.storage.history import FIRST
-from service.storage.journal import append, in_entry
+from service.storage.journal import append
 from service.storage.locking import lock_catalogue
 from service.storage.moments import moment, now_of, stored
 from service.storage.tables import line_decisions, lots, verdicts
@@ -47,11 +47,6 @@ class DatabaseLines:
             await connection.execute(insert(line_decisions).values(**named, at=now, by=by, document=document.decode()))
             await append(connection, now, by, {"what": "inspection-decided", **named, "kept": digest_of(document)})
             return LineDecision(id=decision, at=moment(now), by=by, document=document), True
-
-
-def in_table(row: Row[*tuple[Any, ...]]) -> dict[str, object]:
-    """What a row says that its entry in the journal says too; the document itself is looked at."""
-    return {"by": row.by, "at": in_entry(moment(row.at)), "kept": digest_of(row.document.encode())}
 
 
 async def _lots(connection: AsyncConnection, grade: str, line: str, since: Moment | None) -> list[LineLot]:

@@ -46,12 +46,6 @@ def in_journal(verdict: NewVerdict) -> dict[str, object]:
     return {"verdict": verdict.number, **_digests(verdict.verdict, verdict.evidence, verdict.results)}
 
 
-def in_table(row: Row[*tuple[Any, ...]]) -> dict[str, object]:
-    """What a row says of the same."""
-    texts = (row.verdict, row.evidence, row.results)
-    return {"by": row.by, **_digests(*(text.encode() for text in texts))}
-
-
 def _digests(verdict: bytes, evidence: bytes, results: bytes) -> dict[str, object]:
     """Of what is kept, as it lies there."""
     return {"verdict_kept": digest_of(verdict), "evidence_kept": digest_of(evidence), "results_kept": digest_of(results)}

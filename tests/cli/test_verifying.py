@@ -23,6 +23,7 @@ from service.usecases.shelf import Shelf
 from tests.support.commands import run
 from tests.support.grades import FORCE, each, fixed, grade
 from tests.support.ledgers import BY, GRADE, LOT, batch
+from tests.support.ledgers import opened as opened_lot
 from tests.support.shelves import release_as
 
 NOTHING = "sha256:" + "0" * 64
@@ -70,6 +71,34 @@ def test_verify_fails_with_the_entry_that_does_not_fit(tmp_path: Path) -> None:
 
     assert (1, "") == (done.returncode, done.stdout)
     assert "Error: Entry 1 was altered: its content has another digest than the one kept with it.\n" == done.stderr
+
+
+def test_verify_names_the_row_of_a_lot_that_was_altered(tmp_path: Path) -> None:
+    """A lot that has failed was made to pass by whoever may write to the table: table, row, column, and what it should be."""
+    url = f"sqlite:///{tmp_path}/grades.db"
+
+    async def fill() -> None:
+        await migrate_database(url)
+        async with opened(url) as kept:
+            ledger = DatabaseLedger(kept)
+            shelf = await opened_lot(DatabaseCatalogue(kept), ledger)
+            await record_batch(ledger, shelf, LOT, batch("B1", 1100), BY)
+            await close_lot(ledger, shelf, LOT, Closing(), BY)
+            await ledger.close()
+
+    asyncio.run(fill())
+    with closing(sqlite3.connect(tmp_path / "grades.db")) as console:
+        with pytest.raises(sqlite3.IntegrityError, match="what is kept of a lot only goes on"):
+            console.execute("UPDATE lots SET outcome = 'pass'")
+        console.execute("UPDATE lots SET outcome = 'pass', changes = changes + 1")
+        console.commit()
+    done = run(tmp_path, "verify", DATABASE_URL=url)
+
+    assert 1 == done.returncode
+    assert (
+        f"Error: The lot {LOT} does not fit entry 5. In table `lots` `changes` is `4` and should be `3`; "
+        "`outcome` is `pass` and should be `fail`.\n"
+    ) == done.stderr
 
 
 def test_verify_says_where_there_is_no_journal(tmp_path: Path) -> None:

@@ -89,9 +89,9 @@ async def test_a_version_never_changes(store: Database, instruments: DatabaseIns
     [
         (
             "UPDATE instruments SET document = replace(document, '2019', '2029')",
-            "the version 1 of instrument TT-2 differ in kept",
+            "The version 1 of instrument TT-2 does not fit entry 1. In table `instruments` `document` is",
         ),
-        ("UPDATE instruments SET by = 'otto'", "the version 1 of instrument TT-2 differ in by"),
+        ("UPDATE instruments SET by = 'otto'", "`by` is `otto` and should be"),
         ("DELETE FROM instruments", "The version 1 of instrument TT-2, of which entry 1 tells, is gone"),
         ("INSERT INTO instruments VALUES ('TT-2', 2, 1, 'otto', '{}')", "tells of the version 2 of instrument TT-2"),
     ],

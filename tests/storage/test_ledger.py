@@ -182,7 +182,7 @@ async def test_each_change_has_its_entry_in_the_journal(
         await connection.execute(text("UPDATE lot_changes SET document = replace(document, '1410', '1510') WHERE number = 3"))
     misfit = (await verify(store)).misfit
     assert misfit
-    assert f"and the change 3 of lot {LOT} differ in kept." in misfit.text
+    assert f"The change 3 of lot {LOT} does not fit entry 5. In table `lot_changes` `document` is" in misfit.text
 
 
 async def test_a_verdict_is_kept_byte_for_byte(catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger) -> None:
@@ -233,4 +233,4 @@ async def test_the_journal_tells_of_a_verdict_and_its_evidence(
         await connection.execute(text(statement))
     misfit = (await verify(store)).misfit
     assert misfit
-    assert f"the verdict 1 of lot {LOT} differ in {column}_kept." in misfit.text
+    assert f"The verdict 1 of lot {LOT} does not fit entry 4. In table `verdicts` `{column}` is" in misfit.text

@@ -63,8 +63,11 @@ async def test_a_decision_never_changes(store: Database, lines: DatabaseLines, s
 @pytest.mark.parametrize(
     ("statement", "said"),
     [
-        ("UPDATE line_decisions SET document = '{}'", f"the {WHICH} differ in kept"),
-        ("UPDATE line_decisions SET by = 'otto'", f"the {WHICH} differ in by"),
+        (
+            "UPDATE line_decisions SET document = '{}'",
+            f"The {WHICH} does not fit entry 1. In table `line_decisions` `document`",
+        ),
+        ("UPDATE line_decisions SET by = 'otto'", "`by` is `otto` and should be `anna`"),
         ("UPDATE line_decisions SET line = 'L-4'", f"The {WHICH}, of which entry 1 tells, is gone"),
         (
             "INSERT INTO line_decisions VALUES ('TB-130', 'L-3', 'D-2', 1, 'otto', '{}')",
