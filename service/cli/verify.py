@@ -25,9 +25,10 @@ from service.usecases.shelf import Shelf
 )
 @click.option("--head", metavar="DIGEST", help="A digest noted before, which has to be among the entries.")
 def command(head: str | None) -> None:
-    """Walk the journal of the database that MARKERYARN_DATABASE_URL names, and compare the tables with it.
+    """Walk the journal of the database that MARKERYARN_DATABASE_URL names, and compare each row of each table with it.
 
-    Names the first entry that does not fit, with exit status 1. Lists the lots that an earlier release closed although readings
+    Names the first entry that does not fit, or row that no entry tells of, with exit status 1: its table, its column, what is
+    there, and what should be. Lists the lots that an earlier release closed although readings
     were missing; they take these by a correction. Note the digest that it prints, elsewhere: given as --head the
     next time, it shows that nothing was cut off the journal's end.
     """

@@ -6,7 +6,9 @@ away lead to has tests of its own. 401 and 403 are those of a service that has k
 """
 
 import json
+import sqlite3
 from collections.abc import Iterator, Mapping
+from contextlib import closing
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -59,6 +61,8 @@ def document(of: object) -> bytes:
     return json.dumps(of).encode()
 
 
+ALTERED = "0412-13"
+"""A lot whose row somebody has altered in the database."""
 SWITCHING = "TB-L"
 """A grade whose plan switches."""
 TIGHTEN = {**examples.DECISION, "id": "QM-11", "inspection": "tightened"}
@@ -126,6 +130,7 @@ OF_OPERATION: Mapping[tuple[str, str], Sent] = {
     ("showJudgedEvidence", "200"): Sent(lot=CLOSED),
     ("replayVerdict", "200"): Sent(lot=CLOSED),
     **{(name, "200"): Sent(lot=CLOSED) for name in ("makeClaim", "showClaim", "showClaimEvidence", "settleClaim")},
+    ("closeLot", "409"): Sent(lot=ALTERED),
     ("makeClaim", "409"): Sent(),
     ("makeClaim", "201"): Sent(lot=CLOSED, claim="R-NEW"),
     ("settleClaim", "201"): Sent(lot=CLOSED, claim="R-OPEN"),
@@ -152,7 +157,8 @@ CASES = [
 @pytest.fixture(scope="module")
 def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a service with revision 1 released, 2 and 3 drafts, 4 released."""
-    with service_in(tmp_path_factory.mktemp("service"), MAX_BODY=str(MOST_BYTES)) as address:
+    folder = tmp_path_factory.mktemp("service")
+    with service_in(folder, MAX_BODY=str(MOST_BYTES)) as address:
         assert 1 == released(address, examples.GRADE, examples.SPECIFICATION)
         for title in ("Two", "Three"):
             draft = {**examples.SPECIFICATION, "title": title}
@@ -160,6 +166,9 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         assert 4 == released(address, examples.GRADE, {**examples.SPECIFICATION, "title": "Four"})
         assert 201 == ask(address, "POST", "/v1/grades/TB-132/revisions", examples.SPECIFICATION).status
         furnish_lots(address)
+        with closing(sqlite3.connect(folder / "grades.db")) as console:
+            console.execute("UPDATE lots SET changes = changes + 1 WHERE lot = ?", (ALTERED,))
+            console.commit()
         plan = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "F", "aql": 6.5}
         assert 1 == released(address, SWITCHING, look_grade(attributes(None, sample=plan)))
         for decision in (TIGHTEN, examples.DECISION):
@@ -187,7 +196,7 @@ def furnish_lots(address: str) -> None:
         assert 201 == ask(address, "POST", f"{lot}/readings", content).status
     assert 201 == ask(address, "PUT", f"/v1/lots/{BY_1}", opening).status
     assert 201 == ask(address, "PUT", f"/v1/lots/{AGAIN}", examples.OPENING).status
-    for each in (CLOSED, TO_CLOSE):
+    for each in (CLOSED, TO_CLOSE, ALTERED):
         assert 201 == ask(address, "PUT", f"/v1/lots/{each}", opening).status
     closed = f"/v1/lots/{CLOSED}"
     bodies = {"readings": examples.READINGS, "close": {}, "corrections": examples.CORRECTION}

@@ -26,7 +26,7 @@ CLOSE_LOT = Operation(
         Reply(OK, "It has a verdict already: the newest.", VerdictShown, links=TO_A_VERDICT),
         Reply(CREATED, "The verdict, which is kept now.", VerdictShown, headers=("Location",), links=TO_A_VERDICT),
     ),
-    refusals=("not-found", "not-ready"),
+    refusals=("not-found", "conflict", "not-ready"),
 )
 CORRECT_LOT = Operation(
     name="correctLot",
