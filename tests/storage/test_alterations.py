@@ -27,6 +27,7 @@ from service.storage.lines import DatabaseLines
 from service.storage.tables import key_uses, lot_changes, metadata
 from service.storage.verifying import DECIDES_NOTHING, verify, verify_in
 from service.usecases.keys import add_key
+from service.usecases.ledger.lines import LineHistories
 from tests.storage.test_journal import without_triggers
 from tests.support.databases import BOTH, Databases
 from tests.support.stories import Story, released
@@ -68,7 +69,7 @@ async def fill(store: Database) -> None:
         await DatabaseLines(store).decide("TB-130", "L-4", f"D-{number}", b'{"n":%d}' % number, "otto")
     chance = random.Random(SEED)
     for number in range(LOTS):
-        await Story(chance, shelf, ledgers, f"L{number}").run()
+        await Story(chance, shelf, ledgers, LineHistories(DatabaseLines(store)), f"L{number}").run()
 
 
 @pytest.fixture(scope="module", params=BOTH)

@@ -10,9 +10,11 @@ from service.engine.digests import digest_of
 from service.engine.ledger import Closing, Opening
 from service.ports import CatalogueAwayError
 from service.storage import Database, DatabaseCatalogue, DatabaseLedger
+from service.storage.lines import DatabaseLines
 from service.storage.migrating import migrate_database
 from service.storage.verifying import verify
 from service.usecases.ledger.closing import close_lot
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.ledger.opening import open_lot
 from service.usecases.ledger.readings import record_batch
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened
@@ -85,7 +87,7 @@ async def test_what_commands_do_is_taken(catalogue: DatabaseCatalogue, store: Da
     """Whatever becomes of a lot; the release before does the same to these tables."""
     shelf, ledger = await released(catalogue), DatabaseLedger(store)
     for number in range(3):
-        await Story(random.Random(seed), shelf, [ledger], f"L{number}").run()
+        await Story(random.Random(seed), shelf, [ledger], LineHistories(DatabaseLines(store)), f"L{number}").run()
 
     assert (await verify(store)).misfit is None
 

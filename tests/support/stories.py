@@ -18,6 +18,7 @@ from service.usecases.ledger.claiming import put_claim
 from service.usecases.ledger.closing import close_lot
 from service.usecases.ledger.correcting import correct_lot
 from service.usecases.ledger.disposing import dispose, grant
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.ledger.opening import add_attributes, move_revision, open_lot
 from service.usecases.ledger.readings import record_batch, strike
 from service.usecases.shelf import Shelf
@@ -56,9 +57,9 @@ class Account:
 class Story:
     """One lot, by two replicas in turn."""
 
-    def __init__(self, chance: random.Random, shelf: Shelf, ledgers: Sequence[Ledger], lot: str) -> None:
+    def __init__(self, chance: random.Random, shelf: Shelf, ledgers: Sequence[Ledger], lines: LineHistories, lot: str) -> None:
         """Keep what it works with."""
-        self.chance, self.shelf, self.ledgers, self.lot = chance, shelf, ledgers, lot
+        self.chance, self.shelf, self.ledgers, self.lines, self.lot = chance, shelf, ledgers, lines, lot
         self.account, self.batches, self.number = Account(), list[str](), 0
 
     @property
@@ -145,7 +146,7 @@ class Story:
             await grant(self.ledger, self.shelf, self.lot, name, msgspec.convert(document, Concession), "anna")
             by = {"concession": name}
         asked = msgspec.convert({"id": f"D{self.number}", "disposition": what, "reason": WHY, **by}, Disposition)
-        await dispose(self.ledger, self.shelf, self.lot, asked, "otto")
+        await dispose(self.ledger, self.shelf, self.lines, self.lot, asked, "otto")
         self.account.disposition = what
 
     async def claim(self) -> None:

@@ -11,9 +11,11 @@ from service.engine.ledger import AttributesAdded, Closing, RevisionMoved
 from service.engine.ledger.disposing import Concession, Disposition
 from service.ports import Ledger, LotIsAlteredError
 from service.storage import Database, DatabaseCatalogue, DatabaseLedger
+from service.storage.lines import DatabaseLines
 from service.usecases.ledger.closing import close_lot
 from service.usecases.ledger.correcting import correct_lot
 from service.usecases.ledger.disposing import dispose, grant
+from service.usecases.ledger.lines import LineHistories
 from service.usecases.ledger.opening import add_attributes, move_revision
 from service.usecases.ledger.readings import record_batch, strike
 from service.usecases.shelf import Shelf
@@ -24,13 +26,13 @@ from tests.support.shelves import release
 from tests.usecases.ledger.test_correcting import correction
 
 LIGHT = "TB-110"
-Asked = Callable[[Ledger, Shelf], Awaitable[object]]
+Asked = Callable[[Ledger, Shelf, LineHistories], Awaitable[object]]
 
 
 def disposing(what: str, **members: Any) -> Asked:
     """A lot is let go, or not."""
     asked = msgspec.convert({"id": "D", "disposition": what, "reason": "As agreed.", **members}, Disposition)
-    return lambda ledger, shelf: dispose(ledger, shelf, LOT, asked, "otto")
+    return lambda ledger, shelf, lines: dispose(ledger, shelf, lines, LOT, asked, "otto")
 
 
 ALLOWED = msgspec.convert({"authority": "The buyer", "reason": "For this season.", "for": "release"}, Concession)
@@ -40,13 +42,13 @@ ASKED: dict[str, Asked] = {
     "release by a concession": disposing("release", concession="C-1"),
     "regrade": disposing("regrade", grade=LIGHT),
     "hold": disposing("hold"),
-    "readings": lambda ledger, shelf: record_batch(ledger, shelf, LOT, batch("C", 1500), BY),
-    "strike": lambda ledger, shelf: strike(ledger, shelf, LOT, struck("S", "B", "/series/0/values/0"), BY),
-    "correction": lambda ledger, shelf: correct_lot(ledger, shelf, LOT, correction("K", values=[1500]), BY),
-    "close": lambda ledger, shelf: close_lot(ledger, shelf, LOT, Closing(), BY),
-    "concession": lambda ledger, shelf: grant(ledger, shelf, LOT, "C-2", ALLOWED, BY),
-    "attributes": lambda ledger, _: add_attributes(ledger, LOT, NAMED, BY),
-    "revision": lambda ledger, shelf: move_revision(ledger, shelf, LOT, RevisionMoved("M", 2, "As agreed."), BY),
+    "readings": lambda ledger, shelf, _: record_batch(ledger, shelf, LOT, batch("C", 1500), BY),
+    "strike": lambda ledger, shelf, _: strike(ledger, shelf, LOT, struck("S", "B", "/series/0/values/0"), BY),
+    "correction": lambda ledger, shelf, _: correct_lot(ledger, shelf, LOT, correction("K", values=[1500]), BY),
+    "close": lambda ledger, shelf, _: close_lot(ledger, shelf, LOT, Closing(), BY),
+    "concession": lambda ledger, shelf, _: grant(ledger, shelf, LOT, "C-2", ALLOWED, BY),
+    "attributes": lambda ledger, _shelf, _lines: add_attributes(ledger, LOT, NAMED, BY),
+    "revision": lambda ledger, shelf, _: move_revision(ledger, shelf, LOT, RevisionMoved("M", 2, "As agreed."), BY),
 }
 
 
@@ -83,7 +85,7 @@ async def test_nothing_rests_on_a_row_that_was_altered(
     before = await ledger.changes(LOT, 0, 100)
     for replica in (ledger, DatabaseLedger(store)):
         with pytest.raises(LotIsAlteredError) as refused:
-            await asked(replica, shelf)
+            await asked(replica, shelf, LineHistories(DatabaseLines(store)))
         assert (
             f"The row of lot {LOT} was altered: it differs in {columns} from what was recorded of the lot. Nothing was done. "
             "Hold the lot, and have whoever runs the service run `markeryarn verify`."
@@ -98,6 +100,6 @@ async def test_no_lot_goes_out_as_another_grade_by_evidence_that_was_altered(
     """The evidence of its verdict is what is judged by the other grade."""
     ledger, shelf = await failed(catalogue, store, "UPDATE verdicts SET evidence = replace(evidence, '1100', '1900')")
     with pytest.raises(LotIsAlteredError, match=f"The evidence kept with verdict 1 on lot {LOT} was altered"):
-        await ASKED["regrade"](ledger, shelf)
+        await ASKED["regrade"](ledger, shelf, LineHistories(DatabaseLines(store)))
 
     assert (await ledger.row(LOT)).disposition is None

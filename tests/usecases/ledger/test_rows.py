@@ -6,7 +6,9 @@ import msgspec
 import pytest
 
 from service.storage import Database, DatabaseCatalogue, DatabaseLedger
+from service.storage.lines import DatabaseLines
 from service.storage.verifying import verify
+from service.usecases.ledger.lines import LineHistories
 from tests.support.ledgers import GRADE
 from tests.support.sizes import of_two
 from tests.support.stories import Story, released
@@ -21,7 +23,7 @@ async def test_the_row_of_a_lot_is_what_was_asked_of_it(catalogue: DatabaseCatal
     ledgers = [DatabaseLedger(store), DatabaseLedger(store)]
     seen = set()
     for number in range(STORIES // 4):
-        story = Story(chance, shelf, ledgers, f"L{number}")
+        story = Story(chance, shelf, ledgers, LineHistories(DatabaseLines(store)), f"L{number}")
         await story.run()
         row, changes = await ledgers[0].row(story.lot), await ledgers[0].changes(story.lot, 0, 1000)
         verdicts = [msgspec.json.decode(each.document) for each in changes if each.kind == "verdict"]
