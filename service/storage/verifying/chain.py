@@ -7,10 +7,9 @@ from typing import Any, NamedTuple
 from sqlalchemy import select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.digests import digest_of
 from service.storage.journal import BEFORE_THE_FIRST
 from service.storage.tables import journal, journal_head
-from service.storage.verifying.misfits import Entry, Misfit
+from service.storage.verifying.misfits import Entry, Misfit, digest, single
 
 AT_ONCE = 1000
 """Entries are read in parts of so many."""
@@ -31,22 +30,22 @@ async def walk(connection: AsyncConnection, head: str | None, note: Callable[[En
 
     head  a digest that has to be among them
     """
-    number, digest, is_there = 0, BEFORE_THE_FIRST, head in (None, BEFORE_THE_FIRST)
+    number, last, is_there = 0, BEFORE_THE_FIRST, head in (None, BEFORE_THE_FIRST)
     async for row in _rows(connection):
         entry = _entry_of(row)
-        if misfit := _misfit_of(row, entry, number + 1, digest):
-            return Walked(number, digest, misfit)
-        number, digest, is_there = number + 1, row.digest, is_there or row.digest == head
+        if misfit := _misfit_of(row, entry, number + 1, last):
+            return Walked(number, last, misfit)
+        number, last, is_there = number + 1, row.digest, is_there or row.digest == head
         note(entry)
     if is_there:
-        return Walked(number, digest, None)
-    return Walked(number, digest, Misfit(number, f"The journal has no entry {head}, so entries are missing at its end."))
+        return Walked(number, last, None)
+    return Walked(number, last, Misfit(number, f"The journal has no entry {head}, so entries are missing at its end."))
 
 
 async def head_misfit(connection: AsyncConnection, walked: Walked) -> Misfit | None:
     """Where the journal ends elsewhere than its head says."""
     number = walked.entries
-    head = (await connection.execute(select(journal_head))).one_or_none()
+    head = await single(connection, journal_head)
     if head is None:
         return Misfit(number + 1, f"The journal's head is gone; the last entry is number {number}.")
     if (head.number, head.digest) == (number, walked.digest):
@@ -80,9 +79,9 @@ def _misfit_of(row: Any, entry: Entry, number: int, before: str) -> Misfit | Non
     """What is wrong with an entry by itself and behind the one before."""
     if row.number != number:
         return Misfit(number, f"Entry {number} is missing; entry {row.number} comes in its place.")
-    if digest_of(row.entry.encode()) != row.digest:
+    if digest(row.entry) != row.digest:
         return Misfit(number, f"Entry {number} was altered: its content has another digest than the one kept with it.")
-    if "number" not in entry or not _is_of_a_lot_whole(entry):
+    if "number" not in entry or not _is_whole(entry):
         return Misfit(number, f"Entry {number} was altered: what stands in its place is no entry.")
     if entry["number"] != number:
         return Misfit(number, f"Entry {number} was moved: it calls itself entry {entry['number']}.")
@@ -91,9 +90,9 @@ def _misfit_of(row: Any, entry: Entry, number: int, before: str) -> Misfit | Non
     return None
 
 
-def _is_of_a_lot_whole(entry: Entry) -> bool:
-    """Whether an entry that tells of a lot names it, and which change it is: these are put in order by the database."""
+def _is_whole(entry: Entry) -> bool:
+    """Whether it has plain members, and names the lot and the change where it tells of one, by which it is put in order."""
+    if any(isinstance(member, dict | list) for member in entry.values()) or ("lot" in entry) != ("change" in entry):
+        return False
     lot, change = entry.get("lot", ""), entry.get("change", 0)
-    return (
-        isinstance(lot, str) and isinstance(change, int) and change < MOST_NUMBERED and ("lot" in entry) == ("change" in entry)
-    )
+    return isinstance(lot, str) and isinstance(change, int) and change < MOST_NUMBERED

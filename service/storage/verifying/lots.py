@@ -4,19 +4,18 @@ from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
 from typing import Any, Generic, NamedTuple, TypeVar
 
 import msgspec
-from sqlalchemy import JSON, BigInteger, ColumnElement, Row, Select, cast, func, literal_column, select
+from sqlalchemy import JSON, BigInteger, ColumnElement, Select, cast, func, literal_column, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.ledger import VerdictKept
 from service.engine.ledger.folding import VERDICT, LotRow, attributes_in, row_after
 from service.storage.lot_rows import change_of, lot_columns
 from service.storage.tables import journal, lot_attributes, lot_changes, lots, verdicts
-from service.storage.verifying.misfits import Columns, Entry, Misfit, differing, digest, gone, moment_of, no_entry
+from service.storage.verifying.misfits import AnyRow, Columns, Entry, Misfit, differing, digest, gone, moment_of, no_entry
 
 ROWS_AT_ONCE = 50
 """So many rows of a table are in memory: a document may have some MiB."""
 Item = TypeVar("Item")
-AnyRow = Row[*tuple[Any, ...]]
 _entry = msgspec.json.Decoder(dict[str, Any]).decode
 _verdict = msgspec.json.Decoder(VerdictKept).decode
 

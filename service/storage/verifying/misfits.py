@@ -4,10 +4,14 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any, NamedTuple
 
+from sqlalchemy import Row, Table, select
+from sqlalchemy.ext.asyncio import AsyncConnection
+
 from service.engine.digests import digest_of
 from service.engine.flaws import cut
 from service.storage.moments import stored
 
+AnyRow = Row[*tuple[Any, ...]]
 Entry = Mapping[str, Any]
 Columns = Mapping[str, tuple[object, object]]
 """By column what a row has in it, and what it should have; a long text by its digest."""
@@ -59,8 +63,16 @@ def digest(text: object) -> str | None:
 
 def moment_of(entry: Entry, name: str = "at") -> int | None:
     """A moment of an entry as tables have it; None where it tells none."""
-    written = entry.get(name)
-    return None if written is None else stored(datetime.fromisoformat(written))
+    try:
+        return stored(datetime.fromisoformat(entry[name]))
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+async def single(connection: AsyncConnection, table: Table) -> AnyRow | None:
+    """The one row of a table that has one; None where it is gone, has another id, or has others beside it."""
+    rows = (await connection.execute(select(table).limit(2))).all()
+    return rows[0] if len(rows) == 1 and rows[0].id == 1 else None
 
 
 def _shown(value: object) -> str:

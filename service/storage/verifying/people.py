@@ -21,7 +21,7 @@ from service.storage.tables import (
     schema_promise,
     withdrawals,
 )
-from service.storage.verifying.misfits import Columns, Entry, Misfit, differing, digest, gone, moment_of, no_entry
+from service.storage.verifying.misfits import Columns, Entry, Misfit, differing, digest, gone, moment_of, no_entry, single
 
 Subject = tuple[str, tuple[object, ...]]
 """What a row is of: a sort of SORTS, and by what it is found."""
@@ -74,7 +74,8 @@ class Told:
 
     async def _misfits_of_single_rows(self, connection: AsyncConnection) -> list[Misfit]:
         """The catalogue's version, those of releases and withdrawals, and which releases may run on the tables."""
-        found, version = [], (await connection.execute(select(catalogue_version.c.version))).scalar_one_or_none()
+        found, row = [], await single(connection, catalogue_version)
+        version = row.version if row else None
         made = union_all(select(releases.c.version), select(withdrawals.c.version))
         if sorted((await connection.execute(made)).scalars()) != list(range(1, self._version + 1)):
             text = f"The releases and withdrawals should have the versions 1 to {self._version}, each once, and have others."
@@ -82,7 +83,8 @@ class Told:
         if version != self._version:
             text = f"The catalogue's version is {version}, and the journal tells of {self._version} releases and withdrawals."
             found.append(Misfit(0, text))
-        oldest = (await connection.execute(select(schema_promise.c.oldest))).scalar_one_or_none()
+        promise = await single(connection, schema_promise)
+        oldest = promise.oldest if promise else None
         # What tables of another version promise, another release knows.
         if oldest != OLDEST and (await connection.execute(select(ALEMBIC))).scalar_one_or_none() == SCHEMA:
             text = f"In table `schema_promise` `oldest` is `{oldest}` and should be `{OLDEST}`, as the tables are of {SCHEMA}."
