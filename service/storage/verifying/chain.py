@@ -2,14 +2,14 @@
 
 import json
 from collections.abc import AsyncIterator, Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from sqlalchemy import select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.storage.journal import BEFORE_THE_FIRST
 from service.storage.tables import journal, journal_head
-from service.storage.verifying.misfits import Entry, Misfit, digest, single
+from service.storage.verifying.misfits import AnyRow, Entry, Misfit, digest, single
 
 AT_ONCE = 1000
 """Entries are read in parts of so many."""
@@ -53,7 +53,7 @@ async def head_misfit(connection: AsyncConnection, walked: Walked) -> Misfit | N
     return Misfit(number + 1, f"The journal ends at entry {number}, and its head is entry {head.number}.")
 
 
-async def _rows(connection: AsyncConnection) -> AsyncIterator[Any]:
+async def _rows(connection: AsyncConnection) -> AsyncIterator[AnyRow]:
     """All entries in the order of their numbers, some at a time."""
     after = None
     while True:
@@ -66,7 +66,7 @@ async def _rows(connection: AsyncConnection) -> AsyncIterator[Any]:
         after = rows[-1].number
 
 
-def _entry_of(row: Any) -> Entry:  # noqa: ANN401  a row of the driver's
+def _entry_of(row: AnyRow) -> Entry:
     """The entry that a row holds; empty where it holds none."""
     try:
         entry = json.loads(row.entry)
@@ -75,7 +75,7 @@ def _entry_of(row: Any) -> Entry:  # noqa: ANN401  a row of the driver's
     return entry if isinstance(entry, dict) else {}
 
 
-def _misfit_of(row: Any, entry: Entry, number: int, before: str) -> Misfit | None:  # noqa: ANN401  a row of the driver's
+def _misfit_of(row: AnyRow, entry: Entry, number: int, before: str) -> Misfit | None:
     """What is wrong with an entry by itself and behind the one before."""
     if row.number != number:
         return Misfit(number, f"Entry {number} is missing; entry {row.number} comes in its place.")

@@ -11,10 +11,19 @@ from service.engine.ledger import VerdictKept
 from service.engine.ledger.folding import VERDICT, LotRow, attributes_in, row_after
 from service.storage.lot_rows import change_of, lot_columns
 from service.storage.tables import journal, lot_attributes, lot_changes, lots, verdicts
-from service.storage.verifying.misfits import AnyRow, Columns, Entry, Misfit, differing, digest, gone, moment_of, no_entry
+from service.storage.verifying.misfits import (
+    SOME_AT_ONCE,
+    AnyRow,
+    Columns,
+    Entry,
+    Misfit,
+    differing,
+    digest,
+    gone,
+    moment_of,
+    no_entry,
+)
 
-ROWS_AT_ONCE = 50
-"""So many rows of a table are in memory: a document may have some MiB."""
 Item = TypeVar("Item")
 _entry = msgspec.json.Decoder(dict[str, Any]).decode
 _verdict = msgspec.json.Decoder(VerdictKept).decode
@@ -125,7 +134,7 @@ async def _each(
     connection: AsyncConnection, query: Select[*tuple[Any, ...]], made: Callable[[AnyRow], Item]
 ) -> AsyncIterator[tuple[str, Item]]:
     """The lot of each row, and what is made of the row."""
-    async for row in await connection.stream(query, execution_options={"max_row_buffer": ROWS_AT_ONCE}):
+    async for row in await connection.stream(query, execution_options=SOME_AT_ONCE):
         yield row.lot, made(row)
 
 

@@ -17,6 +17,10 @@ Columns = Mapping[str, tuple[object, object]]
 """By column what a row has in it, and what it should have; a long text by its digest."""
 
 
+SOME_AT_ONCE = {"max_row_buffer": 50}
+"""Options of a statement by which so many rows of it are in memory: a document may have some MiB."""
+
+
 class Misfit(NamedTuple):
     """An entry that does not fit, 0 for a row that no entry tells of, and why, in a sentence."""
 

@@ -21,7 +21,19 @@ from service.storage.tables import (
     schema_promise,
     withdrawals,
 )
-from service.storage.verifying.misfits import Columns, Entry, Misfit, differing, digest, gone, moment_of, no_entry, single
+from service.storage.verifying.misfits import (
+    SOME_AT_ONCE,
+    AnyRow,
+    Columns,
+    Entry,
+    Misfit,
+    differing,
+    digest,
+    gone,
+    moment_of,
+    no_entry,
+    single,
+)
 
 Subject = tuple[str, tuple[object, ...]]
 """What a row is of: a sort of SORTS, and by what it is found."""
@@ -35,11 +47,11 @@ class Sort(NamedTuple):
 
     table: str
     query: Any
-    of: Callable[[Any], tuple[object, ...]]
+    of: Callable[[AnyRow], tuple[object, ...]]
     """By what a row is found."""
     named: str
     """What it is called in a sentence, with places for that."""
-    says: Callable[[Any, Entry], Columns]
+    says: Callable[[AnyRow, Entry], Columns]
 
 
 class Told:
@@ -64,7 +76,7 @@ class Told:
         """What does not fit, row by row."""
         seen = set[Subject]()
         for name, sort in SORTS.items():
-            async for row in await connection.stream(sort.query):
+            async for row in await connection.stream(sort.query, execution_options=SOME_AT_ONCE):
                 subject = name, sort.of(row)
                 seen.add(subject)
                 entry = self._told.get(subject)
@@ -77,7 +89,8 @@ class Told:
         found, row = [], await single(connection, catalogue_version)
         version = row.version if row else None
         made = union_all(select(releases.c.version), select(withdrawals.c.version))
-        if sorted((await connection.execute(made)).scalars()) != list(range(1, self._version + 1)):
+        versions = (await connection.execute(made)).scalars().all()
+        if len(versions) != self._version or set(versions) != set(range(1, self._version + 1)):
             text = f"The releases and withdrawals should have the versions 1 to {self._version}, each once, and have others."
             found.append(Misfit(0, text))
         if version != self._version:
@@ -107,7 +120,7 @@ def _subjects(entry: Entry) -> Iterable[Subject]:
         yield sort, (key,)
 
 
-def _differing(sort: Sort, subject: Subject, row: Any, entry: Entry) -> list[Misfit]:  # noqa: ANN401  a row of the driver's
+def _differing(sort: Sort, subject: Subject, row: AnyRow, entry: Entry) -> list[Misfit]:
     return differing(sort.table, _named(subject), entry, sort.says(row, entry))
 
 
@@ -116,11 +129,11 @@ def _named(subject: Subject) -> str:
     return SORTS[name].named.format(*of)
 
 
-def _grade(row: Any, entry: Entry) -> Columns:  # noqa: ANN401  a row of the driver's, here and below
+def _grade(row: AnyRow, entry: Entry) -> Columns:
     return {"created_at": (row.created_at, moment_of(entry))}
 
 
-def _document(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
+def _document(row: AnyRow, entry: Entry) -> Columns:
     # The text itself is looked at, and not only the digest beside it. Before anybody could have a key, no names were kept.
     digests = {
         name: (kept, entry.get("specification"))
@@ -129,7 +142,7 @@ def _document(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
     return {"author": (row.author or LOCAL, entry.get("by")), **digests}
 
 
-def _release(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
+def _release(row: AnyRow, entry: Entry) -> Columns:
     return {
         "released_by": (row.released_by or LOCAL, entry.get("by")),
         "released_at": (row.released_at, moment_of(entry)),
@@ -139,7 +152,7 @@ def _release(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
     }
 
 
-def _withdrawal(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
+def _withdrawal(row: AnyRow, entry: Entry) -> Columns:
     return {
         "withdrawn_by": (row.withdrawn_by or LOCAL, entry.get("by")),
         "withdrawn_at": (row.withdrawn_at, moment_of(entry)),
@@ -157,18 +170,18 @@ def _version(kept: int, by: str | None, entry: Entry) -> Columns:
     return {"version": (kept, entry[VERSION])} if by else {}
 
 
-def _key(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
+def _key(row: AnyRow, entry: Entry) -> Columns:
     said = {name: (getattr(row, name), entry.get(name)) for name in ("name", "digest", "scopes")}
     moments = {"expires_at": moment_of(entry, "expires_at"), "added_at": moment_of(entry)}
     return {**said, **{name: (getattr(row, name), told) for name, told in moments.items()}}
 
 
-def _revocation(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
+def _revocation(row: AnyRow, entry: Entry) -> Columns:
     by = {"revoked_by": (row.revoked_by, entry.get("by")), "revoked_at": (row.revoked_at, moment_of(entry))}
     return {**by, "reason": (row.reason, entry.get("reason"))}
 
 
-def _kept(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
+def _kept(row: AnyRow, entry: Entry) -> Columns:
     return {
         "by": (row.by, entry.get("by")),
         "at": (row.at, moment_of(entry)),
@@ -176,11 +189,11 @@ def _kept(row: Any, entry: Entry) -> Columns:  # noqa: ANN401
     }
 
 
-def _of_grade(row: Any) -> tuple[object, ...]:  # noqa: ANN401
+def _of_grade(row: AnyRow) -> tuple[object, ...]:
     return row.grade, row.number
 
 
-def _of_key(row: Any) -> tuple[object, ...]:  # noqa: ANN401
+def _of_key(row: AnyRow) -> tuple[object, ...]:
     return (row.key,)
 
 
