@@ -11,8 +11,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from service.ports import CatalogueAwayError, Draft
 from service.storage import Database, DatabaseCatalogue, database
 from service.storage.migrating import migrate_database
-from tests.support.databases import new_database
-from tests.support.postgresql import Private, private_postgresql
+from tests.support.postgresql import Private
 
 GRADE = "TB-130"
 
@@ -33,19 +32,6 @@ def closed_port() -> Iterator[int]:
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))
         yield held.getsockname()[1]
-
-
-@pytest.fixture(scope="module")
-def private() -> Iterator[Private]:
-    """A PostgreSQL that may be stopped."""
-    with private_postgresql() as server:
-        yield server
-
-
-@pytest.fixture
-def own_url(private: Private) -> str:
-    """The URL of an empty database on it."""
-    return new_database(private.url)
 
 
 async def test_a_database_that_nobody_serves_is_away(closed_port: int) -> None:

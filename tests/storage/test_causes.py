@@ -3,7 +3,7 @@
 import asyncio
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -15,24 +15,10 @@ from service.storage import Database, DatabaseCatalogue, database
 from service.storage.causes import why
 from service.storage.connecting import held_alone, make_file, opened
 from service.storage.migrating import migrate_database
-from tests.support.databases import new_database
-from tests.support.postgresql import Private, private_postgresql
+from tests.support.postgresql import Private
 
 SECRET = "s3cret-of-the-mill"  # noqa: S105  it is looked for
 REFUSED = "Nothing listens at the address of PostgreSQL. Start it, or correct host and port in MARKERYARN_DATABASE_URL."
-
-
-@pytest.fixture(scope="module")
-def private() -> Iterator[Private]:
-    """A PostgreSQL whose databases may be altered."""
-    with private_postgresql() as server:
-        yield server
-
-
-@pytest.fixture
-def own_url(private: Private) -> str:
-    """The URL of an empty database on it."""
-    return new_database(private.url)
 
 
 def ask_for_password(folder: Path) -> None:

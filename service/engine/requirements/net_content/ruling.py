@@ -302,10 +302,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         plan = self.plan(lot.sizes)
         wanted = 0 if isinstance(plan, NoPlan) else max(plan.mean.packages, plan.stages[0].packages)
         short = ((source, wanted - self._drawn(source, lot)) for source in self.one_by_one)
-        own = [
-            Missing(characteristic=source.name, packages=lacking, readings=lacking) for source, lacking in short if lacking > 0
-        ]
-        return [*self._sources_missing(lot), *own]
+        return [*self._sources_missing(lot), *(_one_each(source, lacking) for source, lacking in short if lacking > 0)]
 
     def _drawn(self, source: CompiledCharacteristic, lot: Lot) -> int:
         """Packages of the first sample that have a content; while there are none, those on which a source of it was read."""
@@ -316,7 +313,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _missing(self, packages: int) -> list[Missing]:
         """So many packages of all that is read one by one."""
-        return [Missing(characteristic=source.name, packages=packages, readings=packages) for source in self.one_by_one]
+        return [_one_each(source, packages) for source in self.one_by_one]
 
     def _sources_missing(self, lot: Lot) -> list[Missing]:
         """What the samples lack of which only the mean goes into every content."""
@@ -346,6 +343,11 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         text = f"Still missing: readings on {said}."
         reason = Reason("readings-missing", text, parameters, self.rule_pointer, at.first, at.total)
         return self.finding(Outcome.UNDECIDED, [reason], limits, missing=missing)
+
+
+def _one_each(source: CompiledCharacteristic, packages: int) -> Missing:
+    """So many packages, with a reading on each."""
+    return Missing(characteristic=source.name, packages=packages, readings=packages)
 
 
 def _resolved(content: Content) -> ResolvedLimits:
