@@ -16,6 +16,8 @@ from service.api.access.gate import Gate
 from service.api.access.hosts import Hosts
 from service.api.access.rates import Rates
 from service.api.application import Application, Edge
+from service.api.bodies.documents import Look, StrictDocuments
+from service.api.bodies.receiving import Bodies, StrictRequest
 from service.api.controllers import CONTROLLERS
 from service.api.document.document import DocumentsByMsgspec, config
 from service.api.grades.controller import Grades
@@ -30,32 +32,24 @@ from service.api.pages.controller import Watched
 from service.api.planning.controller import planned
 from service.api.problems import problem_details
 from service.api.receiving import Receiving
-from service.api.strict.bodies import Bodies, StrictRequest
-from service.api.strict.documents import Look, StrictDocuments
 from service.api.trends.controller import Trends
 from service.api.watching.figures import Figures, Stock, figures
-from service.engine.units import read_factors
-from service.ports import Catalogue, CatalogueAwayError
+from service.engine.numbers import read_factors
+from service.ports.catalogue import Catalogue, CatalogueAwayError
 from service.settings import Settings, settings_from
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.causes import NO_TABLES
-from service.storage.connecting import Database, database, held_alone, make_file
-from service.storage.history import DatabaseHistory
+from service.storage.database import NO_TABLES, SCHEMA, Database, are_behind, database, held_alone, make_file, migrate_database
 from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
 from service.storage.keys import DatabaseKeys
-from service.storage.ledger import DatabaseLedger
-from service.storage.lines import DatabaseLines
-from service.storage.migrating import are_behind, migrate_database
-from service.storage.tables import SCHEMA
-from service.usecases.apart import apart
-from service.usecases.drawing import for_lot
-from service.usecases.grading import graded
-from service.usecases.judging import of_lot
-from service.usecases.keyring import Keyring
-from service.usecases.ledger.lines import LineHistories
-from service.usecases.shelf import Shelf
-from service.workers import Cluster, Processes
+from service.storage.lots import DatabaseHistory, DatabaseLedger, DatabaseLines
+from service.usecases.grades import Shelf
+from service.usecases.judging import for_lot, graded, of_lot
+from service.usecases.keys import Keyring
+from service.usecases.lines import LineHistories
+from service.usecases.threads import apart
+from service.workers.cluster import Cluster
+from service.workers.processes import Processes
 
 LOGGER = logging.getLogger("markeryarn")
 SHARED = (

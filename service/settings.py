@@ -9,8 +9,8 @@ from typing import Any, get_type_hints
 from msgspec import Struct
 from sqlalchemy.exc import ArgumentError
 
-from service.engine.flaws import did_you_mean, listed, quoted
-from service.storage.connecting import url_of
+from service.engine.documents import did_you_mean, listed, quoted
+from service.storage.database import url_of
 
 PREFIX = "MARKERYARN_"
 TEST_PREFIX = "MARKERYARN_TEST_"

@@ -6,7 +6,9 @@ from collections.abc import AsyncIterator, Iterator
 import pytest
 import pytest_asyncio
 
-from service.storage import Database, DatabaseCatalogue, database
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
 from tests.support.databases import RULES_ON, Databases
 from tests.support.postgresql import postgresql
 from tests.support.sizes import LONG, LONG_FORM

@@ -11,11 +11,11 @@ from msgspec import Struct
 from service.api.access.gate import Gate
 from service.api.access.hosts import Hosts
 from service.api.access.rates import Rates
+from service.api.bodies.receiving import HANG_UP, Bodies
 from service.api.exchanges import EXCHANGE, Exchange, begun, exchange_of
 from service.api.problems import NO_PATH, Head, RefusalError, allowed, refusal
-from service.api.strict.bodies import HANG_UP, Bodies
 from service.api.watching.watch import Watch
-from service.usecases.keyring import Keyring
+from service.usecases.keys import Keyring
 
 ALWAYS: Head = (
     # In place of what the server program would say of itself, which helps those who look for its faults.

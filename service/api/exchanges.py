@@ -10,7 +10,7 @@ from typing import Any, Protocol
 from msgspec import Struct
 
 from service.api.operations import NOWHERE, Operation
-from service.usecases.principals import LOCAL, Principal
+from service.usecases.keys import LOCAL, Principal
 
 EXCHANGE = "exchange"
 _PREFIX = f"{secrets.token_hex(4)}-{secrets.token_hex(2)}-8{secrets.token_hex(2)[1:]}-8{secrets.token_hex(2)[1:]}-"

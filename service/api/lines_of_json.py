@@ -6,9 +6,9 @@ from collections.abc import AsyncGenerator
 import msgspec
 from litestar.response import Stream
 
+from service.api.bodies.receiving import StrictRequest
 from service.api.exchanges import exchange_of
 from service.api.operations import NDJSON
-from service.api.strict.bodies import StrictRequest
 
 _encode = msgspec.json.Encoder().encode
 

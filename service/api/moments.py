@@ -5,7 +5,7 @@ from typing import Annotated
 
 from msgspec import Meta, UnsetType
 
-from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.documents import Flaw, FlawedDocumentError
 
 Moment = Annotated[datetime, Meta(tz=True)]
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from service.ports import Scope
+from service.ports.catalogue import Scope
 
 JSON, NDJSON, CSV, SVG = "application/json", "application/x-ndjson", "text/csv", "image/svg+xml"
 

@@ -13,7 +13,7 @@ from msgspec import Meta
 
 from service.api.strict.grammar import below
 from service.api.strict.shapes import check_shape
-from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, gathered, listed, quoted
+from service.engine.documents import Flaw, FlawedDocumentError, did_you_mean, gathered, listed, quoted
 from service.usecases.paging import MOST_AT_ONCE
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")

@@ -10,26 +10,14 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.api.exchanges import exchange_of
 from service.api.strict.grammar import NotJsonError
-from service.engine.flaws import Flaw, FlawedDocumentError
-from service.ports import (
+from service.engine.documents import Flaw, FlawedDocumentError
+from service.ports.catalogue import (
     CatalogueAwayError,
-    ChangeUnknownError,
-    ClaimIsSettledError,
-    ClaimWithoutVerdictError,
-    ConcessionNeededError,
-    ContentDiffersError,
     GradeUnknownError,
-    InstrumentUnknownError,
     KeyUnknownError,
-    LotHasNoVerdictError,
-    LotIsAlteredError,
-    LotIsClosedError,
-    LotToldOtherwiseError,
-    LotUnknownError,
     NoneInForceError,
     PreconditionMissingError,
     RevisionIsDraftError,
-    RevisionIsNotNewerError,
     RevisionIsReleasedError,
     RevisionIsWithdrawnError,
     RevisionUnknownError,
@@ -37,11 +25,24 @@ from service.ports import (
     SpecificationHasChangedError,
     StateError,
     TooManyKeysError,
-    TrendUnknownError,
-    VerdictUnknownError,
-    WorkersAwayError,
-    WorkersBusyError,
 )
+from service.ports.history import TrendUnknownError
+from service.ports.instruments import InstrumentUnknownError
+from service.ports.ledger import (
+    ChangeUnknownError,
+    ClaimIsSettledError,
+    ClaimWithoutVerdictError,
+    ConcessionNeededError,
+    ContentDiffersError,
+    LotHasNoVerdictError,
+    LotIsAlteredError,
+    LotIsClosedError,
+    LotToldOtherwiseError,
+    LotUnknownError,
+    RevisionIsNotNewerError,
+    VerdictUnknownError,
+)
+from service.ports.workers import WorkersAwayError, WorkersBusyError
 
 OK, CREATED, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 304, 413, 503
 REFUSED, FAILED = 400, 500

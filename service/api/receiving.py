@@ -7,14 +7,16 @@ from litestar.handlers import BaseRouteHandler, HTTPRouteHandler
 
 from service.api.access.gate import LONG
 from service.api.application import Edge
+from service.api.bodies.documents import Look, StrictDTO
+from service.api.bodies.receiving import StrictRequest
 from service.api.exchanges import exchange_of
 from service.api.operations import Operation, operation_of
 from service.api.parameters import Parameter, check_query, parameters_of
-from service.api.strict.bodies import StrictRequest
-from service.api.strict.decoding import FlawedDocumentError, NotJsonError
-from service.api.strict.documents import Look, StrictDTO
-from service.ports import Catalogue, Ledger
-from service.usecases.catalogue import check_there
+from service.api.strict.grammar import NotJsonError
+from service.engine.documents import FlawedDocumentError
+from service.ports.catalogue import Catalogue
+from service.ports.ledger import Ledger
+from service.usecases.grades import check_there
 
 
 class Reading(NamedTuple):

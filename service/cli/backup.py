@@ -7,10 +7,10 @@ from pathlib import Path
 import click
 
 from service.cli.failing import ended_by
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.connecting import opened
 from service.storage.copying import Copied, CopyError, back_up
+from service.storage.database import opened
 
 
 @click.command("backup", short_help="Copy the database into a file.", epilog="Example: markeryarn backup 2026-11-25.gz")

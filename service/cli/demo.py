@@ -20,7 +20,7 @@ import click
 import msgspec
 
 from service.cli.printing import CAUTION, print_check, print_step, print_verdict
-from service.engine.verdict import CheckAnswer, Verdict
+from service.engine.documents import CheckAnswer, Verdict
 from service.settings import PREFIX
 
 HOST = "127.0.0.1"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 import click
 
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 
 
 @contextlib.contextmanager

@@ -8,8 +8,8 @@ from typing import NoReturn, TypeVar
 import click
 import msgspec
 
-from service.api.strict.decoding import NotJsonError
-from service.engine.flaws import Flaw, FlawedDocumentError
+from service.api.strict.grammar import NotJsonError
+from service.engine.documents import Flaw, FlawedDocumentError
 
 BAD_INPUT = 65
 """Exit status where a document doesn't fit; what sysexits calls EX_DATAERR."""

@@ -6,9 +6,9 @@ import os
 import click
 
 from service.cli.failing import ended_by
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.connecting import opened
+from service.storage.database import opened
 from service.storage.journal import DatabaseJournal
 
 AT_ONCE = 1000

@@ -9,11 +9,9 @@ import msgspec
 from service.api.strict.decoding import Shape, decode
 from service.cli.files import FILE, document_is_wanted, made_of
 from service.cli.printing import print_verdict
-from service.engine.compilation import compile_specification
-from service.engine.evidence import Evidence
+from service.engine.documents import Evidence, Outcome
+from service.engine.grade import Specification, compile_specification
 from service.engine.judging import judge
-from service.engine.specification import Specification
-from service.engine.verdict import Outcome
 
 STATUS = {Outcome.PASS: 0, Outcome.FAIL: 3, Outcome.UNDECIDED: 4}
 

@@ -10,14 +10,14 @@ import msgspec
 
 from service.api.keys.controller import key_shown
 from service.cli.failing import ended_by
-from service.engine.flaws import FlawedDocumentError
-from service.ports import CatalogueAwayError, Key, KeyUnknownError, Scope, TooManyKeysError, written
+from service.engine.documents import FlawedDocumentError
+from service.ports.catalogue import CatalogueAwayError, Key, KeyUnknownError, Scope, TooManyKeysError, written
 from service.settings import SettingsError, settings_from
-from service.storage import DatabaseCatalogue, DatabaseKeys
-from service.storage.connecting import opened
-from service.storage.migrating import are_behind, migrate_database
-from service.usecases import keys as use
-from service.usecases.principals import LOCAL
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import are_behind, migrate_database, opened
+from service.storage.keys import DatabaseKeys
+from service.usecases.keys import LOCAL
+from service.usecases.keys import issuing as use
 
 Made = TypeVar("Made")
 AS_JSON = click.option("--json", "is_json", is_flag=True, help="Print JSON, for a program.")

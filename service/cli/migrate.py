@@ -5,10 +5,9 @@ import os
 import click
 
 from service.cli.failing import ended_by
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.migrating import migrate
-from service.storage.tables import SCHEMA
+from service.storage.database import SCHEMA, migrate
 
 
 @click.command(

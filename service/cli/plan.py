@@ -7,12 +7,12 @@ from typing import Any, NoReturn
 import click
 import msgspec
 
-from service.api.strict.decoding import FlawedDocumentError, NotJsonError, Shape, decode, parse
+from service.api.strict.decoding import Shape, decode
+from service.api.strict.grammar import NotJsonError, parse
 from service.cli.files import BAD_INPUT, FILE, made_of
 from service.cli.plan_printing import print_plan
-from service.engine.flaws import Flaw, quoted
-from service.usecases.plan_requests import PlanRequest
-from service.usecases.planning import plan
+from service.engine.documents import Flaw, FlawedDocumentError, quoted
+from service.usecases.sampling_plans import PlanRequest, plan
 
 REQUEST = Shape(PlanRequest)
 OPTIONS_OF_SAMPLE = ("table", "level", "letter", "aql", "scheme")

@@ -6,8 +6,7 @@ import click
 from msgspec import UnsetType
 from msgspec.structs import replace
 
-from service.usecases.plan_requests import PlanRequest
-from service.usecases.planning import SamplingPlan, plan
+from service.usecases.sampling_plans import PlanRequest, SamplingPlan, plan
 
 HEIGHT, WIDTH = 8, 64
 EIGHTHS = " ▁▂▃▄▅▆▇█"

@@ -5,7 +5,7 @@ from textwrap import wrap
 
 import click
 
-from service.engine.verdict import CheckAnswer, Finding, Outcome, Verdict
+from service.engine.documents import CheckAnswer, Finding, Outcome, Verdict
 
 COLOURS = {Outcome.PASS: "green", Outcome.FAIL: "red", Outcome.UNDECIDED: "yellow"}
 ORDER = (Outcome.FAIL, Outcome.UNDECIDED, Outcome.PASS)

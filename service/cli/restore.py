@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from service.cli.failing import ended_by
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 from service.storage.copying import CopyError, restore
 

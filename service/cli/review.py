@@ -7,9 +7,8 @@ import msgspec
 
 from service.api.strict.decoding import Shape, decode
 from service.cli.files import FILE, document_is_wanted, made_of
-from service.engine.compilation import compile_specification
+from service.engine.grade import Specification, compile_specification
 from service.engine.reviewing import advice_on
-from service.engine.specification import Specification
 
 
 @click.command("review", short_help="Say every flaw of a specification file.", epilog="Example: markeryarn review twine.json")

@@ -8,7 +8,7 @@ from service.api.serving.listening import CannotServeError, Listening
 from service.api.serving.server import serve
 from service.app import create_app
 from service.cli.failing import ended_by
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 
 

@@ -7,15 +7,15 @@ import click
 from msgspec import UnsetType
 
 from service.cli.failing import ended_by
-from service.engine.flaws import counted
-from service.engine.verdict import Missing
-from service.ports import CatalogueAwayError
+from service.engine.documents import Missing, counted
+from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage import DatabaseCatalogue, DatabaseLedger
-from service.storage.connecting import opened
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import opened
+from service.storage.lots import DatabaseLedger
 from service.storage.verifying import Verified, verify
-from service.usecases.ledger.closed_short import ClosedShort, closed_short
-from service.usecases.shelf import Shelf
+from service.usecases.grades import Shelf
+from service.usecases.lots import ClosedShort, closed_short
 
 
 @click.command(

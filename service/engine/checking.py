@@ -8,19 +8,30 @@ from fractions import Fraction
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic
-from service.engine.compilation import CompiledGrade
-from service.engine.evidence import Check
-from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.lots import Lot
-from service.engine.precautions import implausible_reading, other_method
-from service.engine.preparing import measurable_flaws, reading_flaws, unit_flaws, unknown_characteristic
-from service.engine.reading_plans import ReadingPlan
-from service.engine.readings import NOWHERE, Pointers
-from service.engine.requirements.each import AT_VALUE, EachRule
-from service.engine.requirements.mean import MeanRule
-from service.engine.texts import GREATEST_MAGNITUDE, LEAST_MAGNITUDE
-from service.engine.verdict import CheckAnswer, Outcome, Reason, WithOthers, outcome_of
+from service.engine.characteristics import NO_PRECAUTIONS, NOWHERE, CompiledCharacteristic, Pointers
+from service.engine.documents import (
+    GREATEST_MAGNITUDE,
+    LEAST_MAGNITUDE,
+    Check,
+    CheckAnswer,
+    Flaw,
+    FlawedDocumentError,
+    Outcome,
+    Reason,
+    WithOthers,
+    outcome_of,
+)
+from service.engine.grade import CompiledGrade, ReadingPlan
+from service.engine.lot import (
+    Lot,
+    implausible_reading,
+    measurable_flaws,
+    other_method,
+    reading_flaws,
+    unit_flaws,
+    unknown_characteristic,
+)
+from service.engine.requirements import AT_VALUE, EachRule, MeanRule
 
 
 def judge_reading(

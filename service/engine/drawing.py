@@ -5,17 +5,19 @@ from collections.abc import Iterator
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.compilation import CompiledGrade
-from service.engine.draws import Draw, ToDraw, Undrawn
-from service.engine.evidence import LotToDraw
-from service.engine.preparing import lot_size_of
-from service.engine.requirements import CompiledRequirement
-from service.engine.requirements.attributes import AttributesRule, RetestOfCounts
-from service.engine.requirements.documents import Retest
-from service.engine.requirements.measuring import MeasuredRule
-from service.engine.requirements.quality import ContentK
-from service.engine.requirements.retesting import by_second_alone
-from service.engine.requirements.variables import VariablesRule
+from service.engine.documents import Draw, LotToDraw, ToDraw, Undrawn
+from service.engine.grade import CompiledGrade
+from service.engine.lot import lot_size_of
+from service.engine.requirements import (
+    AttributesRule,
+    CompiledRequirement,
+    ContentK,
+    MeasuredRule,
+    Retest,
+    RetestOfCounts,
+    VariablesRule,
+    by_second_alone,
+)
 from service.engine.sampling import LotSize
 
 IF_IT_FAILS = "if the first sample fails"

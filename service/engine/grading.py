@@ -6,9 +6,8 @@ from fractions import Fraction
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine import ENGINE
-from service.engine.flaws import Flaw
-from service.engine.numerals import exact
-from service.engine.verdict import FORMAT, Finding, Outcome, ResolvedLimits, Verdict
+from service.engine.documents import FORMAT, Finding, Flaw, Outcome, ResolvedLimits, Verdict
+from service.engine.numbers import exact
 
 BEST_FIRST = (Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL)
 SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1, "nominal": 1}

@@ -7,14 +7,10 @@ from msgspec import UNSET, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.checking import judge_reading, used_in
-from service.engine.compilation import CompiledGrade
-from service.engine.evidence import Evidence
-from service.engine.lots import Lot
-from service.engine.ordinary import ordinary_lot
-from service.engine.preparing import Sent, prepare, sent
-from service.engine.provenance import evidence_digest
-from service.engine.requirements.retesting import findings_of
-from service.engine.verdict import Verdict, outcome_of
+from service.engine.documents import Evidence, Verdict, outcome_of
+from service.engine.grade import CompiledGrade
+from service.engine.lot import Lot, Sent, evidence_digest, ordinary_lot, prepare, sent
+from service.engine.requirements import findings_of
 
 __all__ = ["Given", "given", "judge", "judge_given", "judge_reading", "used_up"]
 

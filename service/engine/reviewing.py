@@ -2,13 +2,9 @@
 
 from collections.abc import Iterator
 
-from service.engine.compilation import CompiledGrade
-from service.engine.faults import FAULTS_BY_NAME
-from service.engine.flaws import Flaw, did_you_mean, quoted
-from service.engine.requirements import CompiledRequirement
-from service.engine.requirements.limits.rules import LimitedRule
-from service.engine.requirements.measuring import MeasuredRule
-from service.engine.requirements.rate import RateRule
+from service.engine.documents import FAULTS_BY_NAME, Flaw, did_you_mean, quoted
+from service.engine.grade import CompiledGrade
+from service.engine.requirements import CompiledRequirement, LimitedRule, MeasuredRule, RateRule
 
 
 def advice_on(grade: CompiledGrade) -> list[Flaw]:

@@ -1,6 +1,6 @@
 """What use cases need from outside, as they ask for it: grades, keys, the journal, lots, instruments, and refusals."""
 
-from service.engine.ledger.folding import LotOutcome, LotRow, LotState
+from service.engine.ledger import LotOutcome, LotRow, LotState
 from service.ports.catalogue import (
     LOCAL,
     Catalogue,

@@ -5,10 +5,8 @@ from typing import NamedTuple, Protocol
 
 from msgspec import Struct
 
-from service.engine.flaws import Flaw
-from service.engine.ledger.disposing import Disposing
-from service.engine.ledger.documents import Change
-from service.engine.ledger.folding import Folded, Known, LotOutcome, LotRow
+from service.engine.documents import Flaw
+from service.engine.ledger import Change, Disposing, Folded, Known, LotOutcome, LotRow
 from service.ports.catalogue import Moment, StateError
 from service.ports.instruments import InstrumentRow
 

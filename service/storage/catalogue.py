@@ -21,8 +21,8 @@ from sqlalchemy import (
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.flaws import Flaw, FlawedDocumentError, quoted
-from service.ports import (
+from service.engine.documents import Flaw, FlawedDocumentError, quoted
+from service.ports.catalogue import (
     LOCAL,
     Draft,
     Entry,
@@ -42,11 +42,20 @@ from service.ports import (
     Withdrawn,
     written,
 )
-from service.storage.connecting import Database
+from service.storage.database import (
+    Database,
+    catalogue_version,
+    grades,
+    lock_catalogue,
+    moment,
+    now_of,
+    releases,
+    revisions,
+    schema_promise,
+    stored,
+    withdrawals,
+)
 from service.storage.journal import append, in_entry
-from service.storage.locking import lock_catalogue
-from service.storage.moments import moment, now_of, stored
-from service.storage.tables import catalogue_version, grades, releases, revisions, schema_promise, withdrawals
 
 UNDEFINED_TABLE = "42P01"
 """PostgreSQL's code, by its manual's appendix on error codes."""

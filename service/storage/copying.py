@@ -23,14 +23,23 @@ from sqlalchemy import Connection, column, delete, insert, inspect, select, tabl
 from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.flaws import quoted
-from service.ports import Moment
+from service.engine.documents import quoted
+from service.ports.catalogue import Moment
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.connecting import Database
+from service.storage.database import (
+    SCHEMA,
+    Database,
+    broken_references,
+    catalogue_version,
+    journal_head,
+    making_tables,
+    metadata,
+    migrate_in,
+    moment,
+    now_of,
+    schema_promise,
+)
 from service.storage.journal import BEFORE_THE_FIRST, in_entry
-from service.storage.migrating import broken_references, making_tables, migrate_in
-from service.storage.moments import moment, now_of
-from service.storage.tables import SCHEMA, catalogue_version, journal_head, metadata, schema_promise
 from service.storage.verifying import Verified, verify_in
 
 KIND = "markeryarn backup"

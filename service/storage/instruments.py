@@ -5,14 +5,10 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Select, func, insert, select
 
-from service.engine.digests import digest_of
-from service.engine.flaws import quoted
-from service.ports import InstrumentRow, InstrumentUnknownError
-from service.storage.connecting import Database
+from service.engine.documents import digest_of, quoted
+from service.ports.instruments import InstrumentRow, InstrumentUnknownError
+from service.storage.database import Database, instruments, lock_catalogue, moment
 from service.storage.journal import append
-from service.storage.locking import lock_catalogue
-from service.storage.moments import moment
-from service.storage.tables import instruments
 
 
 class DatabaseInstruments:

@@ -9,11 +9,9 @@ from msgspec import Raw
 from sqlalchemy import Connection, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.digests import canonical_line, digest_of
-from service.ports import Moment
-from service.storage.connecting import Database
-from service.storage.moments import moment
-from service.storage.tables import journal, journal_head
+from service.engine.documents import canonical_line, digest_of
+from service.ports.catalogue import Moment
+from service.storage.database import Database, journal, journal_head, moment
 
 HEAD = select(journal_head.c.number, journal_head.c.digest).with_for_update()
 BEFORE_THE_FIRST = "sha256:" + "0" * 64

@@ -6,13 +6,10 @@ from typing import Any
 from sqlalchemy import ColumnElement, Row, func, insert, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.flaws import quoted
-from service.ports import LOCAL, Key, KeysPulse, KeyUnknownError, Scope, TooManyKeysError
-from service.storage.connecting import Database
+from service.engine.documents import quoted
+from service.ports.catalogue import LOCAL, Key, KeysPulse, KeyUnknownError, Scope, TooManyKeysError
+from service.storage.database import Database, key_revocations, key_uses, keys, lock_catalogue, moment, now_of, stored
 from service.storage.journal import append, in_entry
-from service.storage.locking import lock_catalogue
-from service.storage.moments import moment, now_of, stored
-from service.storage.tables import key_revocations, key_uses, keys
 
 MOST_LIVE = 10_000
 """Keys that are good at one time; every replica holds them all in memory."""

@@ -1,1 +1,1 @@
-"""What a caller can ask, one module a resource. Use cases know ports, not databases or HTTP."""
+"""What a caller can ask, by subject. Use cases know ports, not databases or HTTP."""

@@ -6,8 +6,8 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from typing import Any, TypeVar
 
-from service.ports import WorkersAwayError
-from service.usecases.apart import apart
+from service.ports.workers import WorkersAwayError
+from service.usecases.threads import apart
 from service.workers.turns import PIECES_EACH, Turns
 
 P = TypeVar("P")

@@ -11,7 +11,7 @@ from contextlib import asynccontextmanager, closing
 from multiprocessing.connection import Connection
 from typing import TypeVar
 
-from service.ports import WorkersAwayError
+from service.ports.workers import WorkersAwayError
 from service.workers.turns import PIECES_EACH, Turns
 
 P = TypeVar("P")

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from service.ports import WorkersBusyError
+from service.ports.workers import WorkersBusyError
 
 MOST_TEAMS = 2
 """At a time: each keeps all workers busy and holds some pieces of work in memory."""

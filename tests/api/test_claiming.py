@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from service.storage.connecting import opened
+from service.storage.database import opened
 from service.storage.verifying import verify
 from tests.support.grades import FORCE, Document, each, grade, lot, mean, series
 from tests.support.inspected import Mill, mill_on

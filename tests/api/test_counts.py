@@ -7,9 +7,8 @@ import httpx
 import pytest
 
 from service.api.strict.decoding import Shape, decode
-from service.engine.evidence import Evidence
-from service.engine.flaws import FlawedDocumentError
-from service.engine.specification import Specification
+from service.engine.documents import Evidence, FlawedDocumentError
+from service.engine.grade import Specification
 from tests.support.counted import attributes, count, look_grade, looked_over
 
 OF: dict[str, Shape[Any]] = {"requirements": Shape(Specification), "counts": Shape(Evidence)}

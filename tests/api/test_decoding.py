@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from service.api.strict.decoding import NotJsonError, Shape, decode
-from service.engine.evidence import Check, Evidence
-from service.engine.flaws import FlawedDocumentError
-from service.engine.specification import Specification
-from service.usecases.plan_requests import PlanRequest
+from service.api.strict.decoding import Shape, decode
+from service.api.strict.grammar import NotJsonError
+from service.engine.documents import Check, Evidence, FlawedDocumentError
+from service.engine.grade import Specification
+from service.usecases.sampling_plans import PlanRequest
 
 CHECK, EVIDENCE, SPECIFICATION, PLAN = Shape(Check), Shape(Evidence), Shape(Specification), Shape(PlanRequest)
 GOOD = b'{"grade": "TB-130", "characteristic": "runnage", "unit": "m/kg", "value": 130}'

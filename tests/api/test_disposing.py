@@ -8,11 +8,12 @@ import pytest
 from litestar.testing import AsyncTestClient
 
 from service.app import create_app
-from service.ports import Scope
+from service.ports.catalogue import Scope
 from service.settings import Settings
-from service.storage import DatabaseKeys, database
-from service.storage.migrating import migrate_database
-from service.usecases.keys import add_key
+from service.storage import database
+from service.storage.database import migrate_database
+from service.storage.keys import DatabaseKeys
+from service.usecases.keys.issuing import add_key
 from tests.support import examples
 from tests.support.problems import problem_of
 from tests.support.within import ADDRESS

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from service.usecases.ledger import impact
+from service.usecases import impact
 from tests.support.grades import FORCE, each, fixed, grade, mean, series
 from tests.support.inspected import Mill, mill_on
 

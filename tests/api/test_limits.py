@@ -9,7 +9,7 @@ import httpx
 import pytest
 from litestar.testing import AsyncTestClient
 
-from service.api.strict.documents import ITEMS_A_READING, ITEMS_BESIDE
+from service.api.bodies.documents import ITEMS_A_READING, ITEMS_BESIDE
 from service.api.strict.grammar import MOST_PARTS
 from service.app import create_app
 from service.settings import Settings

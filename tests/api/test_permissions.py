@@ -13,11 +13,12 @@ from litestar.testing import AsyncTestClient
 from msgspec.structs import replace
 
 from service.app import create_app
-from service.ports import Key, Scope
+from service.ports.catalogue import Key, Scope
 from service.settings import Settings
-from service.storage import DatabaseKeys, database
-from service.storage.migrating import migrate_database
-from service.usecases.keys import add_key
+from service.storage import database
+from service.storage.database import migrate_database
+from service.storage.keys import DatabaseKeys
+from service.usecases.keys.issuing import add_key
 from tests.support.applications import the_document
 from tests.support.permissions import Rule, matrix, rules
 from tests.support.within import ADDRESS

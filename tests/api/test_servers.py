@@ -10,7 +10,7 @@ import pytest
 
 from service.api.application import Application
 from service.app import create_app
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 from service.settings import Settings
 from tests.faults.talking import line_to, request
 from tests.support import examples

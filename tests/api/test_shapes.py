@@ -10,12 +10,9 @@ from hypothesis import strategies as st
 
 from service.api.grades.documents import Release
 from service.api.strict.shapes import check_shape
-from service.engine.evidence import Evidence
-from service.engine.specification import Specification
-from service.engine.texts import is_in_range
-from service.usecases.drawing import DrawRequest
-from service.usecases.grading import LotToGrade
-from service.usecases.judging import LotToJudge
+from service.engine.documents import Evidence, is_in_range
+from service.engine.grade import Specification
+from service.usecases.judging import DrawRequest, LotToGrade, LotToJudge
 from tests.support import examples
 from tests.support.sizes import of_two
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from service.storage.connecting import opened
+from service.storage.database import opened
 from service.storage.verifying import verify
 from tests.support.counted import attributes, count, look_grade
 from tests.support.inspected import Mill, mill_on

@@ -18,7 +18,7 @@ from service.api.watching.judged import OTHER, SENT_ALONG, Judged
 from service.api.watching.logs import MOST_AT_ONCE, NAME, LinesInQueue, told
 from service.api.watching.tracing import trace_of
 from service.api.watching.watch import Watch
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 from tests.support import examples
 
 TRACE, PARENT = "4bf92f3577b34da6a3ce929d0e0e4736", "00f067aa0ba902b7"

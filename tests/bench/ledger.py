@@ -29,7 +29,7 @@ from urllib.parse import urlsplit
 import asyncpg  # type: ignore[import-untyped]  # it comes without types
 import msgspec
 
-from service.storage.migrating import migrate
+from service.storage.database import migrate
 from tests.bench import orm_floor
 from tests.support import examples
 from tests.support.databases import new_database

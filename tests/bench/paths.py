@@ -10,10 +10,10 @@ from typing import Final
 import msgspec
 
 from service.api.strict.decoding import Shape, decode
-from service.engine.compilation import CompiledGrade, compile_specification
-from service.engine.evidence import Check, Evidence
-from service.engine.judging import judge, judge_reading
-from service.engine.specification import Specification
+from service.engine.checking import judge_reading
+from service.engine.documents import Check, Evidence
+from service.engine.grade import CompiledGrade, Specification, compile_specification
+from service.engine.judging import judge
 from service.usecases.judging import LotToJudge
 
 GRADE = "TB-130"

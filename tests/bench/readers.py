@@ -12,10 +12,12 @@ from typing import Any
 from msgspec import UNSET
 
 from service.api.lots.rows import columns_of, rows_of_csv, rows_of_ndjson
-from service.api.strict.decoding import FlawedDocumentError, MisshapenError, NotJsonError, Shape, decode
-from service.api.strict.salvaging import in_order
+from service.api.strict.decoding import MisshapenError, Shape, decode
+from service.api.strict.grammar import NotJsonError
+from service.api.strict.valid_part import in_order
+from service.engine.documents import FlawedDocumentError
+from service.engine.grade import Specification
 from service.engine.ledger import Batch
-from service.engine.specification import Specification
 from service.usecases.judging import LotToJudge
 from tests.bench.paths import LOT, SPECIFICATION, mark
 from tests.support.hostile import CSV, MADE, NDJSON, TEXTS

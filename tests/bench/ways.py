@@ -17,7 +17,7 @@ from typing import Any
 
 from service.app import create_app
 from service.settings import Settings
-from service.storage.migrating import migrate_database
+from service.storage.database import migrate_database
 from tests.support import examples
 
 OURS = f"{Path(__file__).parents[2] / 'service'}/"

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from service.cli import COMMANDS
 from service.cli.demo import HOST, command
-from service.storage.tables import SCHEMA
+from service.storage.database import SCHEMA
 from tests.support.commands import run
 from tests.support.pages import TOP
 from tests.support.servers import environment

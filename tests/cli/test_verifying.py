@@ -9,17 +9,18 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from service.engine.digests import digest_of
+from service.engine.documents import digest_of
+from service.engine.grade import Specification
 from service.engine.ledger import Closing, Opening
-from service.engine.requirements.limits.rules import LimitedRule
-from service.engine.specification import Specification
-from service.storage import DatabaseCatalogue, DatabaseLedger, database
-from service.storage.connecting import opened
-from service.storage.migrating import migrate_database
-from service.usecases.ledger.closing import close_lot
-from service.usecases.ledger.opening import open_lot
-from service.usecases.ledger.readings import record_batch
-from service.usecases.shelf import Shelf
+from service.engine.requirements import LimitedRule
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import migrate_database, opened
+from service.storage.lots import DatabaseLedger
+from service.usecases.grades import Shelf
+from service.usecases.lots.closing import close_lot
+from service.usecases.lots.opening import open_lot
+from service.usecases.lots.readings import record_batch
 from tests.support.commands import run
 from tests.support.grades import FORCE, each, fixed, grade
 from tests.support.ledgers import BY, GRADE, LOT, batch

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import jsonschema_rs
 import pytest
 
-from service.ports import Scope
+from service.ports.catalogue import Scope
 from tests.support import examples
 from tests.support.commands import run
 from tests.support.counted import attributes, look_grade

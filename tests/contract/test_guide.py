@@ -10,15 +10,14 @@ import pytest
 from service.api.access.gate import LARGE, MOST_OF_LARGE
 from service.api.lots.rows import LONGEST_ROW
 from service.api.problems import KINDS
-from service.engine.deriving import QUOTIENTS
-from service.engine.evidence import MOST_SERIES
-from service.engine.flaws import MOST_FOUND
+from service.engine.deriving.ratios import QUOTIENTS
+from service.engine.documents import MOST_FOUND, MOST_SERIES, in_words
+from service.engine.grade import MOST_REQUIREMENTS
+from service.engine.grade.searches import MOST_SEARCHES
+from service.engine.grade.specification import MOST_CHARACTERISTICS
 from service.engine.sampling import Sample
-from service.engine.searches import MOST_SEARCHES
-from service.engine.specification import MOST_CHARACTERISTICS, MOST_REQUIREMENTS
-from service.engine.vocabulary import in_words
 from service.settings import Settings
-from service.usecases.grading import MOST_GRADES, MOST_OF_ARTICLE
+from service.usecases.judging.grading import MOST_GRADES, MOST_OF_ARTICLE
 from tests.support.judging import REASONS
 from tests.support.pages import TOP, Block, Reader, Step, blocks, differences, environment_with, left_running, steps
 from tests.support.servers import free_port

@@ -9,13 +9,12 @@ from typing import Any
 
 import pytest
 
-from service.api.strict.decoding import FlawedDocumentError, Shape, decode
+from service.api.strict.decoding import Shape, decode
 from service.engine.checking import judge_reading
-from service.engine.compilation import CompiledGrade, compile_specification
+from service.engine.documents import Check, Evidence, FlawedDocumentError, LotToDraw
 from service.engine.drawing import what_to_draw
-from service.engine.evidence import Check, Evidence, LotToDraw
+from service.engine.grade import CompiledGrade, Specification, compile_specification
 from service.engine.judging import judge
-from service.engine.specification import Specification
 from tests.contract.standard_cases import all_standard_cases
 from tests.support.sizes import of_two
 

@@ -14,9 +14,8 @@ from service import cli
 from service.api.problems import KINDS
 from service.api.watching.figures import Stock, figures
 from service.settings import PREFIX, Settings
-from service.storage.connecting import Connections
-from service.storage.tables import metadata
-from service.usecases.shelf import Sizes
+from service.storage.database import Connections, metadata
+from service.usecases.grades import Sizes
 from tests.engine.test_codes import codes_of, reasons
 from tests.support.pages import TOP
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from service.engine import ENGINE
-from service.engine.digests import canonical, digest_of
+from service.engine.documents import canonical, digest_of
 from tests.contract.cases import CheckCase, Document, FlawCase, HandCase, LotCase
 from tests.contract.check_cases import CHECKS, FLAWS, GRADES
 from tests.contract.lot_cases import all_lot_cases

@@ -5,10 +5,8 @@ from collections.abc import Iterator
 import pytest
 
 from service.engine.checking import judge_reading
-from service.engine.compilation import CompiledGrade
-from service.engine.evidence import Check
-from service.engine.flaws import FlawedDocumentError
-from service.engine.verdict import Outcome
+from service.engine.documents import Check, FlawedDocumentError, Outcome
+from service.engine.grade import CompiledGrade
 from tests.support.grades import EFFICIENCY, ELONGATION, FORCE, KNOT_FORCE, RUNNAGE, TWIST, Document, each, grade, mean
 from tests.support.judging import checked, compiled
 

@@ -6,8 +6,8 @@ from typing import Any
 import msgspec
 import pytest
 
+from service.engine.documents import LotToDraw
 from service.engine.drawing import what_to_draw
-from service.engine.evidence import LotToDraw
 from tests.support.grades import (
     DIRECTION,
     EFFICIENCY,

@@ -5,10 +5,9 @@ from fractions import Fraction
 import msgspec
 import pytest
 
-from service.engine.evidence import Evidence
+from service.engine.documents import Evidence, Verdict
 from service.engine.grading import in_order, relative_margin
 from service.engine.judging import judge
-from service.engine.verdict import Verdict
 from tests.support.grades import FORCE, Document, declared, each, fixed, grade, lot, mean, series, spread, variables
 from tests.support.judging import compiled
 

@@ -3,9 +3,8 @@
 import msgspec
 import pytest
 
-from service.engine.evidence import Evidence
+from service.engine.documents import Evidence, Outcome
 from service.engine.judging import judge
-from service.engine.verdict import Outcome
 from tests.support.grades import (
     DIRECTION,
     FORCE,

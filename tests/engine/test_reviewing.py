@@ -1,6 +1,6 @@
 """Advice on a specification that has no flaw and yet is seldom what its writer meant."""
 
-from service.engine.flaws import Flaw
+from service.engine.documents import Flaw
 from service.engine.reviewing import advice_on
 from tests.support.counted import attributes, look_grade
 from tests.support.grades import (

@@ -7,7 +7,7 @@ from itertools import count
 
 from sqlalchemy import Engine, event
 
-from service.storage.migrating import migrate
+from service.storage.database import migrate
 
 
 def main(url: str, at: int) -> None:

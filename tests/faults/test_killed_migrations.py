@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from service.storage import DatabaseCatalogue, database
-from service.storage.migrating import migrate_database
-from service.storage.tables import SCHEMA
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import SCHEMA, migrate_database
 from tests.support.databases import new_database
 from tests.support.servers import SECONDS_TO_END, environment
 from tests.support.sizes import of_two

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from service.storage.connecting import opened
+from service.storage.database import opened
 from service.storage.verifying import verify
 from tests.faults.mill import GRADE, SPECIFICATION, Mill, check_kept
 from tests.faults.test_lost_connections import cut, restart

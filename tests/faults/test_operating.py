@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from service.storage.migrating import migrate
+from service.storage.database import migrate
 from tests.support.commands import run
 from tests.support.databases import new_database
 from tests.support.postgresql import private_postgresql

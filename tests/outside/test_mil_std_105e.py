@@ -7,9 +7,8 @@ from typing import Any
 import pytest
 from msgspec import convert
 
-from service.engine.evidence import Inspection
-from service.engine.sampling import CodeLetter, LotSize
-from service.engine.sampling.acceptance import AttributesPlan, NoPlan
+from service.engine.documents import Inspection
+from service.engine.sampling import AttributesPlan, CodeLetter, LotSize, NoPlan
 from service.engine.sampling.tables import mil_std_105e
 
 TABLES: dict[str, Any] = json.loads((Path(__file__).parent / "data" / "mil_std_105e.json").read_text())

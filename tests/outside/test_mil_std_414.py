@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 from msgspec import convert
 
-from service.engine.sampling import CodeLetter, LotSize
-from service.engine.sampling.acceptance import NoPlan, VariablesPlan
+from service.engine.sampling import CodeLetter, LotSize, NoPlan, VariablesPlan
 from service.engine.sampling.tables import mil_std_414
 from tests.support.engine_answers import Document, finding_on
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from service.engine.risks.curves import AttributesCurve, Law, VariablesCurve
-from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan
+from service.engine.sampling import AttributesPlan, Stage, VariablesPlan
+from service.engine.sampling.curves import AttributesCurve, Law, VariablesCurve
 from service.engine.sampling.tables import mil_std_105e
 
 FACTS: dict[str, Any] = json.loads((Path(__file__).parent / "data" / "operating_characteristics.json").read_text())

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from service.engine.characteristics import conversions_to
-from service.engine.units import TABLE, UNITS, Unit, units_of
-from service.engine.vocabulary import Quantity
+from service.engine.documents import Quantity
+from service.engine.numbers import TABLE, UNITS, Unit, units_of
 from tests.support.engine_answers import finding_on
 
 LISTED: list[dict[str, Any]] = json.loads((Path(__file__).parent / "data" / "units.json").read_text())["units"]

@@ -16,19 +16,19 @@ from sqlalchemy import Column, Executable, Table, Text, and_, case, delete, inse
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.digests import digest_of
-from service.engine.ledger.claiming import CLAIM
-from service.engine.ledger.disposing import CONCESSION, DISPOSITION
-from service.engine.ledger.folding import ATTRIBUTES, BATCH, CORRECTION, MOVED, OPENED, STRIKE, VERDICT
-from service.ports import LOCAL, Scope
-from service.storage import Database, DatabaseCatalogue, DatabaseKeys, DatabaseLedger, database
-from service.storage.connecting import opened
+from service.engine.documents import digest_of
+from service.engine.ledger import ATTRIBUTES, BATCH, CLAIM, CONCESSION, CORRECTION, DISPOSITION, MOVED, OPENED, STRIKE, VERDICT
+from service.ports.catalogue import LOCAL, Scope
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database, key_uses, lot_changes, metadata, opened
 from service.storage.instruments import DatabaseInstruments
-from service.storage.lines import DatabaseLines
-from service.storage.tables import key_uses, lot_changes, metadata
-from service.storage.verifying import DECIDES_NOTHING, verify, verify_in
-from service.usecases.keys import add_key
-from service.usecases.ledger.lines import LineHistories
+from service.storage.keys import DatabaseKeys
+from service.storage.lots import DatabaseLedger, DatabaseLines
+from service.storage.verifying import verify, verify_in
+from service.storage.verifying.exempt import DECIDES_NOTHING
+from service.usecases.keys.issuing import add_key
+from service.usecases.lines import LineHistories
 from tests.storage.test_journal import without_triggers
 from tests.support.databases import BOTH, Databases
 from tests.support.stories import Story, released

@@ -8,9 +8,10 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
-from service.ports import CatalogueAwayError, Draft
-from service.storage import Database, DatabaseCatalogue, database
-from service.storage.migrating import migrate_database
+from service.ports.catalogue import CatalogueAwayError, Draft
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database, migrate_database
 from tests.support.postgresql import Private
 
 GRADE = "TB-130"

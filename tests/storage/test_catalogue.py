@@ -7,8 +7,8 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from service.engine.flaws import FlawedDocumentError
-from service.ports import (
+from service.engine.documents import FlawedDocumentError
+from service.ports.catalogue import (
     Entry,
     GradeUnknownError,
     Released,
@@ -19,7 +19,8 @@ from service.ports import (
     SpecificationHasChangedError,
     Withdrawn,
 )
-from service.storage import Database, DatabaseCatalogue
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
 
 GRADE = "TB-130"
 

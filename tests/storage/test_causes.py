@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from service.ports import CatalogueAwayError
-from service.storage import Database, DatabaseCatalogue, database
-from service.storage.causes import why
-from service.storage.connecting import held_alone, make_file, opened
-from service.storage.migrating import migrate_database
+from service.ports.catalogue import CatalogueAwayError
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database, held_alone, make_file, migrate_database, opened
+from service.storage.database.causes import why
 from tests.support.postgresql import Private
 
 SECRET = "s3cret-of-the-mill"  # noqa: S105  it is looked for

@@ -8,16 +8,17 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from service.engine.digests import digest_of
-from service.ports import Scope
-from service.storage import Database, DatabaseCatalogue, DatabaseKeys, database
+from service.engine.documents import digest_of
+from service.ports.catalogue import Scope
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
 from service.storage.copying import CopyError, back_up, restore
+from service.storage.database import Database, metadata, migrate_database
 from service.storage.instruments import DatabaseInstruments
-from service.storage.migrating import migrate_database
-from service.storage.tables import metadata
+from service.storage.keys import DatabaseKeys
 from service.storage.verifying import verify
-from service.usecases import catalogue as use
-from service.usecases.keys import add_key
+from service.usecases.grades import catalogue as use
+from service.usecases.keys.issuing import add_key
 from tests.storage.test_journal import without_triggers
 from tests.support.databases import new_database
 from tests.support.shelves import strength

@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import Sequence
 
-from service.storage.grouping import MOST_IN_GROUP, Grouping, PutOffError
+from service.storage.lots.grouping import MOST_IN_GROUP, Grouping, PutOffError
 
 
 class Disk:

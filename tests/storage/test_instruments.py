@@ -6,12 +6,15 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
-from service.ports import CatalogueAwayError, InstrumentUnknownError
-from service.storage import Database, DatabaseCatalogue, DatabaseLedger
+from service.ports.catalogue import CatalogueAwayError
+from service.ports.instruments import InstrumentUnknownError
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
 from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
+from service.storage.lots import DatabaseLedger
 from service.storage.verifying import verify
-from service.usecases.ledger.readings import record_batch
+from service.usecases.lots.readings import record_batch
 from tests.storage.test_journal import without_triggers
 from tests.support.ledgers import BY, LOT, batch, opened
 

@@ -10,12 +10,12 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from service.engine.digests import digest_of
-from service.ports import CatalogueAwayError, SecondPersonNeededError
-from service.storage import Database, DatabaseCatalogue, database
+from service.engine.documents import digest_of
+from service.ports.catalogue import CatalogueAwayError, SecondPersonNeededError
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database, metadata, migrate_database
 from service.storage.journal import DatabaseJournal
-from service.storage.migrating import migrate_database
-from service.storage.tables import metadata
 from service.storage.verifying import Verified, verify
 from tests.storage.test_migrating import FROM_THE_FIRST, filled
 from tests.support.servers import SECONDS_TO_END, command, environment

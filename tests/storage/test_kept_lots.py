@@ -6,17 +6,17 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
-from service.engine.digests import digest_of
+from service.engine.documents import digest_of
 from service.engine.ledger import Closing, Opening
-from service.ports import CatalogueAwayError
-from service.storage import Database, DatabaseCatalogue, DatabaseLedger
-from service.storage.lines import DatabaseLines
-from service.storage.migrating import migrate_database
+from service.ports.catalogue import CatalogueAwayError
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database, migrate_database
+from service.storage.lots import DatabaseLedger, DatabaseLines
 from service.storage.verifying import verify
-from service.usecases.ledger.closing import close_lot
-from service.usecases.ledger.lines import LineHistories
-from service.usecases.ledger.opening import open_lot
-from service.usecases.ledger.readings import record_batch
+from service.usecases.lines import LineHistories
+from service.usecases.lots.closing import close_lot
+from service.usecases.lots.opening import open_lot
+from service.usecases.lots.readings import record_batch
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened
 from tests.support.stories import Story, released
 

@@ -7,11 +7,11 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from service.engine.flaws import FlawedDocumentError
-from service.ports import KeyUnknownError, Scope
-from service.storage import Database, DatabaseKeys
-from service.storage.tables import metadata
-from service.usecases.keys import add_key, expiry_of, list_keys
+from service.engine.documents import FlawedDocumentError
+from service.ports.catalogue import KeyUnknownError, Scope
+from service.storage.database import Database, metadata
+from service.storage.keys import DatabaseKeys
+from service.usecases.keys.issuing import add_key, expiry_of, list_keys
 
 READING = frozenset({Scope.READ, Scope.CHECK})
 

@@ -7,15 +7,18 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
-from service.engine.flaws import FlawedDocumentError
+from service.engine.documents import FlawedDocumentError
 from service.engine.ledger import Opening
-from service.ports import CatalogueAwayError, ContentDiffersError, LotsWanted, LotUnknownError, VerdictUnknownError
-from service.storage import Database, DatabaseCatalogue, DatabaseLedger
+from service.ports.catalogue import CatalogueAwayError
+from service.ports.ledger import ContentDiffersError, LotsWanted, LotUnknownError, VerdictUnknownError
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
 from service.storage.journal import DatabaseJournal
+from service.storage.lots import DatabaseLedger
 from service.storage.verifying import verify
-from service.usecases.ledger.opening import open_lot
-from service.usecases.ledger.readings import record_batch
-from service.usecases.ledger.readings import strike as strike_out
+from service.usecases.lots.opening import open_lot
+from service.usecases.lots.readings import record_batch
+from service.usecases.lots.readings import strike as strike_out
 from tests.storage.test_journal import without_triggers
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened, strike, with_verdict
 

@@ -7,11 +7,11 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
-from service.engine.digests import digest_of
-from service.ports import CatalogueAwayError
-from service.storage import Database
+from service.engine.documents import digest_of
+from service.ports.catalogue import CatalogueAwayError
+from service.storage.database import Database
 from service.storage.journal import DatabaseJournal
-from service.storage.lines import DatabaseLines
+from service.storage.lots import DatabaseLines
 from service.storage.verifying import verify
 from tests.storage.test_journal import without_triggers
 

@@ -12,13 +12,17 @@ import pytest
 import pytest_asyncio
 from sqlalchemy import event
 
-from service.engine.ledger.folding import ATTRIBUTES, BATCH, OPENED
-from service.ports import CatalogueAwayError, Decide, Decided, LotsWanted, NewChange
-from service.storage import Database, DatabaseCatalogue, DatabaseLedger, database
+from service.engine.ledger import ATTRIBUTES, BATCH, OPENED
+from service.ports.catalogue import CatalogueAwayError
+from service.ports.ledger import Decide, Decided, LotsWanted, NewChange
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
 from service.storage.journal import DatabaseJournal
-from service.storage.lot_groups import locks_of
+from service.storage.lots import DatabaseLedger
+from service.storage.lots.groups import locks_of
 from service.storage.verifying import verify
-from service.usecases.ledger.readings import record_batch
+from service.usecases.lots.readings import record_batch
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened, with_verdict
 
 OTHER_LOT = "0412-08"

@@ -8,10 +8,11 @@ import pytest
 from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
-from service.ports import CatalogueAwayError, Draft, Tables, Withdrawn
-from service.storage import Database, DatabaseCatalogue, database
-from service.storage.migrating import migrate_database, migrations
-from service.storage.tables import SCHEMA
+from service.ports.catalogue import CatalogueAwayError, Draft, Tables, Withdrawn
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import SCHEMA, Database, migrate_database
+from service.storage.database.migrating import migrations
 from tests.support.databases import new_database
 from tests.support.servers import SECONDS_TO_END, command, environment
 

@@ -8,10 +8,11 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, text
 
-from service.ports import CatalogueAwayError, Tables
-from service.storage import Database, DatabaseCatalogue, database
-from service.storage.migrating import migrate_database, migrations
-from service.storage.tables import SCHEMA, metadata
+from service.ports.catalogue import CatalogueAwayError, Tables
+from service.storage import database
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import SCHEMA, Database, metadata, migrate_database
+from service.storage.database.migrating import migrations
 from tests.support.servers import SECONDS_TO_END
 
 

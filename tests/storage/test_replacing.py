@@ -6,13 +6,12 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
-from service.engine.specification import Specification
-from service.ports import CatalogueAwayError
+from service.engine.grade import Specification
+from service.ports.catalogue import CatalogueAwayError
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.connecting import database
+from service.storage.database import database, migrate_database
 from service.storage.instruments import DatabaseInstruments
-from service.storage.migrating import migrate_database
-from service.usecases import catalogue as use
+from service.usecases.grades import catalogue as use
 
 DOCUMENT = {
     "characteristics": [{"name": "breaking_force", "unit": "N"}],

@@ -7,11 +7,13 @@ import pytest
 from sqlalchemy import text
 
 from service.engine.ledger import Opening
-from service.storage import Database, DatabaseCatalogue, DatabaseLedger
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
+from service.storage.lots import DatabaseLedger
 from service.storage.verifying import chain, verify, verify_in
-from service.usecases.ledger.opening import open_lot
-from service.usecases.ledger.readings import record_batch
-from service.usecases.shelf import Shelf
+from service.usecases.grades import Shelf
+from service.usecases.lots.opening import open_lot
+from service.usecases.lots.readings import record_batch
 from tests.storage.test_journal import without_triggers
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened
 

@@ -12,7 +12,7 @@ from uuid import uuid4
 import asyncpg  # type: ignore[import-untyped]  # it comes without types
 import pytest
 
-from service.storage.migrating import migrate
+from service.storage.database import migrate
 
 BOTH = ("sqlite", "postgresql")
 """The kinds of databases."""

@@ -5,11 +5,10 @@ from typing import Any
 
 from msgspec import convert, to_builtins
 
-from service.engine.compilation import compile_specification
-from service.engine.evidence import Check, Evidence
-from service.engine.judging import judge, judge_reading
-from service.engine.specification import Specification
-from service.engine.verdict import CheckAnswer, Verdict
+from service.engine.checking import judge_reading
+from service.engine.documents import Check, CheckAnswer, Evidence, Verdict
+from service.engine.grade import Specification, compile_specification
+from service.engine.judging import judge
 
 Document = Mapping[str, Any]
 

@@ -9,11 +9,10 @@ from functools import reduce
 
 import msgspec
 
-from service.engine.compilation import CompiledGrade, compile_specification
-from service.engine.evidence import Check, Evidence
-from service.engine.flaws import Flaw, FlawedDocumentError
-from service.engine.judging import judge, judge_reading
-from service.engine.specification import Specification
+from service.engine.checking import judge_reading
+from service.engine.documents import Check, Evidence, Flaw, FlawedDocumentError
+from service.engine.grade import CompiledGrade, Specification, compile_specification
+from service.engine.judging import judge
 from tests.support.grades import Document
 
 MOST_POINTERS = 20

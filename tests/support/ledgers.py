@@ -4,13 +4,12 @@ from typing import Any
 
 import msgspec
 
-from service.engine.digests import digest_of
-from service.engine.ledger import Batch, Opening, Strike, VerdictKept
-from service.engine.ledger.folding import VERDICT, verdict_key, written
-from service.engine.verdict import Outcome
-from service.ports import Catalogue, Decide, Decided, Ledger, NewChange, NewVerdict
-from service.usecases.ledger.opening import open_lot
-from service.usecases.shelf import Shelf
+from service.engine.documents import Outcome, digest_of
+from service.engine.ledger import VERDICT, Batch, Opening, Strike, VerdictKept, verdict_key, written
+from service.ports.catalogue import Catalogue
+from service.ports.ledger import Decide, Decided, Ledger, NewChange, NewVerdict
+from service.usecases.grades import Shelf
+from service.usecases.lots.opening import open_lot
 from tests.support.shelves import release
 
 GRADE, LOT, BY = "TB-130", "0412-07", "local"

@@ -9,13 +9,10 @@ from typing import Any, NamedTuple
 import msgspec
 from sqlalchemy import insert
 
-from service.engine.compilation import compile_specification
-from service.engine.evidence import Evidence
+from service.engine.documents import Evidence
+from service.engine.grade import Specification, compile_specification
 from service.engine.judging import judge
-from service.engine.specification import Specification
-from service.storage.connecting import opened
-from service.storage.moments import stored
-from service.storage.tables import lots, verdicts
+from service.storage.database import lots, opened, stored, verdicts
 from tests.support.grades import Document, lot, series
 
 AT_ONCE = 2000

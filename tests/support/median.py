@@ -1,7 +1,7 @@
 """A kind of requirement that the service does not have, as somebody would add one: the median is not below `at_least`.
 
 Imported before a specification is, it takes its place in the table of kinds and in the type of their documents, as a kind of
-the service's own does by two lines of `engine/requirements/__init__.py`.
+the service's own does by two lines of `engine/requirements/kinds.py`.
 """
 
 from collections.abc import Iterator
@@ -9,14 +9,13 @@ from fractions import Fraction
 from statistics import median
 
 from service.engine import requirements
-from service.engine.flaws import Flaw
-from service.engine.lots import Lot
-from service.engine.numerals import exact, nearest_double, reported
+from service.engine.documents import Finding, Flaw, Outcome, Reason, ResolvedLimits, number_flaws
+from service.engine.lot import Lot
+from service.engine.numbers import exact, nearest_double, reported
+from service.engine.requirements import MeasuredRule, Surroundings
 from service.engine.requirements.documents import Measured, NotNegative
-from service.engine.requirements.measuring import MeasuredRule, measured_flaws, measured_parts
-from service.engine.requirements.surroundings import Surroundings
-from service.engine.texts import number_flaws
-from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
+from service.engine.requirements.kinds import Kind
+from service.engine.requirements.measuring import measured_flaws, measured_parts
 
 
 class Median(Measured, frozen=True, kw_only=True, tag="median"):
@@ -64,4 +63,4 @@ def compiled(document: Median, surroundings: Surroundings, pointer: str) -> Medi
 
 
 requirements.Requirement = requirements.Requirement | Median
-requirements.ENGINE_1 = {**requirements.ENGINE_1, Median: requirements.Kind(flaws, compiled)}  # type: ignore[dict-item, arg-type]  # the types there do not know it
+requirements.ENGINE_1 = {**requirements.ENGINE_1, Median: Kind(flaws, compiled)}  # type: ignore[dict-item, arg-type]  # the types there do not know it

@@ -4,10 +4,10 @@ from datetime import timedelta
 
 import msgspec
 
-from service.engine.specification import Specification
-from service.ports import Catalogue
-from service.usecases import catalogue as use
-from service.usecases.shelf import Shelf
+from service.engine.grade import Specification
+from service.ports.catalogue import Catalogue
+from service.usecases.grades import Shelf
+from service.usecases.grades import catalogue as use
 
 
 class Ticks:

@@ -5,7 +5,7 @@ from collections.abc import Awaitable
 from types import FrameType
 from typing import Any, TypeVar
 
-from service.usecases.apart import apart
+from service.usecases.threads import apart
 
 T = TypeVar("T")
 IN_PROPORTION = frozenset(

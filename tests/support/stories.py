@@ -8,20 +8,19 @@ from typing import Any
 
 import msgspec
 
-from service.engine.flaws import FlawedDocumentError
-from service.engine.ledger import AttributesAdded, Closing, Correction, Opening, RevisionMoved
-from service.engine.ledger.claiming import Claim
-from service.engine.ledger.disposing import Concession, Disposition
-from service.engine.specification import Specification
-from service.ports import Catalogue, Ledger, StateError
-from service.usecases.ledger.claiming import put_claim
-from service.usecases.ledger.closing import close_lot
-from service.usecases.ledger.correcting import correct_lot
-from service.usecases.ledger.disposing import dispose, grant
-from service.usecases.ledger.lines import LineHistories
-from service.usecases.ledger.opening import add_attributes, move_revision, open_lot
-from service.usecases.ledger.readings import record_batch, strike
-from service.usecases.shelf import Shelf
+from service.engine.documents import FlawedDocumentError
+from service.engine.grade import Specification
+from service.engine.ledger import AttributesAdded, Claim, Closing, Concession, Correction, Disposition, Opening, RevisionMoved
+from service.ports.catalogue import Catalogue, StateError
+from service.ports.ledger import Ledger
+from service.usecases.claims import put_claim
+from service.usecases.dispositions.disposing import dispose, grant
+from service.usecases.grades import Shelf
+from service.usecases.lines import LineHistories
+from service.usecases.lots.closing import close_lot
+from service.usecases.lots.correcting import correct_lot
+from service.usecases.lots.opening import add_attributes, move_revision, open_lot
+from service.usecases.lots.readings import record_batch, strike
 from tests.support.grades import FORCE as CHARACTERISTIC
 from tests.support.grades import fixed, grade, mean
 from tests.support.ledgers import BY, FORCE, GRADE, batch

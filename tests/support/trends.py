@@ -7,7 +7,8 @@ from math import sqrt
 
 from msgspec import UNSET
 
-from service.engine.trends import LotPoint, Point
+from service.engine.trends import Point
+from service.engine.trends.documents import LotPoint
 
 
 def point(lot: str, mean: Fraction, readings: int = 1, variance: Fraction | None = None) -> Point:

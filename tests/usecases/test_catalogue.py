@@ -3,9 +3,9 @@
 import msgspec
 import pytest
 
-from service.engine.flaws import FlawedDocumentError
-from service.engine.specification import Specification
-from service.ports import (
+from service.engine.documents import FlawedDocumentError
+from service.engine.grade import Specification
+from service.ports.catalogue import (
     Draft,
     Entry,
     GradeUnknownError,
@@ -14,9 +14,9 @@ from service.ports import (
     RevisionUnknownError,
     SpecificationHasChangedError,
 )
-from service.storage import DatabaseCatalogue
-from service.usecases import catalogue as use
-from service.usecases.shelf import Shelf
+from service.storage.catalogue import DatabaseCatalogue
+from service.usecases.grades import Shelf
+from service.usecases.grades import catalogue as use
 from tests.support.shelves import release, strength
 
 GRADE = "TB-130"

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from service.usecases.changes import Change, changes_between
+from service.usecases.grades.changes import Change, changes_between
 
 RUNNAGE = {"name": "runnage", "unit": "m/kg"}
 STRENGTH = {"id": "strength", "kind": "mean", "of": "breaking_force", "limits": {"lower": 1400}}

@@ -3,10 +3,10 @@
 import msgspec
 import pytest
 
-from service.engine.flaws import FlawedDocumentError
-from service.storage import DatabaseCatalogue
-from service.usecases.drawing import DrawRequest, for_lot
-from service.usecases.shelf import Shelf
+from service.engine.documents import FlawedDocumentError
+from service.storage.catalogue import DatabaseCatalogue
+from service.usecases.grades import Shelf
+from service.usecases.judging import DrawRequest, for_lot
 from tests.support.shelves import release, strength
 
 GRADE = "TB-130"

@@ -5,14 +5,13 @@ from datetime import timedelta
 import msgspec
 import pytest
 
-from service.engine.flaws import FlawedDocumentError
+from service.engine.documents import FlawedDocumentError
+from service.engine.grade import Specification
 from service.engine.grading import Gradings
-from service.engine.specification import Specification
-from service.storage import DatabaseCatalogue
-from service.usecases import catalogue as use
-from service.usecases import grading
-from service.usecases.grading import LotToGrade, graded
-from service.usecases.shelf import Shelf
+from service.storage.catalogue import DatabaseCatalogue
+from service.usecases.grades import Shelf
+from service.usecases.grades import catalogue as use
+from service.usecases.judging import LotToGrade, graded, grading
 
 TWINE = "baler twine"
 FORCE, RUNNAGE = {"name": "breaking_force", "unit": "N"}, {"name": "runnage", "unit": "m/kg"}

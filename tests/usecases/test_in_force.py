@@ -5,8 +5,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from service.ports import Final, Moment, Released, Withdrawn
-from service.usecases.in_force import in_force, next_change
+from service.ports.catalogue import Final, Moment, Released, Withdrawn
+from service.usecases.grades.in_force import in_force, next_change
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
 

@@ -2,11 +2,11 @@
 
 from datetime import timedelta
 
-from service.ports import Scope
-from service.storage import Database
+from service.ports.catalogue import Scope
+from service.storage.database import Database
 from service.storage.keys import DatabaseKeys
-from service.usecases.keyring import Keyring
-from service.usecases.keys import add_key
+from service.usecases.keys import Keyring
+from service.usecases.keys.issuing import add_key
 from tests.support.shelves import Ticks
 
 

@@ -2,10 +2,11 @@
 
 from datetime import UTC, datetime, timedelta
 
-from service.engine.switching import Inspected, Subject
-from service.engine.switching.keeping import written
-from service.ports import LineDecision, LineLot, LinePart, Moment
-from service.usecases.ledger.lines import LATE, LineHistories
+from service.engine.switching import Subject, written
+from service.engine.switching.following import Inspected
+from service.ports.catalogue import Moment
+from service.ports.lines import LineDecision, LineLot, LinePart
+from service.usecases.lines import LATE, LineHistories
 
 MAJOR = Subject("class", "major")
 START = datetime(2026, 11, 1, tzinfo=UTC)

@@ -4,15 +4,18 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
+from service.engine.grade import Specification
 from service.engine.ledger import Opening, RevisionMoved
-from service.engine.specification import Specification
-from service.ports import CatalogueAwayError
-from service.storage import Database, DatabaseCatalogue, DatabaseLedger
-from service.usecases import catalogue as use
-from service.usecases.ledger.checking import FRESH_S, CheckOfLot, of_reading_in_lot
-from service.usecases.ledger.opening import move_revision, open_lot
-from service.usecases.ledger.readings import record_batch
-from service.usecases.shelf import Shelf
+from service.ports.catalogue import CatalogueAwayError
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
+from service.storage.lots import DatabaseLedger
+from service.usecases.grades import Shelf
+from service.usecases.grades import catalogue as use
+from service.usecases.lots import CheckOfLot, of_reading_in_lot
+from service.usecases.lots.checking import FRESH_S
+from service.usecases.lots.opening import move_revision, open_lot
+from service.usecases.lots.readings import record_batch
 from tests.support.grades import FORCE, RUNNAGE, each, grade
 from tests.support.ledgers import BY, GRADE, LOT, batch
 from tests.support.shelves import Ticks

@@ -7,9 +7,9 @@ import pytest
 from msgspec import UNSET, convert, json
 from scipy import stats
 
-from service.engine.flaws import Flaw, FlawedDocumentError
-from service.usecases.plan_requests import PlanRequest
-from service.usecases.planning import PlanStage, SamplingPlan, plan, told
+from service.engine.documents import Flaw, FlawedDocumentError
+from service.usecases.sampling_plans import PlanRequest, SamplingPlan, plan
+from service.usecases.sampling_plans.planning import PlanStage, told
 
 LETTER_J = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "J", "aql": 2.5}
 LEVEL_II = {"plan": "code_letter", "table": "MIL-STD-105E", "level": "II", "aql": 2.5}

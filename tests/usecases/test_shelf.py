@@ -9,11 +9,12 @@ from typing import Any
 import pytest
 from sqlalchemy import text
 
-from service.engine.flaws import FlawedDocumentError
-from service.ports import CatalogueAwayError
-from service.storage import Database, DatabaseCatalogue
-from service.usecases import catalogue as use
-from service.usecases.shelf import Held, Shelf
+from service.engine.documents import FlawedDocumentError
+from service.ports.catalogue import CatalogueAwayError
+from service.storage.catalogue import DatabaseCatalogue
+from service.storage.database import Database
+from service.usecases.grades import Held, Shelf
+from service.usecases.grades import catalogue as use
 from tests.support.shelves import Ticks, release, strength
 
 GRADE = "TB-130"

@@ -6,11 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from service.ports import Final, Pulse
+from service.ports.catalogue import Final, Pulse
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.connecting import Database, database
-from service.storage.migrating import migrate_database
-from service.usecases.shelf import Shelf
+from service.storage.database import Database, database, migrate_database
+from service.usecases.grades import Shelf
 from tests.support.shelves import Ticks, release
 
 

@@ -8,11 +8,21 @@ from typing import Any
 import msgspec
 import pytest
 
-from service.engine.compilation import CompiledGrade
-from service.engine.ledger import Batch, Change, Folded, RevisionMoved
-from service.engine.ledger.documents import CarriedMove, CarriedOpening
-from service.engine.ledger.folding import BATCH, MOVED, OPENED, STRIKE, written
-from service.usecases.ledger.standing import NOTHING, Standing, standing_of, stood
+from service.engine.grade import CompiledGrade
+from service.engine.ledger import (
+    BATCH,
+    MOVED,
+    OPENED,
+    STRIKE,
+    Batch,
+    CarriedMove,
+    CarriedOpening,
+    Change,
+    Folded,
+    RevisionMoved,
+    written,
+)
+from service.usecases.lots.standing import NOTHING, Standing, standing_of, stood
 from tests.support.counted import attributes, count
 from tests.support.grades import AGE, DIRECTION, FORCE, RATE, declared, each, fixed, grade, mean, sampled
 from tests.support.judging import compiled

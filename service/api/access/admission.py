@@ -12,9 +12,8 @@ from service.api.exchanges import exchange_of
 from service.api.operations import Operation, operation_of
 from service.api.parameters import NAMES
 from service.api.problems import NO_PATH, Head, RefusalError
-from service.ports import CatalogueAwayError, Scope
-from service.usecases.keyring import Keyring
-from service.usecases.principals import LOCAL, Principal
+from service.ports.catalogue import CatalogueAwayError, Scope
+from service.usecases.keys import LOCAL, Keyring, Principal
 
 _BEARER = re.compile(r"Bearer +([!-~]+) *\Z", re.IGNORECASE)
 _TOKEN = re.compile(r"mky_[0-9a-f]{8}_[A-Za-z0-9_-]{43}\Z")

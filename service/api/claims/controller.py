@@ -9,20 +9,19 @@ from msgspec import UNSET, Meta
 from msgspec.structs import asdict
 
 from service.api.answers import kept
+from service.api.bodies.receiving import StrictRequest
 from service.api.claims import operations
 from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown, SettlementShown, SideShown
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
 from service.api.operations import told
 from service.api.parameters import ClaimName, Limit, LotId, asked
-from service.api.strict.bodies import StrictRequest
 from service.api.verdicts.shown import what_came
-from service.engine.evidence import Evidence
-from service.engine.ledger.claiming import Claim, Settled, Settlement
-from service.engine.verdict import Verdict
+from service.engine.documents import Evidence, Verdict
+from service.engine.ledger import Claim, Settled, Settlement
+from service.usecases import claims as use
 from service.usecases.judging import check_readings
-from service.usecases.ledger import claiming as use
-from service.usecases.ledger.replaying import Replayed
+from service.usecases.lots import Replayed
 from service.usecases.paging import MOST_AT_ONCE, part_of
 
 _Number = Annotated[int, Meta(ge=0, le=999_999_999)]

@@ -7,9 +7,8 @@ from msgspec import UNSET, Struct, UnsetType, field
 from service.api.moments import Moment
 from service.api.verdicts.replay_documents import OfReplay
 from service.engine.comparing import Compared, Divergence
-from service.engine.evidence import Day
-from service.engine.ledger.claiming import Settling
-from service.engine.verdict import Outcome
+from service.engine.documents import Day, Outcome
+from service.engine.ledger import Settling
 
 
 class SettlementShown(Struct, frozen=True):

@@ -4,9 +4,9 @@ from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown
 from service.api.document.links import TO_A_CLAIM, TO_A_SETTLEMENT
 from service.api.operations import Operation, Reply
 from service.api.problems import CREATED, OK
-from service.engine.evidence import Evidence
-from service.engine.ledger.claiming import Claim, Settlement
-from service.ports import Scope
+from service.engine.documents import Evidence
+from service.engine.ledger import Claim, Settlement
+from service.ports.catalogue import Scope
 
 LIST_CLAIMS = Operation(
     name="listClaims",

@@ -9,15 +9,15 @@ from msgspec import UNSET, Meta
 from msgspec.structs import asdict
 
 from service.api.answers import kept
+from service.api.bodies.receiving import StrictRequest
 from service.api.dispositions import operations
 from service.api.dispositions.documents import ConcessionList, ConcessionShown, DispositionList, DispositionShown
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
 from service.api.operations import told
 from service.api.parameters import ConcessionName, Limit, LotId, asked
-from service.api.strict.bodies import StrictRequest
-from service.engine.ledger.disposing import Concession, Disposed, Disposition, Granted
-from service.usecases.ledger import disposing as use
+from service.engine.ledger import Concession, Disposed, Disposition, Granted
+from service.usecases.dispositions import disposing as use
 from service.usecases.paging import MOST_AT_ONCE, part_of
 
 _Number = Annotated[int, Meta(ge=0, le=999_999_999)]

@@ -3,7 +3,7 @@
 from msgspec import UNSET, Struct, UnsetType, field
 
 from service.api.moments import Moment
-from service.engine.ledger.disposing import Disposing, Purpose
+from service.engine.ledger import Disposing, Purpose
 
 
 class ConcessionShown(Struct, frozen=True, kw_only=True):

@@ -4,8 +4,8 @@ from service.api.dispositions.documents import ConcessionList, ConcessionShown, 
 from service.api.document.links import TO_A_CONCESSION, TO_A_DISPOSITION
 from service.api.operations import Operation, Reply
 from service.api.problems import CREATED, OK
-from service.engine.ledger.disposing import Concession, Disposition
-from service.ports import Scope
+from service.engine.ledger import Concession, Disposition
+from service.ports.catalogue import Scope
 
 LIST_CONCESSIONS = Operation(
     name="listConcessions",

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from service.api.problems import KINDS
-from service.ports import Scope
+from service.ports.catalogue import Scope
 
 Json = dict[str, Any]
 DIGEST = "sha256:5f0c1d6e9a7b3c2d4e8f90a1b2c3d4e5f60718293a4b5c6d7e8f9a0b1c2d3e4f"

@@ -11,6 +11,7 @@ from litestar.response import Stream
 from msgspec import UNSET, Struct
 
 from service.api.answers import ASK_EACH_TIME, FOR_EVER, cacheable, kept, not_modified
+from service.api.bodies.receiving import StrictRequest
 from service.api.grades import operations
 from service.api.grades.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
 from service.api.grades.envelopes import envelope
@@ -21,17 +22,16 @@ from service.api.lines_of_json import streamed
 from service.api.moments import Moment, in_utc
 from service.api.operations import NDJSON, told
 from service.api.parameters import GradeCode, IfMatch, IfNoneMatch, Limit, RevisionNumber, asked
-from service.api.strict.bodies import StrictRequest
-from service.engine.digests import digest_of
-from service.engine.specification import Specification
-from service.engine.texts import Code
-from service.engine.texts import RevisionNumber as Number
-from service.ports import Catalogue, ClosedWanted, Draft, History, Revision, Workers
-from service.usecases import catalogue as use
-from service.usecases.changes import Changes
-from service.usecases.ledger.impact import Within, impact
+from service.engine.documents import Code, digest_of
+from service.engine.documents import RevisionNumber as Number
+from service.engine.grade import Specification
+from service.ports.catalogue import Catalogue, Draft, Revision
+from service.ports.history import ClosedWanted, History
+from service.ports.workers import Workers
+from service.usecases.grades import Changes, Shelf
+from service.usecases.grades import catalogue as use
+from service.usecases.impact import Within, impact
 from service.usecases.paging import MOST_AT_ONCE
-from service.usecases.shelf import Shelf
 
 AfterGrade = Annotated[Code | None, asked("Only grades whose code comes after this one.", "TB-130")]
 AfterRevision = Annotated[Number | None, asked("Only revisions with a greater number.", 1)]

@@ -5,7 +5,7 @@ from typing import Literal
 from msgspec import UNSET, Struct, UnsetType
 
 from service.api.moments import Moment
-from service.engine.texts import LongText
+from service.engine.documents import LongText
 
 State = Literal["draft", "released", "withdrawn"]
 

@@ -3,7 +3,7 @@
 from msgspec import UNSET, UnsetType
 
 from service.api.grades.documents import Envelope
-from service.ports import LOCAL, Draft, Revision, Withdrawn
+from service.ports.catalogue import LOCAL, Draft, Revision, Withdrawn
 
 
 def envelope(revision: Revision) -> Envelope:

@@ -5,7 +5,7 @@ from typing import Annotated
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
 from service.api.moments import Moment
-from service.engine.texts import Code
+from service.engine.documents import Code
 
 MOST_LINES = 100
 MostLots = Annotated[int, Meta(ge=1, le=1_000_000_000)]

@@ -4,10 +4,10 @@ from service.api.grades.documents import Envelope, GradeList, GradeShown, Releas
 from service.api.grades.impact_documents import Period
 from service.api.operations import NDJSON, Operation, Reply
 from service.api.problems import CREATED, NOT_MODIFIED, OK
-from service.engine.impact.documents import ImpactProgress, ImpactSummary, LotImpact
-from service.engine.specification import Specification
-from service.ports import Scope
-from service.usecases.changes import Changes
+from service.engine.grade import Specification
+from service.engine.impact import ImpactProgress, ImpactSummary, LotImpact
+from service.ports.catalogue import Scope
+from service.usecases.grades import Changes
 
 LIST_GRADES = Operation(
     name="listGrades",

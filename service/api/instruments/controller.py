@@ -9,16 +9,16 @@ from msgspec import UNSET, Struct
 from msgspec.structs import asdict
 
 from service.api.answers import kept
+from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, put
 from service.api.instruments import operations
 from service.api.instruments.documents import InstrumentList, InstrumentShown
 from service.api.operations import told
 from service.api.parameters import InstrumentId, Limit, asked
-from service.api.strict.bodies import StrictRequest
+from service.engine.documents import Code, RevisionNumber
 from service.engine.ledger import Instrument
-from service.engine.texts import Code, RevisionNumber
-from service.ports import InstrumentRow, Instruments
-from service.usecases.ledger import instruments as use
+from service.ports.instruments import InstrumentRow, Instruments
+from service.usecases import instruments as use
 from service.usecases.paging import MOST_AT_ONCE
 
 AfterInstrument = Annotated[Code | None, asked("Only instruments whose id comes after this one.", "TT-2")]

@@ -3,8 +3,8 @@
 from msgspec import UNSET, Struct, UnsetType
 
 from service.api.moments import Moment
-from service.engine.evidence import Day
-from service.engine.ledger.instruments import InstrumentUncertainty
+from service.engine.documents import Day
+from service.engine.ledger import InstrumentUncertainty
 
 
 class InstrumentShown(Struct, frozen=True, kw_only=True):

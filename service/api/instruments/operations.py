@@ -3,8 +3,8 @@
 from service.api.instruments.documents import InstrumentList, InstrumentShown
 from service.api.operations import Operation, Reply
 from service.api.problems import CREATED, OK
-from service.engine.ledger.instruments import Instrument
-from service.ports import Scope
+from service.engine.ledger import Instrument
+from service.ports.catalogue import Scope
 
 LIST_INSTRUMENTS = Operation(
     name="listInstruments",

@@ -12,7 +12,7 @@ from service.api.journal.documents import JournalEntry, JournalPage
 from service.api.journal.operations import LIST_JOURNAL
 from service.api.operations import told
 from service.api.parameters import Limit, asked
-from service.ports import Journal
+from service.ports.catalogue import Journal
 from service.usecases.paging import MOST_AT_ONCE, part
 
 _Number = Annotated[int, Meta(ge=0, le=1_000_000_000_000)]

@@ -3,7 +3,7 @@
 from service.api.journal.documents import JournalPage
 from service.api.operations import Operation, Reply
 from service.api.problems import OK
-from service.ports import Scope
+from service.ports.catalogue import Scope
 
 LIST_JOURNAL = Operation(
     name="listJournal",

@@ -4,12 +4,12 @@ from typing import Any
 
 from litestar.params import JSONBody
 
+from service.api.bodies.documents import Look, StrictDTO
+from service.api.bodies.receiving import StrictRequest
 from service.api.judging.documents import ReadingToCheck
-from service.api.strict.bodies import StrictRequest
 from service.api.strict.decoding import MisshapenError, Shape, decoded
-from service.api.strict.documents import Look, StrictDTO
-from service.engine.evidence import Check
-from service.usecases.ledger.checking import CheckOfLot
+from service.engine.documents import Check
+from service.usecases.lots import CheckOfLot
 
 BY_GRADE, OF_LOT = Shape(Check), Shape(CheckOfLot)
 BACKSLASH = ord("\\")

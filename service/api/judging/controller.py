@@ -12,13 +12,11 @@ from service.api.judging.checks import AnyCheck, CheckDTO
 from service.api.judging.reviews import reviewed
 from service.api.operations import told
 from service.api.watching.judged import Judged
-from service.ports import Catalogue, Ledger
-from service.usecases.drawing import DrawRequest, for_lot
-from service.usecases.grading import LotToGrade, graded
-from service.usecases.judging import LotToJudge, check_readings, of_lot, of_reading
-from service.usecases.ledger.checking import CheckOfLot, of_reading_in_lot
-from service.usecases.reviewing import Review
-from service.usecases.shelf import Shelf
+from service.ports.catalogue import Catalogue
+from service.ports.ledger import Ledger
+from service.usecases.grades import Review, Shelf
+from service.usecases.judging import DrawRequest, LotToGrade, LotToJudge, check_readings, for_lot, graded, of_lot, of_reading
+from service.usecases.lots import CheckOfLot, of_reading_in_lot
 
 
 class Judging(Struct, frozen=True):

@@ -2,7 +2,7 @@
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.texts import Code, Name, RevisionNumber, Text, UnitName
+from service.engine.documents import Code, Name, RevisionNumber, Text, UnitName
 
 
 class ReadingToCheck(Struct, frozen=True, forbid_unknown_fields=True):

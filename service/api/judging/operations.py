@@ -3,15 +3,12 @@
 from service.api.judging.documents import ReadingToCheck
 from service.api.operations import Operation, Reply
 from service.api.problems import OK
-from service.engine.draws import ToDraw
+from service.engine.documents import CheckAnswer, ToDraw, Verdict
+from service.engine.grade import Specification
 from service.engine.grading import Gradings
-from service.engine.specification import Specification
-from service.engine.verdict import CheckAnswer, Verdict
-from service.ports import Scope
-from service.usecases.drawing import DrawRequest
-from service.usecases.grading import LotToGrade
-from service.usecases.judging import LotToJudge
-from service.usecases.reviewing import Review
+from service.ports.catalogue import Scope
+from service.usecases.grades import Review
+from service.usecases.judging import DrawRequest, LotToGrade, LotToJudge
 
 CHECK_READING = Operation(
     name="checkReading",

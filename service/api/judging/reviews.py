@@ -1,11 +1,10 @@
 """Reviews of whatever JSON is sent as a specification."""
 
 from service.api.strict.decoding import Shape, decode_and
-from service.engine.compilation import CompiledGrade, compile_specification
-from service.engine.flaws import FlawedDocumentError
-from service.engine.specification import Specification
-from service.usecases.apart import apart
-from service.usecases.reviewing import Review, review
+from service.engine.documents import FlawedDocumentError
+from service.engine.grade import CompiledGrade, Specification, compile_specification
+from service.usecases.grades import Review, review
+from service.usecases.threads import apart
 
 SPECIFICATION = Shape(Specification)
 

@@ -7,16 +7,16 @@ from litestar.di import NamedDependency
 from litestar.params import JSONBody
 from msgspec import UNSET, Struct
 
+from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, post
 from service.api.keys import operations
 from service.api.keys.documents import KeyBeginning as Beginning
 from service.api.keys.documents import KeyList, KeyShown, Revocation
 from service.api.operations import told
 from service.api.parameters import KeyBeginning, Limit, asked
-from service.api.strict.bodies import StrictRequest
-from service.ports import Key, Keys, Scope
-from service.usecases import keys as use
-from service.usecases.keyring import Keyring
+from service.ports.catalogue import Key, Keys, Scope
+from service.usecases.keys import Keyring
+from service.usecases.keys import issuing as use
 from service.usecases.paging import MOST_AT_ONCE
 
 AfterKey = Annotated[Beginning | None, asked("Only keys that come after this one.", "mky_1a2b3c4d")]

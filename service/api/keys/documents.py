@@ -5,8 +5,8 @@ from typing import Annotated
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.api.moments import Moment
-from service.engine.texts import LongText
-from service.ports import Scope
+from service.engine.documents import LongText
+from service.ports.catalogue import Scope
 
 KeyBeginning = Annotated[str, Meta(pattern=r"^mky_[0-9a-f]{8}\Z", max_length=12)]
 

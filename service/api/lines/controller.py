@@ -7,17 +7,18 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from service.api.answers import kept
+from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, post
 from service.api.lines import operations
 from service.api.lines.documents import ClassShown, DecisionShown, LineShown
 from service.api.operations import told
 from service.api.parameters import GradeCode, LineName
-from service.api.strict.bodies import StrictRequest
 from service.engine.switching import LineHistory, Subject
-from service.ports import Catalogue, LineDecision
-from service.usecases.ledger.lines import Decided, LineHistories, decided_of, subjects_shown
-from service.usecases.ledger.trending import of_grade
-from service.usecases.shelf import Held, Shelf
+from service.ports.catalogue import Catalogue
+from service.ports.lines import LineDecision
+from service.usecases.grades import Held, Shelf
+from service.usecases.lines import Decided, LineHistories, decided_of, subjects_shown
+from service.usecases.trends import of_grade
 
 
 class Lines(Struct, frozen=True):

@@ -3,7 +3,7 @@
 from msgspec import UNSET, Struct, UnsetType, field
 
 from service.api.moments import Moment
-from service.engine.evidence import Inspection
+from service.engine.documents import Inspection
 from service.engine.switching import State, Switch
 
 

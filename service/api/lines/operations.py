@@ -3,8 +3,8 @@
 from service.api.lines.documents import LineShown
 from service.api.operations import Operation, Reply
 from service.api.problems import CREATED, OK
-from service.ports import Scope
-from service.usecases.ledger.lines import Decided
+from service.ports.catalogue import Scope
+from service.usecases.lines import Decided
 
 SHOW_SWITCHING = Operation(
     name="showSwitching",

@@ -7,19 +7,19 @@ from urllib.parse import parse_qsl
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
+from service.api.bodies.documents import Look, StrictDTO, check_items
+from service.api.bodies.receiving import StrictRequest
 from service.api.exchanges import exchange_of
 from service.api.lots.rows import Columns, Row, check_lines, columns_of, rows_of_csv, rows_of_ndjson
 from service.api.lots.shown import Lots
 from service.api.moments import Moment
 from service.api.operations import CSV, NDJSON, media_type_in
-from service.api.strict.bodies import StrictRequest
 from service.api.strict.decoding import Shape, decoded
-from service.api.strict.documents import Look, StrictDTO, check_items
-from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.documents import Flaw, FlawedDocumentError
 from service.engine.ledger import Batch
-from service.usecases.apart import read_apart
 from service.usecases.judging import check_readings
-from service.usecases.ledger import readings as records
+from service.usecases.lots import readings as records
+from service.usecases.threads import read_apart
 
 Reader = Callable[[bytes], Iterator[Row]]
 _READERS: Mapping[str, Reader] = {NDJSON: rows_of_ndjson, CSV: rows_of_csv}

@@ -10,6 +10,7 @@ from msgspec import UNSET, Meta
 from msgspec.structs import replace
 
 from service.api.answers import kept
+from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, post, put
 from service.api.lots import operations
 from service.api.lots.batches import BatchDTO, SentBatch, record_batch
@@ -18,14 +19,11 @@ from service.api.lots.shown import Lots, batch_kept, change_shown, lot_shown, lo
 from service.api.moments import Moment, in_utc
 from service.api.operations import told
 from service.api.parameters import BatchId, Limit, LotId, asked
-from service.api.strict.bodies import StrictRequest
-from service.engine.evidence import Evidence
-from service.engine.ledger import AttributesAdded, Opening, RevisionMoved, Strike
-from service.engine.ledger.disposing import Disposing
-from service.engine.texts import Code, Text
-from service.ports import LotOutcome, LotState, LotsWanted
-from service.usecases.ledger import opening as opens
-from service.usecases.ledger import readings as records
+from service.engine.documents import Code, Evidence, Text
+from service.engine.ledger import AttributesAdded, Disposing, LotOutcome, LotState, Opening, RevisionMoved, Strike
+from service.ports.ledger import LotsWanted
+from service.usecases.lots import opening as opens
+from service.usecases.lots import readings as records
 from service.usecases.paging import MOST_AT_ONCE, part
 
 _Attribute = Annotated[str, Meta(pattern=r"^[A-Za-z][A-Za-z0-9._-]{0,62}:[^\x00-\x1f\x7f-\x9f]{1,200}\Z", max_length=264)]

@@ -5,12 +5,9 @@ from typing import Annotated, Any
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.api.moments import Moment
-from service.engine.evidence import Calibration
-from service.engine.flaws import Flaw
-from service.engine.ledger.disposing import Disposing
-from service.engine.ledger.documents import Attribute, Carried, Told
-from service.ports import LotOutcome, LotState
-from service.usecases.ledger.standing import RequirementStanding
+from service.engine.documents import Calibration, Flaw
+from service.engine.ledger import Attribute, Carried, Disposing, LotOutcome, LotState, Told
+from service.usecases.lots import RequirementStanding
 
 ChangeKind = Annotated[str, Meta(pattern="^[a-z-]+$")]
 

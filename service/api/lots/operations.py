@@ -4,9 +4,9 @@ from service.api.document.links import TO_A_LOT
 from service.api.lots.documents import BatchKept, ChangeList, LotList, LotShown, Recorded
 from service.api.operations import Operation, Reply
 from service.api.problems import CREATED, OK
-from service.engine.evidence import Evidence
-from service.engine.ledger.documents import AttributesAdded, Batch, Opening, RevisionMoved, Strike
-from service.ports import Scope
+from service.engine.documents import Evidence
+from service.engine.ledger import AttributesAdded, Batch, Opening, RevisionMoved, Strike
+from service.ports.catalogue import Scope
 
 LIST_LOTS = Operation(
     name="listLots",

@@ -11,10 +11,26 @@ from typing import Any, NamedTuple
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
-from service.api.strict.decoding import NotJsonError, Shape, check_shape, decode
-from service.engine.evidence import MOST_SERIES, Remark, Series, Stage
-from service.engine.flaws import Flaw, FlawedDocumentError, did_you_mean, gathered, listed, quoted
-from service.engine.texts import CONTROL, Name, PackageId, UnitName, is_in_range
+from service.api.strict.decoding import Shape, decode
+from service.api.strict.grammar import NotJsonError
+from service.api.strict.shapes import check_shape
+from service.engine.documents import (
+    CONTROL,
+    MOST_SERIES,
+    Flaw,
+    FlawedDocumentError,
+    Name,
+    PackageId,
+    Remark,
+    Series,
+    Stage,
+    UnitName,
+    did_you_mean,
+    gathered,
+    is_in_range,
+    listed,
+    quoted,
+)
 
 LONGEST_ROW = 16 * 1024
 """Characters of CSV, bytes of NDJSON; a reading with the longest names has less than a thousand."""

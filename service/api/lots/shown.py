@@ -19,15 +19,13 @@ from service.api.lots.documents import (
     Recorded,
 )
 from service.api.watching.judged import Judged
-from service.engine.flaws import quoted
-from service.engine.ledger import Batch, Change, Told
-from service.engine.ledger.documents import Attribute
-from service.engine.ledger.folding import BATCH, CORRECTION
-from service.ports import ChangeUnknownError, Ledger, LotRow, LotsWanted
-from service.usecases.against import held_by
-from service.usecases.ledger import readings as records
-from service.usecases.ledger.lines import LineHistories
-from service.usecases.shelf import Shelf
+from service.engine.documents import quoted
+from service.engine.ledger import BATCH, CORRECTION, Attribute, Batch, Change, LotRow, Told
+from service.ports.ledger import ChangeUnknownError, Ledger, LotsWanted
+from service.usecases.grades import Shelf
+from service.usecases.judging import held_by
+from service.usecases.lines import LineHistories
+from service.usecases.lots import readings as records
 
 _told = msgspec.json.Decoder(Told).decode
 

@@ -10,6 +10,7 @@ from msgspec import Struct
 from prometheus_client import CollectorRegistry, generate_latest
 
 from service.api.answers import FOR_A_DAY
+from service.api.bodies.receiving import StrictRequest
 from service.api.document.document import written
 from service.api.handlers import get
 from service.api.operations import JSON, told
@@ -17,7 +18,6 @@ from service.api.pages import operations
 from service.api.pages.documents import Health
 from service.api.parameters import FileName
 from service.api.problems import AWAY, OK, RefusalError
-from service.api.strict.bodies import StrictRequest
 
 MEDIA_TYPES = {
     "html": "text/html; charset=utf-8",

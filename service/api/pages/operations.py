@@ -3,7 +3,7 @@
 from service.api.operations import Operation, Reply
 from service.api.pages.documents import Health
 from service.api.problems import AWAY, OK
-from service.ports import Scope
+from service.ports.catalogue import Scope
 
 SHOW_LIVE = Operation(
     name="showLive",

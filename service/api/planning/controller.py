@@ -6,9 +6,8 @@ from litestar.params import JSONBody
 from service.api.handlers import post
 from service.api.operations import told
 from service.api.planning.operations import SHOW_SAMPLING_PLAN
-from service.usecases.apart import apart
-from service.usecases.plan_requests import PlanRequest
-from service.usecases.planning import SamplingPlan, plan
+from service.usecases.sampling_plans import PlanRequest, SamplingPlan, plan
+from service.usecases.threads import apart
 
 
 class PlanController(Controller):

@@ -2,9 +2,8 @@
 
 from service.api.operations import Operation, Reply
 from service.api.problems import OK
-from service.ports import Scope
-from service.usecases.plan_requests import PlanRequest
-from service.usecases.planning import SamplingPlan
+from service.ports.catalogue import Scope
+from service.usecases.sampling_plans import PlanRequest, SamplingPlan
 
 SHOW_SAMPLING_PLAN = Operation(
     name="showSamplingPlan",

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from service.engine.flaws import quoted
+from service.engine.documents import quoted
 
 LOCALHOST = "127.0.0.1"
 CERTIFICATE, KEY = "MARKERYARN_TLS_CERTIFICATE", "MARKERYARN_TLS_KEY"

@@ -11,10 +11,10 @@ import msgspec
 from msgspec import UNSET, Struct, inspect
 
 from service.api.strict.grammar import NotJsonError, parse
-from service.api.strict.salvaging import Rest, in_order, rest_of
 from service.api.strict.shapes import check_shape
-from service.engine.flaws import MOST_FOUND, Flaw, FlawedDocumentError
-from service.usecases.apart import read_apart
+from service.api.strict.valid_part import Rest, in_order, rest_of
+from service.engine.documents import MOST_FOUND, Flaw, FlawedDocumentError
+from service.usecases.threads import read_apart
 
 __all__ = [
     "FlawedDocumentError",

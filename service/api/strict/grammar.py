@@ -5,7 +5,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from service.engine.flaws import Flaw, gathered, quoted
+from service.engine.documents import Flaw, gathered, quoted
 
 MOST_DIGITS = 400
 """An integer with more is beyond every double, and is read as an infinity, which is then told to be beyond the range."""

@@ -11,9 +11,20 @@ import msgspec
 from msgspec import inspect
 
 from service.api.strict.grammar import below
-from service.engine.flaws import Flaw, counted, did_you_mean, gathered, listed, quoted
-from service.engine.preparing import out_of_range
-from service.engine.texts import CONTROL, Code, Name, RequirementId, is_in_range
+from service.engine.documents import (
+    CONTROL,
+    Code,
+    Flaw,
+    Name,
+    RequirementId,
+    counted,
+    did_you_mean,
+    gathered,
+    is_in_range,
+    listed,
+    quoted,
+)
+from service.engine.lot import out_of_range
 
 _Walk = Callable[[Any, Any, str], Iterator[Flaw]]
 Tagged = Mapping[str, inspect.StructType]

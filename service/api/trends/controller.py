@@ -13,12 +13,13 @@ from service.api.operations import SVG, told
 from service.api.parameters import CharacteristicName, GradeCode, asked
 from service.api.trends import operations
 from service.api.trends.documents import TrendShown
-from service.engine.texts import Code, RevisionNumber
+from service.engine.documents import Code, RevisionNumber
 from service.engine.trends import chart, lacking
-from service.ports import Catalogue, ClosedWanted, History
-from service.usecases.ledger.trending import MOST_LOTS, Trended, trend
+from service.ports.catalogue import Catalogue
+from service.ports.history import ClosedWanted, History
+from service.usecases.grades import Shelf
 from service.usecases.paging import MOST_AT_ONCE
-from service.usecases.shelf import Shelf
+from service.usecases.trends import MOST_LOTS, Trended, trend
 
 _Lots = Annotated[int, Meta(ge=1, le=MOST_LOTS)]
 OfLine = Annotated[Code | None, asked("Only lots from this line.", "L-3")]

@@ -3,7 +3,7 @@
 from service.api.operations import SVG, Operation, Reply
 from service.api.problems import OK
 from service.api.trends.documents import TrendShown
-from service.ports import Scope
+from service.ports.catalogue import Scope
 
 SHOW_TREND = Operation(
     name="showTrend",

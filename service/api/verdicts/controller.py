@@ -9,20 +9,20 @@ from litestar.params import JSONBody
 from msgspec import UNSET, Meta
 
 from service.api.answers import FOR_EVER_IN_PRIVATE, cacheable
+from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, post
 from service.api.lots.shown import Lots
 from service.api.operations import told
 from service.api.parameters import Limit, LotId, VerdictNumber, asked
-from service.api.strict.bodies import StrictRequest
 from service.api.verdicts import operations
 from service.api.verdicts.documents import VerdictList, VerdictVerbatim
 from service.api.verdicts.replay_documents import ReplayVerbatim
 from service.api.verdicts.shown import closed, number_of, replay_shown, verdict_summary, verdict_verbatim
 from service.engine.ledger import Closing, Correction
 from service.usecases.judging import check_readings
-from service.usecases.ledger import closing as closes
-from service.usecases.ledger import correcting as corrects
-from service.usecases.ledger.replaying import replay_verdict
+from service.usecases.lots import closing as closes
+from service.usecases.lots import correcting as corrects
+from service.usecases.lots import replay_verdict
 from service.usecases.paging import MOST_AT_ONCE, part
 
 _After = Annotated[int, Meta(ge=0, le=999_999_999)]

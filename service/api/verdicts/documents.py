@@ -3,8 +3,8 @@
 from msgspec import UNSET, Raw, Struct, UnsetType
 
 from service.api.moments import Moment
-from service.engine.ledger.documents import StateAfter
-from service.engine.verdict import Outcome, Verdict
+from service.engine.documents import Outcome, Verdict
+from service.engine.ledger import StateAfter
 
 
 class OfVerdict(Struct, frozen=True, kw_only=True):

@@ -5,9 +5,9 @@ from service.api.operations import Operation, Reply
 from service.api.problems import CREATED, OK
 from service.api.verdicts.documents import VerdictList, VerdictShown
 from service.api.verdicts.replay_documents import ReplayShown
-from service.engine.evidence import Evidence
-from service.engine.ledger.documents import Closing, Correction
-from service.ports import Scope
+from service.engine.documents import Evidence
+from service.engine.ledger import Closing, Correction
+from service.ports.catalogue import Scope
 
 CLOSE_LOT = Operation(
     name="closeLot",

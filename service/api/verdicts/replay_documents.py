@@ -4,8 +4,7 @@ from typing import Any
 
 from msgspec import UNSET, Raw, Struct, UnsetType
 
-from service.engine.flaws import Flaw
-from service.engine.verdict import Verdict
+from service.engine.documents import Flaw, Verdict
 
 
 class EnginesShown(Struct, frozen=True):

@@ -11,8 +11,8 @@ from service.api.problems import MOST_FLAWS
 from service.api.verdicts.documents import VerdictSummary, VerdictVerbatim
 from service.api.verdicts.replay_documents import DifferenceShown, EnginesShown, OfReplay, ReplayVerbatim
 from service.engine.ledger import Change, VerdictKept
-from service.usecases.ledger import closing as closes
-from service.usecases.ledger.replaying import Replayed
+from service.usecases.lots import Replayed
+from service.usecases.lots import closing as closes
 
 MOST_DIFFERENCES = 100
 _told = msgspec.json.Decoder(VerdictKept).decode

@@ -7,9 +7,8 @@ from service.api.handlers import get
 from service.api.operations import told
 from service.api.vocabularies import operations
 from service.api.vocabularies.documents import CharacteristicList, CharacteristicShown, FaultList, UnitList, UnitShown
-from service.engine.faults import FAULTS
-from service.engine.units import COUNTED, RECIPROCAL, TABLE, Unit, units_of
-from service.engine.vocabulary import TERMS, Quantity, Term
+from service.engine.documents import FAULTS, TERMS, Quantity, Term
+from service.engine.numbers import COUNTED, RECIPROCAL, TABLE, Unit, units_of
 
 
 class CharacteristicController(Controller):

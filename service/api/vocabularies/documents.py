@@ -2,8 +2,7 @@
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.faults import Fault
-from service.engine.vocabulary import Quantity
+from service.engine.documents import Fault, Quantity
 
 
 class CharacteristicShown(Struct, frozen=True):

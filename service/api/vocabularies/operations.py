@@ -3,7 +3,7 @@
 from service.api.operations import Operation, Reply
 from service.api.problems import OK
 from service.api.vocabularies.documents import CharacteristicList, FaultList, UnitList
-from service.ports import Scope
+from service.ports.catalogue import Scope
 
 LIST_CHARACTERISTICS = Operation(
     name="listCharacteristics",

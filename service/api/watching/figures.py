@@ -10,8 +10,8 @@ from prometheus_client.registry import Collector
 from service.api.watching.judged import Judged
 from service.api.watching.logs import lines_dropped
 from service.api.watching.watch import Watch
-from service.storage.connecting import Connections
-from service.usecases.shelf import Sizes
+from service.storage.database import Connections
+from service.usecases.grades import Sizes
 
 
 class Stock(NamedTuple):

@@ -14,7 +14,7 @@ from threading import Event
 import msgspec
 from msgspec import Struct
 
-from service.ports import CatalogueAwayError
+from service.ports.catalogue import CatalogueAwayError
 
 NAME, LINE = "markeryarn", "line"
 """Of the logger, and of what a record has where it tells of a request."""

@@ -5,8 +5,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.evidence import Evidence
-from service.engine.verdict import Finding, Verdict
+from service.engine.documents import Evidence, Finding, Verdict
 
 
 class Divergence(Struct, frozen=True):

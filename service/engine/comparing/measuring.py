@@ -8,11 +8,9 @@ from msgspec import Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.comparing.documents import Divergence
-from service.engine.evidence import Evidence, Series, Uncertainty
-from service.engine.flaws import counted, listed, quoted
-from service.engine.remarks import STRUCK
-from service.engine.texts import written
-from service.engine.units import UNITS, with_unit
+from service.engine.documents import Evidence, Series, Uncertainty, counted, listed, quoted, written
+from service.engine.lot import STRUCK
+from service.engine.numbers import UNITS, with_unit
 
 MOISTURE = ("moisture_content", "moisture_regain")
 """What tells in which condition specimens were; where one side alone has measured it, nobody can set one against the other."""

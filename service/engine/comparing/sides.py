@@ -7,9 +7,9 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.comparing.documents import Compared, Divergence, Side, Sides
 from service.engine.comparing.measuring import MOISTURE, only_one_measured, readings_differ
 from service.engine.comparing.telling import counts_differ, dates_differ, declarations_differ, lots_differ
-from service.engine.compilation import CompiledGrade
-from service.engine.requirements.rules import Rule
-from service.engine.verdict import Finding
+from service.engine.documents import Finding
+from service.engine.grade import CompiledGrade
+from service.engine.requirements import Rule
 
 
 def compared(grade: CompiledGrade, ours: Side, theirs: Side | None, names: Sequence[str]) -> list[Compared]:

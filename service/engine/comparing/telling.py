@@ -7,11 +7,9 @@ from msgspec import UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.comparing.documents import Divergence
-from service.engine.counting import Asked
-from service.engine.evidence import Amount, Counted, Evidence, Lot
-from service.engine.flaws import counted, quoted
-from service.engine.texts import written
-from service.engine.units import with_unit
+from service.engine.documents import Amount, Counted, Evidence, Lot, counted, quoted, written
+from service.engine.lot import Asked
+from service.engine.numbers import with_unit
 
 NOT_TOLD = "nothing"
 

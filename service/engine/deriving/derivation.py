@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from service.engine.vocabulary import Quantity
+from service.engine.documents import Quantity
 
 
 class Derivable(Struct, frozen=True, forbid_unknown_fields=True, tag_field="kind", kw_only=True):

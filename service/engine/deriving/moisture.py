@@ -12,17 +12,24 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import Column, WholeColumn, less, product_of, quotient_of, times
+from service.engine.characteristics import CompiledCharacteristic, Partners, Readings, pointer
 from service.engine.deriving.derivation import Derivable, Side, Subject
-from service.engine.enclosures import exactly
-from service.engine.flaws import Flaw, quoted
-from service.engine.numerals import brief, exact, plain
-from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
-from service.engine.readings import Partners, Readings, pointer
-from service.engine.texts import Name, Text, number_flaws
-from service.engine.units import Unit, with_unit
-from service.engine.vocabulary import Quantity, in_words
+from service.engine.deriving.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
+from service.engine.documents import Flaw, Name, Quantity, Text, in_words, number_flaws, quoted
+from service.engine.numbers import (
+    Column,
+    Unit,
+    WholeColumn,
+    brief,
+    exact,
+    exactly,
+    less,
+    plain,
+    product_of,
+    quotient_of,
+    times,
+    with_unit,
+)
 
 REGAIN, CONTENT = "moisture_regain", "moisture_content"
 SIDES: Mapping[str, str] = {"mass": "mass", "of": "mass per length or a length per mass"}

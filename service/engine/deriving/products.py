@@ -6,16 +6,11 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import product_of, times
+from service.engine.characteristics import CompiledCharacteristic, Partners, Readings
 from service.engine.deriving.derivation import Derivable, Side, Subject
-from service.engine.enclosures import Enclosed, exactly
-from service.engine.flaws import Flaw
-from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
-from service.engine.readings import Partners, Readings
-from service.engine.texts import Name
-from service.engine.units import Unit
-from service.engine.vocabulary import Quantity, in_words
+from service.engine.deriving.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
+from service.engine.documents import Flaw, Name, Quantity, in_words
+from service.engine.numbers import Enclosed, Unit, exactly, product_of, times
 
 PRODUCTS: Mapping[frozenset[Quantity], Quantity] = {
     frozenset(("mass", "length_per_mass")): "length",

@@ -5,17 +5,11 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import quotient_of
+from service.engine.characteristics import CompiledCharacteristic, Partners, Readings, pointer
 from service.engine.deriving.derivation import Derivable, Side, Subject
-from service.engine.enclosures import Known, combined, settled
-from service.engine.flaws import Flaw
-from service.engine.numerals import ZERO, side_of
-from service.engine.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
-from service.engine.readings import Partners, Readings, pointer
-from service.engine.texts import Name
-from service.engine.units import Unit
-from service.engine.vocabulary import Quantity, in_words
+from service.engine.deriving.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
+from service.engine.documents import Flaw, Name, Quantity, in_words
+from service.engine.numbers import ZERO, Known, Unit, combined, quotient_of, settled, side_of
 
 QUOTIENTS: Mapping[tuple[Quantity, Quantity], Quantity] = {
     ("force", "mass_per_length"): "force_per_mass_per_length",

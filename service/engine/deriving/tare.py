@@ -6,17 +6,11 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.columns import Column, difference_of, less, times
+from service.engine.characteristics import CompiledCharacteristic, Partners, Readings, pointer
 from service.engine.deriving.derivation import Derivable, Side, Subject
-from service.engine.enclosures import exactly
-from service.engine.flaws import Flaw
-from service.engine.numerals import ZERO, exact, figure
-from service.engine.pairing import pairs_of, partner_flaws, partners_of
-from service.engine.readings import Partners, Readings, pointer
-from service.engine.texts import Name, number_flaws
-from service.engine.units import Unit, with_unit
-from service.engine.vocabulary import Quantity, in_words
+from service.engine.deriving.pairing import pairs_of, partner_flaws, partners_of
+from service.engine.documents import Flaw, Name, Quantity, in_words, number_flaws
+from service.engine.numbers import ZERO, Column, Unit, difference_of, exact, exactly, figure, less, times, with_unit
 
 WEIGHED = ("sampled", "per_package")
 FIGURES = 3

@@ -1,15 +1,6 @@
-"""What another revision of a grade would have made of lots that are judged already."""
+"""Impact of a revision: stored lots judged again by it, and which outcomes differ. Where lots are stored is not known here."""
 
-from service.engine.impact.documents import (
-    ImpactProgress,
-    ImpactSummary,
-    Interruption,
-    Line,
-    LotCount,
-    LotImpact,
-    RequirementCounts,
-    RequirementImpact,
-)
+from service.engine.impact.documents import ImpactProgress, ImpactSummary, Interruption, Line, LotImpact
 from service.engine.impact.tallying import Tally
 from service.engine.impact.weighing import JudgedLot, Portion, Weighed, weigh
 
@@ -19,11 +10,8 @@ __all__ = [
     "Interruption",
     "JudgedLot",
     "Line",
-    "LotCount",
     "LotImpact",
     "Portion",
-    "RequirementCounts",
-    "RequirementImpact",
     "Tally",
     "Weighed",
     "weigh",

@@ -2,8 +2,7 @@
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.flaws import Flaw
-from service.engine.verdict import Outcome
+from service.engine.documents import Flaw, Outcome
 
 
 class ImpactProgress(Struct, frozen=True, kw_only=True, tag="progress", tag_field="kind"):

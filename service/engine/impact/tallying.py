@@ -5,8 +5,8 @@ from collections.abc import Mapping
 
 from msgspec import UNSET, Struct, field
 
+from service.engine.documents import Outcome
 from service.engine.impact.documents import LotCount, RequirementCounts
-from service.engine.verdict import Outcome
 
 ThenNow = tuple[Outcome | None, Outcome | None]
 """What it was and what it would be; None where that side has no such requirement."""

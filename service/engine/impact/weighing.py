@@ -10,14 +10,11 @@ import msgspec
 from msgspec import UNSET, Struct
 
 from service.engine import ENGINE
-from service.engine.compilation import CompiledGrade, compile_specification
-from service.engine.evidence import Evidence
-from service.engine.flaws import FlawedDocumentError
+from service.engine.documents import Evidence, FlawedDocumentError, Outcome, Verdict
+from service.engine.grade import CompiledGrade, Specification, compile_specification
 from service.engine.impact.documents import LotImpact, RequirementImpact
 from service.engine.impact.tallying import Tally
 from service.engine.judging import judge
-from service.engine.specification import Specification
-from service.engine.verdict import Outcome, Verdict
 
 MOST_FLAWS = 10
 """Of a lot; a revision that lacks a characteristic has them in each lot."""

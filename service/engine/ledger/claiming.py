@@ -8,12 +8,10 @@ from typing import Annotated, Literal, NamedTuple
 import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
-from service.engine.dating import day_of, no_such_day
-from service.engine.evidence import Day, Evidence
-from service.engine.flaws import Flaw, did_you_mean, listed, quoted
+from service.engine.documents import Day, Evidence, Flaw, LongText, RequirementId, Text, did_you_mean, listed, quoted
+from service.engine.grade import MOST_REQUIREMENTS
 from service.engine.ledger.documents import Change, VerdictNumber
-from service.engine.specification import MOST_REQUIREMENTS
-from service.engine.texts import LongText, RequirementId, Text
+from service.engine.lot import day_of, no_such_day
 
 CLAIM, SETTLEMENT = "claim", "settlement"
 OF_CLAIMS, SETTLED = "/claims/", "/settled"

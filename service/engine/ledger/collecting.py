@@ -6,8 +6,8 @@ from typing import NamedTuple
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.evidence import Remark, Series
-from service.engine.remarks import STRUCK
+from service.engine.documents import Remark, Series
+from service.engine.lot import STRUCK
 
 
 class Column(Struct):

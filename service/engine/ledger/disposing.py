@@ -8,9 +8,8 @@ from typing import Literal, NamedTuple
 import msgspec
 from msgspec import UNSET, Struct, UnsetType, field
 
-from service.engine.flaws import Flaw
+from service.engine.documents import Code, Flaw, LongText, RevisionNumber, Text
 from service.engine.ledger.documents import Change, VerdictNumber
-from service.engine.texts import Code, LongText, RevisionNumber, Text
 
 CONCESSION, OF_CONCESSIONS = "concession", "/concessions/"
 """The kind of a change that grants a concession, and how its key begins; its name follows."""

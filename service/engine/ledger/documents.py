@@ -6,24 +6,30 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 from msgspec.structs import asdict, replace
 
-from service.engine.evidence import (
+from service.engine.documents import (
     MOST_COUNTS,
     MOST_DATES,
     MOST_DECLARED,
     MOST_SERIES,
     Amount,
     Calibration,
+    Code,
+    Count,
     Counted,
     Dated,
     DeclaredValue,
     Inspection,
     InspectionOf,
+    LongText,
+    Name,
+    Outcome,
+    RequirementId,
+    RevisionNumber,
     Series,
+    Text,
     Uncertainty,
 )
-from service.engine.switching.following import State, next_inspection
-from service.engine.texts import Code, Count, LongText, Name, RequirementId, RevisionNumber, Text
-from service.engine.verdict import Outcome
+from service.engine.switching import State, next_inspection
 
 MOST_ATTRIBUTES = 100
 MOST_STRUCK = 10_000

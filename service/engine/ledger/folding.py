@@ -9,7 +9,7 @@ import msgspec
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from service.engine.evidence import Counted, Dated, DeclaredValue, Evidence, Lot
+from service.engine.documents import Counted, Dated, DeclaredValue, Evidence, Lot
 from service.engine.ledger.claiming import CLAIM, SETTLEMENT, Claims
 from service.engine.ledger.collecting import Column, Placed, head_key
 from service.engine.ledger.disposing import CONCESSION, DISPOSITION, Disposing, Handled

@@ -6,16 +6,26 @@ from typing import Annotated, get_args
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.dating import day_of, no_such_day
-from service.engine.evidence import Day, Series, Uncertainty
-from service.engine.flaws import Flaw, did_you_mean, listed, quoted
+from service.engine.characteristics import CompiledCharacteristic, uncertainty_flaws
+from service.engine.documents import (
+    VOCABULARY,
+    Day,
+    Flaw,
+    LongText,
+    Name,
+    Quantity,
+    Series,
+    Uncertainty,
+    UnitName,
+    did_you_mean,
+    in_words,
+    is_in_range,
+    listed,
+    quoted,
+)
 from service.engine.ledger.documents import Batch, Marks, SeriesUncertainty
-from service.engine.numerals import exact, reported
-from service.engine.texts import LongText, Name, UnitName, is_in_range
-from service.engine.uncertainties import uncertainty_flaws
-from service.engine.units import UNITS
-from service.engine.vocabulary import VOCABULARY, Quantity, in_words
+from service.engine.lot import day_of, no_such_day
+from service.engine.numbers import UNITS, exact, reported
 
 MOST_MEASURED = 100
 QUANTITIES: Sequence[Quantity] = get_args(Quantity)

@@ -4,14 +4,13 @@ from typing import NamedTuple
 
 import msgspec
 
-from service.engine.compilation import CompiledGrade
-from service.engine.evidence import Evidence
+from service.engine.documents import Evidence, Outcome, Verdict
+from service.engine.grade import CompiledGrade
 from service.engine.judging import judge
 from service.engine.ledger.documents import StateAfter
-from service.engine.preparing import lot_size_of
+from service.engine.lot import lot_size_of
 from service.engine.switching import results_of
-from service.engine.switching.keeping import written as results_written
-from service.engine.verdict import Outcome, Verdict
+from service.engine.switching import written as results_written
 
 _encode = msgspec.json.Encoder().encode
 

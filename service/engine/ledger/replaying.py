@@ -7,10 +7,8 @@ import msgspec
 from msgspec import UNSET, UnsetType
 
 from service.engine import ENGINE
-from service.engine.compilation import CompiledGrade
-from service.engine.differing import Difference, differences
-from service.engine.evidence import Evidence
-from service.engine.flaws import Flaw, FlawedDocumentError
+from service.engine.documents import Difference, Evidence, Flaw, FlawedDocumentError, differences
+from service.engine.grade import CompiledGrade
 from service.engine.ledger.judged import judge_to_keep
 
 MAY_DIFFER = frozenset({"engine", "text", "formula", "source"})

@@ -1,54 +1,38 @@
-"""The kinds of requirement. One module a kind: what it is, what can be wrong with it, how it compiles, how it judges."""
+"""The kinds of requirement, one module each: its document, its flaws, how it compiles, how it judges. `kinds` lists them."""
 
-from collections.abc import Callable, Iterator, Mapping
-from typing import Any, NamedTuple
-
-from service.engine.flaws import Flaw
-from service.engine.requirements import age, attributes, declared, each, mean, net_content, rate, spread, variables
+from service.engine.requirements.attributes import AttributesRule, RetestOfCounts
+from service.engine.requirements.documents import OnCharacteristic, Retest
+from service.engine.requirements.each import AT_VALUE, EachRule
+from service.engine.requirements.kinds import ENGINE_1, CompiledRequirement, Requirement
+from service.engine.requirements.limits.rules import LimitedRule
+from service.engine.requirements.mean import MeanRule
+from service.engine.requirements.measuring import MeasuredRule
+from service.engine.requirements.quality import ContentK, PlanK
+from service.engine.requirements.rate import RateRule
+from service.engine.requirements.retesting import by_second_alone, findings_of
+from service.engine.requirements.rules import Rule
 from service.engine.requirements.surroundings import Surroundings
+from service.engine.requirements.variables import VariablesRule
 
-Requirement = (
-    each.Each
-    | mean.Mean
-    | spread.Spread
-    | variables.Variables
-    | declared.Declared
-    | age.Age
-    | net_content.NetContent
-    | attributes.Attributes
-    | rate.Rate
-)
-"""Any requirement as a specification writes it; `kind` says which."""
-CompiledRequirement = (
-    each.EachRule
-    | mean.MeanRule
-    | spread.SpreadRule
-    | variables.VariablesRule
-    | declared.DeclaredRule
-    | age.AgeRule
-    | net_content.NetContentRule
-    | attributes.AttributesRule
-    | rate.RateRule
-)
-"""The same without flaws, ready to judge."""
-
-
-class Kind(NamedTuple):
-    """What a kind knows: the flaws of its document among its surroundings, by pointer, and how it compiles."""
-
-    flaws: Callable[[Any, Surroundings, str], Iterator[Flaw]]
-    compiled: Callable[[Any, Surroundings, str], CompiledRequirement]
-
-
-ENGINE_1: Mapping[type[Requirement], Kind] = {
-    each.Each: Kind(each.flaws, each.compiled),
-    mean.Mean: Kind(mean.flaws, mean.compiled),
-    spread.Spread: Kind(spread.flaws, spread.compiled),
-    variables.Variables: Kind(variables.flaws, variables.compiled),
-    declared.Declared: Kind(declared.flaws, declared.compiled),
-    age.Age: Kind(age.flaws, age.compiled),
-    net_content.NetContent: Kind(net_content.flaws, net_content.compiled),
-    attributes.Attributes: Kind(attributes.flaws, attributes.compiled),
-    rate.Rate: Kind(rate.flaws, rate.compiled),
-}
-"""The kinds that the engine of this number knows; a new one is a module, its place in the two types above, and a line here."""
+__all__ = [
+    "AT_VALUE",
+    "ENGINE_1",
+    "AttributesRule",
+    "CompiledRequirement",
+    "ContentK",
+    "EachRule",
+    "LimitedRule",
+    "MeanRule",
+    "MeasuredRule",
+    "OnCharacteristic",
+    "PlanK",
+    "RateRule",
+    "Requirement",
+    "Retest",
+    "RetestOfCounts",
+    "Rule",
+    "Surroundings",
+    "VariablesRule",
+    "by_second_alone",
+    "findings_of",
+]

@@ -7,23 +7,27 @@ from typing import Literal
 
 from msgspec import UNSET, UnsetType, field
 
-from service.engine.bounds import Bounds, bounds_of, member_of
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.dating import Dates, dates_of
-from service.engine.evidence import Evidence
-from service.engine.flaws import Flaw, listed, quoted
-from service.engine.limits import Limits
-from service.engine.lots import Lot
-from service.engine.readings import Pointers
+from service.engine.characteristics import Bounds, CompiledCharacteristic, Limits, Pointers, bounds_of, member_of
+from service.engine.documents import (
+    Evidence,
+    Finding,
+    Flaw,
+    MeasuredValue,
+    Name,
+    Outcome,
+    Reason,
+    ResolvedLimits,
+    listed,
+    quoted,
+)
+from service.engine.lot import Dates, Lot, dates_of
+from service.engine.numbers import UNITS
 from service.engine.requirements.documents import Requirement
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import Rule, common_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
-from service.engine.texts import Name
-from service.engine.units import UNITS
-from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
 
 DAY = UNITS["d"]
 AGE = CompiledCharacteristic("", "age", DAY.quantity, DAY, None, None, {})

@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from service.engine.bounds import Bounds
+from service.engine.characteristics import Bounds
 from service.engine.requirements.limits.rules import LimitedRule
 
 

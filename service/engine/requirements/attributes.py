@@ -9,20 +9,39 @@ from typing import Annotated
 from msgspec import UNSET, Meta, UnsetType, field
 from msgspec.structs import replace
 
-from service.engine.counting import FIRST, SECOND, Asked
-from service.engine.draws import Draw, Undrawn
-from service.engine.evidence import Whole
-from service.engine.flaws import Flaw, counted, did_you_mean, listed, quoted
-from service.engine.lots import Lot
+from service.engine.documents import (
+    Draw,
+    Finding,
+    Flaw,
+    MeasuredValue,
+    Missing,
+    Name,
+    Outcome,
+    Reason,
+    ResolvedLimits,
+    Undrawn,
+    Whole,
+    counted,
+    did_you_mean,
+    listed,
+    quoted,
+)
+from service.engine.lot import FIRST, SECOND, Asked, Lot
 from service.engine.requirements.documents import Requirement, Retest
 from service.engine.requirements.looking import NONE_LOOKED_OVER, Counting, Look, NotCounted, Part, look_at, name_flaws
 from service.engine.requirements.rules import Rule, common_parts
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.sampling import CodeLetter, LotSize, NoPlan, Sample
-from service.engine.sampling.acceptance import AttributesPlan, Stage
-from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
-from service.engine.texts import Name
-from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
+from service.engine.sampling import (
+    AttributesPlan,
+    CodeLetter,
+    LotSize,
+    NoPlan,
+    Sample,
+    Stage,
+    counting_flaws,
+    plan_place_flaws,
+    sample_flaws,
+)
 
 Names = Annotated[list[Name], Meta(min_length=1, max_length=100)]
 

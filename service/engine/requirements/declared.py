@@ -6,21 +6,30 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType
 
-from service.engine.bounds import EXCLUDED, Bounds, bounds_of
-from service.engine.evidence import Evidence
-from service.engine.flaws import Flaw, cut, listed, quoted
-from service.engine.limits import Limits
-from service.engine.lots import Lot
-from service.engine.numerals import exact, reported
-from service.engine.readings import NOWHERE, Pointers
+from service.engine.characteristics import EXCLUDED, NOWHERE, Bounds, Limits, Pointers, bounds_of
+from service.engine.documents import (
+    Declarable,
+    Evidence,
+    Finding,
+    Flaw,
+    MeasuredValue,
+    Outcome,
+    Reason,
+    ResolvedLimits,
+    cut,
+    listed,
+    number_flaws,
+    quoted,
+    written,
+)
+from service.engine.lot import Lot
+from service.engine.numbers import exact, reported
 from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
-from service.engine.texts import Declarable, number_flaws, written
-from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
 
 
 class Declared(OnCharacteristic, frozen=True, kw_only=True, tag="declared"):

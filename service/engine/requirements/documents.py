@@ -4,10 +4,9 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.evidence import Uncertainty
-from service.engine.limits import Limits, Over, Rounding
+from service.engine.characteristics import Limits, Over, Rounding
+from service.engine.documents import LongText, Name, RequirementId, Text, Uncertainty
 from service.engine.sampling import Sample
-from service.engine.texts import LongText, Name, RequirementId, Text
 
 NotNegative = Annotated[float, Meta(ge=0)]
 

@@ -6,13 +6,22 @@ from fractions import Fraction
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import Bounds, Side, Standing, allowed_flaws, bounds_of, outer_flaws
-from service.engine.columns import Column, WholeColumn
-from service.engine.flaws import Flaw, counted
-from service.engine.limits import Allowed, Outer
-from service.engine.lots import Lot
-from service.engine.numerals import exact, nearest_double, plain
-from service.engine.readings import Pointers, Readings
+from service.engine.characteristics import (
+    Allowed,
+    Bounds,
+    Expanded,
+    Outer,
+    Pointers,
+    Readings,
+    Side,
+    Standing,
+    allowed_flaws,
+    bounds_of,
+    outer_flaws,
+)
+from service.engine.documents import Finding, Flaw, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits, counted
+from service.engine.lot import Lot
+from service.engine.numbers import Column, WholeColumn, exact, nearest_double, plain
 from service.engine.requirements.allowing import AllowingRule
 from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.dependence import LotLimits
@@ -23,8 +32,6 @@ from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.outside_marks import judge_with_outside_marks, with_outside_marks
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
-from service.engine.uncertainties import Expanded
-from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
 
 
 class Each(Limited, frozen=True, kw_only=True, tag="each"):

@@ -3,10 +3,9 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
-from service.engine.counting import Counts, Tally
-from service.engine.flaws import Flaw, quoted
-from service.engine.readings import Pointers
-from service.engine.verdict import MOST_POINTERS
+from service.engine.characteristics import Pointers
+from service.engine.documents import MOST_POINTERS, Flaw, quoted
+from service.engine.lot import Counts, Tally
 
 Counting = Literal["packages", "occurrences"]
 """Nonconforming packages, each once; or every occurrence, several of a package too."""

@@ -2,12 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 
-from service.engine.deriving.ratios import Quotient
-from service.engine.enclosures import Known, settled
-from service.engine.flaws import Flaw
-from service.engine.lots import Lot
-from service.engine.numerals import nearest_double
-from service.engine.readings import Readings, series_of
+from service.engine.characteristics import Readings, series_of
+from service.engine.deriving import Quotient
+from service.engine.documents import Finding, Flaw, Outcome
+from service.engine.lot import Lot
+from service.engine.numbers import Known, nearest_double, settled
 from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_flaws
@@ -15,7 +14,6 @@ from service.engine.requirements.limits.rules import LimitedRule, limited_parts
 from service.engine.requirements.measuring import as_rounded, measured_flaws
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
-from service.engine.verdict import Finding, Outcome
 
 
 class Mean(Limited, frozen=True, kw_only=True, tag="mean"):

@@ -7,23 +7,37 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 from msgspec.structs import force_setattr, replace
 
-from service.engine.bounds import rounding_flaws
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.deriving.moisture import Conditioned
-from service.engine.draws import Draw, Undrawn
-from service.engine.flaws import Flaw, counted
-from service.engine.limits import Over
-from service.engine.lots import Lot
-from service.engine.readings import NOWHERE, Readings, series_of
+from service.engine.characteristics import NOWHERE, CompiledCharacteristic, Over, Readings, rounding_flaws, series_of
+from service.engine.deriving import Conditioned
+from service.engine.documents import (
+    Draw,
+    Finding,
+    Flaw,
+    MeasuredValue,
+    Missing,
+    Outcome,
+    Reason,
+    ResolvedLimits,
+    Undrawn,
+    counted,
+)
+from service.engine.lot import Lot
 from service.engine.requirements.documents import Measured, Retest
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
-from service.engine.sampling import Fixed, LotSize, NoPlan, Sample, SampleSize, size_of
-from service.engine.sampling.acceptance import Basis
-from service.engine.sampling.checking import plan_place_flaws, sample_flaws
-from service.engine.sampling.plans import lot_too_small
-from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
+from service.engine.sampling import (
+    Basis,
+    Fixed,
+    LotSize,
+    NoPlan,
+    Sample,
+    SampleSize,
+    lot_too_small,
+    plan_place_flaws,
+    sample_flaws,
+    size_of,
+)
 
 
 class Lack(NamedTuple):

@@ -10,15 +10,12 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import HUNDRED, Bounds, Side, Standing
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.lots import Lot, OutsideMarks
-from service.engine.numerals import brief, decimals_shown, nearest_double, reported
-from service.engine.readings import Readings
+from service.engine.characteristics import HUNDRED, Bounds, CompiledCharacteristic, Readings, Side, Standing
+from service.engine.documents import Finding, MeasuredValue, Outcome, Reason
+from service.engine.lot import Lot, OutsideMarks
+from service.engine.numbers import brief, decimals_shown, nearest_double, reported, with_unit
 from service.engine.requirements.allowing import AllowingRule
 from service.engine.requirements.wording import beside
-from service.engine.units import with_unit
-from service.engine.verdict import Finding, MeasuredValue, Outcome, Reason
 
 
 class Placed(NamedTuple):

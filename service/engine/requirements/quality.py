@@ -7,11 +7,10 @@ from typing import Annotated, NamedTuple
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.flaws import Flaw, listed
-from service.engine.numerals import exact, plain
+from service.engine.documents import Flaw, listed, number_flaws
+from service.engine.numbers import exact, plain
 from service.engine.requirements.documents import Limited, NotNegative
 from service.engine.sampling import LotSize, NoPlan, Sample
-from service.engine.texts import number_flaws
 
 HUNDRED = 100
 Percentage = Annotated[float, Meta(gt=0, lt=100)]

@@ -6,23 +6,28 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType
 
-from service.engine.amounts import amount_unit_flaws, in_base_unit, quantity_of
-from service.engine.counting import Asked, Tally
-from service.engine.evidence import Amount
-from service.engine.figures import Figures
-from service.engine.flaws import Flaw, listed
-from service.engine.lots import Lot
-from service.engine.numerals import exact, plain, reported
-from service.engine.readings import Pointers
+from service.engine.characteristics import Pointers
+from service.engine.documents import (
+    MOST_POINTERS,
+    Amount,
+    Finding,
+    Flaw,
+    MeasuredValue,
+    Name,
+    Outcome,
+    Quantity,
+    Reason,
+    ResolvedLimits,
+    listed,
+    number_flaws,
+)
+from service.engine.lot import Asked, Lot, Tally
+from service.engine.numbers import Figures, amount_unit_flaws, exact, find_unit, in_base_unit, plain, quantity_of, reported
 from service.engine.requirements.documents import NotNegative, Requirement
 from service.engine.requirements.looking import name_flaws
 from service.engine.requirements.rules import Rule, common_parts
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import Spreading, below_at_most, most_of
-from service.engine.texts import Name, number_flaws
-from service.engine.units import find_unit
-from service.engine.verdict import MOST_POINTERS, Finding, MeasuredValue, Outcome, Reason, ResolvedLimits
-from service.engine.vocabulary import Quantity
 
 
 class Rate(Requirement, frozen=True, kw_only=True, tag="rate"):

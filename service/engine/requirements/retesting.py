@@ -5,19 +5,17 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
-from service.engine.counting import SECOND
-from service.engine.flaws import Flaw, FlawedDocumentError, counted, quoted
-from service.engine.lots import Lot
-from service.engine.requirements import CompiledRequirement
+from service.engine.documents import Finding, Flaw, FlawedDocumentError, Outcome, Reason, counted, quoted
+from service.engine.lot import SECOND, Lot
 from service.engine.requirements.attributes import AttributesRule
 from service.engine.requirements.documents import Retest
+from service.engine.requirements.kinds import CompiledRequirement
 from service.engine.requirements.looking import NONE_LOOKED_OVER, look_at
 from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.quality import PlanK
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.variables import VariablesRule
 from service.engine.sampling import NoPlan, SampleSize, size_of
-from service.engine.verdict import Finding, Outcome, Reason
 
 M = TypeVar("M", bound=MeasuredRule)
 DECIDES = {"second": "the second sample decides alone", "together": "both samples decide together"}

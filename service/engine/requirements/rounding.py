@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 from msgspec import UnsetType
 
-from service.engine.limits import Rounding
-from service.engine.numerals import Exact, Way, exact, to_step
+from service.engine.characteristics import Rounding
+from service.engine.numbers import Exact, Way, exact, to_step
 
 
 class Step(NamedTuple):

@@ -6,15 +6,21 @@ from typing import TypedDict
 from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.counting import Asked
-from service.engine.draws import Draw, Undrawn
-from service.engine.evidence import Evidence
-from service.engine.flaws import Flaw
-from service.engine.lots import Lot
+from service.engine.documents import (
+    Draw,
+    Evidence,
+    Finding,
+    Flaw,
+    MeasuredValue,
+    Missing,
+    Outcome,
+    Reason,
+    ResolvedLimits,
+    Undrawn,
+)
+from service.engine.lot import Asked, Lot
 from service.engine.requirements.documents import OnCharacteristic, Requirement, Retest
-from service.engine.sampling import LotSize
-from service.engine.sampling.acceptance import AttributesPlan, NoPlan
-from service.engine.verdict import Finding, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
+from service.engine.sampling import AttributesPlan, LotSize, NoPlan
 
 
 class Rule(Struct, frozen=True, kw_only=True):

@@ -6,9 +6,9 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.limits import Over
+from service.engine.characteristics import Over
+from service.engine.documents import Missing
 from service.engine.sampling import SampleSize
-from service.engine.verdict import Missing
 
 ONE = SampleSize(packages=1, readings_per_package=1)
 """Without a sample, one reading suffices."""

@@ -4,13 +4,10 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Literal
 
-from service.engine.columns import Column
-from service.engine.enclosures import KnownExact, combined, rooted, settled
-from service.engine.figures import Figures
-from service.engine.flaws import Flaw
-from service.engine.lots import Lot
-from service.engine.numerals import exact, nearest_double, reported
-from service.engine.readings import Readings
+from service.engine.characteristics import Readings
+from service.engine.documents import Finding, Flaw, Outcome, Reason, ResolvedLimits, number_flaws
+from service.engine.lot import Lot
+from service.engine.numbers import Column, Figures, KnownExact, combined, exact, nearest_double, reported, rooted, settled
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import (
@@ -23,8 +20,6 @@ from service.engine.requirements.measuring import (
 )
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import Spreading, below_at_most, most_of
-from service.engine.texts import number_flaws
-from service.engine.verdict import Finding, Outcome, Reason, ResolvedLimits
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
 PERCENT = "%"

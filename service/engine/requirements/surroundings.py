@@ -5,8 +5,7 @@ from typing import NamedTuple
 
 from msgspec import UnsetType
 
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.limits import Limits
+from service.engine.characteristics import CompiledCharacteristic, Limits
 from service.engine.requirements.documents import Limited, Requirement
 
 

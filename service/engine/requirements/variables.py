@@ -11,14 +11,15 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import Side
-from service.engine.columns import Column
-from service.engine.draws import Draw, Undrawn
-from service.engine.enclosures import Known, KnownExact, combined, rooted, settled
-from service.engine.flaws import Flaw
-from service.engine.lots import Lot
-from service.engine.numerals import (
+from service.engine.characteristics import Readings, Side
+from service.engine.documents import Draw, Finding, Flaw, Outcome, Reason, Undrawn, number_flaws
+from service.engine.lot import Lot
+from service.engine.numbers import (
+    Column,
     Exact,
+    Known,
+    KnownExact,
+    combined,
     decimals_of,
     difference,
     exact,
@@ -26,9 +27,10 @@ from service.engine.numerals import (
     nearest_double,
     plain,
     reported,
+    rooted,
+    settled,
     side_of,
 )
-from service.engine.readings import Readings
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
@@ -37,8 +39,6 @@ from service.engine.requirements.quality import AcceptedByQuality, FoundK, Given
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside
 from service.engine.sampling import LotSize, NoPlan
-from service.engine.texts import number_flaws
-from service.engine.verdict import Finding, Outcome, Reason
 
 
 class Variables(AcceptedByQuality, frozen=True, kw_only=True, tag="variables"):

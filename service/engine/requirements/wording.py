@@ -4,12 +4,9 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.bounds import Side, Standing
-from service.engine.figures import Figures, figures_of
-from service.engine.numerals import Exact, decimals_of, placed, plain
-from service.engine.readings import Pointers
-from service.engine.units import with_unit
-from service.engine.verdict import Reason
+from service.engine.characteristics import Pointers, Side, Standing
+from service.engine.documents import Reason
+from service.engine.numbers import Exact, Figures, decimals_of, figures_of, placed, plain, with_unit
 
 CODES = {"lower": "below-lower", "upper": "above-upper"}
 

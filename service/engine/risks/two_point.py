@@ -5,7 +5,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple, Protocol
 
-from service.engine.numerals import nearest_whole
+from service.engine.numbers import nearest_whole
 from service.engine.risks.counting import (
     Chances,
     binomial,

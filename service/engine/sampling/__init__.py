@@ -1,31 +1,28 @@
-"""Sampling plans: how many packages to take, how many readings of each, and how many may fail."""
+"""Sampling plans: packages to take, readings of each, how many may fail, and the risks of a plan. No reading is judged here."""
 
-from service.engine.sampling.acceptance import LotSize, NoPlan
+from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
+from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
 from service.engine.sampling.code_letter import CodeLetter
-from service.engine.sampling.plans import Bands, Every, Fixed, Percent, SampleSize, SquareRoot
+from service.engine.sampling.plans import Fixed, SampleSize, Share, lot_too_small
+from service.engine.sampling.samples import Sample, size_of
 from service.engine.sampling.two_point import TwoPoint
 
-Sample = Fixed | Percent | SquareRoot | Every | Bands | CodeLetter | TwoPoint
-"""Any plan that a specification may name in `plan`; a new one is a Struct in a module here and a word in this line."""
-
-
-def size_of(sample: Sample, lot: LotSize) -> SampleSize | NoPlan:
-    """What the plan asks of a lot; NoPlan where it goes by something that is not told, or has nothing for such a lot."""
-    packages = sample.packages_of(lot)
-    return packages if isinstance(packages, NoPlan) else SampleSize(packages, sample.readings_per_package or 1)
-
-
 __all__ = [
-    "Bands",
+    "AttributesPlan",
+    "Basis",
     "CodeLetter",
-    "Every",
     "Fixed",
     "LotSize",
     "NoPlan",
-    "Percent",
     "Sample",
     "SampleSize",
-    "SquareRoot",
+    "Share",
+    "Stage",
     "TwoPoint",
+    "VariablesPlan",
+    "counting_flaws",
+    "lot_too_small",
+    "plan_place_flaws",
+    "sample_flaws",
     "size_of",
 ]

@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 from msgspec import Struct, UnsetType
 
-from service.engine.evidence import Inspection
+from service.engine.documents import Inspection
 
 Basis = Literal["attributes", "variables"]
 """What a lot is accepted by: packages that do not conform, or how far the mean lies from a limit."""

@@ -8,15 +8,14 @@ from typing import NamedTuple
 
 from msgspec import UnsetType
 
-from service.engine.amounts import amount_unit_flaws
-from service.engine.flaws import Flaw, counted, listed, one_of, quoted
-from service.engine.numerals import exact
-from service.engine.sampling import Bands, CodeLetter, Percent, Sample, SquareRoot, TwoPoint
+from service.engine.documents import Flaw, counted, listed, number_flaws, one_of, quoted, written
+from service.engine.numbers import amount_unit_flaws, exact
 from service.engine.sampling.acceptance import Basis
-from service.engine.sampling.code_letter import Table
-from service.engine.sampling.plans import Share
+from service.engine.sampling.code_letter import CodeLetter, Table
+from service.engine.sampling.plans import Bands, Percent, Share, SquareRoot
+from service.engine.sampling.samples import Sample
 from service.engine.sampling.tables import mil_std_105e, mil_std_414
-from service.engine.texts import number_flaws, written
+from service.engine.sampling.two_point import TwoPoint
 
 LEAST_RISK, GREATEST_RISK = 0.001, 99
 """In percent. Beyond them a plan turns on tails that no process is known by, and takes long to find."""

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
-from service.engine.numerals import exact
+from service.engine.numbers import exact
 from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
 from service.engine.sampling.plans import Plan, lot_too_small, size_unknown
 from service.engine.sampling.tables import mil_std_105e, mil_std_414

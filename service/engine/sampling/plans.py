@@ -6,12 +6,9 @@ from typing import Annotated, NamedTuple
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.amounts import in_base_unit, quantity_of
-from service.engine.evidence import Amount
-from service.engine.flaws import counted
-from service.engine.numerals import exact
+from service.engine.documents import Amount, Count, counted
+from service.engine.numbers import exact, in_base_unit, quantity_of
 from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
-from service.engine.texts import Count
 
 Percentage = Annotated[float, Meta(gt=0, le=100)]
 Factor = Annotated[float, Meta(gt=0)]

@@ -4,10 +4,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.numerals import exact
+from service.engine.documents import written
+from service.engine.numbers import exact
 from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
 from service.engine.sampling.plans import Plan, lot_too_small, size_unknown
-from service.engine.texts import written
 
 if TYPE_CHECKING:
     from service.engine.risks.two_point import RiskPoint

@@ -11,8 +11,7 @@ from typing import Literal
 
 from msgspec import UNSET, Struct, UnsetType, field
 
-from service.engine.evidence import Inspection
-from service.engine.flaws import Flaw, counted
+from service.engine.documents import Flaw, Inspection, counted
 
 State = Literal["normal", "tightened", "reduced", "discontinued"]
 WINDOW = 5

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import msgspec
 from msgspec import Struct
 
-from service.engine.evidence import Inspection
+from service.engine.documents import Inspection
 from service.engine.switching.following import Inspected
 from service.engine.switching.results import Subject
 

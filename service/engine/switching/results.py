@@ -3,13 +3,10 @@
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from service.engine.requirements import CompiledRequirement
-from service.engine.requirements.attributes import AttributesRule
-from service.engine.requirements.quality import PlanK
-from service.engine.requirements.variables import VariablesRule
+from service.engine.documents import Finding, Outcome
+from service.engine.requirements import AttributesRule, CompiledRequirement, PlanK, VariablesRule
 from service.engine.sampling import CodeLetter, LotSize
 from service.engine.switching.following import Inspected
-from service.engine.verdict import Finding, Outcome
 
 
 class Subject(NamedTuple):

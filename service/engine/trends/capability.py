@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.numerals import nearest_double, root_of
+from service.engine.numbers import nearest_double, root_of
 from service.engine.trends.chances import Estimate, deviation, parts_of_all, reach_of_mean
 from service.engine.trends.spreads import Pooled, Sum
 

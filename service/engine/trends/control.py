@@ -11,8 +11,7 @@ from itertools import groupby, pairwise
 
 from msgspec import Struct
 
-from service.engine.numerals import brief
-from service.engine.units import with_unit
+from service.engine.numbers import brief, with_unit
 
 D2 = Fraction(1128, 1000)
 D4 = Fraction(3267, 1000)

@@ -7,18 +7,13 @@ from typing import NamedTuple
 from msgspec import UNSET, Struct
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.compilation import CompiledGrade
-from service.engine.counting import SECOND
-from service.engine.deriving.ratios import Quotient
-from service.engine.enclosures import Known, middle, rooted, settled
-from service.engine.evidence import Evidence
-from service.engine.evidence import Lot as LotDocument
-from service.engine.flaws import FlawedDocumentError
-from service.engine.lots import Lot
-from service.engine.numerals import nearest_double
-from service.engine.preparing import prepare, sent
-from service.engine.requirements.each import EachRule
-from service.engine.requirements.variables import VariablesRule
+from service.engine.deriving import Quotient
+from service.engine.documents import Evidence, FlawedDocumentError
+from service.engine.documents import Lot as LotDocument
+from service.engine.grade import CompiledGrade
+from service.engine.lot import SECOND, Lot, prepare, sent
+from service.engine.numbers import Known, middle, nearest_double, rooted, settled
+from service.engine.requirements import EachRule, VariablesRule
 from service.engine.trends.capability import Limits
 from service.engine.trends.documents import LotPoint
 

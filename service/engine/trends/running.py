@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.numerals import reported
+from service.engine.numbers import reported
 from service.engine.trends.capability import Limits, capability, performance
 from service.engine.trends.control import control_of, signals_in
 from service.engine.trends.documents import Bound, Trend

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from service.engine.numerals import nearest_double, root_of
+from service.engine.numbers import nearest_double, root_of
 
 LONGEST_COMMON = 4096
 """Bits of a common denominator that sums are still short with."""

@@ -1,21 +1,9 @@
 """Whether the journal is whole, and whether each row of each table is what it tells, or what follows from it."""
 
-from collections.abc import Mapping
-
-from service.storage.verifying.misfits import Misfit
 from service.storage.verifying.whole import Verified, verify, verify_in
 
-NOBODY = "No name, as rows have from before there were keys, is read as `local`; the loss of any other name is found."
-DECIDES_NOTHING: Mapping[str, str] = {
-    "key_uses.key": "When a key was last used is a note for who cleans up, made outside the journal; no decision reads it.",
-    "key_uses.used_at": "The same note: it is shown in the list of keys, and a key is good or not whatever it says.",
-    "revisions.author=NULL": NOBODY,
-    "releases.released_by=NULL": NOBODY,
-    "withdrawals.withdrawn_by=NULL": NOBODY,
-}
-"""By column, or by column and what is put into it, why that is not looked for.
-
-Every other alteration of any column is found, or refused by the database.
-"""
-
-__all__ = ["DECIDES_NOTHING", "Misfit", "Verified", "verify", "verify_in"]
+__all__ = [
+    "Verified",
+    "verify",
+    "verify_in",
+]

@@ -7,8 +7,8 @@ from typing import NamedTuple
 from sqlalchemy import select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
+from service.storage.database import journal, journal_head
 from service.storage.journal import BEFORE_THE_FIRST
-from service.storage.tables import journal, journal_head
 from service.storage.verifying.misfits import AnyRow, Entry, Misfit, digest, single
 
 AT_ONCE = 1000

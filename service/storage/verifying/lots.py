@@ -7,10 +7,9 @@ import msgspec
 from sqlalchemy import JSON, BigInteger, ColumnElement, Select, cast, func, literal_column, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.ledger import VerdictKept
-from service.engine.ledger.folding import VERDICT, LotRow, attributes_in, row_after
-from service.storage.lot_rows import change_of, lot_columns
-from service.storage.tables import journal, lot_attributes, lot_changes, lots, verdicts
+from service.engine.ledger import VERDICT, LotRow, VerdictKept, attributes_in, row_after
+from service.storage.database import journal, lot_attributes, lot_changes, lots, verdicts
+from service.storage.lots import change_of, lot_columns
 from service.storage.verifying.misfits import (
     SOME_AT_ONCE,
     AnyRow,

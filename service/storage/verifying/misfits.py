@@ -7,9 +7,8 @@ from typing import Any, NamedTuple
 from sqlalchemy import Row, Table, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.digests import digest_of
-from service.engine.flaws import cut
-from service.storage.moments import stored
+from service.engine.documents import cut, digest_of
+from service.storage.database import stored
 
 AnyRow = Row[*tuple[Any, ...]]
 Entry = Mapping[str, Any]

@@ -6,8 +6,8 @@ from typing import Any, NamedTuple
 from sqlalchemy import column, select, table, union_all
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.ports import LOCAL
-from service.storage.tables import (
+from service.ports.catalogue import LOCAL
+from service.storage.database import (
     OLDEST,
     SCHEMA,
     catalogue_version,

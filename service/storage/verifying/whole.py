@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.storage.connecting import Database
+from service.storage.database import Database
 from service.storage.verifying.chain import head_misfit, walk
 from service.storage.verifying.lots import lot_misfits
 from service.storage.verifying.misfits import First, Misfit

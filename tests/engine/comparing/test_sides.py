@@ -6,11 +6,10 @@ import msgspec
 import pytest
 
 from service.engine.comparing import Divergence, Side, Sides, compared, differing, received_later
-from service.engine.compilation import CompiledGrade, compile_specification
-from service.engine.dating import day_of
-from service.engine.evidence import Evidence
+from service.engine.documents import Evidence
+from service.engine.grade import CompiledGrade, Specification, compile_specification
 from service.engine.judging import judge
-from service.engine.specification import Specification
+from service.engine.lot import day_of
 from tests.support.grades import AGE, DIRECTION, FORCE, KNOT_FORCE, RATE, RUNNAGE, Document, declared, grade, lot, mean, series
 
 MOISTURE: Document = {"name": "moisture_content", "unit": "%"}

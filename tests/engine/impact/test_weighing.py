@@ -7,12 +7,11 @@ from typing import Any
 import msgspec
 import pytest
 
-from service.engine.compilation import compile_specification
-from service.engine.evidence import Evidence
-from service.engine.impact import JudgedLot, LotCount, Portion, RequirementCounts, RequirementImpact, Tally, weigh
+from service.engine.documents import Evidence, Outcome
+from service.engine.grade import Specification, compile_specification
+from service.engine.impact import JudgedLot, Portion, Tally, weigh
+from service.engine.impact.documents import LotCount, RequirementCounts, RequirementImpact
 from service.engine.judging import judge
-from service.engine.specification import Specification
-from service.engine.verdict import Outcome
 from tests.support.grades import FORCE, RUNNAGE, each, grade, lot, mean, series
 
 PASS, UNDECIDED, FAIL = Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL

@@ -2,7 +2,7 @@
 
 import msgspec
 
-from service.engine.ledger.claiming import Claim, claim_flaws
+from service.engine.ledger import Claim, claim_flaws
 
 KNOWN = ["strength", "weak-places"]
 

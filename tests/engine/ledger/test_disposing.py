@@ -6,17 +6,18 @@ from typing import Any
 import msgspec
 import pytest
 
-from service.engine.ledger import Change, Folded
-from service.engine.ledger.disposing import (
+from service.engine.ledger import (
     CONCESSION,
     DISPOSITION,
+    OPENED,
+    Change,
     Concession,
     Disposition,
-    Handled,
+    Folded,
     concession_flaws,
     disposition_flaws,
 )
-from service.engine.ledger.folding import OPENED
+from service.engine.ledger.disposing import Handled
 
 OWN = "TB-130"
 DAY = datetime(2026, 11, 27, 9, 12, tzinfo=UTC)

@@ -6,10 +6,23 @@ from datetime import UTC, date, datetime
 import msgspec
 import pytest
 
-from service.engine.evidence import Calibration, Evidence, Uncertainty
-from service.engine.ledger import Batch, Change, Folded, Instrument, MarkedBatch, Marks, Opening, assemble
-from service.engine.ledger.folding import BATCH, OPENED, written
-from service.engine.ledger.instruments import instrument_flaws, marks_on, measuring_flaws
+from service.engine.documents import Calibration, Evidence, Uncertainty
+from service.engine.ledger import (
+    BATCH,
+    OPENED,
+    Batch,
+    Change,
+    Folded,
+    Instrument,
+    MarkedBatch,
+    Opening,
+    instrument_flaws,
+    marks_on,
+    measuring_flaws,
+    written,
+)
+from service.engine.ledger.documents import Marks
+from service.engine.ledger.folding import assemble
 from tests.support.grades import FORCE, RUNNAGE, Document, grade, mean, series
 from tests.support.judging import compiled
 

@@ -7,9 +7,8 @@ import msgspec
 import pytest
 
 from service.engine import ENGINE
-from service.engine.evidence import Evidence
-from service.engine.ledger.judged import judge_to_keep
-from service.engine.ledger.replaying import Replay, replay
+from service.engine.documents import Evidence
+from service.engine.ledger import Replay, judge_to_keep, replay
 from tests.support.grades import FORCE, Document, each, fixed, grade, lot, mean, series
 from tests.support.judging import compiled
 

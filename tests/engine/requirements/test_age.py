@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.engine.flaws import Flaw
+from service.engine.documents import Flaw
 from tests.support.grades import FORCE, Document, grade, mean
 from tests.support.judging import flaws_in, flaws_of, judged
 

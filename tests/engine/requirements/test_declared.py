@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.engine.flaws import Flaw
+from service.engine.documents import Flaw
 from tests.support.grades import DIRECTION, Document, declared, grade, lot
 from tests.support.judging import flaws_in, flaws_of, judged
 

@@ -5,8 +5,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from service.engine.draws import Undrawn
-from service.engine.flaws import Flaw
+from service.engine.documents import Flaw, Undrawn
 from service.engine.sampling import LotSize
 from tests.support.grades import RUNNAGE, Document, fixed, grade, lot, series
 from tests.support.judging import compiled, flaws_in, flaws_of, found, judged

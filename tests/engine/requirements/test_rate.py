@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.engine.flaws import Flaw
+from service.engine.documents import Flaw
 from tests.support.counted import attributes, code_of, fault, finding_on, look_grade, looked_over
 from tests.support.grades import Document
 from tests.support.judging import flaws_in, flaws_of, judged

@@ -6,7 +6,7 @@ from math import ceil, sqrt
 import pytest
 from scipy import stats
 
-from service.engine.numerals import nearest_whole
+from service.engine.numbers import nearest_whole
 from service.engine.risks.two_point import ByAttributes, ByVariables, RiskPoint, by_attributes, by_variables
 
 PAIRS = [

@@ -2,8 +2,8 @@
 
 import pytest
 
-from service.engine.sampling import Every, Fixed, LotSize, Percent, Sample, SquareRoot
-from service.engine.sampling.acceptance import AttributesPlan, NoPlan, Stage
+from service.engine.sampling import AttributesPlan, Fixed, LotSize, NoPlan, Sample, Stage
+from service.engine.sampling.plans import Every, Percent, SquareRoot
 
 SIZES = [
     (Fixed(packages=80), 1200, 80, False),

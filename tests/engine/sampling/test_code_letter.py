@@ -6,10 +6,20 @@ from typing import Any
 import pytest
 from msgspec import convert
 
-from service.engine.flaws import Flaw
-from service.engine.sampling import CodeLetter, Fixed, LotSize, NoPlan, SampleSize, size_of
-from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan
-from service.engine.sampling.checking import counting_flaws, plan_place_flaws
+from service.engine.documents import Flaw
+from service.engine.sampling import (
+    AttributesPlan,
+    CodeLetter,
+    Fixed,
+    LotSize,
+    NoPlan,
+    SampleSize,
+    Stage,
+    VariablesPlan,
+    counting_flaws,
+    plan_place_flaws,
+    size_of,
+)
 from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, grade, mean, series, spread, variables
 from tests.support.judging import flaws_of, found, judged
 

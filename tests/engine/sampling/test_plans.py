@@ -2,7 +2,8 @@
 
 import pytest
 
-from service.engine.sampling import Every, Fixed, LotSize, NoPlan, Percent, Sample, SampleSize, SquareRoot, size_of
+from service.engine.sampling import Fixed, LotSize, NoPlan, Sample, SampleSize, size_of
+from service.engine.sampling.plans import Every, Percent, SquareRoot
 from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, fixed, grade, mean, sampled, series
 from tests.support.judging import found
 

@@ -4,10 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from service.engine.evidence import Amount
-from service.engine.flaws import Flaw
-from service.engine.sampling import Bands, LotSize, NoPlan, Percent, Sample, SampleSize, SquareRoot, size_of
-from service.engine.sampling.plans import Band
+from service.engine.documents import Amount, Flaw
+from service.engine.sampling import LotSize, NoPlan, Sample, SampleSize, size_of
+from service.engine.sampling.plans import Band, Bands, Percent, SquareRoot
 from tests.support.grades import FORCE, Document, each, grade, mean, series, spread
 from tests.support.judging import flaws_in, flaws_of, found, judged
 

@@ -9,9 +9,19 @@ from typing import Any
 import pytest
 from msgspec import convert
 
-from service.engine.sampling import LotSize, NoPlan, Sample, TwoPoint, size_of
-from service.engine.sampling.acceptance import AttributesPlan, Stage, VariablesPlan
-from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws
+from service.engine.sampling import (
+    AttributesPlan,
+    LotSize,
+    NoPlan,
+    Sample,
+    Stage,
+    TwoPoint,
+    VariablesPlan,
+    counting_flaws,
+    plan_place_flaws,
+    sample_flaws,
+    size_of,
+)
 from tests.support.counted import attributes, count, finding_on, look_grade
 from tests.support.grades import Document, grade, series, variables
 from tests.support.judging import flaws_of, found

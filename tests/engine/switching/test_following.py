@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.engine.evidence import Inspection
-from service.engine.flaws import Flaw
-from service.engine.switching import Inspected, Override, Standing, State, follow, override_flaws
+from service.engine.documents import Flaw, Inspection
+from service.engine.switching import Override, State, override_flaws
+from service.engine.switching.following import Inspected, Standing, follow
 
 SHORT: dict[str, Inspection] = {"n": "normal", "t": "tightened", "r": "reduced"}
 

@@ -1,8 +1,8 @@
 """What a verdict says to switching comes back as it was kept."""
 
+from service.engine.switching import Subject, written
 from service.engine.switching.following import Inspected
-from service.engine.switching.keeping import read, written
-from service.engine.switching.results import Subject
+from service.engine.switching.keeping import read
 
 KEPT = (
     b'[{"sort":"class","name":"major","inspection":"tightened","accepted":false,"in_gap":false,"resubmitted":true},'

@@ -5,9 +5,9 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.engine.evidence import Inspection
-from service.engine.switching import Decision, Inspected, LineHistory, LotResults, Override, Subject, follow
-from service.engine.switching.keeping import written
+from service.engine.documents import Inspection
+from service.engine.switching import Decision, LineHistory, LotResults, Override, Subject, written
+from service.engine.switching.following import Inspected, follow
 
 MAJOR = Subject("class", "major")
 START = datetime(2026, 11, 1, tzinfo=UTC)

@@ -4,10 +4,11 @@ import json
 
 import msgspec
 
-from service.engine.evidence import Evidence
+from service.engine.documents import Evidence
 from service.engine.judging import judge
-from service.engine.preparing import lot_size_of
-from service.engine.switching import Inspected, results_of
+from service.engine.lot import lot_size_of
+from service.engine.switching import results_of
+from service.engine.switching.following import Inspected
 from tests.support.counted import attributes, count, look_grade, looked_over
 from tests.support.grades import Document, grade, lot, series, variables
 from tests.support.judging import compiled

@@ -9,8 +9,8 @@ import pytest
 from msgspec import UNSET, UnsetType
 from scipy import stats
 
-from service.engine.trends import Capability, Interval, Limits, Point, Trend, trend_of
-from service.engine.trends.capability import capability, performance
+from service.engine.trends import Point, Trend, trend_of
+from service.engine.trends.capability import Capability, Interval, Limits, capability, performance
 from service.engine.trends.chances import deviation, parts_of_all, reach_of_mean
 from service.engine.trends.chi_square import chi_square_at
 from service.engine.trends.spreads import Group, Pooled, pooled

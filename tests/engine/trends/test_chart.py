@@ -6,8 +6,9 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from service.engine.trends import Limits, Trend, chart, trend_of
-from service.engine.trends.chart import scale_of
+from service.engine.trends import Trend, chart, trend_of
+from service.engine.trends.capability import Limits
+from service.engine.trends.charting import scale_of
 from tests.support.trends import point
 
 OPEN = Limits()

@@ -7,8 +7,10 @@ from math import sqrt
 import msgspec
 import pytest
 
-from service.engine.evidence import Evidence
-from service.engine.trends import LeftOut, Limits, LotPoint, Point, lacking, limits_on, point_of, trend_of
+from service.engine.documents import Evidence
+from service.engine.trends import LeftOut, Point, lacking, limits_on, point_of, trend_of
+from service.engine.trends.capability import Limits
+from service.engine.trends.documents import LotPoint
 from tests.support.grades import (
     EFFICIENCY,
     FORCE,

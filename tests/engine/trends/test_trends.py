@@ -12,8 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import UNSET, UnsetType
 
-from service.engine.trends import ControlLimits, Deviation, Limits, Trend, trend_of
-from service.engine.trends.control import D2
+from service.engine.trends import Trend, trend_of
+from service.engine.trends.capability import Limits
+from service.engine.trends.control import D2, ControlLimits
+from service.engine.trends.spreads import Deviation
 from tests.support.trends import point, points_of
 
 FLOW = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)

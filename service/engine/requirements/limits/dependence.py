@@ -10,22 +10,29 @@ from typing import NamedTuple
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.bounds import MEMBERS, SIDES, Bounds, Side, bounds_of, member_of
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.deriving.ratios import Quotient
-from service.engine.enclosures import exactly
-from service.engine.limits import Dependent, Limits, Row
-from service.engine.lots import Lot
-from service.engine.numerals import brief, decimals_shown, exact, reported
-from service.engine.readings import NOWHERE, Pointers, series_of
+from service.engine.characteristics import (
+    MEMBERS,
+    NOWHERE,
+    SIDES,
+    Bounds,
+    CompiledCharacteristic,
+    Dependent,
+    Limits,
+    Pointers,
+    Row,
+    Side,
+    bounds_of,
+    member_of,
+    series_of,
+)
+from service.engine.deriving import Quotient
+from service.engine.documents import Missing, Quantity, Reason, WorkedOut, is_in_range
+from service.engine.lot import Lot
+from service.engine.numbers import Unit, brief, decimals_shown, exact, exactly, find_unit, reported, with_unit
 from service.engine.requirements.rounding import Step, step_of
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import NoPlan
-from service.engine.texts import is_in_range
-from service.engine.units import Unit, find_unit, with_unit
-from service.engine.verdict import Missing, Reason, WorkedOut
-from service.engine.vocabulary import Quantity
 
 HUNDRED = 100
 

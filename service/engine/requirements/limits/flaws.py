@@ -4,14 +4,19 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import UNSET, UnsetType
 
-from service.engine.bounds import MEMBERS, limits_flaws, member_of, rounding_flaws
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.flaws import Flaw, did_you_mean, listed, quoted
-from service.engine.limits import Dependent, Limits, Row
+from service.engine.characteristics import (
+    MEMBERS,
+    CompiledCharacteristic,
+    Dependent,
+    Limits,
+    Row,
+    limits_flaws,
+    member_of,
+    rounding_flaws,
+)
+from service.engine.documents import Flaw, Quantity, did_you_mean, in_words, listed, number_flaws, quoted
+from service.engine.numbers import find_unit, units_of
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.texts import number_flaws
-from service.engine.units import find_unit, units_of
-from service.engine.vocabulary import Quantity, in_words
 
 ARGUMENTS = ("of_declared", "of_mean", "of_limit")
 

@@ -13,13 +13,10 @@ from math import erfc, sqrt
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.bounds import Bounds, Side
-from service.engine.flaws import Flaw
-from service.engine.numerals import brief, decimals_shown, reported
+from service.engine.characteristics import Bounds, Expanded, Side, expanded_of, uncertainty_flaws
+from service.engine.documents import Flaw, Outcome
+from service.engine.numbers import brief, decimals_shown, reported, with_unit
 from service.engine.requirements.documents import Decision
-from service.engine.uncertainties import Expanded, expanded_of, uncertainty_flaws
-from service.engine.units import with_unit
-from service.engine.verdict import Outcome
 
 ACCEPTANCE, REJECTION = -1, 1
 """Which way limits are moved."""

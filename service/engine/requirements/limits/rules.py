@@ -6,10 +6,9 @@ from typing import Self
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.bounds import Bounds
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.draws import Draw, Undrawn
-from service.engine.lots import Lot
+from service.engine.characteristics import Bounds, CompiledCharacteristic, Expanded, greatest_of
+from service.engine.documents import Draw, Finding, Missing, Outcome, Reason, ResolvedLimits, Undrawn
+from service.engine.lot import Lot
 from service.engine.requirements.documents import Limited
 from service.engine.requirements.limits.dependence import LotLimits, UnknownLimit, lot_limits
 from service.engine.requirements.limits.guarding import (
@@ -24,8 +23,6 @@ from service.engine.requirements.measuring import MeasuredParts, MeasuredRule, m
 from service.engine.requirements.shortage import greatest, shortage_of
 from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import LotSize, NoPlan
-from service.engine.uncertainties import Expanded, greatest_of
-from service.engine.verdict import Finding, Missing, Outcome, Reason, ResolvedLimits
 
 
 class LimitedRule(MeasuredRule, frozen=True, kw_only=True):

@@ -5,14 +5,12 @@ from fractions import Fraction
 from math import sqrt
 from typing import NamedTuple
 
-from service.engine.enclosures import Known, settled
-from service.engine.numerals import Exact, difference, nearest_double, reported, root_of
-from service.engine.readings import Pointers
+from service.engine.characteristics import Pointers
+from service.engine.documents import Outcome, Reason
+from service.engine.numbers import Exact, Known, difference, nearest_double, reported, root_of, settled, with_unit
 from service.engine.requirements.net_content.drawn import Packages
 from service.engine.requirements.net_content.figures import ContentPlan, MeanCheck
-from service.engine.sampling.acceptance import Stage
-from service.engine.units import with_unit
-from service.engine.verdict import Outcome, Reason
+from service.engine.sampling import Stage
 
 FIGURES = 6
 """So many significant digits has a figure in a sentence; what is reported beside it has all that a double holds."""

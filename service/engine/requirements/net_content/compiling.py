@@ -6,8 +6,8 @@ from fractions import Fraction
 from msgspec import UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.flaws import Flaw, did_you_mean, listed, quoted
-from service.engine.numerals import exact
+from service.engine.documents import Flaw, Quantity, did_you_mean, in_words, listed, number_flaws, quoted
+from service.engine.numbers import exact
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.net_content.documents import NetContent, Own, Tolerable
 from service.engine.requirements.net_content.figures import PLAIN, Band, Law, Tolerance
@@ -15,9 +15,7 @@ from service.engine.requirements.net_content.rules import LAWS, nist_hb133
 from service.engine.requirements.net_content.ruling import NetContentRule, OfGrade, OfTable
 from service.engine.requirements.rules import characteristic_parts
 from service.engine.requirements.surroundings import Surroundings
-from service.engine.sampling.checking import plan_place_flaws, sample_flaws
-from service.engine.texts import number_flaws
-from service.engine.vocabulary import Quantity, in_words
+from service.engine.sampling import plan_place_flaws, sample_flaws
 
 MEASURABLE: tuple[Quantity, ...] = ("mass", "length", "count")
 """What a content can be declared in."""

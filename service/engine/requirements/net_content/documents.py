@@ -4,10 +4,9 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from service.engine.evidence import Whole
+from service.engine.documents import Name, Whole
 from service.engine.requirements.documents import NotNegative, OnCharacteristic
 from service.engine.sampling import Sample
-from service.engine.texts import Name
 
 Positive = Annotated[float, Meta(gt=0)]
 RuleName = Literal["eu-76-211", "uk-2006-659", "de-fpackv", "de-fpackv-length", "nist-hb133", "own"]

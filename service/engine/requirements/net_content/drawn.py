@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from service.engine.columns import Column
-from service.engine.lots import Lot
-from service.engine.readings import Pointers, Readings
+from service.engine.characteristics import Pointers, Readings
+from service.engine.lot import Lot
+from service.engine.numbers import Column
 
 SECOND = 2
 

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-from service.engine.sampling.acceptance import LotSize, NoPlan, Stage
-from service.engine.vocabulary import Quantity
+from service.engine.documents import Quantity
+from service.engine.sampling import LotSize, NoPlan, Stage
 
 PLAIN = Fraction(0)
 """The factor of a plain mean, to which nothing is added."""

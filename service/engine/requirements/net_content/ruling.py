@@ -6,12 +6,10 @@ from fractions import Fraction
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from service.engine.characteristics import CompiledCharacteristic
-from service.engine.draws import Draw, Undrawn
-from service.engine.enclosures import settled
-from service.engine.lots import Lot
-from service.engine.numerals import exact, nearest_double, reported
-from service.engine.readings import NOWHERE, Pointers, Readings, series_of
+from service.engine.characteristics import NOWHERE, CompiledCharacteristic, Pointers, Readings, series_of
+from service.engine.documents import Draw, Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits, Undrawn
+from service.engine.lot import Lot
+from service.engine.numbers import exact, nearest_double, reported, settled, with_unit
 from service.engine.requirements.net_content.checks import (
     Average,
     Check,
@@ -37,10 +35,7 @@ from service.engine.requirements.net_content.figures import (
 from service.engine.requirements.net_content.set_point import Floors, Today, set_point
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.shortage import ONE, shortage_of
-from service.engine.sampling import LotSize, NoPlan, Sample
-from service.engine.sampling.acceptance import AttributesPlan
-from service.engine.units import with_unit
-from service.engine.verdict import Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits
+from service.engine.sampling import AttributesPlan, LotSize, NoPlan, Sample
 
 
 class OfTable(Struct, frozen=True):

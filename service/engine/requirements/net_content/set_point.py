@@ -17,7 +17,7 @@ from math import exp, expm1, lgamma, log, log1p, sqrt
 from typing import NamedTuple
 
 from service.engine.requirements.net_content.figures import ContentPlan
-from service.engine.sampling.acceptance import Stage
+from service.engine.sampling import Stage
 
 HALVINGS = 60
 """A share between 0 and 1 is then known to 1e-18, far below six digits of anything that comes of it."""

@@ -13,7 +13,7 @@ from fractions import Fraction
 from functools import cache
 from typing import NamedTuple
 
-from service.engine.evidence import Inspection
+from service.engine.documents import Inspection
 from service.engine.sampling.tables.pages import Letters, Page, aqls_of, followed, read_letters, read_page
 
 NAME = "MIL-STD-105E"

@@ -1,0 +1,298 @@
+"""Limits as they are compared: tolerances worked out exactly, with the words of the grade that each side comes from."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import force_setattr, replace
+
+from service.engine.characteristics.characteristic import CompiledCharacteristic
+from service.engine.characteristics.limits import Allowed, Dependent, Limits, Outer, Rounding
+from service.engine.documents import Flaw, ResolvedLimits, number_flaws, written
+from service.engine.numbers import Figures, decimals_of, exact, figures_of, plain, reported, with_unit
+
+SIDES = ("lower", "upper")
+MEMBERS: Mapping[str, tuple[str, str]] = {"lower": ("lower", "above"), "upper": ("upper", "below")}
+"""By side, the member of limits that includes its own value, and the one that excludes it."""
+EXCLUDED: Mapping[str, str] = {"lower": ", and has to be above it", "upper": ", and has to be below it"}
+HUNDRED = 100
+NUMBERS = ("lower", "upper", "above", "below", "nominal", "minus", "plus")
+
+
+class Standing(Struct, frozen=True):
+    """Where a value lies beside a limit, worked out once for all that is said of it."""
+
+    is_met: bool
+    """True on the limit and inside it."""
+    distance: float
+    """How far inside, negative outside; the double nearest to it."""
+    value: float
+    """The double nearest to the value."""
+    shown: str
+    """The value in a sentence: `1392.4 N`."""
+    where: str
+    """Where it lies, in a sentence: `is 7.6 N below the lower limit of 1400 N`."""
+
+
+class Side(Struct, frozen=True):
+    """One limit: which side, where, and the pointer to the member of the grade's limits that says so (`lower`, or `minus`)."""
+
+    name: str
+    limit: Fraction
+    pointer: str
+    reported: int | float
+    unit: str
+    words: str
+    """The limit in a sentence: `the lower limit of 1400 N`."""
+    decimals: int
+    """How many it has."""
+    excludes: bool = False
+    """True where a value on the limit is outside."""
+    figures: "Figures | None" = None
+    """How values beside it are written, worked out once."""
+
+    def __post_init__(self) -> None:
+        """Work out what every sentence about it says."""
+        force_setattr(self, "figures", figures_of(self.limit, self.decimals, self.unit, self.words, f"exactly on {self.words}"))
+
+    def margin(self, value: Fraction) -> Fraction:
+        """How far inside a value is, exactly; negative outside."""
+        return value - self.limit if self.name == "lower" else self.limit - value
+
+    def standing(self, value: Fraction) -> Standing:
+        """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
+        numerator, denominator = value.as_integer_ratio()
+        figures = self.figures
+        assert figures
+        apart = numerator * figures.denominator - figures.numerator * denominator
+        shown, where = figures.beside_ratio(numerator, denominator, apart)
+        inside = apart if self.name == "lower" else -apart
+        is_met = self._is_met(inside)
+        if inside == 0 and not is_met:
+            where += EXCLUDED[self.name]
+        return Standing(is_met, inside / (denominator * figures.denominator), numerator / denominator, shown, where)
+
+    def distance(self, value: Fraction) -> float:
+        """How far inside a value is, negative outside; the double nearest to it."""
+        numerator, denominator = value.as_integer_ratio()
+        limit, whole = self.limit.as_integer_ratio()
+        apart = numerator * whole - limit * denominator
+        return (apart if self.name == "lower" else -apart) / (denominator * whole)
+
+    def _is_met(self, inside: Fraction | int) -> bool:
+        """Whether a value so far inside is on this side; only the sign counts."""
+        return inside > 0 or (inside == 0 and not self.excludes)
+
+
+class Bounds(Struct, frozen=True):
+    """Limits in the characteristic's unit, one side at least, but for those that still have to be worked out from a lot."""
+
+    lower: Side | None
+    upper: Side | None
+    nominal: Fraction | None = None
+    alone: Side | None = None
+    """The only side, where there is one; worked out."""
+    excludes: bool = False
+    """True where a side excludes its own value; worked out."""
+    limits: tuple[Fraction | None, Fraction | None] = (None, None)
+    """(lower, upper), None for an open side; worked out."""
+
+    def __post_init__(self) -> None:
+        """Work out what every lot asks alike."""
+        sides = self.sides
+        force_setattr(self, "alone", sides[0] if len(sides) == 1 else None)
+        force_setattr(self, "excludes", any(side.excludes for side in sides))
+        limits = (self.lower.limit if self.lower else None), (self.upper.limit if self.upper else None)
+        force_setattr(self, "limits", limits)
+
+    @property
+    def sides(self) -> Sequence[Side]:
+        """Those that are bounded, the lower first."""
+        return [side for side in (self.lower, self.upper) if side]
+
+    def nearest(self, value: Fraction) -> Side:
+        """The side whose limit is nearest, or farthest beyond; the lower of two alike."""
+        if self.alone:
+            return self.alone
+        if self.lower and self.upper:
+            return self.lower if self.lower.margin(value) <= self.upper.margin(value) else self.upper
+        raise ValueError("The limits have no side.")
+
+    def margin(self, value: Fraction) -> Fraction:
+        """Distance from the nearest limit; negative outside."""
+        return self.nearest(value).margin(value)
+
+    def of_whole_values(self) -> "Bounds":
+        """The same limits of something that is only ever whole: sentences give such a value without a decimal of its own."""
+        lower, upper = (replace(side, decimals=side.decimals - 1) if side else None for side in (self.lower, self.upper))
+        return Bounds(lower, upper, self.nominal)
+
+    def resolved(self, unit: str, outer: "Bounds | None" = None) -> ResolvedLimits:
+        """As a finding gives them."""
+        lower, upper = self.lower, self.upper
+        return ResolvedLimits(
+            lower=lower.reported if lower and not lower.excludes else UNSET,
+            upper=upper.reported if upper and not upper.excludes else UNSET,
+            above=lower.reported if lower and lower.excludes else UNSET,
+            below=upper.reported if upper and upper.excludes else UNSET,
+            nominal=reported(self.nominal) if self.nominal is not None else UNSET,
+            outer=outer.resolved("") if outer else UNSET,
+            unit=unit or UNSET,
+        )
+
+
+def bounds_of(limits: Limits | Outer, unit: str, pointer: str) -> Bounds:
+    """The limits without flaws, in this unit, that stand at this pointer of the grade."""
+    found = dict(_sides(limits))
+    nominal = None if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType) else exact(limits.nominal)
+    word = "outer limit" if isinstance(limits, Outer) else "limit"
+    lower, upper = (_side(name, word, found[name], unit, pointer) if name in found else None for name in SIDES)
+    return Bounds(lower, upper, nominal)
+
+
+def _side(name: str, word: str, found: tuple[str, Fraction], unit: str, pointer: str) -> Side:
+    member, limit = found
+    words = f"the {name} {word} of {with_unit(plain(limit), unit)}"
+    excludes = member in ("above", "below")
+    return Side(name, limit, f"{pointer}/{member}", reported(limit), unit, words, decimals_of(limit), excludes)
+
+
+def member_of(limits: Limits | Outer, side: str) -> str | None:
+    """The member of the document that says where this side is, but for tolerances about a nominal; None where none does."""
+    members = MEMBERS[side] if isinstance(limits, Limits) else (side,)
+    return next((member for member in members if _given(getattr(limits, member))), None)
+
+
+def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]:
+    """(side, (member of the document, limit)); 130 ± 5 % gives 123.5 and 136.5. A percentage is of the nominal's magnitude.
+
+    Limits that depend on a lot are not among them.
+    """
+    for side in SIDES:
+        member = member_of(limits, side)
+        if member and not isinstance(number := getattr(limits, member), Dependent):
+            yield side, (member, exact(number))
+    if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType):
+        return
+    nominal = exact(limits.nominal)
+    unit = abs(nominal) / HUNDRED if limits.tolerance == "percent" else Fraction(1)
+    for side, member, sign in (("lower", "minus", -1), ("upper", "plus", 1)):
+        if not isinstance(tolerance := getattr(limits, member), UnsetType):
+            yield side, (member, nominal + sign * unit * exact(tolerance))
+
+
+def limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """What is wrong with the limits of a requirement on this characteristic."""
+    given = {name: number for name in NUMBERS if _given(number := getattr(limits, name))}
+    numbers = {name: number for name, number in given.items() if not isinstance(number, Dependent)}
+    if broken := list(_number_flaws(numbers, of, at)):
+        yield from broken
+        return
+    by_nominal = [name for name in ("nominal", "minus", "plus", "tolerance") if _given(getattr(limits, name))]
+    if by_nominal and any(member_of(limits, side) for side in SIDES):
+        others = ", ".join(by_nominal)
+        text = f"Limits are either `lower` and `upper`, or a `nominal` with tolerances. Leave out {others}, or the other two."
+        yield Flaw("limits-in-two-ways", text, at)
+    elif by_nominal:
+        yield from _nominal_flaws(limits, of, at)
+    elif not given:
+        yield Flaw("limits-without-sides", "The limits have neither a lower nor an upper side. Give at least one.", at)
+    for including, excluding in MEMBERS.values():
+        if including in given and excluding in given:
+            text = f"`{including}` includes its own value and `{excluding}` excludes it. Leave one of the two out."
+            yield Flaw("limits-in-two-ways", text, f"{at}/{excluding}")
+    yield from _order_flaws(limits, of, at)
+
+
+def _given(member: object) -> bool:
+    return not isinstance(member, UnsetType)
+
+
+def _number_flaws(numbers: Mapping[str, float], of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """Range and sign of each number."""
+    for name, number in numbers.items():
+        yield from number_flaws(number, f"{at}/{name}")
+        if number < 0 and name in ("minus", "plus"):
+            yield Flaw(
+                "negative-tolerance",
+                f"A tolerance is given without a sign, and {written(number)} has one. Take it off.",
+                f"{at}/{name}",
+            )
+        elif number < 0 and of.quantity != "ratio":
+            yield Flaw("negative", f"{of.name} is never negative, and {written(number)} is. Correct the limit.", f"{at}/{name}")
+
+
+def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """A nominal has a tolerance on one side at least, and says of what kind; neither stands without the other."""
+    if not _given(limits.nominal):
+        yield Flaw("missing-field", "Tolerances stand about a `nominal`, which is missing. Add it.", f"{at}/nominal")
+    if not _given(limits.tolerance):
+        text = "`tolerance` is missing. Say whether `minus` and `plus` are `percent` of the nominal or `absolute`."
+        yield Flaw("missing-field", text, f"{at}/tolerance")
+    if not _given(limits.minus) and not _given(limits.plus):
+        yield Flaw("limits-without-sides", "The nominal has no tolerance. Give `minus`, `plus` or both.", at)
+    if _given(limits.nominal) and _given(limits.tolerance) and of.quantity != "ratio":
+        lower = dict(_sides(limits)).get("lower")
+        if lower and lower[1] < 0:
+            text = f"The lower limit comes to {plain(lower[1])}, and {of.name} is never negative. Make `minus` smaller."
+            yield Flaw("negative", text, f"{at}/minus")
+
+
+def _order_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """The lower limit is not above the upper one, and where one of the two excludes its value, below it."""
+    found = dict(_sides(limits))
+    if len(found) < len(SIDES) or not all(member_of(limits, side) for side in SIDES):
+        return
+    (member, least), (other, greatest) = found["lower"], found["upper"]
+    lower, upper = (with_unit(plain(limit), of.symbol) for limit in (least, greatest))
+    if least > greatest:
+        text = f"The lower limit, {lower}, is above the upper one, {upper}. Swap them or correct one."
+        yield Flaw("limits-upside-down", text, at)
+    elif least == greatest and (member, other) != SIDES:
+        text = f"Both limits are {lower}, and one of them excludes it, so that no value is within. Correct one."
+        yield Flaw("limits-upside-down", text, at)
+
+
+def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
+    """Outer limits bound only sides that `limits` bounds, from outside."""
+    numbers = {name: number for name in SIDES if _given(number := getattr(outer, name))}
+    if not numbers:
+        yield Flaw(
+            "limits-without-sides",
+            "The outer limits have neither a lower nor an upper side. Give one, or leave `outer` out.",
+            at,
+        )
+    if broken := list(_number_flaws(numbers, of, at)):
+        yield from broken
+        return
+    if any(limits_flaws(limits, of, "")):
+        return
+    inner = dict(_sides(limits))
+    for name, number in numbers.items():
+        member = member_of(limits, name)
+        if name not in inner and member is None:
+            text = f"`limits` leaves the {name} side open, so `outer` can't bound it. Bound it in both, or in neither."
+            yield Flaw("outer-on-open-side", text, f"{at}/{name}")
+        elif name in inner and (exact(number) > inner[name][1]) == (name == "lower") and exact(number) != inner[name][1]:
+            there, limit = plain(exact(number)), plain(inner[name][1])
+            text = f"The outer {name} limit, {there}, lies inside the {name} limit, {limit}. Move it outside."
+            yield Flaw("outer-inside", text, f"{at}/{name}")
+
+
+def allowed_flaws(allowed: Allowed, at: str) -> Iterator[Flaw]:
+    """Either a count or a percentage."""
+    if _given(allowed.count) == _given(allowed.percent):
+        yield Flaw("count-or-percent", "Say how many may be outside by `count` or by `percent`: one of the two.", at)
+    elif not isinstance(allowed.percent, UnsetType):
+        yield from number_flaws(allowed.percent, f"{at}/percent")
+
+
+def rounding_flaws(rounding: Rounding, at: str) -> Iterator[Flaw]:
+    """The step is a number of the range; values are rounded to the nearest multiple, or always toward one side."""
+    yield from number_flaws(rounding.step, f"{at}/step")
+    if isinstance(rounding.ties, UnsetType) and isinstance(rounding.toward, UnsetType):
+        text = "`ties` is missing. Say where a value half-way goes, `even` or `away`; or round always `toward` one side."
+        yield Flaw("missing-field", text, f"{at}/ties")
+    elif rounding.ties and rounding.toward:
+        text = "What is always rounded `toward` one side has no `ties`. Leave one of the two out."
+        yield Flaw("rounding-in-two-ways", text, f"{at}/toward")

@@ -1,0 +1,52 @@
+"""The shapes of texts and numbers that documents are made of: how long, which signs, how large."""
+
+import re
+from collections.abc import Iterator
+from typing import Annotated
+
+from msgspec import Meta
+
+from service.engine.documents.flaws import Flaw
+
+CONTROLS = r"\x00-\x1f\x7f-\x9f"
+"""C0, DEL and C1, as a set in a regular expression: no text holds one, tab and line break included."""
+
+Text = Annotated[str, Meta(min_length=1, max_length=200, pattern=rf"^[^{CONTROLS}]*\Z")]
+LongText = Annotated[str, Meta(min_length=1, max_length=2000, pattern=rf"^[^{CONTROLS}]*\Z")]
+UnitName = Annotated[str, Meta(min_length=1, max_length=32)]
+"""Looked up in the closed table, so it needs no pattern."""
+Name = Annotated[str, Meta(pattern=r"^[A-Za-z][A-Za-z0-9._-]{0,62}\Z", max_length=63)]
+"""Of a characteristic. The vocabulary keeps to small letters; a near miss such as `Runnage` is told the name that is meant."""
+RequirementId = Annotated[str, Meta(pattern=r"^[a-z0-9][a-z0-9-]{0,62}\Z", max_length=63)]
+Code = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z", max_length=64)]
+"""Of a grade or a lot; case is kept."""
+PackageId = Annotated[str, Meta(min_length=1, max_length=64)]
+"""Free text without control characters, which evidence checks once for each package, not for each reading."""
+Count = Annotated[int, Meta(ge=1, le=1_000_000_000)]
+RevisionNumber = Annotated[int, Meta(ge=1, le=1_000_000_000)]
+Declarable = Text | float | bool
+"""A text, a number or a boolean; 1 and 1.0 are equal, 1 and true are not."""
+
+LEAST_MAGNITUDE, GREATEST_MAGNITUDE = 1e-9, 1e12
+
+
+def is_in_range(number: float) -> bool:
+    """A number on the wire is zero or of a magnitude from 1e-9 to 1e12; NaN and infinities are not."""
+    return number == 0 or LEAST_MAGNITUDE <= abs(number) <= GREATEST_MAGNITUDE
+
+
+CONTROL = re.compile(f"[{CONTROLS}]")
+
+
+def written(number: float) -> str:
+    """A number in a sentence about it: `-1`, `1e-10`, `0.5`."""
+    return f"{number:.0f}" if float(number).is_integer() and abs(number) <= GREATEST_MAGNITUDE else repr(number)
+
+
+def number_flaws(number: float, at: str) -> Iterator[Flaw]:
+    """A number of a grade is zero or of a magnitude from 1e-9 to 1e12."""
+    if not is_in_range(number):
+        text = (
+            f"{number!r} is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits."
+        )
+        yield Flaw("beyond-range", text, at)

@@ -1,0 +1,284 @@
+"""Specification → compiled grade, or every flaw in it at once."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
+
+from msgspec import Struct, UnsetType, field, to_builtins
+
+from service.engine.characteristics import CompiledCharacteristic, Derivation, conversions_to
+from service.engine.deriving import KINDS, Derived, NetOfTare, Side, Subject
+from service.engine.documents import (
+    VOCABULARY,
+    Flaw,
+    FlawedDocumentError,
+    Quantity,
+    canonical,
+    did_you_mean,
+    digest_of,
+    gathered,
+    in_words,
+    listed,
+    quoted,
+)
+from service.engine.grade.precautions import precaution_flaws, precautions_of
+from service.engine.grade.reading_plans import ReadingPlan
+from service.engine.grade.searches import searches_flaws
+from service.engine.grade.specification import Characteristic, Specification
+from service.engine.lot import day_of, no_such_day
+from service.engine.numbers import COUNTED, Unit, find_unit, unit_flaw, units_of
+from service.engine.requirements import ENGINE_1, CompiledRequirement, OnCharacteristic, Surroundings
+from service.engine.sampling import sample_flaws
+
+Named = Mapping[str, CompiledCharacteristic]
+SEARCHED = b'"two_point"'
+"""A document without it has no such plan; a text that reads so only makes its grade be judged with more ado."""
+
+
+class CompiledGrade(Struct, frozen=True):
+    """A specification without flaws, ready to judge by."""
+
+    digest: str
+    """`sha256:…` of the specification's canonical form."""
+    characteristics: Mapping[str, CompiledCharacteristic]
+    requirements: Sequence[CompiledRequirement]
+    derived: Sequence[CompiledCharacteristic]
+    """Those derived characteristics that a requirement is on."""
+    plans: dict[tuple[str, str], ReadingPlan] = field(default_factory=dict)
+    """By characteristic and unit, what it takes to check a reading; filled by the first one."""
+    article: str | None = None
+    """What is sold under the grade, where it says so: `baler twine`."""
+    searches_plans: bool = False
+    """True where a plan for two points is searched for, which takes up to a second for each lot of another size."""
+
+
+def compile_specification(specification: Specification) -> CompiledGrade:
+    """Compile, or raise FlawedDocumentError with every flaw, each with its pointer into the specification."""
+    if flaws := list(searches_flaws(specification)):
+        # The others are not looked for: that would take the searches.
+        raise FlawedDocumentError(flaws)
+    characteristics = _characteristics(specification)
+    flaws = gathered(
+        chain(
+            _document_flaws(specification),
+            _characteristics_flaws(specification),
+            _requirements_flaws(specification, characteristics),
+        )
+    )
+    if flaws:
+        raise FlawedDocumentError(flaws)
+    surroundings = _surroundings(specification, characteristics)
+    requirements = [
+        ENGINE_1[type(each)].compiled(each, surroundings, f"/requirements/{number}")
+        for number, each in enumerate(specification.requirements)
+    ]
+    used = {source.name: source for requirement in requirements for source in requirement.sources}
+    # One that is derived from a derived one comes after it.
+    derived = sorted(
+        (each for each in used.values() if each.derived), key=lambda each: any(side.derived for side in each.sides)
+    )
+    document, article = canonical(to_builtins(specification)), specification.article or None
+    searches = SEARCHED in document
+    return CompiledGrade(digest_of(document), characteristics, requirements, derived, article=article, searches_plans=searches)
+
+
+def _surroundings(specification: Specification, characteristics: Named) -> Surroundings:
+    """The grade, as each of its requirements sees it."""
+    numbered = list(enumerate(specification.requirements))
+    documents = {each.id: each for _, each in reversed(numbered)}
+    return Surroundings(characteristics, documents, {each.id: f"/requirements/{number}" for number, each in reversed(numbered)})
+
+
+def _characteristics(specification: Specification) -> dict[str, CompiledCharacteristic]:
+    """Those characteristics that can be compiled, by name; the first of a name. Flaws are told apart from this."""
+    found: dict[str, CompiledCharacteristic] = {}
+    numbered = list(enumerate(specification.characteristics))
+    holds = specification.pack.holds if specification.pack else 1
+    # Derived ones come after what they are derived from, which may stand behind them.
+    for number, each in sorted(numbered, key=lambda item: (bool(item[1].derived), not isinstance(item[1].derived, NetOfTare))):
+        quantity = _quantity(each)
+        if each.name in found or quantity is None:
+            continue
+        found[each.name] = CompiledCharacteristic(
+            pointer=f"/characteristics/{number}",
+            name=each.name,
+            quantity=quantity,
+            unit=(unit := _unit(each, quantity)),
+            sample=each.sample or None,
+            derived=(derived := _derivation(each.derived, unit, found) if each.derived and unit else None),
+            conversions=conversions_to(unit) if unit else {},
+            precautions=precautions_of(each),
+            holds=derived.sources[0].holds if derived else holds if each.per == "pack" else 1,
+        )
+    return found
+
+
+def _quantity(document: Characteristic) -> Quantity | None:
+    """Of the vocabulary, or as stated; None where neither is."""
+    term = VOCABULARY.get(document.name)
+    return term.quantity if term else document.quantity or None
+
+
+def _unit(document: Characteristic, quantity: Quantity) -> Unit | None:
+    """The unit it is judged in; a count needs none stated."""
+    if quantity == "count" and not document.unit:
+        return COUNTED
+    unit = find_unit(document.unit, quantity) if document.unit else None
+    return unit if unit and unit.quantity == quantity else None
+
+
+def _derivation(derived: Derived, unit: Unit, measured: Named) -> Derivation | None:
+    """How it comes from its sides; None where a side or a unit is missing."""
+    kind = KINDS[type(derived)]
+    sources = [measured.get(side.name) for side in kind.sides(derived)]
+    present = [source for source in sources if source]
+    return kind.compiled(derived, present, unit) if len(present) == len(sources) else None
+
+
+def _document_flaws(specification: Specification) -> Iterator[Flaw]:
+    """The date of the buyer's document is a day of the calendar."""
+    if not specification.document or not specification.document.date:
+        return
+    if day_of(specification.document.date) is None:
+        yield no_such_day(specification.document.date, "/document/date")
+
+
+def _characteristics_flaws(specification: Specification) -> Iterator[Flaw]:
+    """What is wrong with the characteristics, in their order."""
+    documents, first = specification.characteristics, dict[str, int]()
+    by_name = {document.name: document for document in reversed(documents)}
+    for number, each in enumerate(documents):
+        at = f"/characteristics/{number}"
+        if each.name in first:
+            text = f"{each.name} stands already at /characteristics/{first[each.name]}. Put both into one."
+            yield Flaw("characteristic-twice", text, f"{at}/name")
+        first.setdefault(each.name, number)
+        yield from _characteristic_flaws(each, by_name, at)
+        if each.per == "pack" and not specification.pack:
+            text = f"{each.name} is read on packs, and the grade does not say what a pack holds. Add `pack`."
+            yield Flaw("missing-field", text, "/pack")
+
+
+def _characteristic_flaws(document: Characteristic, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
+    """What is wrong with one: its quantity, its unit, what it is derived from, its sample."""
+    quantity = _quantity(document)
+    yield from _quantity_flaws(document, at)
+    if quantity:
+        yield from _unit_flaws(document, quantity, at)
+    if not isinstance(document.sample, UnsetType):
+        yield from sample_flaws(document.sample, f"{at}/sample")
+        yield from _sample_place_flaws(document, quantity, at)
+    yield from precaution_flaws(document, quantity, _unit(document, quantity) if quantity else None, at)
+    if document.derived:
+        yield from _derived_flaws(document, document.derived, by_name, at)
+
+
+def _quantity_flaws(document: Characteristic, at: str) -> Iterator[Flaw]:
+    """A name of the vocabulary has its quantity, one of the grade's own states it."""
+    term = VOCABULARY.get(document.name)
+    if term and document.quantity and document.quantity != term.quantity:
+        text = f"{document.name} is a {in_words(term.quantity)}, `{term.quantity}`. Leave `quantity` out, or take another name."
+        yield Flaw("quantity-differs", text, f"{at}/quantity")
+    if not term and not document.quantity:
+        near = did_you_mean(document.name, VOCABULARY)
+        text = (
+            f"{quoted(document.name)} is not in the vocabulary.{near} If it is the grade's own, say what it is by `quantity`."
+        )
+        yield Flaw("quantity-missing", text, f"{at}/quantity")
+
+
+def _unit_flaws(document: Characteristic, quantity: Quantity, at: str) -> Iterator[Flaw]:
+    """Limits are stated in a unit of the quantity itself; a category has none."""
+    symbols = [unit.symbol for unit in units_of(quantity)] if quantity != "category" else []
+    if quantity == "category":
+        if document.unit:
+            yield Flaw("unit-of-category", f"{document.name} is only declared and has no unit. Leave `unit` out.", f"{at}/unit")
+    elif isinstance(document.unit, UnsetType):
+        if quantity != "count":
+            text = f"{document.name} needs the unit that its limits are in. Add one of {listed(symbols)}."
+            yield Flaw("missing-field", text, f"{at}/unit")
+    elif (unit := find_unit(document.unit, quantity)) is None or unit.quantity != quantity:
+        yield unit_flaw(document.unit, document.name, quantity, symbols, f"{at}/unit")
+
+
+def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at: str) -> Iterator[Flaw]:
+    """Samples stand on what is measured."""
+    if document.derived:
+        sides = [side.name for side in KINDS[type(document.derived)].sides(document.derived)]
+        where = f"Put the samples on {listed(sides, 'and')}." if sides else "Leave `sample` out."
+        text = f"{document.name} is worked out and has no sample of its own. {where}"
+        yield Flaw("sample-not-here", text, f"{at}/sample")
+    elif quantity == "category":
+        yield Flaw("sample-not-here", f"{document.name} is only declared. Leave `sample` out.", f"{at}/sample")
+
+
+def _derived_flaws(
+    document: Characteristic, derived: Derived, by_name: Mapping[str, Characteristic], at: str
+) -> Iterator[Flaw]:
+    """Its sides are measured characteristics of the grade, and together they are what the name says."""
+    kind, quantities = KINDS[type(derived)], list[Quantity | None]()
+    for side in kind.sides(derived):
+        found = list(_side_flaws(document, side, by_name, f"{at}/derived"))
+        yield from found
+        quantities.append(None if found else _quantity(by_name[side.name]))
+    yield from kind.flaws(derived, Subject(document.name, _quantity(document)), quantities, f"{at}/derived")
+    yield from _per_flaws(document, [by_name[side.name] for side in kind.sides(derived) if side.name in by_name], by_name, at)
+
+
+def _per(document: Characteristic, by_name: Mapping[str, Characteristic]) -> str:
+    """What its readings are of; a net content says it by its gross."""
+    gross = by_name.get(document.derived.gross) if isinstance(document.derived, NetOfTare) else None
+    return (gross or document).per or "package"
+
+
+def _per_flaws(
+    document: Characteristic, sides: Sequence[Characteristic], by_name: Mapping[str, Characteristic], at: str
+) -> Iterator[Flaw]:
+    """What is read on packs can't be worked out with what is read on packages, and says by its sides what it is of."""
+    if document.per and sides:
+        sources = listed((side.name for side in sides), "and")
+        text = f"{document.name} is of what {sources} are read on. Leave `per` out."
+        yield Flaw("per-not-here", text, f"{at}/per")
+    pers = {side.name: _per(side, by_name) for side in sides}
+    if len(set(pers.values())) > 1:
+        one = ", ".join(f"{name} is per {per}" for name, per in pers.items())
+        yield Flaw("sides-per-other", f"{one}; {document.name} needs them per the same. Change one of them.", f"{at}/derived")
+
+
+def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
+    """One characteristic that a derivation names."""
+    name, at = side.name, f"{at}/{side.member}"
+    found = by_name.get(name)
+    if found is None:
+        yield unknown_here(name, by_name, at)
+    elif name == document.name:
+        yield Flaw("derived-of-itself", f"{name} can't be derived from itself. Name a measured characteristic.", at)
+    elif found.derived and (isinstance(document.derived, NetOfTare) or not isinstance(found.derived, NetOfTare)):
+        yield Flaw("derived-of-derived", f"{name} is derived itself. Name a measured characteristic.", at)
+    elif _quantity(found) == "category":
+        yield Flaw("category-not-measured", f"{name} is only declared, never measured. Name a measured characteristic.", at)
+
+
+def unknown_here(name: str, known: Iterable[str], at: str) -> Flaw:
+    """The specification has no characteristic of this name."""
+    near = did_you_mean(name, known) or " Add it to `characteristics`, or correct the name."
+    return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
+
+
+def _requirements_flaws(specification: Specification, characteristics: Named) -> Iterator[Flaw]:
+    """What is wrong with the requirements, in their order."""
+    documents, names = specification.requirements, [each.name for each in specification.characteristics]
+    if not any(each.binding is not False for each in documents):
+        text = "No requirement is binding, so every lot would pass. Make at least one binding."
+        yield Flaw("nothing-binding", text, "/requirements")
+    times, surroundings = Counter(each.id for each in documents), _surroundings(specification, characteristics)
+    first: dict[str, int] = {}
+    for number, each in enumerate(documents):
+        at = f"/requirements/{number}"
+        if times[each.id] > 1 and each.id in first:
+            text = f"{quoted(each.id)} is the id of /requirements/{first[each.id]} already. Give this one another."
+            yield Flaw("id-twice", text, f"{at}/id")
+        first.setdefault(each.id, number)
+        if isinstance(each, OnCharacteristic) and each.of not in names:
+            yield unknown_here(each.of, names, f"{at}/of")
+        yield from ENGINE_1[type(each)].flaws(each, surroundings, at)

@@ -1,0 +1,53 @@
+"""What a grade asks of a reading: a plausible value, a method, a calibrated instrument, and what remarks on it do."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic, Limits, Precautions, limits_flaws
+from service.engine.documents import Flaw, Quantity
+from service.engine.grade.specification import Characteristic
+from service.engine.lot import remark_flaws
+from service.engine.numbers import Unit, exact
+
+
+def precautions_of(document: Characteristic) -> Precautions:
+    """What the grade asks of the readings; the document has no flaws."""
+    plausible, method, rules = document.plausible, document.method, document.remarks
+    is_calibrated = document.overdue_calibration == "undecided"
+    if not (plausible or method or rules or is_calibrated):
+        return NO_PRECAUTIONS
+    share = rules.passes_outside_marks_at if rules else None
+    return Precautions(
+        plausible=(_exactly(plausible.lower), _exactly(plausible.upper)) if plausible else None,
+        method=method or None,
+        left_out=frozenset(rules.leave_out or ()) if rules else frozenset(),
+        outside_marks_at=exact(share.percent) if share else None,
+        is_calibrated=is_calibrated,
+    )
+
+
+def _exactly(number: object) -> Fraction | None:
+    return exact(number) if isinstance(number, int | float) else None
+
+
+def precaution_flaws(document: Characteristic, quantity: Quantity | None, unit: Unit | None, at: str) -> Iterator[Flaw]:
+    """What is wrong with what the grade asks of the readings."""
+    members = {
+        "plausible": document.plausible,
+        "method": document.method,
+        "remarks": document.remarks,
+        "overdue_calibration": document.overdue_calibration,
+    }
+    given = [name for name, member in members.items() if member]
+    if document.derived or quantity == "category":
+        what = "worked out" if document.derived else "only declared"
+        for name in given:
+            text = f"`{name}` is about readings, and {document.name} is {what}. Leave it out."
+            yield Flaw("not-of-readings", text, f"{at}/{name}")
+        return
+    if document.plausible:
+        limits = Limits(lower=document.plausible.lower, upper=document.plausible.upper)
+        of = CompiledCharacteristic(at, document.name, quantity or "ratio", unit, None, None, {})
+        yield from limits_flaws(limits, of, f"{at}/plausible")
+    if document.remarks:
+        yield from remark_flaws(document.remarks, quantity, f"{at}/remarks")

@@ -1,0 +1,57 @@
+"""Evidence made ready: readings, counts, dates and remarks of one lot, or every flaw in them. No requirement is judged here."""
+
+from service.engine.lot.counting import FIRST, SECOND, Asked, Counts, Tally
+from service.engine.lot.dating import Dates, date_flaws, dates_of, day_of, no_such_day
+from service.engine.lot.doubts import implausible_reading, other_method
+from service.engine.lot.inspecting import inspections_flaws
+from service.engine.lot.lot import Lot, OutsideMarks
+from service.engine.lot.ordinary import ordinary_lot
+from service.engine.lot.preparing import (
+    Sent,
+    lot_flaws,
+    lot_size_of,
+    measurable_flaws,
+    out_of_range,
+    own_flaws,
+    prepare,
+    reading_flaws,
+    sent,
+    unit_flaws,
+    unknown_characteristic,
+)
+from service.engine.lot.provenance import evidence_digest
+from service.engine.lot.remarks import STRUCK, RemarkRules, remark_flaws
+
+__all__ = [
+    "FIRST",
+    "SECOND",
+    "STRUCK",
+    "Asked",
+    "Counts",
+    "Dates",
+    "Lot",
+    "OutsideMarks",
+    "RemarkRules",
+    "Sent",
+    "Tally",
+    "date_flaws",
+    "dates_of",
+    "day_of",
+    "evidence_digest",
+    "implausible_reading",
+    "inspections_flaws",
+    "lot_flaws",
+    "lot_size_of",
+    "measurable_flaws",
+    "no_such_day",
+    "ordinary_lot",
+    "other_method",
+    "out_of_range",
+    "own_flaws",
+    "prepare",
+    "reading_flaws",
+    "remark_flaws",
+    "sent",
+    "unit_flaws",
+    "unknown_characteristic",
+]

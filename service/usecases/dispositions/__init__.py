@@ -1,0 +1,7 @@
+"""What is decided about a judged lot: release, hold, regrade, rework, scrap, and concessions."""
+
+from service.usecases.dispositions import disposing
+
+__all__ = [
+    "disposing",
+]

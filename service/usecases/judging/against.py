@@ -1,0 +1,71 @@
+"""What a caller names to go by: a grade, by the revision in force or by the one named, or a specification that comes along."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from msgspec import UNSET, Struct, UnsetType
+
+from service.engine.documents import Code, Flaw, FlawedDocumentError, RevisionNumber
+from service.engine.grade import CompiledGrade, Specification, compile_specification
+from service.usecases.grades import Held, Shelf
+from service.usecases.threads import apart
+
+
+class Against(Struct, frozen=True, forbid_unknown_fields=True):
+    """What a lot is judged against: a grade, by the revision in force or by the one named, or a specification as it stands."""
+
+    grade: Code | UnsetType = UNSET
+    revision: RevisionNumber | UnsetType = UNSET
+    specification: Specification | UnsetType = UNSET
+
+
+class Named(NamedTuple):
+    """A compiled grade, with its code and revision where the caller named it by them."""
+
+    compiled: CompiledGrade
+    grade: str | UnsetType
+    revision: int | UnsetType
+
+
+async def named(shelf: Shelf, against: Against) -> Named:
+    """What the caller goes by. Raises FlawedDocumentError with pointers into the request, where it stands at /against."""
+    if against.specification is UNSET and isinstance(against.grade, str):
+        held = await held_by(shelf, against.grade, against.revision or None, "/against")
+        return Named(held.compiled, held.grade, held.number)
+    if isinstance(against.specification, Specification) and against.grade is UNSET and against.revision is UNSET:
+        return Named(await _compiled(against.specification), UNSET, UNSET)
+    raise FlawedDocumentError(list(_against_flaws(against)))
+
+
+async def held_by(shelf: Shelf, grade: str, revision: int | None, prefix: str) -> Held:
+    """A revision to judge by. Raises FlawedDocumentError at /grade or /revision below the prefix."""
+    try:
+        return shelf.held(grade, revision) or await shelf.fetch(grade, revision)
+    except FlawedDocumentError as error:
+        raise below(prefix, error) from error
+
+
+def below(prefix: str, error: FlawedDocumentError) -> FlawedDocumentError:
+    """The same flaws in a document that stands at `prefix` of the request."""
+    return FlawedDocumentError([flaw.below(prefix) for flaw in error.flaws])
+
+
+def _against_flaws(against: Against) -> Iterator[Flaw]:
+    """A grade or a specification, one of the two."""
+    if against.specification is UNSET:
+        if against.grade is UNSET:
+            text = "It is not said what to judge against. Name a `grade`, or give a `specification`."
+            yield Flaw("grade-or-specification", text, "/against")
+    elif against.grade is not UNSET:
+        text = "A `grade` and a `specification` are given. Leave one of them out."
+        yield Flaw("grade-or-specification", text, "/against")
+    elif against.revision is not UNSET:
+        text = "A `specification` has no revision. Leave `revision` out, or name a `grade`."
+        yield Flaw("revision-of-specification", text, "/against/revision")
+
+
+async def _compiled(specification: Specification) -> CompiledGrade:
+    try:
+        return await apart(compile_specification, specification)
+    except FlawedDocumentError as error:
+        raise below("/against/specification", error) from error

@@ -1,0 +1,145 @@
+"""Grading a lot: one evidence judged by all grades of an article that are in force, or by those of a list."""
+
+import asyncio
+from collections.abc import AsyncIterator, Sequence
+from contextlib import suppress
+from typing import Annotated
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec.structs import replace
+
+from service.engine.documents import Code, Evidence, Flaw, FlawedDocumentError, Text, Verdict, did_you_mean, quoted
+from service.engine.grading import Gradings, NotJudged, in_order
+from service.engine.judging import Given, given, judge_given
+from service.ports.catalogue import Catalogue
+from service.usecases.grades import Held, Shelf
+from service.usecases.threads import by_grade
+
+MOST_GRADES = 100
+"""So many grades a caller may list."""
+MOST_OF_ARTICLE = 500
+"""So many grades of one article are judged at a time; of more, a caller lists those that he means."""
+MOST_FLAWS = 100
+"""So many flaws are told for a grade that the evidence does not fit."""
+MOST_ARTICLES_LOOKED_AT = 1000
+AT_ONCE = 100
+"""So many codes are read from the catalogue in one go."""
+
+
+class LotToGrade(Struct, frozen=True, forbid_unknown_fields=True):
+    """The evidence on a lot, and by which grades it is judged: those of an article, or those listed."""
+
+    evidence: Evidence
+    article: Text | UnsetType = UNSET
+    grades: Annotated[list[Code], Meta(min_length=1, max_length=MOST_GRADES)] | UnsetType = UNSET
+
+
+async def graded(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> Gradings:
+    """The lot by each of the grades, the best one first; nothing is stored.
+
+    Raises FlawedDocumentError with pointers into the request. A grade that the evidence does not fit refuses only itself,
+    unless no grade can judge and all find the same flaws.
+    """
+    if (request.article is UNSET) == (request.grades is UNSET):
+        text = "Say by which grades: name an `article`, or list `grades`: one of the two."
+        raise FlawedDocumentError([Flaw("article-or-grades", text, "")])
+    lot, verdicts, refused = given(request.evidence), list[Verdict](), list[NotJudged]()
+    async for held in _held(catalogue, shelf, request):
+        found = await by_grade(held.compiled, _judged, held, lot)
+        if isinstance(found, Verdict):
+            verdicts.append(found)
+        else:
+            refused.append(found)
+        # A lot of many readings takes long by many grades, and stations wait for their checks meanwhile.
+        await asyncio.sleep(0)
+    if not verdicts and (common := _common_flaws(refused)):
+        raise FlawedDocumentError(common)
+    return Gradings(
+        lot=request.evidence.lot.id,
+        evidence=lot.digest,
+        gradings=in_order(verdicts),
+        not_judged=refused or UNSET,
+    )
+
+
+async def _held(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> AsyncIterator[Held]:
+    """The revisions to judge by, one after the other, so that no more of them are in memory than a replica holds.
+
+    Raises FlawedDocumentError where a grade of the list can't judge, or no grade of the article.
+    """
+    if not isinstance(request.grades, UnsetType):
+        for held in await _of_list(shelf, request.grades):
+            yield held
+        return
+    article, is_any = str(request.article), False
+    for code in await _codes_of(catalogue, article):
+        if found := await _of_article(shelf, code, article):
+            is_any = True
+            yield found
+    if not is_any:
+        text = f"No grade of {quoted(article)} is in force now. Release one, or list the `grades` to judge by."
+        raise FlawedDocumentError([Flaw("none-in-force", text, "/article")])
+
+
+async def _of_article(shelf: Shelf, code: str, article: str) -> Held | None:
+    """The revision in force, if it is of this article: an older one may have been, or one that is to come or is withdrawn."""
+    with suppress(FlawedDocumentError):
+        held = shelf.held(code) or await shelf.fetch(code)
+        return held if held.compiled.article == article else None
+    return None
+
+
+async def _of_list(shelf: Shelf, grades: Sequence[str]) -> list[Held]:
+    """The revision in force of each grade. Raises FlawedDocumentError with all that can't judge or stand twice."""
+    found, flaws, first = list[Held](), list[Flaw](), dict[str, int]()
+    for number, code in enumerate(grades):
+        if first.setdefault(code, number) < number:
+            text = f"{code} stands already at /grades/{first[code]}. Leave one of the two."
+            flaws.append(Flaw("grade-twice", text, f"/grades/{number}"))
+            continue
+        try:
+            found.append(shelf.held(code) or await shelf.fetch(code))
+        except FlawedDocumentError as error:
+            flaws.extend(replace(flaw, at=f"/grades/{number}") for flaw in error.flaws)
+    if flaws:
+        raise FlawedDocumentError(flaws)
+    return found
+
+
+async def _codes_of(catalogue: Catalogue, article: str) -> list[str]:
+    """The grades that are or were of the article. Raises FlawedDocumentError where there are none, or too many."""
+    codes: list[str] = []
+    while page := await catalogue.of_article(article, codes[-1] if codes else "", AT_ONCE):
+        codes.extend(page)
+        if len(codes) > MOST_OF_ARTICLE:
+            text = f"More than {MOST_OF_ARTICLE} grades are of {quoted(article)}. List the `grades` to judge by."
+            raise FlawedDocumentError([Flaw("too-many-grades", text, "/article")])
+    if not codes:
+        known = await catalogue.articles(MOST_ARTICLES_LOOKED_AT)
+        remedy = did_you_mean(article, known) or " Name the `article` of a grade as its specification does."
+        text = f"No grade that is released is of the article {quoted(article)}.{remedy}"
+        raise FlawedDocumentError([Flaw("unknown-article", text, "/article")])
+    return codes
+
+
+def _judged(held: Held, lot: Given) -> Verdict | NotJudged:
+    """The verdict by one revision, or what the evidence has that the revision does not know."""
+    try:
+        return judge_given(held.compiled, lot, held.grade, held.number)
+    except FlawedDocumentError as error:
+        flaws = [flaw.below("/evidence") for flaw in error.flaws[:MOST_FLAWS]]
+        more = len(error.flaws) - len(flaws)
+        return NotJudged(held.grade, held.number, flaws, more or UNSET)
+
+
+def _common_flaws(refused: Sequence[NotJudged]) -> list[Flaw]:
+    """The flaws that all of the grades find; they point to a rule only where it stands at one place in all."""
+    by_place = [{(flaw.code, flaw.at): flaw for flaw in each.flaws} for each in refused]
+    common = (key for key in by_place[0] if all(key in each for each in by_place)) if by_place else ()
+    return [_of_all([each[key] for each in by_place]) for key in common]
+
+
+def _of_all(alike: Sequence[Flaw]) -> Flaw:
+    """One flaw for all of them."""
+    one = alike[0]
+    return one if all(flaw.rule == one.rule for flaw in alike) else replace(one, rule="")

@@ -1,0 +1,51 @@
+"""Judging a reading or a lot: by a revision that is held in memory, or by a specification that comes along."""
+
+from collections.abc import Sequence
+
+from msgspec import Struct, UnsetType
+
+from service.engine.checking import judge_reading
+from service.engine.documents import Check, CheckAnswer, Evidence, Flaw, FlawedDocumentError, Series, Verdict
+from service.engine.judging import judge
+from service.engine.lot import own_flaws, reading_flaws
+from service.usecases.grades import Shelf
+from service.usecases.judging.against import Against, below, named
+from service.usecases.threads import by_grade
+
+
+class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
+    """The evidence on a lot, and what it is judged against."""
+
+    against: Against
+    evidence: Evidence
+
+
+async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer:
+    """What one reading comes to. Raises FlawedDocumentError with pointers into the check."""
+    revision = check.revision or None
+    try:
+        held = shelf.held(check.grade, revision) or await shelf.fetch(check.grade, revision)
+    except FlawedDocumentError as error:
+        raise FlawedDocumentError([*error.flaws, *reading_flaws(check.value, check.unit, None, "/value")]) from error
+    return judge_reading(held.compiled, check, held.number)
+
+
+async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
+    """The verdict on a lot; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
+    try:
+        against = await named(shelf, request.against)
+    except FlawedDocumentError as error:
+        raise FlawedDocumentError([*error.flaws, *(flaw.below("/evidence") for flaw in own_flaws(request.evidence))]) from error
+    try:
+        return await by_grade(against.compiled, judge, against.compiled, request.evidence, against.grade, against.revision)
+    except FlawedDocumentError as error:
+        raise below("/evidence", error) from error
+
+
+def check_readings(series: Sequence[Series] | UnsetType, most: int, at: str = "/evidence/series") -> None:
+    """Raise FlawedDocumentError where there are more readings than are taken at a time; `at` points to them in the request."""
+    readings = sum(len(each.values) for each in series or ())
+    if readings > most:
+        remedy = "Leave out series that no requirement needs, send the rest apart, or have the limit raised."
+        text = f"These are {readings} readings, and at most {most} are taken at a time. {remedy}"
+        raise FlawedDocumentError([Flaw("too-many-readings", text, at)])

@@ -1,0 +1,86 @@
+"""Making a key, and revoking one."""
+
+import hashlib
+import re
+import secrets
+from contextlib import suppress
+from datetime import UTC, datetime, timedelta
+from functools import partial
+from typing import NamedTuple
+
+from service.engine.documents import Flaw, FlawedDocumentError, quoted
+from service.ports.catalogue import CatalogueAwayError, Key, Keys, Moment, Scope, written
+from service.usecases.keys.keyring import Keyring
+from service.usecases.keys.principals import LOCAL
+from service.usecases.paging import MOST_AT_ONCE, part
+
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
+BYTES = 32
+"""Of chance in a key."""
+
+
+class NewKey(NamedTuple):
+    """A key that was made: what is kept of it, and the token, which nobody can show again."""
+
+    kept: Key
+    token: str
+
+
+class KeyPage(NamedTuple):
+    """Keys in the order of their beginnings, and the one to go on after, "" where these were the last."""
+
+    keys: list[Key]
+    after: str
+
+
+async def add_key(keys: Keys, name: str, scopes: frozenset[Scope], expires_at: Moment | None) -> NewKey:
+    """A key of its own, made by chance. Raises FlawedDocumentError with every flaw, TooManyKeysError."""
+    now = (await keys.pulse()).now
+    if flaws := _flaws(name, scopes, expires_at, now):
+        raise FlawedDocumentError(flaws)
+    beginning = f"mky_{secrets.token_hex(4)}"
+    token = f"{beginning}_{secrets.token_urlsafe(BYTES)}"
+    digest = hashlib.sha256(token.encode()).hexdigest()
+    made = Key(key=beginning, name=name, digest=digest, scopes=scopes, added_at=now, expires_at=expires_at)
+    return NewKey(await keys.add(made), token)
+
+
+async def list_keys(keys: Keys, after: str = "", limit: int = MOST_AT_ONCE) -> KeyPage:
+    """Keys that come after this one, revoked and expired ones too."""
+    found, last = await part(partial(keys.listed, after), limit)
+    return KeyPage(list(found), last.key if last else "")
+
+
+async def revoke_key(keys: Keys, keyring: Keyring, key: str, by: str, reason: str) -> Key:
+    """The key revoked; what comes to this replica after the answer is refused, to others within one poll."""
+    revoked = await keys.revoke(key, by, reason)
+    with suppress(CatalogueAwayError):
+        await keyring.refresh()
+    return revoked
+
+
+def expiry_of(text: str, now: Moment) -> Moment:
+    """The moment that `90d`, `2027-01-31` or `2027-01-31T12:00:00Z` means. Raises ValueError with the remedy."""
+    if match := re.fullmatch(r"([1-9][0-9]{0,3})d", text):
+        return now + timedelta(days=int(match[1]))
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is no date. Write days such as `90d`, or a date such as `2027-01-31`.") from None
+    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+
+
+def _flaws(name: str, scopes: frozenset[Scope], expires_at: Moment | None, now: Moment) -> list[Flaw]:
+    """What keeps a key from being made."""
+    flaws = []
+    if not NAME.match(name):
+        text = f"{quoted(name)} can't be a name. Use letters, digits, `.`, `_`, `-`, a letter or digit first, at most 64."
+        flaws.append(Flaw("not-a-name", text, "/name"))
+    if name == LOCAL.name:
+        flaws.append(Flaw("name-taken", "`local` is who asks without a key. Give another name.", "/name"))
+    if not scopes:
+        flaws.append(Flaw("no-scopes", "The key would be good for nothing. Give it a scope at least.", "/scopes"))
+    if expires_at is not None and expires_at <= now:
+        text = f"The key would have expired already; it is {written(now)} now. Name a later moment."
+        flaws.append(Flaw("moment-past", text, "/expires_at"))
+    return flaws

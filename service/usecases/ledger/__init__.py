@@ -1,1 +1,0 @@
-"""Lots that collect what is measured of them: opening, readings, strikes, and where they stand."""

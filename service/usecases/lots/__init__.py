@@ -1,0 +1,28 @@
+"""Lots over their life: opened, measured, closed, corrected, replayed. What is decided about a judged lot is `dispositions`."""
+
+from service.usecases.lots import closing, correcting, opening, readings
+from service.usecases.lots.checking import CheckOfLot, of_reading_in_lot
+from service.usecases.lots.opening import number_of, there
+from service.usecases.lots.replaying import LONG_BYTES, Replayed, replay_verdict
+from service.usecases.lots.short_closings import ClosedShort, closed_short
+from service.usecases.lots.standing import RequirementStanding
+from service.usecases.lots.verdicts import LONG, newest_verdict
+
+__all__ = [
+    "LONG",
+    "LONG_BYTES",
+    "CheckOfLot",
+    "ClosedShort",
+    "Replayed",
+    "RequirementStanding",
+    "closed_short",
+    "closing",
+    "correcting",
+    "newest_verdict",
+    "number_of",
+    "of_reading_in_lot",
+    "opening",
+    "readings",
+    "replay_verdict",
+    "there",
+]

@@ -1,0 +1,169 @@
+"""Opening a lot, adding attributes to it, and moving it to a newer revision of its grade."""
+
+from contextlib import suppress
+from itertools import chain
+from typing import NamedTuple
+
+import msgspec
+from msgspec import UNSET, UnsetType
+
+from service.engine.documents import Evidence, Flaw, FlawedDocumentError, quoted
+from service.engine.documents import Lot as LotDocument
+from service.engine.grade import CompiledGrade
+from service.engine.ledger import (
+    ATTRIBUTES,
+    MOVED,
+    OPENED,
+    AttributesAdded,
+    Carried,
+    CarriedMove,
+    CarriedOpening,
+    LotRow,
+    Opening,
+    RevisionMoved,
+    written,
+)
+from service.engine.lot import date_flaws, lot_flaws
+from service.ports.ledger import (
+    Decided,
+    Ledger,
+    LotIsClosedError,
+    LotUnknownError,
+    NewChange,
+    Recorded,
+    RevisionIsNotNewerError,
+    SoFar,
+)
+from service.usecases.grades import Held, Shelf
+from service.usecases.judging import held_by
+from service.usecases.lines import LineHistories
+from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
+
+OPENING_KEY = ""
+"""Of a lot's first change, which the lot's own id names."""
+
+
+class Done(NamedTuple):
+    """What was recorded, and whether it is new."""
+
+    recorded: Recorded
+    is_new: bool
+
+
+async def open_lot(
+    ledger: Ledger, shelf: Shelf, lot: str, opening: Opening, by: str, lines: LineHistories | None = None
+) -> Done:
+    """A new lot by the revision in force or the one named, or the same again.
+
+    lines  where it is of a line and nobody told how it is inspected, it carries what the line's history brings by now
+
+    Raises ContentDiffersError, FlawedDocumentError.
+    """
+    held = await held_by(shelf, opening.grade, opening.revision or None, "")
+    if flaws := [*_opening_flaws(held.compiled, lot, opening), *await _resubmission_flaws(ledger, lot, opening)]:
+        raise FlawedDocumentError(flaws)
+    digest = digest_of_sent(opening)
+    carried: list[Carried] | UnsetType = UNSET
+    if lines and opening.line and opening.inspection is UNSET:
+        carried = await lines.carried(held, opening.line) or UNSET
+    resolved = CarriedOpening(**{**msgspec.structs.asdict(opening), "revision": held.number}, carried=carried)
+    change = NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=written(resolved))
+
+    def decide(so_far: SoFar) -> Decided:
+        if is_repeated(so_far.find(OPENING_KEY), OPENED, digest):
+            return Decided(number=1)
+        return Decided(changes=[change])
+
+    return _done(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide, filled=("revision",)))
+
+
+def _opening_flaws(grade: CompiledGrade, lot: str, opening: Opening) -> list[Flaw]:
+    """What is told of the lot, and the dates."""
+    told = opening.told
+    document = LotDocument(lot, told.size, told.inspection, told.length, told.mass)
+    events = {event for requirement in grade.requirements for event in requirement.events}
+    evidence = Evidence(document, dates=opening.dates)
+    dates = date_flaws(evidence, events) if opening.dates else ()
+    return list(chain(lot_flaws(document, ""), dates))
+
+
+async def _resubmission_flaws(ledger: Ledger, lot: str, opening: Opening) -> list[Flaw]:
+    """Whether the lot that was not accepted is there, and is another one of the same grade."""
+    if not opening.resubmits:
+        return []
+    known = None if opening.resubmits == lot else await _row_of(ledger, opening.resubmits)
+    if known and known.grade == opening.grade:
+        return []
+    why = "is this one" if opening.resubmits == lot else f"is of {known.grade}" if known else "is not known"
+    text = f"Lot {quoted(opening.resubmits)} {why}. Name the lot of {opening.grade} that is presented again by this one."
+    return [Flaw("not-resubmitted", text, "/resubmits")]
+
+
+async def _row_of(ledger: Ledger, lot: str) -> LotRow | None:
+    """The lot; None where there is none."""
+    with suppress(LotUnknownError):
+        return await ledger.row(lot)
+    return None
+
+
+async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: str) -> Done:
+    """Further attributes, whatever the lot's state."""
+
+    def decide(so_far: SoFar) -> Decided:
+        there(so_far, lot)
+        if is_repeated(so_far.find(added.id), ATTRIBUTES, digest):
+            return Decided(number=number_of(so_far, added.id))
+        return Decided(changes=[change])
+
+    digest = digest_of_sent(added)
+    change = NewChange(by=by, kind=ATTRIBUTES, key=added.id, digest=digest, document=written(added))
+    return _done(await record_or_compare(ledger, lot, added.id, added, decide))
+
+
+async def move_revision(
+    ledger: Ledger, shelf: Shelf, lot: str, moved: RevisionMoved, by: str, lines: LineHistories | None = None
+) -> Done:
+    """The lot judged by a newer released revision from now on, while nothing is closed.
+
+    lines  what it carries of its line's inspection stays, but for classes that the newer revision does not have; those that
+           are new in it are carried as they stand by now
+
+    Raises LotIsClosedError, RevisionIsNotNewerError, and FlawedDocumentError at /revision.
+    """
+    row = await ledger.row(lot)
+    held: Held = await held_by(shelf, row.grade, moved.revision, "")
+    digest = digest_of_sent(moved)
+    before = (await ledger.folded(lot)).carried
+    carried = await lines.carried(held, row.line, before) if lines and before and row.line else UNSET
+    kept = CarriedMove(**msgspec.structs.asdict(moved), carried=carried)
+    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=written(kept))
+
+    def decide(so_far: SoFar) -> Decided:
+        row = there(so_far, lot)
+        if is_repeated(so_far.find(moved.id), MOVED, digest):
+            return Decided(number=number_of(so_far, moved.id))
+        if row.state != "open":
+            raise LotIsClosedError(f"Lot {lot} has a verdict by revision {row.revision}, which stays its revision.")
+        if held.number <= row.revision:
+            text = f"Lot {lot} goes by revision {row.revision} of {row.grade}. Name a newer one to move it to."
+            raise RevisionIsNotNewerError(text)
+        return Decided(changes=[change])
+
+    return _done(await record_or_compare(ledger, lot, moved.id, moved, decide))
+
+
+def there(so_far: SoFar, lot: str) -> LotRow:
+    """The lot. Raises LotUnknownError where it is not open."""
+    if so_far.row is None:
+        raise LotUnknownError(f"There is no lot `{lot}`. `PUT /v1/lots/{lot}` opens it.")
+    return so_far.row
+
+
+def number_of(so_far: SoFar, key: str) -> int:
+    """The number of the change under an id; 0 where there is none."""
+    known = so_far.find(key)
+    return known.number if known else 0
+
+
+def _done(recorded: Recorded) -> Done:
+    return Done(recorded, is_new=bool(recorded.decided.changes))

@@ -1,0 +1,150 @@
+"""What a caller may ask about a sampling plan before a lot is drawn, and what can be wrong with it."""
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from service.engine.documents import Flaw, LotToDraw, number_flaws, quoted, written
+from service.engine.lot import lot_flaws
+from service.engine.numbers import quantity_of
+from service.engine.sampling import Basis, NoPlan, Sample, Share, TwoPoint, counting_flaws, plan_place_flaws, sample_flaws
+
+MOST_QUALITIES, MOST_ACCEPTED = 200, 100_000
+ALL, WORST = 100, 10_000
+"""In percent of the packages, and in occurrences per hundred packages."""
+
+Law = Literal["binomial", "poisson", "hypergeometric"]
+Quality = Annotated[float, Meta(ge=0, le=WORST)]
+
+
+class PlanRequest(Struct, frozen=True, forbid_unknown_fields=True):
+    """A plan, the lot that it is for as far as it is told, and the qualities at which its risks are asked for."""
+
+    sample: Sample
+    by: Basis | UnsetType = UNSET
+    """`attributes` where left out."""
+    counting: Literal["packages", "occurrences"] | UnsetType = UNSET
+    """What is counted by attributes; `packages` where left out."""
+    at_most: Annotated[int, Meta(ge=0, le=MOST_ACCEPTED)] | UnsetType = UNSET
+    """Ac, for a sample that has none of its own."""
+    k: Annotated[float, Meta(ge=0)] | UnsetType = UNSET
+    """The least quality statistic that accepts, for a sample that has none of its own."""
+    lot: LotToDraw | UnsetType = UNSET
+    qualities: Annotated[list[Quality], Meta(min_length=1, max_length=MOST_QUALITIES)] | UnsetType = UNSET
+    """In percent nonconforming, or in occurrences per hundred packages; about twenty of interest where left out."""
+    sigma: Literal["known", "unknown"] | UnsetType = UNSET
+    """By variables; `unknown` where left out."""
+    law: Law | UnsetType = UNSET
+    """By attributes; `poisson` of occurrences, the plan's own or `binomial` of packages where left out."""
+
+    @property
+    def basis(self) -> Basis:
+        """What the lot is accepted by."""
+        return self.by or "attributes"
+
+    @property
+    def law_taken(self) -> Law:
+        """Of counts."""
+        if self.law:
+            return self.law
+        if self.counting == "occurrences":
+            return "poisson"
+        return "hypergeometric" if isinstance(self.sample, TwoPoint) and self.sample.goes_by_size else "binomial"
+
+
+def request_flaws(request: PlanRequest) -> Iterator[Flaw]:
+    """Everything that is wrong with the request by itself, in the order of its members."""
+    yield from sample_flaws(request.sample, "/sample")
+    yield from plan_place_flaws(request.sample, request.basis, "The sample", "/sample")
+    if request.basis == "attributes":
+        yield from _attributes_flaws(request)
+    else:
+        yield from _variables_flaws(request)
+    if request.lot:
+        yield from lot_flaws(request.lot, "/lot")
+        if request.lot.inspections:
+            text = (
+                "One plan is inspected in one way, and here is no grade whose classes could be told apart. Give `inspection`."
+            )
+            yield Flaw("inspections-not-here", text, "/lot/inspections")
+    for number, quality in enumerate(request.qualities or ()):
+        yield from _quality_flaws(request, quality, f"/qualities/{number}")
+
+
+def no_plan_flaw(request: PlanRequest, none: NoPlan) -> Flaw:
+    """That there is no plan for the lot, at the member that is to blame."""
+    match none.code:
+        case "no-such-plan":
+            at = "/sample"
+        case "plan-not-in-table" if request.lot and (request.lot.inspection or "normal") != "normal":
+            at = "/lot/inspection"
+        case "lot-size-unknown" if isinstance(request.sample, Share) and request.sample.counted_in:
+            at = f"/lot/{quantity_of(request.sample.counted_in)}"
+        case _:
+            at = "/lot/size"
+    return Flaw(none.code, none.text, at)
+
+
+def sample_too_small() -> Flaw:
+    """One value has no spread."""
+    text = "A spread takes two values, and the sample gives one. Ask for more packages, or set `sigma` to `known`."
+    return Flaw("sample-too-small", text, "/sample")
+
+
+def _attributes_flaws(request: PlanRequest) -> Iterator[Flaw]:
+    """Of a plan by attributes."""
+    counting = request.counting or "packages"
+    yield from counting_flaws(request.sample, counting, "/sample")
+    plan = quoted(request.sample.__struct_config__.tag)
+    if request.sample.accepts_by and not isinstance(request.at_most, UnsetType):
+        text = f"The plan {plan} has an accept number of its own. Leave `at_most` out, or take another plan."
+        yield Flaw("at-most-not-here", text, "/at_most")
+    if not request.sample.accepts_by and isinstance(request.at_most, UnsetType):
+        text = f"The plan {plan} says how many packages are drawn, and not how many may be nonconforming. Add `at_most`."
+        yield Flaw("missing-field", text, "/at_most")
+    if request.sample.readings_per_package:
+        text = "Packages are looked over here, and no reading is taken. Leave `readings_per_package` out."
+        yield Flaw("readings-not-here", text, "/sample/readings_per_package")
+    for member, value in (("k", request.k), ("sigma", request.sigma)):
+        if not isinstance(value, UnsetType):
+            yield _not_here(member, "variables", request.basis)
+    if counting == "occurrences" and request.law_taken != "poisson":
+        text = "A package may have several occurrences, and this law counts packages. Take `poisson`, or leave `law` out."
+        yield Flaw("law-of-packages", text, "/law")
+    if request.law_taken == "hypergeometric" and not (request.lot and request.lot.size):
+        text = "The hypergeometric law goes by the size of the lot, which is not told. Give `size` in `lot`."
+        yield Flaw("lot-size-unknown", text, "/lot/size")
+
+
+def _variables_flaws(request: PlanRequest) -> Iterator[Flaw]:
+    """Of a plan by variables."""
+    plan = quoted(request.sample.__struct_config__.tag)
+    if isinstance(request.k, UnsetType):
+        if not request.sample.accepts_by:
+            yield Flaw("missing-field", f"The plan {plan} says how many readings are taken, and has no k. Add `k`.", "/k")
+    elif request.sample.accepts_by:
+        yield Flaw("k-not-here", f"The plan {plan} has a k of its own. Leave `k` out, or take another plan.", "/k")
+    else:
+        yield from number_flaws(request.k, "/k")
+    if request.sigma != "known" and request.sample.greatest == 1:
+        yield sample_too_small()
+    for member, value in (("counting", request.counting), ("at_most", request.at_most), ("law", request.law)):
+        if not isinstance(value, UnsetType):
+            yield _not_here(member, "attributes", request.basis)
+
+
+def _not_here(member: str, of: Basis, by: Basis) -> Flaw:
+    text = f"`{member}` is of a plan by {of}, and this one is by {by}. Leave it out, or set `by` to `{of}`."
+    return Flaw("not-of-this-basis", text, f"/{member}")
+
+
+def _quality_flaws(request: PlanRequest, quality: float, at: str) -> Iterator[Flaw]:
+    """In range, and no more than all packages."""
+    yield from number_flaws(quality, at)
+    if quality > ALL and request.counting != "occurrences":
+        text = (
+            f"{written(quality)} % nonconforming is more than all packages. Correct it, or set `counting` to `occurrences`, "
+            "which are told per hundred packages."
+        )
+        yield Flaw("quality-above-all", text, at)

@@ -1,0 +1,81 @@
+"""How a characteristic ran over the lots of a grade."""
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import msgspec
+
+from service.engine.characteristics import CompiledCharacteristic
+from service.engine.documents import Evidence, did_you_mean, listed, quoted
+from service.engine.grade import CompiledGrade
+from service.engine.trends import LeftOut, Point, Trend, limits_on, point_of, trend_of
+from service.ports.catalogue import Catalogue, Moment
+from service.ports.history import ClosedLot, ClosedWanted, History, TrendUnknownError
+from service.usecases.grades import Held, Shelf, check_there, revision_in_force
+from service.usecases.judging import held_by
+
+MOST_LOTS = 1000
+"""So many lots a trend holds at most."""
+MOST_LISTED = 20
+_evidence = msgspec.json.Decoder(Evidence).decode
+
+
+class Trended(NamedTuple):
+    """A trend, the revision by whose units and limits it is told, and the lots that have no point in it."""
+
+    held: Held
+    trend: Trend
+    left_out: Sequence[LeftOut]
+
+
+async def trend(
+    catalogue: Catalogue, shelf: Shelf, history: History, name: str, wanted: ClosedWanted, revision: int | None
+) -> Trended:
+    """The characteristic over the lots that are wanted, by the revision named or the one in force.
+
+    One lot's readings are in memory at a time. Raises GradeUnknownError, NoneInForceError, TrendUnknownError, and
+    FlawedDocumentError at /revision.
+    """
+    held = await of_grade(catalogue, shelf, wanted.grade, revision)
+    of = _measured(held.compiled, wanted.grade, name)
+    points, left_out = list[Point](), list[LeftOut]()
+    async with history.closed(wanted) as lots:
+        async for lot in lots:
+            point = _point(held.compiled, of, lot)
+            if isinstance(point, Point):
+                points.append(point)
+            else:
+                left_out.append(point)
+    return Trended(held, trend_of(of.name, of.symbol, points, limits_on(held.compiled, of)), left_out)
+
+
+async def of_grade(catalogue: Catalogue, shelf: Shelf, grade: str, revision: int | None) -> Held:
+    """A revision of the grade that a path names. Raises GradeUnknownError, NoneInForceError, and FlawedDocumentError."""
+    held = shelf.held(grade, revision)
+    if held:
+        return held
+    await check_there(catalogue, {"grade": grade})
+    number = revision or (await revision_in_force(catalogue, grade)).number
+    return await held_by(shelf, grade, number, "")
+
+
+def _measured(grade: CompiledGrade, code: str, name: str) -> CompiledCharacteristic:
+    """The characteristic. Raises TrendUnknownError where the grade has none of this name, or only a declared one."""
+    measured: Mapping[str, CompiledCharacteristic] = {
+        each.name: each for each in grade.characteristics.values() if each.unit is not None
+    }
+    if found := measured.get(name):
+        return found
+    if name in grade.characteristics:
+        raise TrendUnknownError(f"{name} is only declared, never measured, so it has no trend. Ask for what is measured.")
+    remedy = did_you_mean(name, measured) or f" It has {listed(list(measured)[:MOST_LISTED], 'and')}."
+    raise TrendUnknownError(f"{code} has no characteristic {quoted(name)}.{remedy}")
+
+
+def _point(grade: CompiledGrade, of: CompiledCharacteristic, lot: ClosedLot) -> Point | LeftOut:
+    return point_of(grade, of, _evidence(lot.evidence), _written(lot.at))
+
+
+def _written(moment: Moment) -> str:
+    """A moment to the microsecond, as documents have it."""
+    return str(msgspec.to_builtins(moment))
