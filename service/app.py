@@ -13,10 +13,10 @@ from litestar.di import Provide
 
 from service.api.access.admission import Admission
 from service.api.access.gate import Gate
-from service.api.access.hosts import Hosts
-from service.api.access.rates import Rates
-from service.api.application import Application, Edge
-from service.api.bodies.documents import Look, StrictDocuments
+from service.api.access.hosts import AllowedHosts
+from service.api.access.rates import RateLimiter
+from service.api.application import Application, RequestPolicy
+from service.api.bodies.documents import FindFlaws, StrictDocuments
 from service.api.bodies.receiving import Bodies, StrictRequest
 from service.api.controllers import CONTROLLERS
 from service.api.document.document import DocumentsByMsgspec, config
@@ -33,7 +33,7 @@ from service.api.planning.controller import planned
 from service.api.problems import problem_details
 from service.api.receiving import Receiving
 from service.api.trends.controller import Trends
-from service.api.watching.figures import Figures, Stock, figures
+from service.api.watching.metrics import Gauges, Metrics, metrics_of
 from service.engine.numbers import read_factors
 from service.ports.catalogue import Catalogue, CatalogueAwayError
 from service.settings import Settings, settings_from
@@ -42,12 +42,12 @@ from service.storage.database import NO_TABLES, SCHEMA, Database, are_behind, da
 from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
 from service.storage.keys import DatabaseKeys
-from service.storage.lots import DatabaseHistory, DatabaseLedger, DatabaseLines
-from service.usecases.grades import Shelf
+from service.storage.lots import DatabaseClosedLots, DatabaseLedger, DatabaseLines
+from service.usecases.grades import GradeCache
 from service.usecases.judging import for_lot, graded, of_lot
 from service.usecases.keys import Keyring
 from service.usecases.lines import LineHistories
-from service.usecases.threads import apart
+from service.usecases.threads import run_in_thread
 from service.workers.cluster import Cluster
 from service.workers.processes import Processes
 
@@ -77,11 +77,11 @@ class Parts(NamedTuple):
     kept: Database
     catalogue: Catalogue
     ledger: DatabaseLedger
-    shelf: Shelf
+    grade_cache: GradeCache
     keys: DatabaseKeys
     keyring: Keyring
     lines: LineHistories
-    figures: Figures
+    metrics: Metrics
 
 
 def create_app(settings: Settings | None = None) -> Application:
@@ -111,45 +111,51 @@ def _parts(settings: Settings) -> Parts:
     kept = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
     catalogue, keys = DatabaseCatalogue(kept), DatabaseKeys(kept)
     stale_for, poll_every = settings.stale_for, settings.poll_every
-    shelf = Shelf(catalogue, stale_for_s=stale_for, poll_every_s=poll_every)
+    grade_cache = GradeCache(catalogue, stale_for_s=stale_for, poll_every_s=poll_every)
     keyring = Keyring(keys, stale_for_s=stale_for, poll_every_s=poll_every, is_for_others=settings.is_for_others)
-    counted = figures(lambda: Stock(shelf.sizes, kept.connections))
+    counted = metrics_of(lambda: Gauges(grade_cache.sizes, kept.connections))
     lines = LineHistories(DatabaseLines(kept))
-    return Parts(settings, kept, catalogue, DatabaseLedger(kept), shelf, keys, keyring, lines, counted)
+    return Parts(settings, kept, catalogue, DatabaseLedger(kept), grade_cache, keys, keyring, lines, counted)
 
 
-def _edge(parts: Parts) -> Edge:
+def _edge(parts: Parts) -> RequestPolicy:
     """What every request passes."""
     settings, gate = parts.settings, Gate(parts.settings.most_in_flight)
-    return Edge(
-        hosts=Hosts(settings.host_names),
+    return RequestPolicy(
+        hosts=AllowedHosts(settings.host_names),
         gate=gate,
         bodies=Bodies(settings.max_body, settings.body_timeout, gate),
-        rates=Rates(settings.rate_per_key) if settings.rate_per_key else None,
+        rates=RateLimiter(settings.rate_per_key) if settings.rate_per_key else None,
         keyring=parts.keyring,
-        watch=parts.figures.watch,
+        watch=parts.metrics.watch,
         seconds=settings.body_timeout,
         leaving_seconds=settings.leaving_for,
         is_encrypted=bool(settings.tls_certificate),
     )
 
 
-def _dependencies(parts: Parts, edge: Edge) -> Mapping[str, Provide]:
+def _dependencies(parts: Parts, edge: RequestPolicy) -> Mapping[str, Provide]:
     """What handlers ask for by name: one each, as two would be got by tasks of their own."""
-    settings, kept, catalogue, shelf, ledger = parts.settings, parts.kept, parts.catalogue, parts.shelf, parts.ledger
-    judged, most, one_may = parts.figures.judged, settings.most_readings, settings.one_person_may_release
+    settings, kept, catalogue, grade_cache, ledger = (
+        parts.settings,
+        parts.kept,
+        parts.catalogue,
+        parts.grade_cache,
+        parts.ledger,
+    )
+    judged, most, one_may = parts.metrics.judged, settings.most_readings, settings.one_person_may_release
     workers = Cluster(settings.dask_scheduler) if settings.dask_scheduler else Processes()
-    history = DatabaseHistory(kept)
+    history = DatabaseClosedLots(kept)
     given = {
-        "judging": Judging(catalogue, shelf, ledger, judged, most),
-        "grades": Grades(catalogue, shelf, history, workers, lambda: edge.is_stopping, one_may),
-        "lots": Lots(ledger, shelf, parts.lines, judged, most, one_may),
-        "lines": Lines(catalogue, shelf, parts.lines),
-        "trends": Trends(catalogue, shelf, history),
+        "judging": Judging(catalogue, grade_cache, ledger, judged, most),
+        "grades": Grades(catalogue, grade_cache, history, workers, lambda: edge.is_stopping, one_may),
+        "lots": Lots(ledger, grade_cache, parts.lines, judged, most, one_may),
+        "lines": Lines(catalogue, grade_cache, parts.lines),
+        "trends": Trends(catalogue, grade_cache, history),
         "instruments": InstrumentRegister(DatabaseInstruments(kept)),
         "register": KeyRegister(parts.keys, parts.keyring),
         "entries": Entries(DatabaseJournal(kept)),
-        "watched": Watched(parts.figures.registry, partial(_reasons, catalogue, edge)),
+        "watched": Watched(parts.metrics.registry, partial(_reasons, catalogue, edge)),
     }
     return {name: _provided(each) for name, each in given.items()}
 
@@ -163,12 +169,12 @@ def _provided(given: object) -> Provide:
     return Provide(provide, use_cache=True, sync_to_thread=False)
 
 
-def _looks(parts: Parts) -> Mapping[str, Look]:
+def _looks(parts: Parts) -> Mapping[str, FindFlaws]:
     """By operation, what finds the flaws of meaning in its document beside those of its shape."""
     return {
-        "judgeLot": partial(of_lot, parts.shelf),
-        "drawLot": partial(for_lot, parts.shelf),
-        "gradeLot": partial(graded, parts.catalogue, parts.shelf),
+        "judgeLot": partial(of_lot, parts.grade_cache),
+        "drawLot": partial(for_lot, parts.grade_cache),
+        "gradeLot": partial(graded, parts.catalogue, parts.grade_cache),
         "showSamplingPlan": planned,
         "addDraft": compiled,
         "replaceSpecification": compiled,
@@ -202,13 +208,13 @@ async def _serving(parts: Parts) -> AsyncIterator[None]:
     # A service that starts while the database is away answers as soon as it is back.
     try:
         await parts.keyring.refresh()
-        await parts.shelf.refresh()
+        await parts.grade_cache.refresh()
     except CatalogueAwayError as error:
         _tell_of_database(error)
     ending = asyncio.Event()
     # The first check should not wait for pint, nor the start.
-    units = apart(read_factors)
-    polling = asyncio.gather(parts.shelf.keep_fresh(ending, _tell_of_database), parts.keyring.keep_fresh(ending), units)
+    units = run_in_thread(read_factors)
+    polling = asyncio.gather(parts.grade_cache.keep_fresh(ending, _tell_of_database), parts.keyring.keep_fresh(ending), units)
     try:
         yield
     finally:
@@ -226,7 +232,7 @@ def _tell_of_database(error: CatalogueAwayError | None) -> None:
         LOGGER.warning("The database is away: %s", error.why)
 
 
-async def _reasons(catalogue: Catalogue, edge: Edge) -> list[str]:
+async def _reasons(catalogue: Catalogue, edge: RequestPolicy) -> list[str]:
     """Why requests can't be answered now; [] where they can."""
     return [*(["The service is stopping."] if edge.is_stopping else []), *await _reasons_of(catalogue)]
 

@@ -15,7 +15,7 @@ FOR_A_DAY = "public, max-age=86400"
 _encode = msgspec.json.Encoder().encode
 
 
-def kept(document: T, *, is_new: bool, location: str = "", **headers: str) -> Response[T]:
+def created_or_found(document: T, *, is_new: bool, location: str = "", **headers: str) -> Response[T]:
     """What is kept by now: 201 if it is new, else 200; `location` says where it is."""
     if location:
         headers["location"] = location
@@ -32,7 +32,7 @@ def not_modified(keep: str, **headers: str) -> Response[None]:
     return Response(None, status_code=NOT_MODIFIED, headers={"cache-control": keep, **headers})
 
 
-class Ready:
+class EncodedDocument:
     """A document that goes out with the least ado, an ASGI application by itself: what stations wait for."""
 
     __slots__ = ("_body", "_is_stale")

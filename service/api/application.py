@@ -9,12 +9,12 @@ from litestar.types import Message, Receive, Scope, Send
 from msgspec import Struct
 
 from service.api.access.gate import Gate
-from service.api.access.hosts import Hosts
-from service.api.access.rates import Rates
+from service.api.access.hosts import AllowedHosts
+from service.api.access.rates import RateLimiter
 from service.api.bodies.receiving import HANG_UP, Bodies
-from service.api.exchanges import EXCHANGE, Exchange, begun, exchange_of
+from service.api.exchanges import EXCHANGE, Exchange, begin_exchange, exchange_of
 from service.api.problems import NO_PATH, Head, RefusalError, allowed, refusal
-from service.api.watching.watch import Watch
+from service.api.watching.recording import RequestRecorder
 from service.usecases.keys import Keyring
 
 ALWAYS: Head = (
@@ -29,7 +29,7 @@ ALWAYS: Head = (
 )
 ONLY_ENCRYPTED = ("strict-transport-security", "max-age=31536000")
 """Tells a browser to come by https alone, for a year."""
-NOT_KEPT = (b"cache-control", b"no-store")
+NO_STORE = (b"cache-control", b"no-store")
 HANGING_UP = (b"connection", b"close")
 ONCE = {b"host": "Host", b"authorization": "Authorization"}
 """Header fields that say who is asked and who asks, so that there must be one."""
@@ -38,15 +38,15 @@ OLD = ("1.0", "1")
 """What servers call HTTP/1.0."""
 
 
-class Edge(Struct):
+class RequestPolicy(Struct):
     """What every request passes, on its way in and on its way out."""
 
-    hosts: Hosts
+    hosts: AllowedHosts
     gate: Gate
     bodies: Bodies
-    rates: Rates | None
+    rates: RateLimiter | None
     keyring: Keyring
-    watch: Watch
+    watch: RequestRecorder
     seconds: float
     """In which a part of an answer has to be taken."""
     leaving_seconds: float
@@ -95,7 +95,7 @@ class NoEvents(BaseEventEmitterBackend):
 class Application(Litestar):
     """Refuses other hosts and what is one too many, answers HEAD as GET without the body, and completes each answer's head."""
 
-    def __init__(self, edge: Edge, **given: Any) -> None:  # noqa: ANN401  all that Litestar takes
+    def __init__(self, edge: RequestPolicy, **given: Any) -> None:  # noqa: ANN401  all that Litestar takes
         """Litestar with this edge."""
         self.edge = edge
         always = (*ALWAYS, ONLY_ENCRYPTED) if edge.is_encrypted else ALWAYS
@@ -111,7 +111,7 @@ class Application(Litestar):
             # There is none here, and a server that offers one must not be left hanging.
             await send({"type": "websocket.close"})
             return
-        edge, exchange = self.edge, begun(scope["method"], scope["headers"])
+        edge, exchange = self.edge, begin_exchange(scope["method"], scope["headers"])
         scope["state"] = {**scope.get("state", {}), EXCHANGE: exchange}
         if exchange.method == "HEAD":
             scope["method"] = "GET"
@@ -143,7 +143,7 @@ class Application(Litestar):
         finally:
             if exchange.source is not None:
                 await exchange.source.close()
-        if not exchange.is_told:
+        if not exchange.is_reported:
             self.edge.watch.broke_off(exchange)
 
     def _check(self, scope: Scope) -> None:
@@ -212,7 +212,7 @@ class Application(Litestar):
         """All header fields of an answer."""
         head = [*own, (b"x-request-id", exchange.request_id.encode()), *self._always]
         if not any(name == b"cache-control" for name, _ in own):
-            head.append(NOT_KEPT)
+            head.append(NO_STORE)
         if exchange.method == "OPTIONS":
             may = self._methods(scope.get("path_template")).encode()
             head = [(name, may if name == b"allow" else text) for name, text in head]

@@ -47,7 +47,7 @@ class Exchange(Struct):
     """Of a refusal: that of its first flaw, or the kind of problem."""
     error: Exception | None = None
     """What it was refused or has failed by."""
-    is_told: bool = False
+    is_reported: bool = False
     """True when it has been counted and logged."""
     is_long: bool = False
     """True while it is counted among the long bodies that are worked on."""
@@ -72,7 +72,7 @@ class Exchange(Struct):
         return f"{_PREFIX}{self.number:012x}"
 
 
-def begun(method: str, fields: Iterable[tuple[bytes, bytes]] = ()) -> Exchange:
+def begin_exchange(method: str, fields: Iterable[tuple[bytes, bytes]] = ()) -> Exchange:
     """A request that begins now."""
     listed = list(fields)
     by_name = dict(listed)

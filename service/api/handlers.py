@@ -11,7 +11,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import ExceptionHandlersMap
 
 
-class Steady(HTTPRouteHandler):
+class CachedHandler(HTTPRouteHandler):
     """Nothing of a handler changes after the start."""
 
     _found_out: "ExceptionHandlersMap | None" = None
@@ -27,16 +27,16 @@ class Steady(HTTPRouteHandler):
         return self._found_out
 
 
-def get(path: str | None = None, **given: Any) -> Steady:  # noqa: ANN401  all that Litestar's own takes
+def get(path: str | None = None, **given: Any) -> CachedHandler:  # noqa: ANN401  all that Litestar's own takes
     """An operation by GET; HEAD is answered as GET without the body."""
-    return Steady(path, http_method=HttpMethod.GET, **given)
+    return CachedHandler(path, http_method=HttpMethod.GET, **given)
 
 
-def post(path: str | None = None, **given: Any) -> Steady:  # noqa: ANN401  as above
+def post(path: str | None = None, **given: Any) -> CachedHandler:  # noqa: ANN401  as above
     """An operation by POST."""
-    return Steady(path, http_method=HttpMethod.POST, **given)
+    return CachedHandler(path, http_method=HttpMethod.POST, **given)
 
 
-def put(path: str | None = None, **given: Any) -> Steady:  # noqa: ANN401  as above
+def put(path: str | None = None, **given: Any) -> CachedHandler:  # noqa: ANN401  as above
     """An operation by PUT."""
-    return Steady(path, http_method=HttpMethod.PUT, **given)
+    return CachedHandler(path, http_method=HttpMethod.PUT, **given)

@@ -92,11 +92,11 @@ OPTIONS = Operation(
     is_strict=False,
     in_document=False,
 )
-TOLD = "told"
+DOCUMENTED = "told"
 """Under which a handler's `opt` has its operation."""
 
 
-def told(operation: Operation) -> dict[str, Any]:
+def documented(operation: Operation) -> dict[str, Any]:
     """What a decorator of Litestar is given of an operation."""
     return {
         "operation_id": operation.name,
@@ -106,11 +106,11 @@ def told(operation: Operation) -> dict[str, Any]:
         "security": [{"key": [operation.scope]}, {}] if operation.scope else None,
         "include_in_schema": operation.in_document,
         "status_code": operation.replies[0].status,
-        TOLD: operation,
+        DOCUMENTED: operation,
     }
 
 
 def operation_of(handler: Any) -> Operation:  # noqa: ANN401  any handler of Litestar's
     """The operation that a handler is; Litestar makes those that answer OPTIONS itself."""
-    found: Operation = handler.opt.get(TOLD, OPTIONS)
+    found: Operation = handler.opt.get(DOCUMENTED, OPTIONS)
     return found

@@ -26,7 +26,7 @@ from service.ports.catalogue import (
     StateError,
     TooManyKeysError,
 )
-from service.ports.history import TrendUnknownError
+from service.ports.closed_lots import TrendUnknownError
 from service.ports.instruments import InstrumentUnknownError
 from service.ports.ledger import (
     ChangeUnknownError,
@@ -37,7 +37,7 @@ from service.ports.ledger import (
     LotHasNoVerdictError,
     LotIsAlteredError,
     LotIsClosedError,
-    LotToldOtherwiseError,
+    LotStatedOtherwiseError,
     LotUnknownError,
     RevisionIsNotNewerError,
     VerdictUnknownError,
@@ -140,7 +140,7 @@ OF_STATE: Mapping[type[StateError], str] = {
     LotIsClosedError: "conflict",
     LotIsAlteredError: "conflict",
     LotHasNoVerdictError: "conflict",
-    LotToldOtherwiseError: "conflict",
+    LotStatedOtherwiseError: "conflict",
     RevisionIsNotNewerError: "conflict",
     ClaimWithoutVerdictError: "conflict",
     ClaimIsSettledError: "conflict",

@@ -6,8 +6,8 @@ from typing import Any, NamedTuple
 from litestar.handlers import BaseRouteHandler, HTTPRouteHandler
 
 from service.api.access.gate import LONG
-from service.api.application import Edge
-from service.api.bodies.documents import Look, StrictDTO
+from service.api.application import RequestPolicy
+from service.api.bodies.documents import FindFlaws, StrictDTO
 from service.api.bodies.receiving import StrictRequest
 from service.api.exchanges import exchange_of
 from service.api.operations import Operation, operation_of
@@ -24,14 +24,16 @@ class Reading(NamedTuple):
 
     operation: Operation
     document: type[StrictDTO[Any]] | None
-    look: Look | None
+    look: FindFlaws | None
     parameters: Sequence[Parameter]
 
 
 class Receiving:
     """Before each handler: what its path names is there, then its body and its query are read, with all their flaws."""
 
-    def __init__(self, catalogue: Catalogue, ledger: Ledger, edge: Edge, looks: Mapping[str, Look], most_readings: int) -> None:
+    def __init__(
+        self, catalogue: Catalogue, ledger: Ledger, edge: RequestPolicy, looks: Mapping[str, FindFlaws], most_readings: int
+    ) -> None:
         """Read by these.
 
         looks          by the name of an operation, what finds the flaws of meaning in its document

@@ -50,7 +50,7 @@ def add(name: str, scopes: tuple[str, ...], expires: str | None, is_json: bool) 
     """Make a key for NAME and print it, once: nobody can show it again."""
 
     async def make(keys: DatabaseKeys) -> use.NewKey:
-        until = use.expiry_of(expires, (await keys.pulse()).now) if expires else None
+        until = use.expiry_of(expires, (await keys.current_state()).now) if expires else None
         return await use.add_key(keys, name, frozenset(map(Scope, scopes)), until)
 
     made = _with_keys(make)

@@ -14,7 +14,7 @@ from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import opened
 from service.storage.lots import DatabaseLedger
 from service.storage.verifying import Verified, verify
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.lots import ClosedShort, closed_short
 
 
@@ -50,8 +50,8 @@ async def _verified(url: str, head: str | None) -> tuple[Verified, list[ClosedSh
         found = await verify(kept, head)
         if found.misfit:
             return found, []
-        ledger, shelf = DatabaseLedger(kept), Shelf(DatabaseCatalogue(kept))
-        return found, [each async for each in closed_short(ledger, shelf)]
+        ledger, grade_cache = DatabaseLedger(kept), GradeCache(DatabaseCatalogue(kept))
+        return found, [each async for each in closed_short(ledger, grade_cache)]
 
 
 def _lacks(missing: Missing) -> str:

@@ -9,24 +9,24 @@ from service.engine.characteristics import CompiledCharacteristic
 from service.engine.checking import judge_reading, used_in
 from service.engine.documents import Evidence, Verdict, outcome_of
 from service.engine.grade import CompiledGrade
-from service.engine.lot import Lot, Sent, evidence_digest, ordinary_lot, prepare, sent
+from service.engine.lot import Lot, SentSeries, evidence_digest, ordinary_lot, prepare, sent
 from service.engine.requirements import findings_of
 
-__all__ = ["Given", "given", "judge", "judge_given", "judge_reading", "used_up"]
+__all__ = ["PreparedEvidence", "judge", "judge_prepared", "judge_reading", "prepared_evidence", "used_up"]
 
 
-class Given(NamedTuple):
+class PreparedEvidence(NamedTuple):
     """Evidence, and what every verdict on it takes whatever the grade."""
 
     evidence: Evidence
-    series: Sequence[Sent]
+    series: Sequence[SentSeries]
     digest: str
 
 
-def given(evidence: Evidence) -> Given:
+def prepared_evidence(evidence: Evidence) -> PreparedEvidence:
     """The evidence, ready to be judged by any number of grades."""
     series = sent(evidence)
-    return Given(evidence, series, evidence_digest(evidence, [each.doubles for each in series]))
+    return PreparedEvidence(evidence, series, evidence_digest(evidence, [each.doubles for each in series]))
 
 
 def judge(
@@ -37,10 +37,10 @@ def judge(
     Raises FlawedDocumentError with pointers into the evidence: a series, a declaration or a unit that the grade does not know,
     a second sample that no requirement calls for.
     """
-    return judge_given(grade, given(evidence), code, revision)
+    return judge_prepared(grade, prepared_evidence(evidence), code, revision)
 
 
-def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
+def judge_prepared(grade: CompiledGrade, lot: PreparedEvidence, code: str | UnsetType, revision: int | UnsetType) -> Verdict:
     """The same, of evidence that was made ready before."""
     findings = findings_of(grade.requirements, lot_of(grade, lot.evidence, lot.series, grade.derived))
     return Verdict(
@@ -54,17 +54,17 @@ def judge_given(grade: CompiledGrade, lot: Given, code: str | UnsetType, revisio
     )
 
 
-def used_up(grade: CompiledGrade, lot: Given) -> Mapping[str, int]:
+def used_up(grade: CompiledGrade, lot: PreparedEvidence) -> Mapping[str, int]:
     """What a check of one more reading of this lot is to know: how many are outside already, by requirement.
 
     What is derived is left aside, as no single reading of it can be sent, and partners may still be to come. Raises
-    FlawedDocumentError as `judge_given` does otherwise.
+    FlawedDocumentError as `judge_prepared` does otherwise.
     """
     return used_in(grade, lot_of(grade, lot.evidence, lot.series))
 
 
 def lot_of(
-    grade: CompiledGrade, evidence: Evidence, series: Sequence[Sent], derived: Sequence[CompiledCharacteristic] = ()
+    grade: CompiledGrade, evidence: Evidence, series: Sequence[SentSeries], derived: Sequence[CompiledCharacteristic] = ()
 ) -> Lot:
     """The lot that the evidence tells of, with these characteristics derived. Raises FlawedDocumentError as `judge` does."""
     prepared = None if derived else ordinary_lot(grade.characteristics, evidence, series)

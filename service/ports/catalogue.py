@@ -78,21 +78,21 @@ Revision = Draft | Released | Withdrawn
 Final = Released | Withdrawn
 
 
-class Entry(NamedTuple):
+class GradeEntry(NamedTuple):
     """A grade of the catalogue: its code and how many revisions it has."""
 
     grade: str
     revisions: int
 
 
-class Pulse(NamedTuple):
+class CatalogueState(NamedTuple):
     """The catalogue's version, which every release and withdrawal raises, and the database's clock."""
 
     version: int
     now: Moment
 
 
-class Tables(NamedTuple):
+class TablesVersion(NamedTuple):
     """Which version the tables are of, and the oldest version whose release may still run on them."""
 
     version: str
@@ -118,7 +118,7 @@ class Key(Struct, frozen=True, kw_only=True):
     """When it was last used, to the minute or so."""
 
 
-class KeysPulse(NamedTuple):
+class KeysState(NamedTuple):
     """How many keys were added and revoked so far, and the database's clock."""
 
     version: int
@@ -185,7 +185,7 @@ class CatalogueAwayError(StateError):
 class Catalogue(Protocol):
     """Grades and their revisions, kept. Each call is one transaction; all raise CatalogueAwayError while it is away."""
 
-    async def grades(self, after: str, limit: int) -> Sequence[Entry]:
+    async def grades(self, after: str, limit: int) -> Sequence[GradeEntry]:
         """At most so many grades whose code comes after this one, in the order of their codes."""
 
     async def revisions(self, grade: str, after: int, limit: int) -> Sequence[Revision]:
@@ -244,13 +244,13 @@ class Catalogue(Protocol):
     async def articles(self, limit: int) -> Sequence[str]:
         """At most so many of the articles that final revisions are of, each once, in order."""
 
-    async def pulse(self) -> Pulse:
+    async def current_state(self) -> CatalogueState:
         """The version and the clock, read together."""
 
     async def changed_since(self, version: int) -> Sequence[str]:
         """The grades of which a revision was released or withdrawn after this version."""
 
-    async def tables(self) -> Tables | None:
+    async def tables(self) -> TablesVersion | None:
         """Of which version the tables are; None where there are none."""
 
 
@@ -267,7 +267,7 @@ class Journal(Protocol):
 class Keys(Protocol):
     """Keys, kept. Each call is one transaction; all raise CatalogueAwayError while the database is away."""
 
-    async def pulse(self) -> KeysPulse:
+    async def current_state(self) -> KeysState:
         """What tells that keys have changed: a version that each one added or revoked raises, 0 while there never was one."""
 
     async def live(self) -> Sequence[Key]:

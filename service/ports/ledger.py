@@ -6,7 +6,7 @@ from typing import NamedTuple, Protocol
 from msgspec import Struct
 
 from service.engine.documents import Flaw
-from service.engine.ledger import Change, Disposing, Folded, Known, LotOutcome, LotRow
+from service.engine.ledger import Change, Disposing, KnownChange, LotHistory, LotOutcome, LotRow
 from service.ports.catalogue import Moment, StateError
 from service.ports.instruments import InstrumentRow
 
@@ -35,7 +35,7 @@ class LotHasNoVerdictError(StateError):
     """Nothing was judged of the lot yet, so nothing can be corrected."""
 
 
-class LotToldOtherwiseError(StateError):
+class LotStatedOtherwiseError(StateError):
     """What is told of the lot itself is told already, and differs."""
 
 
@@ -72,7 +72,7 @@ class ClaimIsSettledError(StateError):
     """The claim has ended otherwise."""
 
 
-class LotsWanted(Struct, frozen=True, kw_only=True):
+class LotsQuery(Struct, frozen=True, kw_only=True):
     """Which lots a list is to hold; None asks nothing."""
 
     grade: str | None = None
@@ -128,7 +128,7 @@ class NewChange(Struct, frozen=True, kw_only=True):
     """Kept together with a change that tells of one."""
 
 
-class SoFar(Protocol):
+class PendingLot(Protocol):
     """A lot as a change finds it, what stands before it in the same group included."""
 
     @property
@@ -140,17 +140,17 @@ class SoFar(Protocol):
         """The database's clock."""
 
     @property
-    def committed(self) -> Folded:
+    def committed(self) -> LotHistory:
         """All that was told before the group."""
 
     @property
     def instrument(self) -> InstrumentRow | None:
         """The newest version of the instrument that the change names; None where it names none that is registered."""
 
-    def find(self, key: str) -> Known | None:
+    def find(self, key: str) -> KnownChange | None:
         """The change under this id."""
 
-    def whole(self) -> Folded:
+    def whole(self) -> LotHistory:
         """All that was told of it. Where something that comes before in the group is not in yet, the change is put off."""
 
 
@@ -163,7 +163,7 @@ class Decided(Struct, frozen=True, kw_only=True):
     """Of the change that was the same, where there was one; of the one that was asked for, where it is not the last."""
 
 
-Decide = Callable[[SoFar], Decided]
+Decide = Callable[[PendingLot], Decided]
 """Decides at once and waits for nothing; raises StateError or FlawedDocumentError to refuse."""
 
 
@@ -173,7 +173,7 @@ class Recorded(NamedTuple):
     decided: Decided
     row: LotRow
     """The lot as the change has left it."""
-    folded: Folded
+    folded: LotHistory
     number: int
     """Of the change."""
 
@@ -192,19 +192,19 @@ class Ledger(Protocol):
     async def row(self, lot: str) -> LotRow:
         """A lot. Raises LotUnknownError."""
 
-    async def folded(self, lot: str) -> Folded:
+    async def folded(self, lot: str) -> LotHistory:
         """A lot with all its changes. Raises LotUnknownError."""
 
     async def instrument(self, instrument: str) -> InstrumentRow | None:
         """The newest version of an instrument; None where it is not registered."""
 
-    async def recent(self, lot: str, within_s: float) -> Folded:
+    async def recent(self, lot: str, within_s: float) -> LotHistory:
         """A lot with all changes that were kept so long ago, by whichever replica; from memory where that suffices.
 
         Raises LotUnknownError.
         """
 
-    def remembered(self, lot: str) -> Folded | None:
+    def remembered(self, lot: str) -> LotHistory | None:
         """A lot as it is in memory, perhaps not with its newest changes."""
 
     async def change(self, lot: str, key: str) -> Change:
@@ -219,7 +219,7 @@ class Ledger(Protocol):
     async def verdict_changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
         """At most so many changes that tell of verdicts with a greater number than this. Raises LotUnknownError."""
 
-    async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
+    async def lots(self, wanted: LotsQuery) -> Sequence[LotRow]:
         """Lots in the order of their ids."""
 
     async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:

@@ -30,7 +30,7 @@ class LineDecision(Struct, frozen=True, kw_only=True):
     """As JSON, keys in order."""
 
 
-class LinePart(Struct, frozen=True, kw_only=True):
+class LineHistoryPart(Struct, frozen=True, kw_only=True):
     """What was recorded of a line from a moment on."""
 
     now: Moment
@@ -42,7 +42,7 @@ class LinePart(Struct, frozen=True, kw_only=True):
 class Lines(Protocol):
     """Lines by the code of the grade that they make and a code of their own. All raise CatalogueAwayError."""
 
-    async def recorded(self, grade: str, line: str, since: Moment | None) -> LinePart:
+    async def recorded(self, grade: str, line: str, since: Moment | None) -> LineHistoryPart:
         """The verdicts on the line's lots, and the decisions about it, that were recorded since then; None for all of them."""
 
     async def decide(self, grade: str, line: str, decision: str, document: bytes, by: str) -> tuple[LineDecision, bool]:

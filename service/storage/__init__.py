@@ -3,6 +3,6 @@
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database, database
 from service.storage.keys import DatabaseKeys
-from service.storage.lots import DatabaseHistory, DatabaseLedger
+from service.storage.lots import DatabaseClosedLots, DatabaseLedger
 
-__all__ = ["Database", "DatabaseCatalogue", "DatabaseHistory", "DatabaseKeys", "DatabaseLedger", "database"]
+__all__ = ["Database", "DatabaseCatalogue", "DatabaseClosedLots", "DatabaseKeys", "DatabaseLedger", "database"]

@@ -24,12 +24,12 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from service.engine.documents import Flaw, FlawedDocumentError, quoted
 from service.ports.catalogue import (
     LOCAL,
+    CatalogueState,
     Draft,
-    Entry,
     Final,
+    GradeEntry,
     GradeUnknownError,
     Moment,
-    Pulse,
     Released,
     Revision,
     RevisionIsDraftError,
@@ -38,7 +38,7 @@ from service.ports.catalogue import (
     RevisionUnknownError,
     SecondPersonNeededError,
     SpecificationHasChangedError,
-    Tables,
+    TablesVersion,
     Withdrawn,
     written,
 )
@@ -89,7 +89,7 @@ class DatabaseCatalogue:
         """Keep them there; the tables are there already."""
         self._database = database
 
-    async def grades(self, after: str, limit: int) -> Sequence[Entry]:
+    async def grades(self, after: str, limit: int) -> Sequence[GradeEntry]:
         """At most so many grades whose code comes after this one, in the order of their codes."""
         query = (
             select(grades.c.code, func.count(revisions.c.number))
@@ -100,7 +100,7 @@ class DatabaseCatalogue:
             .limit(limit)
         )
         async with self._database.reading() as connection:
-            return [Entry(*row) for row in await connection.execute(query)]
+            return [GradeEntry(*row) for row in await connection.execute(query)]
 
     async def revisions(self, grade: str, after: int, limit: int) -> Sequence[Revision]:
         """At most so many revisions of a grade with a greater number than this."""
@@ -232,11 +232,11 @@ class DatabaseCatalogue:
             query = select(article).distinct().select_from(releases).join(revisions, _FINAL).where(article.is_not(None))
             return list((await connection.execute(query.order_by(article).limit(limit))).scalars())
 
-    async def pulse(self) -> Pulse:
+    async def current_state(self) -> CatalogueState:
         """The version and the clock, read together."""
         async with self._database.reading() as connection:
             row = (await connection.execute(select(catalogue_version.c.version, now_of(connection)))).one()
-            return Pulse(row[0], moment(row[1]))
+            return CatalogueState(row[0], moment(row[1]))
 
     async def changed_since(self, version: int) -> Sequence[str]:
         """The grades of which a revision was released or withdrawn after this version."""
@@ -244,13 +244,13 @@ class DatabaseCatalogue:
         async with self._database.reading() as connection:
             return sorted(set((await connection.execute(union_all(*changed))).scalars()))
 
-    async def tables(self) -> Tables | None:
+    async def tables(self) -> TablesVersion | None:
         """Of which version the tables are; None where there are none."""
         version = await self._told("SELECT version_num FROM alembic_version")
         if version is None:
             return None
         # Tables of the first version promise nothing, and are for its release alone.
-        return Tables(version, await self._told(str(select(schema_promise.c.oldest))) or version)
+        return TablesVersion(version, await self._told(str(select(schema_promise.c.oldest))) or version)
 
     async def _told(self, query: str) -> str | None:
         """What one row says; None where it is not there, or its table."""

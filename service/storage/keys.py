@@ -7,7 +7,7 @@ from sqlalchemy import ColumnElement, Row, func, insert, or_, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.documents import quoted
-from service.ports.catalogue import LOCAL, Key, KeysPulse, KeyUnknownError, Scope, TooManyKeysError
+from service.ports.catalogue import LOCAL, Key, KeysState, KeyUnknownError, Scope, TooManyKeysError
 from service.storage.database import Database, key_revocations, key_uses, keys, lock_catalogue, moment, now_of, stored
 from service.storage.journal import append, in_entry
 
@@ -28,12 +28,12 @@ class DatabaseKeys:
         """Keep them there; the tables are there already."""
         self._database = database
 
-    async def pulse(self) -> KeysPulse:
+    async def current_state(self) -> KeysState:
         """How many were added and revoked, which only grows since no row ever goes, and the clock."""
         added, revoked = (select(func.count()).select_from(table).scalar_subquery() for table in (keys, key_revocations))
         async with self._database.reading() as connection:
             row = (await connection.execute(select(added + revoked, now_of(connection)))).one()
-            return KeysPulse(row[0], moment(row[1]))
+            return KeysState(row[0], moment(row[1]))
 
     async def live(self) -> Sequence[Key]:
         """All that are neither revoked nor expired."""

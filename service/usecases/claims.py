@@ -7,7 +7,7 @@ import msgspec
 from msgspec import UnsetType
 from msgspec.structs import asdict
 
-from service.engine.comparing import Compared, Divergence, Side, Sides, compared, differing, received_later
+from service.engine.comparing import BothParties, Compared, Divergence, Party, compared, differing, received_later
 from service.engine.documents import Evidence, Flaw, FlawedDocumentError, Verdict, quoted
 from service.engine.judging import judge
 from service.engine.ledger import (
@@ -15,15 +15,15 @@ from service.engine.ledger import (
     SETTLEMENT,
     Claim,
     Claimed,
-    ClaimKept,
     Replay,
     Settled,
     Settlement,
+    StoredClaim,
     claim_flaws,
     claim_key,
+    encoded,
     replay,
     settlement_key,
-    written,
 )
 from service.engine.lot import day_of
 from service.ports.ledger import (
@@ -33,16 +33,16 @@ from service.ports.ledger import (
     Decided,
     Ledger,
     NewChange,
-    SoFar,
+    PendingLot,
     VerdictRow,
 )
-from service.usecases.grades import Held, Shelf
+from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.judging import below, held_by
-from service.usecases.lots import LONG, LONG_BYTES, newest_verdict, number_of, there
+from service.usecases.lots import LONG, LONG_BYTES, existing_row, newest_verdict, number_of
 from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
-from service.usecases.threads import apart
+from service.usecases.threads import run_in_thread
 
-_kept = msgspec.json.Decoder(ClaimKept).decode
+_kept = msgspec.json.Decoder(StoredClaim).decode
 _verdict = msgspec.json.Decoder(Verdict).decode
 _evidence = msgspec.json.Decoder(Evidence).decode
 
@@ -56,7 +56,7 @@ class KnownClaim(NamedTuple):
     verdicts: int
 
 
-class Weighed(NamedTuple):
+class ClaimAnswered(NamedTuple):
     """Both sides of a claim."""
 
     ours: Verdict
@@ -76,10 +76,10 @@ class AnsweredClaim(NamedTuple):
     known: KnownClaim
     row: VerdictRow
     """Of the verdict that it is against."""
-    weighed: Weighed
+    weighed: ClaimAnswered
 
 
-async def put_claim(ledger: Ledger, shelf: Shelf, lot: str, name: str, claim: Claim, by: str) -> bool:
+async def put_claim(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str, claim: Claim, by: str) -> bool:
     """Keep a claim against the lot's newest verdict; True where it is new, False where the same was kept before.
 
     Raises LotUnknownError, ClaimWithoutVerdictError, ContentDiffersError, and FlawedDocumentError with all that is wrong with
@@ -90,21 +90,21 @@ async def put_claim(ledger: Ledger, shelf: Shelf, lot: str, name: str, claim: Cl
         text = f"Lot {lot} has no verdict yet that a claim could be against. Close it first: `POST /v1/lots/{lot}/close`."
         raise ClaimWithoutVerdictError(text)
     row, key, digest = await ledger.verdict(lot, number), claim_key(name), digest_of_sent(claim)
-    held = await held_by(shelf, row.grade, row.revision, "")
+    held = await held_by(grade_cache, row.grade, row.revision, "")
     if flaws := [*claim_flaws(claim, [rule.id for rule in held.compiled.requirements]), *await _evidence_flaws(held, claim)]:
         raise FlawedDocumentError(flaws)
 
-    def decide(so_far: SoFar) -> Decided:
-        there(so_far, lot)
-        if is_repeated(so_far.find(key), CLAIM, digest):
-            return Decided(number=number_of(so_far, key))
-        kept = ClaimKept(**asdict(claim), verdict=newest_verdict(so_far))
-        return Decided(changes=[NewChange(by=by, kind=CLAIM, key=key, digest=digest, document=written(kept))])
+    def decide(pending: PendingLot) -> Decided:
+        existing_row(pending, lot)
+        if is_repeated(pending.find(key), CLAIM, digest):
+            return Decided(number=number_of(pending, key))
+        kept = StoredClaim(**asdict(claim), verdict=newest_verdict(pending))
+        return Decided(changes=[NewChange(by=by, kind=CLAIM, key=key, digest=digest, document=encoded(kept))])
 
     return bool((await record_or_compare(ledger, lot, key, claim, decide)).decided.changes)
 
 
-async def answered_claim(ledger: Ledger, shelf: Shelf, lot: str, name: str) -> AnsweredClaim:
+async def answered_claim(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str) -> AnsweredClaim:
     """A claim beside the verdict that it is against: their evidence judged by its revision, and where both sides differ.
 
     Raises LotUnknownError, ChangeUnknownError.
@@ -112,9 +112,9 @@ async def answered_claim(ledger: Ledger, shelf: Shelf, lot: str, name: str) -> A
     known = await known_claim(ledger, lot, name)
     document = (await ledger.change(lot, claim_key(name))).document
     row = await ledger.verdict(lot, known.claimed.verdict)
-    held = await held_by(shelf, row.grade, row.revision, "")
+    held = await held_by(grade_cache, row.grade, row.revision, "")
     is_long = held.compiled.searches_plans or len(document) + len(row.evidence) >= LONG_BYTES
-    weighed = await apart(_weighed, held, document, row) if is_long else _weighed(held, document, row)
+    weighed = await run_in_thread(_weighed, held, document, row) if is_long else _weighed(held, document, row)
     return AnsweredClaim(known, row, weighed)
 
 
@@ -151,11 +151,11 @@ async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settleme
     await known_claim(ledger, lot, name)
     key, digest = settlement_key(name), digest_of_sent(settlement)
 
-    def decide(so_far: SoFar) -> Decided:
-        there(so_far, lot)
-        known = so_far.find(key)
+    def decide(pending: PendingLot) -> Decided:
+        existing_row(pending, lot)
+        known = pending.find(key)
         if known is None:
-            change = NewChange(by=by, kind=SETTLEMENT, key=key, digest=digest, document=written(settlement))
+            change = NewChange(by=by, kind=SETTLEMENT, key=key, digest=digest, document=encoded(settlement))
             return Decided(changes=[change])
         if known.digest != digest:
             text = f"Claim {quoted(name)} on lot {lot} is settled already, in other words: `GET /v1/lots/{lot}/claims/{name}`."
@@ -165,30 +165,30 @@ async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settleme
     return bool((await ledger.record(lot, decide)).decided.changes)
 
 
-async def _evidence_flaws(held: Held, claim: Claim) -> Sequence[Flaw]:
+async def _evidence_flaws(held: CachedGrade, claim: Claim) -> Sequence[Flaw]:
     """Why their evidence can't be judged by the revision that the lot was judged by, below /evidence."""
     evidence = claim.evidence
     if isinstance(evidence, UnsetType):
         return ()
     is_long = held.compiled.searches_plans or sum(len(each.values) for each in evidence.series or ()) >= LONG
     try:
-        await apart(judge, held.compiled, evidence) if is_long else judge(held.compiled, evidence)
+        await run_in_thread(judge, held.compiled, evidence) if is_long else judge(held.compiled, evidence)
     except FlawedDocumentError as error:
         return below("/evidence", error).flaws
     return ()
 
 
-def _weighed(held: Held, document: bytes, row: VerdictRow) -> Weighed:
+def _weighed(held: CachedGrade, document: bytes, row: VerdictRow) -> ClaimAnswered:
     """Both sides; pure, so that it may run anywhere."""
     kept = _kept(document)
-    ours, names = Side(_evidence(row.evidence), _verdict(row.verdict)), kept.requirements
+    ours, names = Party(_evidence(row.evidence), _verdict(row.verdict)), kept.requirements
     again = replay(held.compiled, row.grade, row.revision, row.evidence, row.verdict)
     later = list(received_later(received, row.at.date())) if (received := day_of(kept.received_on)) else []
     if isinstance(kept.evidence, UnsetType):
-        return Weighed(ours.verdict, None, compared(held.compiled, ours, None, names), later, again)
-    theirs = Side(kept.evidence, judge(held.compiled, kept.evidence, held.grade, held.number))
-    differ = [*differing(held.compiled, Sides(ours, theirs), names), *later]
-    return Weighed(ours.verdict, theirs.verdict, compared(held.compiled, ours, theirs, names), differ, again)
+        return ClaimAnswered(ours.verdict, None, compared(held.compiled, ours, None, names), later, again)
+    theirs = Party(kept.evidence, judge(held.compiled, kept.evidence, held.grade, held.number))
+    differ = [*differing(held.compiled, BothParties(ours, theirs), names), *later]
+    return ClaimAnswered(ours.verdict, theirs.verdict, compared(held.compiled, ours, theirs, names), differ, again)
 
 
 def _no_claim(lot: str, name: str) -> str:

@@ -10,9 +10,18 @@ from msgspec import UNSET, UnsetType
 
 from service.engine import ENGINE
 from service.engine.documents import digest_of
-from service.engine.impact import ImpactProgress, ImpactSummary, Interruption, Line, Portion, Tally, Weighed, weigh
+from service.engine.impact import (
+    ImpactLine,
+    ImpactOfPortion,
+    ImpactProgress,
+    ImpactSummary,
+    Interruption,
+    Portion,
+    Tally,
+    judge_again,
+)
 from service.ports.catalogue import Catalogue, StateError
-from service.ports.history import ClosedWanted, History, Place
+from service.ports.closed_lots import ClosedLots, ClosedLotsQuery, VerdictPlace
 from service.ports.workers import Team, Workers, WorkersAwayError
 
 LOTS_AT_ONCE = 100
@@ -28,11 +37,11 @@ FAILED = Interruption(
 )
 
 
-class Within(NamedTuple):
+class ImpactSources(NamedTuple):
     """Where it is worked out."""
 
     catalogue: Catalogue
-    history: History
+    history: ClosedLots
     workers: Workers
     is_stopping: Callable[[], bool]
     """Whether it is time to end."""
@@ -42,7 +51,7 @@ class _StoppingError(Exception):
     """The service is to end."""
 
 
-async def impact(within: Within, revision: int, wanted: ClosedWanted) -> AsyncGenerator[Line]:
+async def impact(within: ImpactSources, revision: int, wanted: ClosedLotsQuery) -> AsyncGenerator[ImpactLine]:
     """Each lot that would come out otherwise, the newest first, and after each portion how far it has come; then the sum.
 
     In memory are some portions at a time, and counts. Whatever happens after the first line, the last one is a summary that
@@ -86,14 +95,16 @@ async def impact(within: Within, revision: int, wanted: ClosedWanted) -> AsyncGe
             yield summary()
 
 
-async def _weighed(within: Within, team: Team, document: bytes, wanted: ClosedWanted) -> AsyncGenerator[Weighed]:
+async def _weighed(
+    within: ImpactSources, team: Team, document: bytes, wanted: ClosedLotsQuery
+) -> AsyncGenerator[ImpactOfPortion]:
     """What portions come to, in their order; as many are worked on at a time as keep the team busy."""
-    begun = deque[asyncio.Future[Weighed]]()
+    begun = deque[asyncio.Future[ImpactOfPortion]]()
     try:
         async with aclosing(_portions(within.history, wanted)) as portions:
             async for places in portions:
                 portion = Portion(document, await within.history.judged(places))
-                begun.append(team.begin(weigh, portion))
+                begun.append(team.begin(judge_again, portion))
                 if len(begun) >= team.at_once:
                     yield await _done(begun[0], within.is_stopping)
                     begun.popleft()
@@ -106,7 +117,7 @@ async def _weighed(within: Within, team: Team, document: bytes, wanted: ClosedWa
         await asyncio.gather(*begun, return_exceptions=True)
 
 
-async def _done(begun: "asyncio.Future[Weighed]", is_stopping: Callable[[], bool]) -> Weighed:
+async def _done(begun: "asyncio.Future[ImpactOfPortion]", is_stopping: Callable[[], bool]) -> ImpactOfPortion:
     """What a portion comes to. Raises _StoppingError as soon as the service is to end."""
     while not is_stopping():
         await asyncio.wait({begun}, timeout=SECONDS_BETWEEN_LOOKS)
@@ -121,9 +132,9 @@ async def _done(begun: "asyncio.Future[Weighed]", is_stopping: Callable[[], bool
     return weighed
 
 
-async def _portions(history: History, wanted: ClosedWanted) -> AsyncGenerator[Sequence[Place]]:
+async def _portions(history: ClosedLots, wanted: ClosedLotsQuery) -> AsyncGenerator[Sequence[VerdictPlace]]:
     """The places of lots, as many together as make a portion."""
-    portion, size = list[Place](), 0
+    portion, size = list[VerdictPlace](), 0
     async for place in _places(history, wanted):
         if portion and (len(portion) == LOTS_AT_ONCE or size + place.size > BYTES_AT_ONCE):
             yield portion
@@ -134,7 +145,7 @@ async def _portions(history: History, wanted: ClosedWanted) -> AsyncGenerator[Se
         yield portion
 
 
-async def _places(history: History, wanted: ClosedWanted) -> AsyncIterator[Place]:
+async def _places(history: ClosedLots, wanted: ClosedLotsQuery) -> AsyncIterator[VerdictPlace]:
     """All that are wanted, read in pages."""
     last, left = None, wanted.limit
     while left is None or left > 0:

@@ -10,9 +10,9 @@ from msgspec.structs import asdict
 
 from service.engine.documents import Flaw, FlawedDocumentError
 from service.engine.grade import CompiledGrade
-from service.engine.ledger import Batch, Instrument, MarkedBatch, instrument_flaws, marks_on, measuring_flaws, written
+from service.engine.ledger import Batch, Instrument, MarkedBatch, encoded, instrument_flaws, marks_on, measuring_flaws
 from service.ports.instruments import InstrumentRow, Instruments
-from service.ports.ledger import Ledger, SoFar
+from service.ports.ledger import Ledger, PendingLot
 from service.usecases.paging import MOST_AT_ONCE, part
 
 instrument_of = msgspec.json.Decoder(Instrument).decode
@@ -33,7 +33,7 @@ async def put_instrument(instruments: Instruments, name: str, document: Instrume
     """
     if flaws := list(instrument_flaws(document)):
         raise FlawedDocumentError(flaws)
-    return await instruments.put(name, written(document), by)
+    return await instruments.put(name, encoded(document), by)
 
 
 async def list_instruments(instruments: Instruments, after: str = "", limit: int = MOST_AT_ONCE) -> InstrumentPage:
@@ -48,17 +48,17 @@ async def flaws_by_instrument(ledger: Ledger, grade: CompiledGrade, batch: Batch
     return _flaws(found, grade, batch) if found else ()
 
 
-def marked(so_far: SoFar, grade: CompiledGrade, batch: Batch) -> Batch:
+def marked(pending: PendingLot, grade: CompiledGrade, batch: Batch) -> Batch:
     """A batch without flaws of its own, with what is known by now of its instrument.
 
     Raises FlawedDocumentError where that one does not measure what a series is of.
     """
-    found = so_far.instrument
+    found = pending.instrument
     if found is None:
         return batch
     if flaws := _flaws(found, grade, batch):
         raise FlawedDocumentError(flaws)
-    return _marked(found, so_far.now.date(), grade, batch)
+    return _marked(found, pending.now.date(), grade, batch)
 
 
 async def likely_marked(ledger: Ledger, grade: CompiledGrade, batch: Batch) -> Batch:

@@ -20,13 +20,13 @@ from service.engine.documents import (
     listed,
     quoted,
 )
-from service.engine.ledger import Carried, written
+from service.engine.ledger import Carried, encoded
 from service.engine.switching import Decision, LineHistory, LotResults, Override, Subject, override_flaws, subjects_of
 from service.ports.catalogue import Moment
 from service.ports.ledger import ContentDiffersError
 from service.ports.lines import LineDecision, Lines
-from service.usecases.grades import Held
-from service.usecases.repeating import told_apart
+from service.usecases.grades import CachedGrade
+from service.usecases.repeating import content_flaws
 
 MOST_EVENTS = 200_000
 """Lots and decisions in memory, of all lines together; the line that was not asked for longest goes first."""
@@ -46,7 +46,7 @@ class Decided(Struct, frozen=True, forbid_unknown_fields=True):
     requirement: RequirementId | UnsetType = UNSET
 
 
-class Known(NamedTuple):
+class KnownLine(NamedTuple):
     """A line as far as it is known here, and until when."""
 
     history: LineHistory
@@ -64,9 +64,9 @@ class LineHistories:
     def __init__(self, lines: Lines, most_events: int = MOST_EVENTS) -> None:
         """Read them there, and hold at most so many events."""
         self._lines, self._most = lines, most_events
-        self._known: OrderedDict[tuple[str, str], Known] = OrderedDict()
+        self._known: OrderedDict[tuple[str, str], KnownLine] = OrderedDict()
 
-    async def of(self, grade: str, line: str) -> Known:
+    async def of(self, grade: str, line: str) -> KnownLine:
         """A line as it is by now."""
         key = (grade, line)
         before = self._known.get(key)
@@ -76,7 +76,7 @@ class LineHistories:
             # Dropped meanwhile, and only what came of late was read.
             return await self.of(grade, line)
         # Another look may have ended meanwhile; both take in what each has read, and nothing counts twice.
-        known = known or Known(LineHistory(), part.now, {})
+        known = known or KnownLine(LineHistory(), part.now, {})
         lots = [LotResults(each.at, each.lot, each.number, each.results) for each in part.lots]
         known.history.take([*lots, *map(_decision, part.decisions)])
         known.decisions.update({each.id: each for each in part.decisions})
@@ -85,7 +85,7 @@ class LineHistories:
         self._drop_the_oldest()
         return known
 
-    async def carried(self, held: Held, line: str, before: Iterable[Carried] = ()) -> list[Carried]:
+    async def carried(self, held: CachedGrade, line: str, before: Iterable[Carried] = ()) -> list[Carried]:
         """Where the classes of a lot of the line stand that is judged by this revision; those told before stay as they were."""
         subjects = subjects_of(held.compiled.requirements)
         if not subjects:
@@ -94,7 +94,7 @@ class LineHistories:
         history = (await self.of(held.grade, line)).history
         return [told.get(subject) or _carried(subject, history) for subject in subjects]
 
-    async def discontinued(self, held: Held, line: str) -> list[Subject]:
+    async def discontinued(self, held: CachedGrade, line: str) -> list[Subject]:
         """In which of those that bind by this revision acceptance is discontinued by now."""
         subjects = subjects_of([each for each in held.compiled.requirements if each.binding])
         if not subjects:
@@ -102,7 +102,7 @@ class LineHistories:
         history = (await self.of(held.grade, line)).history
         return [each for each in subjects if history.course(each).standing.state == "discontinued"]
 
-    async def decide(self, held: Held, line: str, document: Decided, by: str) -> tuple[LineDecision, bool]:
+    async def decide(self, held: CachedGrade, line: str, document: Decided, by: str) -> tuple[LineDecision, bool]:
         """(the decision, True), or (the one before, False) where the same was recorded under its id.
 
         Raises FlawedDocumentError, and ContentDiffersError where something else is kept under the id.
@@ -110,11 +110,11 @@ class LineHistories:
         known = await self.of(held.grade, line)
         if document.id not in known.decisions and (flaws := list(_flaws(held, known.history, document))):
             raise FlawedDocumentError(flaws)
-        kept, is_new = await self._lines.decide(held.grade, line, document.id, written(document), by)
-        if not is_new and kept.document != written(document):
-            before, now = msgspec.json.decode(kept.document), msgspec.json.decode(written(document))
+        kept, is_new = await self._lines.decide(held.grade, line, document.id, encoded(document), by)
+        if not is_new and kept.document != encoded(document):
+            before, now = msgspec.json.decode(kept.document), msgspec.json.decode(encoded(document))
             text = f"{quoted(document.id)} is a decision about line {line} already, with other content. Use an id of its own."
-            raise ContentDiffersError(text, told_apart(before, now))
+            raise ContentDiffersError(text, content_flaws(before, now))
         return kept, is_new
 
     def _drop_the_oldest(self) -> None:
@@ -123,7 +123,7 @@ class LineHistories:
             self._known.popitem(last=False)
 
 
-def subjects_shown(held: Held, history: LineHistory) -> Sequence[Subject]:
+def subjects_shown(held: CachedGrade, history: LineHistory) -> Sequence[Subject]:
     """All that is switched by the revision, and what else the history tells of."""
     return list(dict.fromkeys([*subjects_of(held.compiled.requirements), *history.subjects]))
 
@@ -143,7 +143,7 @@ def _carried(subject: Subject, history: LineHistory) -> Carried:
     return Carried(state, class_=subject.name) if subject.sort == "class" else Carried(state, requirement=subject.name)
 
 
-def _flaws(held: Held, history: LineHistory, document: Decided) -> Iterable[Flaw]:
+def _flaws(held: CachedGrade, history: LineHistory, document: Decided) -> Iterable[Flaw]:
     """What is wrong with a decision beside the grade and the history."""
     if bool(document.class_) == bool(document.requirement):
         text = "A decision is about a `class`, or about a `requirement` by variables. Give one of the two."

@@ -8,7 +8,7 @@ import msgspec
 from msgspec import UNSET, Struct
 
 from service.engine.documents import Difference, Flaw, cut, differences, digest_of, quoted
-from service.engine.ledger import Known, written
+from service.engine.ledger import KnownChange, encoded
 from service.ports.ledger import ContentDiffersError, Decide, Ledger, Recorded
 
 MOST_DIFFERENCES = 100
@@ -20,10 +20,10 @@ class DiffersError(Exception):
 
 def digest_of_sent(document: Struct) -> str:
     """The digest of what a caller sent; equal documents have equal ones."""
-    return digest_of(written(document))
+    return digest_of(encoded(document))
 
 
-def is_repeated(known: Known | None, kind: str, digest: str) -> bool:
+def is_repeated(known: KnownChange | None, kind: str, digest: str) -> bool:
     """True where the same was recorded before. Raises DiffersError where something else was."""
     if known is None:
         return False
@@ -58,9 +58,9 @@ async def record_or_compare(
 def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
     """The same decision, whose difference is told in full afterwards, out of the group."""
 
-    def decided(so_far: object) -> object:
+    def decided(pending: object) -> object:
         try:
-            return decide(so_far)  # type: ignore[arg-type]
+            return decide(pending)  # type: ignore[arg-type]
         except DiffersError as error:
             differs.append(error)
             raise ContentDiffersError("", []) from error
@@ -73,10 +73,10 @@ async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct, filled: 
     kept = await ledger.change(lot, key)
     # What was known besides, of an instrument or of a verdict, was not sent.
     before = {name: value for name, value in msgspec.json.decode(kept.document).items() if name in _names_of(document)}
-    now = msgspec.json.decode(written(document))
+    now = msgspec.json.decode(encoded(document))
     # What both leave out is no difference, though it is kept; where nothing else differs, one of them has named it.
     left_out = {name: value for name, value in before.items() if name in now or name not in filled}
-    flaws = told_apart(left_out, now) or told_apart(before, now) or told_apart(_without(before, filled), now)
+    flaws = content_flaws(left_out, now) or content_flaws(before, now) or content_flaws(_without(before, filled), now)
     if key:
         text = f"{quoted(key)} is in the lot's changes already, as number {kept.number}, with other content."
         raise ContentDiffersError(f"{text} Send the same again, or send this under an id of its own.", flaws)
@@ -88,7 +88,7 @@ def _without(document: Mapping[str, object], names: Collection[str]) -> Mapping[
     return {name: value for name, value in document.items() if name not in names}
 
 
-def told_apart(before: object, now: object) -> list[Flaw]:
+def content_flaws(before: object, now: object) -> list[Flaw]:
     """Where what is sent now differs from what was sent before, each with its pointer; the first hundred."""
     return [_flaw(each) for each in islice(differences(before, now), MOST_DIFFERENCES)]
 

@@ -10,8 +10,8 @@ from service.engine.documents import Evidence, did_you_mean, listed, quoted
 from service.engine.grade import CompiledGrade
 from service.engine.trends import LeftOut, Point, Trend, limits_on, point_of, trend_of
 from service.ports.catalogue import Catalogue, Moment
-from service.ports.history import ClosedLot, ClosedWanted, History, TrendUnknownError
-from service.usecases.grades import Held, Shelf, check_there, revision_in_force
+from service.ports.closed_lots import ClosedLot, ClosedLots, ClosedLotsQuery, TrendUnknownError
+from service.usecases.grades import CachedGrade, GradeCache, check_there, revision_in_force
 from service.usecases.judging import held_by
 
 MOST_LOTS = 1000
@@ -20,23 +20,23 @@ MOST_LISTED = 20
 _evidence = msgspec.json.Decoder(Evidence).decode
 
 
-class Trended(NamedTuple):
+class TrendFound(NamedTuple):
     """A trend, the revision by whose units and limits it is told, and the lots that have no point in it."""
 
-    held: Held
+    held: CachedGrade
     trend: Trend
     left_out: Sequence[LeftOut]
 
 
 async def trend(
-    catalogue: Catalogue, shelf: Shelf, history: History, name: str, wanted: ClosedWanted, revision: int | None
-) -> Trended:
+    catalogue: Catalogue, grade_cache: GradeCache, history: ClosedLots, name: str, wanted: ClosedLotsQuery, revision: int | None
+) -> TrendFound:
     """The characteristic over the lots that are wanted, by the revision named or the one in force.
 
     One lot's readings are in memory at a time. Raises GradeUnknownError, NoneInForceError, TrendUnknownError, and
     FlawedDocumentError at /revision.
     """
-    held = await of_grade(catalogue, shelf, wanted.grade, revision)
+    held = await of_grade(catalogue, grade_cache, wanted.grade, revision)
     of = _measured(held.compiled, wanted.grade, name)
     points, left_out = list[Point](), list[LeftOut]()
     async with history.closed(wanted) as lots:
@@ -46,17 +46,17 @@ async def trend(
                 points.append(point)
             else:
                 left_out.append(point)
-    return Trended(held, trend_of(of.name, of.symbol, points, limits_on(held.compiled, of)), left_out)
+    return TrendFound(held, trend_of(of.name, of.symbol, points, limits_on(held.compiled, of)), left_out)
 
 
-async def of_grade(catalogue: Catalogue, shelf: Shelf, grade: str, revision: int | None) -> Held:
+async def of_grade(catalogue: Catalogue, grade_cache: GradeCache, grade: str, revision: int | None) -> CachedGrade:
     """A revision of the grade that a path names. Raises GradeUnknownError, NoneInForceError, and FlawedDocumentError."""
-    held = shelf.held(grade, revision)
+    held = grade_cache.held(grade, revision)
     if held:
         return held
     await check_there(catalogue, {"grade": grade})
     number = revision or (await revision_in_force(catalogue, grade)).number
-    return await held_by(shelf, grade, number, "")
+    return await held_by(grade_cache, grade, number, "")
 
 
 def _measured(grade: CompiledGrade, code: str, name: str) -> CompiledCharacteristic:

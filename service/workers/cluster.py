@@ -7,8 +7,8 @@ from contextlib import asynccontextmanager
 from typing import Any, TypeVar
 
 from service.ports.workers import WorkersAwayError
-from service.usecases.threads import apart
-from service.workers.turns import PIECES_EACH, Turns
+from service.usecases.threads import run_in_thread
+from service.workers.limit import PIECES_EACH, TeamLimit
 
 P = TypeVar("P")
 R = TypeVar("R")
@@ -24,7 +24,7 @@ class Cluster:
     def __init__(self, scheduler: str) -> None:
         """Of the cluster whose scheduler is at this address; nothing is connected before there is work."""
         self._scheduler = scheduler
-        self._turns = Turns()
+        self._turns = TeamLimit()
 
     @asynccontextmanager
     async def team(self) -> AsyncIterator["ClusterTeam"]:
@@ -32,7 +32,7 @@ class Cluster:
         with self._turns.taken():
             # Half a second, which checks should not wait, and nobody else should pay for. By the one thread that reads pint's
             # units too: pint imports parts of Dask, and two threads that import one package see half of it.
-            dask = await apart(importlib.import_module, "distributed")
+            dask = await run_in_thread(importlib.import_module, "distributed")
             try:
                 client = await dask.Client(self._scheduler, asynchronous=True, set_as_default=False, timeout=SECONDS_TO_CONNECT)
             except OSError as error:

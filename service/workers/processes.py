@@ -12,7 +12,7 @@ from multiprocessing.connection import Connection
 from typing import TypeVar
 
 from service.ports.workers import WorkersAwayError
-from service.workers.turns import PIECES_EACH, Turns
+from service.workers.limit import PIECES_EACH, TeamLimit
 
 P = TypeVar("P")
 R = TypeVar("R")
@@ -26,7 +26,7 @@ class Processes:
     def __init__(self, processes: int | None = None) -> None:
         """Of so many; None for one a core that this process may use."""
         self._processes = processes or _cores()
-        self._turns = Turns()
+        self._turns = TeamLimit()
 
     @asynccontextmanager
     async def team(self) -> AsyncIterator["ProcessTeam"]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from service.api.access.gate import LARGE, MOST_OF_LARGE, Gate
-from service.api.exchanges import begun as exchange_begun
+from service.api.exchanges import begin_exchange as exchange_begun
 from service.api.problems import RefusalError
 from tests.faults.invented import CHECK, GRADE
 from tests.faults.talking import Heard, Line, line_to, request, told_to_come_again
@@ -40,7 +40,7 @@ def in_flight(line: Line) -> int:
     return int(float(next(each.split()[-1] for each in lines if each.startswith("markeryarn_in_flight")))) - 1
 
 
-def begun(stack: ExitStack, address: str, half: bytes, number: int) -> list[Line]:
+def begin_exchange(stack: ExitStack, address: str, half: bytes, number: int) -> list[Line]:
     """So many requests that have been begun and wait for the rest of their bodies."""
     with line_to(address) as watching:
         before = in_flight(watching)
@@ -67,7 +67,7 @@ def is_too_busy(heard: Heard) -> bool:
 def test_one_check_too_many_is_told_when_to_come_again(address: str) -> None:
     """A station shows amber for a second; a service that takes all answers nobody."""
     with ExitStack() as stack, line_to(address) as line:
-        waiting = begun(stack, address, HALF_A_CHECK, MOST)
+        waiting = begin_exchange(stack, address, HALF_A_CHECK, MOST)
 
         assert is_too_busy(line.ask(CHECK))
         assert [200] * MOST == [each.ask(CHECK[-1:]).status for each in waiting]
@@ -83,7 +83,7 @@ def test_bodies_that_never_come_give_way_to_checks(tmp_path: Path) -> None:
         line_to(made) as line,
     ):
         released(made, GRADE, SPECIFICATION)
-        waiting = begun(stack, made, HALF_A_CHECK, MOST)
+        waiting = begin_exchange(stack, made, HALF_A_CHECK, MOST)
         tries = 0
         while not select.select([waiting[0].socket], [], [], 1)[0] and tries < SECONDS_BEFORE_THEY_END_ANYWAY:
             tries += 1
@@ -97,7 +97,7 @@ def test_bodies_that_never_come_give_way_to_checks(tmp_path: Path) -> None:
 def test_bulk_work_leaves_room_for_checks(address: str) -> None:
     """However many lots are sent in at a time, the line goes on."""
     with ExitStack() as stack, line_to(address) as line, line_to(address) as other:
-        begun(stack, address, HALF_A_VERDICT, OF_BULK)
+        begin_exchange(stack, address, HALF_A_VERDICT, OF_BULK)
 
         assert is_too_busy(line.ask(VERDICT))
         assert is_too_busy(other.ask(UNITS))
@@ -108,7 +108,7 @@ def test_bulk_work_leaves_room_for_checks(address: str) -> None:
 def test_a_full_service_still_tells_how_it_is(address: str) -> None:
     """A watcher that is refused would have a busy service restarted, which makes it no less busy."""
     with ExitStack() as stack, line_to(address) as line:
-        begun(stack, address, HALF_A_CHECK, MOST)
+        begin_exchange(stack, address, HALF_A_CHECK, MOST)
 
         assert 200 == line.ask(HEALTH).status
         assert 200 == line.ask(METRICS).status
@@ -119,7 +119,7 @@ def test_checks_are_answered_between_long_lots(address: str) -> None:
     lot = json.dumps({"against": {"grade": GRADE}, "evidence": forces(*[1432.5] * READINGS)}).encode()
     checks = 0
     with ExitStack() as stack, line_to(address) as checking:
-        lines = begun(stack, address, request("POST", "/v1/verdicts", lot)[:-1], OF_BULK)
+        lines = begin_exchange(stack, address, request("POST", "/v1/verdicts", lot)[:-1], OF_BULK)
         for line in lines:
             line.socket.sendall(lot[-1:])
         while not all(ready(line) for line in lines):

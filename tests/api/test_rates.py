@@ -4,19 +4,19 @@ from pathlib import Path
 
 import pytest
 
-from service.api.access.rates import Rates
+from service.api.access.rates import RateLimiter
 from service.api.problems import RefusalError
 from tests.faults.invented import CHECK, GRADE
 from tests.faults.talking import line_to, request
 from tests.support.commands import SPECIFICATION
+from tests.support.grade_caches import Ticks
 from tests.support.services import released, service_in
-from tests.support.shelves import Ticks
 
 MANY = 50
 HEALTH = request("GET", "/health/live")
 
 
-def taken(rates: Rates, name: str) -> int:
+def taken(rates: RateLimiter, name: str) -> int:
     """How many requests of a caller are taken before one is refused."""
     for number in range(MANY):
         try:
@@ -29,7 +29,7 @@ def taken(rates: Rates, name: str) -> int:
 def test_a_caller_has_a_seconds_worth_and_then_as_many_as_time_goes_by() -> None:
     """A station that sends a handful at once is none that sends too much."""
     ticks = Ticks()
-    rates = Rates(5, ticks)
+    rates = RateLimiter(5, ticks)
 
     assert 5 == taken(rates, "line-1")
     ticks.seconds += 0.4
@@ -40,7 +40,7 @@ def test_a_caller_has_a_seconds_worth_and_then_as_many_as_time_goes_by() -> None
 
 def test_one_caller_does_not_use_up_anothers() -> None:
     """That is what the limit is for."""
-    rates = Rates(5, Ticks())
+    rates = RateLimiter(5, Ticks())
     taken(rates, "line-1")
 
     assert 5 == taken(rates, "line-2")
@@ -49,7 +49,7 @@ def test_one_caller_does_not_use_up_anothers() -> None:
 def test_a_caller_reads_what_is_left() -> None:
     """And can slow down before he is refused."""
     ticks = Ticks()
-    rates = Rates(4, ticks)
+    rates = RateLimiter(4, ticks)
 
     assert (("ratelimit-policy", '"key";q=4;w=1'), ("ratelimit", '"key";r=4;t=0')) == rates.fields("line-1")
     rates.take("line-1")
@@ -61,7 +61,7 @@ def test_a_caller_reads_what_is_left() -> None:
 def test_who_is_refused_is_told_when_to_come_again() -> None:
     """After that time there is room for one at least."""
     ticks = Ticks()
-    rates = Rates(1, ticks)
+    rates = RateLimiter(1, ticks)
     rates.take("line-1")
 
     with pytest.raises(RefusalError, match="More than 1 requests a second came from line-1") as refused:

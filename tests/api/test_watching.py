@@ -12,12 +12,12 @@ from msgspec import UNSET
 from prometheus_client import CollectorRegistry
 from prometheus_client.parser import text_string_to_metric_families
 
-from service.api.exchanges import begun
+from service.api.exchanges import begin_exchange
 from service.api.operations import Operation
-from service.api.watching.judged import OTHER, SENT_ALONG, Judged
-from service.api.watching.logs import MOST_AT_ONCE, NAME, LinesInQueue, told
+from service.api.watching.judgements import OTHER, SENT_ALONG, JudgementCounter
+from service.api.watching.logs import MOST_AT_ONCE, NAME, LinesInQueue, error_text
+from service.api.watching.recording import RequestRecorder
 from service.api.watching.tracing import trace_of
-from service.api.watching.watch import Watch
 from service.ports.catalogue import CatalogueAwayError
 from tests.support import examples
 
@@ -132,7 +132,7 @@ def test_a_log_that_was_hung_up_on_is_counted() -> None:
 def test_an_error_tells_no_password_and_no_key() -> None:
     """Drivers quote in their messages what they were given, and logs are read by more people than may know a password."""
     secrets = "postgresql://mill:s3cr:et@db.example/grades refused mky_1a2b3c4d_" + "Ab-_" * 10
-    text = told(RuntimeError(secrets))
+    text = error_text(RuntimeError(secrets))
 
     assert "postgresql://(hidden)@db.example/grades refused (hidden)" in text
     assert "s3cr" not in text
@@ -144,15 +144,15 @@ def test_a_database_that_is_away_is_told_in_one_sentence() -> None:
     error = CatalogueAwayError("for the caller")
     error.__cause__ = OSError("nobody listens")
 
-    assert "OSError: nobody listens" == told(error)
+    assert "OSError: nobody listens" == error_text(error)
 
 
 def test_seconds_are_counted_up_to_each_end() -> None:
     """As Prometheus reads them: inclusive and cumulative, and all in `+Inf`; refusals apart."""
     registry = CollectorRegistry()
-    watch, operation = Watch(registry), Operation(name="do", tag="", summary="", description="", scope=None)
+    watch, operation = RequestRecorder(registry), Operation(name="do", tag="", summary="", description="", scope=None)
     for status, seconds in ((200, 0.0004), (201, 0.002), (404, 99.0), (503, 0.2)):
-        exchange = begun("GET")
+        exchange = begin_exchange("GET")
         exchange.status, exchange.begun = status, perf_counter() - seconds
         exchange.operation = operation
         watch.answered(exchange)
@@ -174,7 +174,7 @@ def test_seconds_are_counted_up_to_each_end() -> None:
 def test_grades_past_the_bound_are_counted_together() -> None:
     """Each row is kept by the collector for ever; a mill with very many grades still gets a page it can read."""
     registry = CollectorRegistry()
-    judged = Judged(registry, most_grades=2)
+    judged = JudgementCounter(registry, most_grades=2)
     for grade in ("A", "B", "C", "D", "A", "C"):
         judged.count("checks", grade, "pass")
     judged.count("verdicts", UNSET, "fail")

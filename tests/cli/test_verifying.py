@@ -17,15 +17,15 @@ from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import migrate_database, opened
 from service.storage.lots import DatabaseLedger
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.lots.closing import close_lot
 from service.usecases.lots.opening import open_lot
 from service.usecases.lots.readings import record_batch
 from tests.support.commands import run
+from tests.support.grade_caches import release_as
 from tests.support.grades import FORCE, each, fixed, grade
 from tests.support.ledgers import BY, GRADE, LOT, batch
 from tests.support.ledgers import opened as opened_lot
-from tests.support.shelves import release_as
 
 NOTHING = "sha256:" + "0" * 64
 
@@ -82,9 +82,9 @@ def test_verify_names_the_row_of_a_lot_that_was_altered(tmp_path: Path) -> None:
         await migrate_database(url)
         async with opened(url) as kept:
             ledger = DatabaseLedger(kept)
-            shelf = await opened_lot(DatabaseCatalogue(kept), ledger)
-            await record_batch(ledger, shelf, LOT, batch("B1", 1100), BY)
-            await close_lot(ledger, shelf, LOT, Closing(), BY)
+            grade_cache = await opened_lot(DatabaseCatalogue(kept), ledger)
+            await record_batch(ledger, grade_cache, LOT, batch("B1", 1100), BY)
+            await close_lot(ledger, grade_cache, LOT, Closing(), BY)
             await ledger.close()
 
     asyncio.run(fill())
@@ -120,11 +120,11 @@ def test_verify_lists_lots_that_were_closed_too_early(tmp_path: Path, monkeypatc
         await migrate_database(url)
         async with opened(url) as kept:
             catalogue, ledger = DatabaseCatalogue(kept), DatabaseLedger(kept)
-            shelf = Shelf(catalogue)
-            await release_as(catalogue, shelf, GRADE, msgspec.convert(document, Specification))
-            await open_lot(ledger, shelf, LOT, Opening(grade=GRADE), BY)
-            await record_batch(ledger, shelf, LOT, batch("B1", 110, 200), BY)
-            await close_lot(ledger, shelf, LOT, Closing(), BY)
+            grade_cache = GradeCache(catalogue)
+            await release_as(catalogue, grade_cache, GRADE, msgspec.convert(document, Specification))
+            await open_lot(ledger, grade_cache, LOT, Opening(grade=GRADE), BY)
+            await record_batch(ledger, grade_cache, LOT, batch("B1", 110, 200), BY)
+            await close_lot(ledger, grade_cache, LOT, Closing(), BY)
             await ledger.close()
 
     with monkeypatch.context() as older:

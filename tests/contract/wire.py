@@ -12,10 +12,10 @@ import click
 
 from service import cli
 from service.api.problems import KINDS
-from service.api.watching.figures import Stock, figures
+from service.api.watching.metrics import Gauges, metrics_of
 from service.settings import PREFIX, Settings
 from service.storage.database import Connections, metadata
-from service.usecases.grades import Sizes
+from service.usecases.grades import CacheSizes
 from tests.engine.test_codes import codes_of, reasons
 from tests.support.pages import TOP
 
@@ -60,8 +60,8 @@ def settings() -> Mapping[str, str]:
 
 def metrics() -> list[str]:
     """Names and kinds of the figures at `/metrics`, with their labels."""
-    stock = Stock(Sizes(0, 0, 0, 0, is_stale=False), Connections(0, 0))
-    registry = figures(lambda: stock).registry
+    stock = Gauges(CacheSizes(0, 0, 0, 0, is_stale=False), Connections(0, 0))
+    registry = metrics_of(lambda: stock).registry
     return sorted(f"{each.name} {each.type}" for each in registry.collect())
 
 

@@ -82,6 +82,6 @@ def test_changes_and_stopping_go_on_over_every_step(address: str, clock: Clock) 
         for step in STEPS:
             clock.step(step)
             number = released(address, GRADE, SPECIFICATION)
-            # The other replica's way: asked until the shelf has looked again.
+            # The other replica's way: asked until the grade cache has looked again.
             assert number == line.ask(CHECK).document["revision"]
             assert 200 == line.ask(request("GET", "/health/ready")).status

@@ -17,7 +17,7 @@ from tests.support.sizes import of_two
 EXAMPLES = of_two(600, 50_000)
 RUNS = 2_000_000
 MOST_GROWTH_MIB = 128
-"""Of the fuzzer's process after the first tenth of its runs: by its corpus, and compiled grades, whose shelf has its own bound.
+"""Of the fuzzer's process after the first tenth of its runs: by its corpus, and compiled grades, whose cache has its own bound.
 
 The first tenth has filled what is made once. A leak of 100 bytes a body would be 172 MiB.
 """

@@ -25,7 +25,7 @@ ROWS = of_two(400, 10_000)
 BETWEEN_CHECKS = 20
 CHECK = json.dumps(examples.CHECK).encode()
 MOST_GROWTH_MIB = 64
-"""After the first tenth: by what is kept of good bodies, and compiled grades, whose shelf has its own bound."""
+"""After the first tenth: by what is kept of good bodies, and compiled grades, whose cache has its own bound."""
 CELLS: Sequence[Any] = (
     *(
         "breaking_force",

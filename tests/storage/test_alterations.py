@@ -56,7 +56,7 @@ class Alteration(NamedTuple):
 async def fill(store: Database) -> None:
     """Some rows of each table, by the service's own commands."""
     catalogue, keys = DatabaseCatalogue(store), DatabaseKeys(store)
-    shelf, ledgers = await released(catalogue), [DatabaseLedger(store), DatabaseLedger(store)]
+    grade_cache, ledgers = await released(catalogue), [DatabaseLedger(store), DatabaseLedger(store)]
     for code in ("TB-150", "TB-170"):
         for document in (b'{"title":"a"}', b'{"title":"b"}'):
             number = (await catalogue.add_draft(code, document, digest_of(document), by="anna"))[0].number
@@ -75,7 +75,7 @@ async def fill(store: Database) -> None:
         await DatabaseLines(store).decide("TB-130", "L-4", f"D-{number}", b'{"n":%d}' % number, "otto")
     chance = random.Random(SEED)
     for number in range(LOTS):
-        await Story(chance, shelf, ledgers, LineHistories(DatabaseLines(store)), f"L{number}").run()
+        await Story(chance, grade_cache, ledgers, LineHistories(DatabaseLines(store)), f"L{number}").run()
 
 
 @pytest.fixture(scope="module", params=BOTH)
@@ -235,7 +235,12 @@ async def test_what_is_not_looked_for_decides_nothing(catalogue: DatabaseCatalog
 
     async def answers() -> object:
         live = [replace(key, used_at=None) for key in await keys.live()]
-        return live, (await keys.pulse()).version, await catalogue.revisions("TB-150", 0, 9), await catalogue.finals("TB-150")
+        return (
+            live,
+            (await keys.current_state()).version,
+            await catalogue.revisions("TB-150", 0, 9),
+            await catalogue.finals("TB-150"),
+        )
 
     before = await answers()
     await without_triggers(store)

@@ -9,7 +9,7 @@ from sqlalchemy.exc import DBAPIError
 
 from service.engine.documents import FlawedDocumentError
 from service.ports.catalogue import (
-    Entry,
+    GradeEntry,
     GradeUnknownError,
     Released,
     RevisionIsDraftError,
@@ -115,7 +115,7 @@ async def test_a_release_without_a_moment_is_in_force_at_once(catalogue: Databas
 async def test_a_release_from_a_moment_to_come_keeps_it(catalogue: DatabaseCatalogue) -> None:
     """A grade that changes at the turn of the year is released before."""
     await catalogue.add_draft(GRADE, b"{}", "a")
-    moment = (await catalogue.pulse()).now + timedelta(days=1, microseconds=1)
+    moment = (await catalogue.current_state()).now + timedelta(days=1, microseconds=1)
     released = await catalogue.release(GRADE, 1, moment, None)
 
     assert isinstance(released, Released)
@@ -125,13 +125,13 @@ async def test_a_release_from_a_moment_to_come_keeps_it(catalogue: DatabaseCatal
 async def test_a_release_from_a_past_moment_is_a_flaw(catalogue: DatabaseCatalogue) -> None:
     """Lots that were judged already would have been judged otherwise; nothing is released then."""
     await catalogue.add_draft(GRADE, b"{}", "a")
-    moment = (await catalogue.pulse()).now - timedelta(seconds=1)
+    moment = (await catalogue.current_state()).now - timedelta(seconds=1)
     with pytest.raises(FlawedDocumentError) as caught:
         await catalogue.release(GRADE, 1, moment, None)
 
     assert ["/effective_from"] == [flaw.at for flaw in caught.value.flaws]
     assert [] == await catalogue.finals(GRADE)
-    assert 0 == (await catalogue.pulse()).version
+    assert 0 == (await catalogue.current_state()).version
 
 
 async def test_a_release_of_another_document_than_the_read_one_is_refused(catalogue: DatabaseCatalogue) -> None:
@@ -164,7 +164,7 @@ async def test_codes_are_ordered_by_their_bytes(catalogue: DatabaseCatalogue) ->
         await catalogue.add_draft(code, b"{}", "a")
     await catalogue.add_draft("B", b"{}", "b")
 
-    assert [Entry("B", 2), Entry("a", 1), Entry("a-1", 1)] == await catalogue.grades("", 3)
+    assert [GradeEntry("B", 2), GradeEntry("a", 1), GradeEntry("a-1", 1)] == await catalogue.grades("", 3)
     assert ["a.1", "a_1", "b"] == [entry.grade for entry in await catalogue.grades("a-1", 9)]
 
 
@@ -193,7 +193,7 @@ async def test_releases_and_withdrawals_raise_the_version(catalogue: DatabaseCat
     await catalogue.release("b", 1, None, None)
     await catalogue.withdraw("a", 1, "too weak")
 
-    assert 3 == (await catalogue.pulse()).version
+    assert 3 == (await catalogue.current_state()).version
     assert ["a", "b"] == await catalogue.changed_since(1)
     assert ["a"] == await catalogue.changed_since(2)
     assert [] == await catalogue.changed_since(3)

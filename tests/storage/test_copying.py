@@ -21,7 +21,7 @@ from service.usecases.grades import catalogue as use
 from service.usecases.keys.issuing import add_key
 from tests.storage.test_journal import without_triggers
 from tests.support.databases import new_database
-from tests.support.shelves import strength
+from tests.support.grade_caches import strength
 
 GRADE = "TB-130"
 

@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import Sequence
 
-from service.storage.lots.grouping import MOST_IN_GROUP, Grouping, PutOffError
+from service.storage.lots.grouping import MOST_IN_GROUP, DeferredError, GroupCommit
 
 
 class Disk:
@@ -13,7 +13,7 @@ class Disk:
         """Nothing is stored yet."""
         self.groups: list[list[str]] = []
         self.has_begun = asyncio.Event()
-        self.grouping = Grouping[str, str](self.store)
+        self.grouping = GroupCommit[str, str](self.store)
 
     async def store(self, writes: Sequence[str]) -> list[str]:
         """Each is answered by itself."""
@@ -66,9 +66,9 @@ async def test_one_who_is_put_off_is_first_in_the_next_group() -> None:
 
     async def store(writes: Sequence[str]) -> list[str | Exception]:
         groups.append(list(writes))
-        return [PutOffError() if each == "b" and len(groups) == 1 else each for each in writes]
+        return [DeferredError() if each == "b" and len(groups) == 1 else each for each in writes]
 
-    grouping = Grouping[str, str](store)
+    grouping = GroupCommit[str, str](store)
     answers = await asyncio.gather(*(grouping.write(name) for name in ("a", "b")))
 
     assert ["a", "b"] == answers

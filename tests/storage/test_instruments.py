@@ -122,11 +122,11 @@ async def test_each_batch_of_a_group_finds_its_own_instrument(
 ) -> None:
     """Many stations' batches go in by one commit, and one tester's date is not laid on another's readings."""
     ledger = DatabaseLedger(store)
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     await instruments.put("OLD", OVERDUE, BY)
     await instruments.put("NEW", IN_DATE, BY)
     sent = [batch(f"B{number}", 1410, instrument=name) for number, name in enumerate(("OLD", "NEW", "OTHER", "OLD"))]
-    await asyncio.gather(*(record_batch(ledger, shelf, LOT, each, BY) for each in (*sent, batch("B4", 1410))))
+    await asyncio.gather(*(record_batch(ledger, grade_cache, LOT, each, BY) for each in (*sent, batch("B4", 1410))))
     folded = await ledger.folded(LOT)
 
     assert {"B0": "overdue", "B1": None, "B3": "overdue"} == {
@@ -142,12 +142,12 @@ async def test_marks_are_of_the_moment_of_recording_on_every_replica(
 ) -> None:
     """A replay in two years, on a machine that knows only what was kept, gives the same evidence."""
     before, after = DatabaseLedger(store), DatabaseLedger(store)
-    shelf = await opened(catalogue, before)
+    grade_cache = await opened(catalogue, before)
     await instruments.put(TESTER, OVERDUE, BY)
-    await record_batch(before, shelf, LOT, batch("B", 1410, instrument=TESTER), BY)
+    await record_batch(before, grade_cache, LOT, batch("B", 1410, instrument=TESTER), BY)
     await instruments.put(TESTER, IN_DATE, BY)
-    again = await record_batch(after, shelf, LOT, batch("B", 1410, instrument=TESTER), BY)
-    await record_batch(after, shelf, LOT, batch("C", 1420, instrument=TESTER), BY)
+    again = await record_batch(after, grade_cache, LOT, batch("B", 1410, instrument=TESTER), BY)
+    await record_batch(after, grade_cache, LOT, batch("C", 1420, instrument=TESTER), BY)
 
     assert not again.is_new
     assert ["overdue", None] == [each.calibration or None for each in (await after.folded(LOT)).evidence().series or ()]

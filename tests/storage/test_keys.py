@@ -66,12 +66,12 @@ async def test_a_key_that_is_not_there_cannot_be_revoked(keys: DatabaseKeys) -> 
 
 async def test_the_version_rises_with_each_change(keys: DatabaseKeys) -> None:
     """Replicas see by it that they have to look; 0 means that nobody ever had a key."""
-    before = (await keys.pulse()).version
+    before = (await keys.current_state()).version
     key = (await add_key(keys, "station-7", READING, None)).kept.key
-    added = (await keys.pulse()).version
+    added = (await keys.current_state()).version
     await keys.revoke(key, "kim", "It was lost.")
 
-    assert [0, 1, 2] == [before, added, (await keys.pulse()).version]
+    assert [0, 1, 2] == [before, added, (await keys.current_state()).version]
 
 
 async def test_uses_are_noted_again_and_again(keys: DatabaseKeys) -> None:
@@ -115,14 +115,14 @@ async def test_a_key_of_no_use_is_not_made(keys: DatabaseKeys, name: str, scopes
 
 async def test_a_key_that_has_expired_already_is_not_made(keys: DatabaseKeys) -> None:
     """By the database's clock, by which it would be refused."""
-    now = (await keys.pulse()).now
+    now = (await keys.current_state()).now
     with pytest.raises(FlawedDocumentError, match="expired already"):
         await add_key(keys, "kim", READING, now - timedelta(seconds=1))
 
 
 async def test_days_and_dates_say_when_a_key_expires(keys: DatabaseKeys) -> None:
     """Both are what people write; a date is its first moment in UTC."""
-    now = (await keys.pulse()).now
+    now = (await keys.current_state()).now
 
     assert now + timedelta(days=90) == expiry_of("90d", now)
     assert "2027-01-31T00:00:00+00:00" == expiry_of("2027-01-31", now).isoformat()

@@ -10,7 +10,7 @@ from sqlalchemy import text
 from service.engine.documents import FlawedDocumentError
 from service.engine.ledger import Opening
 from service.ports.catalogue import CatalogueAwayError
-from service.ports.ledger import ContentDiffersError, LotsWanted, LotUnknownError, VerdictUnknownError
+from service.ports.ledger import ContentDiffersError, LotsQuery, LotUnknownError, VerdictUnknownError
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database
 from service.storage.journal import DatabaseJournal
@@ -31,8 +31,8 @@ def ledger(store: Database) -> DatabaseLedger:
 
 async def test_two_callers_with_one_batch_are_counted_once(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> None:
     """A line drops, and the station resends while the first is on its way."""
-    shelf = await opened(catalogue, ledger)
-    taken = await asyncio.gather(*(record_batch(ledger, shelf, LOT, batch("B", 1410, 1420), BY) for _ in range(8)))
+    grade_cache = await opened(catalogue, ledger)
+    taken = await asyncio.gather(*(record_batch(ledger, grade_cache, LOT, batch("B", 1410, 1420), BY) for _ in range(8)))
 
     assert [True] + [False] * 7 == sorted((each.is_new for each in taken), reverse=True)
     assert {"breaking_force": (2, 0)} == (await ledger.folded(LOT)).readings
@@ -41,8 +41,10 @@ async def test_two_callers_with_one_batch_are_counted_once(catalogue: DatabaseCa
 async def test_two_replicas_count_one_batch_once(catalogue: DatabaseCatalogue, store: Database) -> None:
     """The resent batch goes to the other replica, which knows nothing of the first."""
     replicas = [DatabaseLedger(store), DatabaseLedger(store)]
-    shelf = await opened(catalogue, replicas[0])
-    taken = await asyncio.gather(*(record_batch(each, shelf, LOT, batch("B", 1410), BY) for each in replicas for _ in range(4)))
+    grade_cache = await opened(catalogue, replicas[0])
+    taken = await asyncio.gather(
+        *(record_batch(each, grade_cache, LOT, batch("B", 1410), BY) for each in replicas for _ in range(4))
+    )
 
     assert 1 == sum(each.is_new for each in taken)
     assert {1} == {(await each.folded(LOT)).readings["breaking_force"][0] for each in replicas}
@@ -51,8 +53,8 @@ async def test_two_replicas_count_one_batch_once(catalogue: DatabaseCatalogue, s
 async def test_replicas_open_one_lot_once(catalogue: DatabaseCatalogue, store: Database) -> None:
     """Two ERP jobs open the same lot at the same moment."""
     replicas = [DatabaseLedger(store) for _ in range(3)]
-    shelf = await opened(catalogue, replicas[0])
-    done = await asyncio.gather(*(open_lot(each, shelf, "0412-08", Opening(grade=GRADE), BY) for each in replicas))
+    grade_cache = await opened(catalogue, replicas[0])
+    done = await asyncio.gather(*(open_lot(each, grade_cache, "0412-08", Opening(grade=GRADE), BY) for each in replicas))
 
     assert 1 == sum(each.is_new for each in done)
 
@@ -61,10 +63,10 @@ async def test_other_content_under_the_same_id_is_refused_with_the_difference(
     catalogue: DatabaseCatalogue, ledger: DatabaseLedger
 ) -> None:
     """Whoever reads it sees which of the two is wrong."""
-    shelf = await opened(catalogue, ledger)
-    await record_batch(ledger, shelf, LOT, batch("B", 1410, 1420), BY)
+    grade_cache = await opened(catalogue, ledger)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1410, 1420), BY)
     with pytest.raises(ContentDiffersError) as refused:
-        await record_batch(ledger, shelf, LOT, batch("B", 1410, 1425), BY)
+        await record_batch(ledger, grade_cache, LOT, batch("B", 1410, 1425), BY)
 
     assert [("/series/0/values/1", "This was `1420.0` before, and is `1425.0` now.")] == [
         (flaw.at, flaw.text) for flaw in refused.value.flaws
@@ -73,11 +75,11 @@ async def test_other_content_under_the_same_id_is_refused_with_the_difference(
 
 async def test_a_refused_one_in_a_group_refuses_only_itself(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> None:
     """One station's mistake is not the others' loss."""
-    shelf = await opened(catalogue, ledger)
-    await record_batch(ledger, shelf, LOT, batch("B", 1410), BY)
+    grade_cache = await opened(catalogue, ledger)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1410), BY)
     wanted = [batch("B", 1500), *(batch(f"C{number}", 1410) for number in range(5)), batch("D", -1)]
-    found = await asyncio.gather(*(record_batch(ledger, shelf, LOT, each, BY) for each in wanted), return_exceptions=True)
-    unknown = await asyncio.gather(record_batch(ledger, shelf, "nowhere", batch("B", 1), BY), return_exceptions=True)
+    found = await asyncio.gather(*(record_batch(ledger, grade_cache, LOT, each, BY) for each in wanted), return_exceptions=True)
+    unknown = await asyncio.gather(record_batch(ledger, grade_cache, "nowhere", batch("B", 1), BY), return_exceptions=True)
 
     assert [ContentDiffersError, FlawedDocumentError] == [type(found[0]), type(found[-1])]
     assert [LotUnknownError] == [type(each) for each in unknown]
@@ -86,9 +88,9 @@ async def test_a_refused_one_in_a_group_refuses_only_itself(catalogue: DatabaseC
 
 async def test_a_struck_reading_stays_and_is_counted_as_struck(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> None:
     """What was measured is not made unseen; it only stops counting."""
-    shelf = await opened(catalogue, ledger)
-    await record_batch(ledger, shelf, LOT, batch("B", 1200, 1420), BY)
-    taken = await strike_out(ledger, shelf, LOT, strike("S", "B", "/series/0/values/0"), BY)
+    grade_cache = await opened(catalogue, ledger)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1200, 1420), BY)
+    taken = await strike_out(ledger, grade_cache, LOT, strike("S", "B", "/series/0/values/0"), BY)
     series = (await ledger.folded(LOT)).evidence().series
 
     assert ["pass"] == [each.outcome for each in taken.standing.moved]
@@ -99,10 +101,10 @@ async def test_a_struck_reading_stays_and_is_counted_as_struck(catalogue: Databa
 
 async def test_strike_and_batch_of_one_group_go_in_in_order(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> None:
     """A strike that comes right behind its batch waits for it."""
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     await asyncio.gather(
-        record_batch(ledger, shelf, LOT, batch("B", 1200, 1420), BY),
-        strike_out(ledger, shelf, LOT, strike("S", "B", "/series/0/values/0"), BY),
+        record_batch(ledger, grade_cache, LOT, batch("B", 1200, 1420), BY),
+        strike_out(ledger, grade_cache, LOT, strike("S", "B", "/series/0/values/0"), BY),
     )
 
     assert {"breaking_force": (2, 1)} == (await ledger.folded(LOT)).readings
@@ -110,24 +112,24 @@ async def test_strike_and_batch_of_one_group_go_in_in_order(catalogue: DatabaseC
 
 async def test_a_strike_of_nothing_is_refused(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> None:
     """A miscounted place strikes nothing else."""
-    shelf = await opened(catalogue, ledger)
-    await record_batch(ledger, shelf, LOT, batch("B", 1200), BY)
+    grade_cache = await opened(catalogue, ledger)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1200), BY)
     with pytest.raises(FlawedDocumentError) as refused:
-        await strike_out(ledger, shelf, LOT, strike("S", "B", "/series/0/values/0", "/series/0/values/1"), BY)
+        await strike_out(ledger, grade_cache, LOT, strike("S", "B", "/series/0/values/0", "/series/0/values/1"), BY)
 
     assert [("nothing-there", "/at/1")] == [(flaw.code, flaw.at) for flaw in refused.value.flaws]
 
 
 async def test_order_and_splitting_change_no_standing(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> None:
     """Which line was faster must not decide whether a lot passes."""
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     parts = [(1390.0, 1395.0), (1400.0,), (1415.0, 1402.0, 1401.0)]
     stands = set()
     for number, order in enumerate([*permutations(parts), [sum(parts, ())]]):
         lot = f"L{number}"
-        await open_lot(ledger, shelf, lot, Opening(grade=GRADE), BY)
+        await open_lot(ledger, grade_cache, lot, Opening(grade=GRADE), BY)
         for key, values in enumerate(order):
-            taken = await record_batch(ledger, shelf, lot, batch(f"B{key}", *values), BY)
+            taken = await record_batch(ledger, grade_cache, lot, batch(f"B{key}", *values), BY)
         stands.add(tuple((each.requirement, each.outcome) for each in taken.standing.requirements.values()))
 
     assert {(("strength-1400", "pass"),)} == stands
@@ -136,10 +138,10 @@ async def test_order_and_splitting_change_no_standing(catalogue: DatabaseCatalog
 async def test_a_replica_that_starts_anew_folds_the_same(catalogue: DatabaseCatalogue, store: Database) -> None:
     """The evidence is what was told, not what a process remembers."""
     before, after = DatabaseLedger(store), DatabaseLedger(store, most_remembered=1)
-    shelf = await opened(catalogue, before)
-    await record_batch(before, shelf, LOT, batch("B", 1410, of_series={"packages": ["b1"]}), BY)
-    await record_batch(after, shelf, LOT, batch("C", 1420), BY)
-    await strike_out(before, shelf, LOT, strike("S", "C", "/series/0/values/0"), BY)
+    grade_cache = await opened(catalogue, before)
+    await record_batch(before, grade_cache, LOT, batch("B", 1410, of_series={"packages": ["b1"]}), BY)
+    await record_batch(after, grade_cache, LOT, batch("C", 1420), BY)
+    await strike_out(before, grade_cache, LOT, strike("S", "C", "/series/0/values/0"), BY)
 
     assert (await before.folded(LOT)).evidence() == (await after.folded(LOT)).evidence()
     assert [1, 2, 3, 4] == [each.number for each in await after.changes(LOT, 0, 10)]
@@ -147,13 +149,13 @@ async def test_a_replica_that_starts_anew_folds_the_same(catalogue: DatabaseCata
 
 async def test_lots_are_found_by_what_the_mill_calls_them(catalogue: DatabaseCatalogue, ledger: DatabaseLedger) -> None:
     """The ERP knows its order, not our lot."""
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     opening = msgspec.convert({"grade": GRADE, "attributes": [{"name": "order", "value": "45:1"}]}, Opening)
-    await open_lot(ledger, shelf, "A", opening, BY)
+    await open_lot(ledger, grade_cache, "A", opening, BY)
 
-    assert ["A"] == [row.lot for row in await ledger.lots(LotsWanted(attribute=("order", "45:1")))]
-    assert [LOT] == [row.lot for row in await ledger.lots(LotsWanted(grade=GRADE, state="open", limit=1))]
-    assert ["A"] == [row.lot for row in await ledger.lots(LotsWanted(after=LOT))]
+    assert ["A"] == [row.lot for row in await ledger.lots(LotsQuery(attribute=("order", "45:1")))]
+    assert [LOT] == [row.lot for row in await ledger.lots(LotsQuery(grade=GRADE, state="open", limit=1))]
+    assert ["A"] == [row.lot for row in await ledger.lots(LotsQuery(after=LOT))]
 
 
 @pytest.mark.parametrize("statement", ["UPDATE lot_changes SET document = '{}'", "DELETE FROM lot_changes"])
@@ -173,8 +175,8 @@ async def test_each_change_has_its_entry_in_the_journal(
     catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger
 ) -> None:
     """Whoever alters a reading behind our back breaks the chain."""
-    shelf = await opened(catalogue, ledger)
-    await asyncio.gather(*(record_batch(ledger, shelf, LOT, batch(key, 1410), BY) for key in ("B", "C", "B")))
+    grade_cache = await opened(catalogue, ledger)
+    await asyncio.gather(*(record_batch(ledger, grade_cache, LOT, batch(key, 1410), BY) for key in ("B", "C", "B")))
     entries = [msgspec.json.decode(entry) for entry, _ in await DatabaseJournal(store).entries(0, 100)]
 
     assert ["lot-opened", "lot-batch", "lot-batch"] == [each["what"] for each in entries if each["what"].startswith("lot-")]

@@ -14,7 +14,7 @@ from sqlalchemy import event
 
 from service.engine.ledger import ATTRIBUTES, BATCH, OPENED
 from service.ports.catalogue import CatalogueAwayError
-from service.ports.ledger import Decide, Decided, LotsWanted, NewChange
+from service.ports.ledger import Decide, Decided, LotsQuery, NewChange
 from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database
@@ -138,11 +138,11 @@ async def test_a_group_in_which_all_are_repeated_keeps_nothing(
     catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger
 ) -> None:
     """A station that resends what is kept is answered by a look."""
-    shelf = await opened(catalogue, ledger)
-    await record_batch(ledger, shelf, LOT, batch("B", 1410), BY)
+    grade_cache = await opened(catalogue, ledger)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1410), BY)
     before = await DatabaseJournal(store).entries(0, 100)
     with counted(store) as statements:
-        again = await asyncio.gather(*(record_batch(ledger, shelf, LOT, batch("B", 1410), BY) for _ in range(3)))
+        again = await asyncio.gather(*(record_batch(ledger, grade_cache, LOT, batch("B", 1410), BY) for _ in range(3)))
 
     assert {False} == {each.is_new for each in again}
     assert [] == [each for each in statements if each.startswith(("INSERT", "UPDATE"))]
@@ -163,20 +163,20 @@ async def test_a_group_that_the_database_refuses_is_kept_in_no_part_and_the_next
     catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger
 ) -> None:
     """All of it are told to come again, none is told that it is kept; and a log is no place for what was sent."""
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     wanted: list[Awaitable[object]] = [
         ledger.record(LOT, reading(LOT)),
         ledger.record(OTHER_LOT, opening(OTHER_LOT, revision=9)),
     ]
     refused = await asyncio.gather(*wanted, return_exceptions=True)
-    taken = await record_batch(ledger, shelf, LOT, batch("B", 1410), BY)
+    taken = await record_batch(ledger, grade_cache, LOT, batch("B", 1410), BY)
 
     assert [CatalogueAwayError] * 2 == [type(each) for each in refused]
     cause = str(getattr(refused[0], "__cause__", None))
     assert "INSERT INTO lots" in cause
     assert OTHER_LOT not in cause
     assert (2, {"breaking_force": (1, 0)}) == (taken.recorded.number, (await ledger.folded(LOT)).readings)
-    assert [LOT] == [each.lot for each in await ledger.lots(LotsWanted())]
+    assert [LOT] == [each.lot for each in await ledger.lots(LotsQuery())]
     assert (await verify(store)).misfit is None
 
 
@@ -217,15 +217,15 @@ async def test_whoever_holds_a_lot_is_waited_for_and_then_seen(
     catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger, database_url: str, beside: asyncpg.Connection
 ) -> None:
     """Two replicas have one batch at the same moment; the second looks only when the first is done, and counts it once."""
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     await ledger.record(OTHER_LOT, opening(OTHER_LOT))
     elsewhere = database(database_url)
     transaction = beside.transaction()
     await transaction.start()
     await beside.execute("SELECT pg_advisory_xact_lock($1)", *locks_of([LOT]))
-    await record_batch(ledger, shelf, OTHER_LOT, batch("B", 1410), BY)
+    await record_batch(ledger, grade_cache, OTHER_LOT, batch("B", 1410), BY)
     replicas = (ledger, DatabaseLedger(elsewhere))
-    both = [asyncio.create_task(record_batch(each, shelf, LOT, batch("B", 1410), BY)) for each in replicas]
+    both = [asyncio.create_task(record_batch(each, grade_cache, LOT, batch("B", 1410), BY)) for each in replicas]
     while await beside.fetchval(WAITING) < len(both):
         assert not any(each.done() for each in both)
     await transaction.commit()
@@ -242,13 +242,13 @@ async def test_connections_that_were_cut_while_idle_are_made_anew(
     catalogue: DatabaseCatalogue, ledger: DatabaseLedger, beside: asyncpg.Connection
 ) -> None:
     """The server was started anew between two readings, and no station notices."""
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     for number in range(CUTS):
-        await record_batch(ledger, shelf, LOT, batch(f"B{number}", 1410), BY)
+        await record_batch(ledger, grade_cache, LOT, batch(f"B{number}", 1410), BY)
         await beside.execute(CUT)
         while await beside.fetchval(OTHERS):
             pass
-    await record_batch(ledger, shelf, LOT, batch("B", 1420), BY)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1420), BY)
 
     assert {"breaking_force": (CUTS + 1, 0)} == (await ledger.folded(LOT)).readings
 

@@ -8,7 +8,7 @@ import pytest
 from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
-from service.ports.catalogue import CatalogueAwayError, Draft, Tables, Withdrawn
+from service.ports.catalogue import CatalogueAwayError, Draft, TablesVersion, Withdrawn
 from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import SCHEMA, Database, migrate_database
@@ -76,7 +76,7 @@ async def test_grades_come_through_every_migration(empty_url: str) -> None:
     draft = Draft(grade=GRADE, number=2, digest="sha256:2", created_at=CREATED.replace(microsecond=1))
     assert [withdrawn, draft] == await catalogue.revisions(GRADE, 0, 9)
     assert '{"title":"é"}'.encode() == await catalogue.specification(GRADE, 1)
-    assert 2 == (await catalogue.pulse()).version
+    assert 2 == (await catalogue.current_state()).version
     await opened.close()
 
 
@@ -118,8 +118,8 @@ async def test_two_processes_that_migrate_at_once_both_end_well(empty_url: str, 
     assert [(f"The tables are of version {SCHEMA}.\n".encode(), b"")] * 2 == said
     assert [0, 0] == [process.returncode for process in both]
     opened = database(empty_url)
-    assert Tables(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
-    assert 0 == (await DatabaseCatalogue(opened).pulse()).version
+    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
+    assert 0 == (await DatabaseCatalogue(opened).current_state()).version
     await opened.close()
 
 

@@ -8,7 +8,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, text
 
-from service.ports.catalogue import CatalogueAwayError, Tables
+from service.ports.catalogue import CatalogueAwayError, TablesVersion
 from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import SCHEMA, Database, metadata, migrate_database
@@ -55,7 +55,7 @@ async def test_replicas_that_start_together_migrate_once(empty_url: str) -> None
         await asyncio.gather(*(migrate_database(empty_url) for _ in range(3)))
     opened = database(empty_url)
 
-    assert Tables(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
+    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
     await opened.close()
 
 
@@ -70,5 +70,5 @@ async def test_the_newest_version_goes_down_and_up_again(empty_url: str) -> None
     await migrate_database(empty_url)
     again = database(empty_url)
 
-    assert Tables(SCHEMA, "0007") == await DatabaseCatalogue(again).tables()
+    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(again).tables()
     await again.close()

@@ -11,7 +11,7 @@ from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database
 from service.storage.lots import DatabaseLedger
 from service.storage.verifying import chain, verify, verify_in
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.lots.opening import open_lot
 from service.usecases.lots.readings import record_batch
 from tests.storage.test_journal import without_triggers
@@ -20,11 +20,11 @@ from tests.support.ledgers import BY, GRADE, LOT, batch, opened
 MANY, AT_ONCE = 400, 200
 
 
-async def open_many(ledger: DatabaseLedger, shelf: Shelf, first: int, last: int) -> None:
+async def open_many(ledger: DatabaseLedger, grade_cache: GradeCache, first: int, last: int) -> None:
     """Lots of these numbers."""
     for start in range(first, last, AT_ONCE):
         lots = [f"L{number:05d}" for number in range(start, start + AT_ONCE)]
-        await asyncio.gather(*(open_lot(ledger, shelf, lot, Opening(grade=GRADE), BY) for lot in lots))
+        await asyncio.gather(*(open_lot(ledger, grade_cache, lot, Opening(grade=GRADE), BY) for lot in lots))
 
 
 async def taken(store: Database) -> int:
@@ -42,11 +42,11 @@ async def test_verify_takes_no_more_memory_for_more_lots(
     """A mill verifies each night, after ten years too; what is read in one part is made small beside these lots."""
     monkeypatch.setattr(chain, "AT_ONCE", 100)
     ledger = DatabaseLedger(store)
-    shelf = await opened(catalogue, ledger)
-    await open_many(ledger, shelf, 0, MANY)
+    grade_cache = await opened(catalogue, ledger)
+    await open_many(ledger, grade_cache, 0, MANY)
     await taken(store)
     before = await taken(store)
-    await open_many(ledger, shelf, MANY, 3 * MANY)
+    await open_many(ledger, grade_cache, MANY, 3 * MANY)
 
     assert await taken(store) < 1.2 * before
 
@@ -79,8 +79,8 @@ async def test_whatever_stands_there_is_told_in_a_sentence(
 ) -> None:
     """Moments that no calendar has, documents that are none, rows gone: no traceback at a console at night."""
     ledger = DatabaseLedger(store)
-    shelf = await opened(catalogue, ledger)
-    await record_batch(ledger, shelf, LOT, batch("B", 1410), BY)
+    grade_cache = await opened(catalogue, ledger)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1410), BY)
     await without_triggers(store)
     first = "PRAGMA defer_foreign_keys = ON" if store.is_embedded else "SET LOCAL session_replication_role = replica"
     async with store.engine.connect() as connection:

@@ -5,12 +5,12 @@ from typing import Any
 import msgspec
 
 from service.engine.documents import Outcome, digest_of
-from service.engine.ledger import VERDICT, Batch, Opening, Strike, VerdictKept, verdict_key, written
+from service.engine.ledger import VERDICT, Batch, Opening, Strike, VerdictRecord, encoded, verdict_key
 from service.ports.catalogue import Catalogue
 from service.ports.ledger import Decide, Decided, Ledger, NewChange, NewVerdict
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.lots.opening import open_lot
-from tests.support.shelves import release
+from tests.support.grade_caches import release
 
 GRADE, LOT, BY = "TB-130", "0412-07", "local"
 FORCE = {"characteristic": "breaking_force", "unit": "N"}
@@ -30,7 +30,7 @@ def strike(key: str, of: str, *at: str) -> Strike:
 
 def with_verdict(number: int, evidence: bytes, verdict: bytes) -> Decide:
     """The decision that records a verdict of these bytes, which pass, on an open lot."""
-    told = VerdictKept(
+    told = VerdictRecord(
         number=number,
         outcome=Outcome.PASS,
         revision=1,
@@ -39,13 +39,13 @@ def with_verdict(number: int, evidence: bytes, verdict: bytes) -> Decide:
         state="closed",
     )
     kept = NewVerdict(number=number, outcome="pass", grade=GRADE, revision=1, evidence=evidence, verdict=verdict)
-    change = NewChange(by=BY, kind=VERDICT, key=verdict_key(number), digest=told.verdict, document=written(told), verdict=kept)
+    change = NewChange(by=BY, kind=VERDICT, key=verdict_key(number), digest=told.verdict, document=encoded(told), verdict=kept)
     return lambda _so_far: Decided(changes=[change])
 
 
-async def opened(catalogue: Catalogue, ledger: Ledger, lot: str = LOT) -> Shelf:
-    """A shelf, with a grade released whose mean must be 1400 N, and a lot of it open."""
-    shelf = Shelf(catalogue)
-    await release(catalogue, shelf, GRADE, 1400)
-    await open_lot(ledger, shelf, lot, Opening(grade=GRADE), BY)
-    return shelf
+async def opened(catalogue: Catalogue, ledger: Ledger, lot: str = LOT) -> GradeCache:
+    """A grade cache, with a grade released whose mean must be 1400 N, and a lot of it open."""
+    grade_cache = GradeCache(catalogue)
+    await release(catalogue, grade_cache, GRADE, 1400)
+    await open_lot(ledger, grade_cache, lot, Opening(grade=GRADE), BY)
+    return grade_cache

@@ -12,7 +12,7 @@ from service.engine import requirements
 from service.engine.documents import Finding, Flaw, Outcome, Reason, ResolvedLimits, number_flaws
 from service.engine.lot import Lot
 from service.engine.numbers import exact, nearest_double, reported
-from service.engine.requirements import MeasuredRule, Surroundings
+from service.engine.requirements import GradeContext, MeasuredRule
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.kinds import Kind
 from service.engine.requirements.measuring import measured_flaws, measured_parts
@@ -49,15 +49,15 @@ class MedianRule(MeasuredRule, frozen=True, kw_only=True):
         return self.finding(outcome, [reason], self.resolved, measured, nearest_double(found - self.at_least))
 
 
-def flaws(document: Median, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Median, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
-    yield from measured_flaws(document, surroundings.characteristic(document.of), at)
+    yield from measured_flaws(document, context.characteristic(document.of), at)
     yield from number_flaws(document.at_least, f"{at}/at_least")
 
 
-def compiled(document: Median, surroundings: Surroundings, pointer: str) -> MedianRule:
+def compiled(document: Median, context: GradeContext, pointer: str) -> MedianRule:
     """Ready to judge; the document has no flaws."""
-    of, at_least = surroundings.characteristic(document.of), exact(document.at_least)
+    of, at_least = context.characteristic(document.of), exact(document.at_least)
     resolved = ResolvedLimits(lower=reported(at_least), unit=of.symbol)
     return MedianRule(at_least=at_least, resolved=resolved, **measured_parts(document, of, pointer))
 

@@ -72,8 +72,8 @@ def small(rule: str, nominal: Fraction, floor: Fraction, size: int, contents: Se
     """Every package is looked at, and the plain mean compared."""
     short = sum(each < floor for each in contents)
     allowed = size * 5 // 100 if rule == "uk-2006-659" else 0
-    is_told = rule == "uk-2006-659"
-    if is_told and short > allowed:
+    is_reported = rule == "uk-2006-659"
+    if is_reported and short > allowed:
         return "fail"
     if len(contents) < size:
         return "undecided"

@@ -5,7 +5,7 @@ from collections.abc import Awaitable
 from types import FrameType
 from typing import Any, TypeVar
 
-from service.usecases.threads import apart
+from service.usecases.threads import run_in_thread
 
 T = TypeVar("T")
 IN_PROPORTION = frozenset(
@@ -53,8 +53,8 @@ class Steps:
     @staticmethod
     async def _switch(trace: Any, profile: Any) -> None:
         """Here, and in the thread for what takes long."""
-        await apart(sys.settrace, trace)
-        await apart(sys.setprofile, profile)
+        await run_in_thread(sys.settrace, trace)
+        await run_in_thread(sys.setprofile, profile)
         sys.settrace(trace)
         sys.setprofile(profile)
 

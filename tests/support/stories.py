@@ -15,17 +15,17 @@ from service.ports.catalogue import Catalogue, StateError
 from service.ports.ledger import Ledger
 from service.usecases.claims import put_claim
 from service.usecases.dispositions.disposing import dispose, grant
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.lines import LineHistories
 from service.usecases.lots.closing import close_lot
 from service.usecases.lots.correcting import correct_lot
 from service.usecases.lots.opening import add_attributes, move_revision, open_lot
 from service.usecases.lots.readings import record_batch, strike
+from tests.support.grade_caches import release_as
 from tests.support.grades import FORCE as CHARACTERISTIC
 from tests.support.grades import fixed, grade, mean
 from tests.support.ledgers import BY, FORCE, GRADE, batch
 from tests.support.ledgers import strike as struck
-from tests.support.shelves import release_as
 
 STEPS = 14
 REVISIONS = 3
@@ -33,13 +33,13 @@ WHY = "The printout of the tester says so."
 SPECIFICATION = grade(mean(lower=1400), of={**CHARACTERISTIC, "sample": fixed(3)})
 
 
-async def released(catalogue: Catalogue) -> Shelf:
-    """A shelf, with the revisions released that the lots go by."""
-    shelf = Shelf(catalogue)
+async def released(catalogue: Catalogue) -> GradeCache:
+    """A grade cache, with the revisions released that the lots go by."""
+    grade_cache = GradeCache(catalogue)
     for number in range(REVISIONS):
         document = {**SPECIFICATION, "title": f"Edition {number}"}
-        await release_as(catalogue, shelf, GRADE, msgspec.convert(document, Specification))
-    return shelf
+        await release_as(catalogue, grade_cache, GRADE, msgspec.convert(document, Specification))
+    return grade_cache
 
 
 @dataclass
@@ -56,9 +56,11 @@ class Account:
 class Story:
     """One lot, by two replicas in turn."""
 
-    def __init__(self, chance: random.Random, shelf: Shelf, ledgers: Sequence[Ledger], lines: LineHistories, lot: str) -> None:
+    def __init__(
+        self, chance: random.Random, grade_cache: GradeCache, ledgers: Sequence[Ledger], lines: LineHistories, lot: str
+    ) -> None:
         """Keep what it works with."""
-        self.chance, self.shelf, self.ledgers, self.lines, self.lot = chance, shelf, ledgers, lines, lot
+        self.chance, self.grade_cache, self.ledgers, self.lines, self.lot = chance, grade_cache, ledgers, lines, lot
         self.account, self.batches, self.number = Account(), list[str](), 0
 
     @property
@@ -72,7 +74,7 @@ class Story:
         bale = {"name": "bale", "value": str(self.chance.randint(1, 3))}
         members = {"line": line, "size": size, "attributes": [bale]}
         opening = {"grade": GRADE, "revision": 1, **{name: said for name, said in members.items() if said}}
-        await open_lot(self.ledger, self.shelf, self.lot, msgspec.convert(opening, Opening), BY)
+        await open_lot(self.ledger, self.grade_cache, self.lot, msgspec.convert(opening, Opening), BY)
         self.account.line = line
         self.account.told = {"size": size} if size else {}
         self.account.attributes.add(("bale", bale["value"]))
@@ -102,31 +104,31 @@ class Story:
     async def measure(self) -> None:
         """A batch."""
         key, told = f"B{self.number}", self._told()
-        await record_batch(self.ledger, self.shelf, self.lot, batch(key, *self._values(), **told), BY)
+        await record_batch(self.ledger, self.grade_cache, self.lot, batch(key, *self._values(), **told), BY)
         self.account.told |= told.get("lot", {})
         self.batches.append(key)
 
     async def strike(self) -> None:
         """A reading out."""
         key = self.chance.choice(self.batches or ["none"])
-        await strike(self.ledger, self.shelf, self.lot, struck(f"S{self.number}", key, "/series/0/values/0"), BY)
+        await strike(self.ledger, self.grade_cache, self.lot, struck(f"S{self.number}", key, "/series/0/values/0"), BY)
 
     async def close(self) -> None:
         """A verdict, where there is none."""
-        await close_lot(self.ledger, self.shelf, self.lot, Closing(), BY)
+        await close_lot(self.ledger, self.grade_cache, self.lot, Closing(), BY)
 
     async def correct(self) -> None:
         """Readings more, and perhaps otherwise what was told."""
         told = self._told()
         series = [{**FORCE, "values": self._values()}]
         document = {"id": f"C{self.number}", "reason": WHY, "series": series, **told}
-        await correct_lot(self.ledger, self.shelf, self.lot, msgspec.convert(document, Correction), BY)
+        await correct_lot(self.ledger, self.grade_cache, self.lot, msgspec.convert(document, Correction), BY)
         self.account.told |= told.get("lot", {})
 
     async def move(self) -> None:
         """Another revision."""
         to = self.chance.choice([2, REVISIONS])
-        await move_revision(self.ledger, self.shelf, self.lot, RevisionMoved(f"M{self.number}", to, WHY), BY)
+        await move_revision(self.ledger, self.grade_cache, self.lot, RevisionMoved(f"M{self.number}", to, WHY), BY)
         self.account.revision = to
 
     async def name(self) -> None:
@@ -142,13 +144,13 @@ class Story:
         if what == "release" and self.chance.random() < 0.5:
             name = f"K{self.number}"
             document = {"authority": "The buyer", "reason": WHY, "for": "release"}
-            await grant(self.ledger, self.shelf, self.lot, name, msgspec.convert(document, Concession), "anna")
+            await grant(self.ledger, self.grade_cache, self.lot, name, msgspec.convert(document, Concession), "anna")
             by = {"concession": name}
         asked = msgspec.convert({"id": f"D{self.number}", "disposition": what, "reason": WHY, **by}, Disposition)
-        await dispose(self.ledger, self.shelf, self.lines, self.lot, asked, "otto")
+        await dispose(self.ledger, self.grade_cache, self.lines, self.lot, asked, "otto")
         self.account.disposition = what
 
     async def claim(self) -> None:
         """What a buyer says against it."""
         document = {"from": "A buyer", "received_on": "2026-11-01", "requirements": [SPECIFICATION["requirements"][0]["id"]]}
-        await put_claim(self.ledger, self.shelf, self.lot, f"Q{self.number}", msgspec.convert(document, Claim), BY)
+        await put_claim(self.ledger, self.grade_cache, self.lot, f"Q{self.number}", msgspec.convert(document, Claim), BY)

@@ -7,7 +7,7 @@ from service.engine.documents import FlawedDocumentError
 from service.engine.grade import Specification
 from service.ports.catalogue import (
     Draft,
-    Entry,
+    GradeEntry,
     GradeUnknownError,
     NoneInForceError,
     PreconditionMissingError,
@@ -15,9 +15,9 @@ from service.ports.catalogue import (
     SpecificationHasChangedError,
 )
 from service.storage.catalogue import DatabaseCatalogue
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.grades import catalogue as use
-from tests.support.shelves import release, strength
+from tests.support.grade_caches import release, strength
 
 GRADE = "TB-130"
 FLAWED = msgspec.convert(
@@ -141,8 +141,8 @@ async def test_pages_of_grades_hold_each_once(catalogue: DatabaseCatalogue) -> N
     first = await use.list_grades(catalogue, "", 2)
     last = await use.list_grades(catalogue, first.after, 2)
 
-    assert use.Page([Entry("a", 1), Entry("b", 1)], "b") == first
-    assert use.Page([Entry("c", 1), Entry("d", 1)], "") == last
+    assert use.Page([GradeEntry("a", 1), GradeEntry("b", 1)], "b") == first
+    assert use.Page([GradeEntry("c", 1), GradeEntry("d", 1)], "") == last
     assert use.Page([], "") == await use.list_grades(catalogue, "d", 2)
 
 
@@ -162,13 +162,13 @@ async def test_pages_of_revisions_hold_each_once(catalogue: DatabaseCatalogue) -
 
 async def test_what_is_in_force_is_told_by_moment(catalogue: DatabaseCatalogue) -> None:
     """A lot of last year is looked up by what held then; before the first release nothing did."""
-    shelf = Shelf(catalogue)
+    grade_cache = GradeCache(catalogue)
     await use.add_draft(catalogue, GRADE, strength(1400))
-    before = (await catalogue.pulse()).now
+    before = (await catalogue.current_state()).now
     with pytest.raises(NoneInForceError, match=f"No revision of {GRADE} is in force"):
         await use.revision_in_force(catalogue, GRADE)
-    await use.release(catalogue, shelf, GRADE, 1, effective_from=None, expected=None)
-    await release(catalogue, shelf, GRADE, 1300, after_s=3600)
+    await use.release(catalogue, grade_cache, GRADE, 1, effective_from=None, expected=None)
+    await release(catalogue, grade_cache, GRADE, 1300, after_s=3600)
     later = (await catalogue.revisions(GRADE, 1, 1))[0]
     assert not isinstance(later, Draft)
 

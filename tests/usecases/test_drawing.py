@@ -5,9 +5,9 @@ import pytest
 
 from service.engine.documents import FlawedDocumentError
 from service.storage.catalogue import DatabaseCatalogue
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.judging import DrawRequest, for_lot
-from tests.support.shelves import release, strength
+from tests.support.grade_caches import release, strength
 
 GRADE = "TB-130"
 
@@ -17,20 +17,20 @@ def request(against: object, lot: object) -> DrawRequest:
     return msgspec.convert({"against": against, "lot": lot}, DrawRequest)
 
 
-async def flaws_of(shelf: Shelf, asked: DrawRequest) -> list[tuple[str, str]]:
+async def flaws_of(grade_cache: GradeCache, asked: DrawRequest) -> list[tuple[str, str]]:
     """(code, pointer) of each flaw."""
     with pytest.raises(FlawedDocumentError) as raised:
-        await for_lot(shelf, asked)
+        await for_lot(grade_cache, asked)
     return [(flaw.code, flaw.at) for flaw in raised.value.flaws]
 
 
 async def test_the_revision_in_force_is_drawn_for_and_named(catalogue: DatabaseCatalogue) -> None:
     """Whoever draws in the morning sees by which revision."""
-    shelf = Shelf(catalogue)
-    await release(catalogue, shelf, GRADE, 1400)
-    await release(catalogue, shelf, GRADE, 1300, 1200)
-    answer = await for_lot(shelf, request({"grade": GRADE}, {"size": 10}))
-    pinned = await for_lot(shelf, request({"grade": GRADE, "revision": 1}, {"size": 10}))
+    grade_cache = GradeCache(catalogue)
+    await release(catalogue, grade_cache, GRADE, 1400)
+    await release(catalogue, grade_cache, GRADE, 1300, 1200)
+    answer = await for_lot(grade_cache, request({"grade": GRADE}, {"size": 10}))
+    pinned = await for_lot(grade_cache, request({"grade": GRADE, "revision": 1}, {"size": 10}))
 
     assert (GRADE, 2, 2) == (answer.grade, answer.revision, len(answer.draws))
     assert (GRADE, 1, 1) == (pinned.grade, pinned.revision, len(pinned.draws))
@@ -39,7 +39,7 @@ async def test_the_revision_in_force_is_drawn_for_and_named(catalogue: DatabaseC
 async def test_a_specification_that_comes_along_is_drawn_for(catalogue: DatabaseCatalogue) -> None:
     """Before a grade is released, its writer sees what it costs to test a lot."""
     specification = msgspec.to_builtins(strength(1400))
-    answer = await for_lot(Shelf(catalogue), request({"specification": specification}, {}))
+    answer = await for_lot(GradeCache(catalogue), request({"specification": specification}, {}))
 
     assert (msgspec.UNSET, 1) == (answer.grade, answer.packages)
 
@@ -47,26 +47,26 @@ async def test_a_specification_that_comes_along_is_drawn_for(catalogue: Database
 async def test_flaws_of_the_grade_and_of_the_lot_are_told_together(catalogue: DatabaseCatalogue) -> None:
     """Both are mended at once."""
     lot = {"length": {"value": 22, "unit": "kg"}, "mass": {"value": 1e-12, "unit": "t"}}
-    shelf = Shelf(catalogue)
+    grade_cache = GradeCache(catalogue)
 
     assert [
         ("unknown-grade", "/against/grade"),
         ("unit-of-other-quantity", "/lot/length/unit"),
         ("beyond-range", "/lot/mass/value"),
-    ] == await flaws_of(shelf, request({"grade": "TB-13"}, lot))
+    ] == await flaws_of(grade_cache, request({"grade": "TB-13"}, lot))
 
 
 async def test_flaws_of_the_lot_alone_are_told(catalogue: DatabaseCatalogue) -> None:
     """A grade that is there makes a lot no better."""
-    shelf = Shelf(catalogue)
-    await release(catalogue, shelf, GRADE, 1400)
+    grade_cache = GradeCache(catalogue)
+    await release(catalogue, grade_cache, GRADE, 1400)
     lot = {"length": {"value": 22, "unit": "fathom"}}
 
-    assert [("unknown-unit", "/lot/length/unit")] == await flaws_of(shelf, request({"grade": GRADE}, lot))
+    assert [("unknown-unit", "/lot/length/unit")] == await flaws_of(grade_cache, request({"grade": GRADE}, lot))
 
 
 async def test_a_grade_and_a_specification_are_not_both_drawn_for(catalogue: DatabaseCatalogue) -> None:
     """They could differ."""
     against = {"grade": GRADE, "specification": msgspec.to_builtins(strength(1400))}
 
-    assert [("grade-or-specification", "/against")] == await flaws_of(Shelf(catalogue), request(against, {}))
+    assert [("grade-or-specification", "/against")] == await flaws_of(GradeCache(catalogue), request(against, {}))

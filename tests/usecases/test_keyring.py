@@ -7,14 +7,14 @@ from service.storage.database import Database
 from service.storage.keys import DatabaseKeys
 from service.usecases.keys import Keyring
 from service.usecases.keys.issuing import add_key
-from tests.support.shelves import Ticks
+from tests.support.grade_caches import Ticks
 
 
 async def test_a_key_is_good_until_it_expires_and_no_longer(store: Database) -> None:
     """Nobody looks at the database again when the day has come."""
     keys, ticks = DatabaseKeys(store), Ticks()
     keyring = Keyring(keys, stale_for_s=3600, clock=ticks)
-    now = (await keys.pulse()).now
+    now = (await keys.current_state()).now
     added = await add_key(keys, "station-7", frozenset({Scope.CHECK}), now + timedelta(seconds=600))
     await keyring.refresh()
     known = keyring.principal(added.token.encode())

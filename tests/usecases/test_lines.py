@@ -2,10 +2,10 @@
 
 from datetime import UTC, datetime, timedelta
 
-from service.engine.switching import Subject, written
+from service.engine.switching import Subject, encoded_results
 from service.engine.switching.following import Inspected
 from service.ports.catalogue import Moment
-from service.ports.lines import LineDecision, LineLot, LinePart
+from service.ports.lines import LineDecision, LineHistoryPart, LineLot
 from service.usecases.lines import LATE, LineHistories
 
 MAJOR = Subject("class", "major")
@@ -24,14 +24,14 @@ class Committed:
 
     def record(self, lot: str, at: Moment, seen_at: Moment) -> None:
         """A lot rejected at a moment, that is there to be read from another on."""
-        results = written({MAJOR: Inspected(lot=lot, inspection="normal", accepted=False)})
+        results = encoded_results({MAJOR: Inspected(lot=lot, inspection="normal", accepted=False)})
         self._kept.append((seen_at, LineLot(lot=lot, at=at, number=1, results=results)))
 
-    async def recorded(self, grade: str, line: str, since: Moment | None) -> LinePart:
+    async def recorded(self, grade: str, line: str, since: Moment | None) -> LineHistoryPart:
         """Those that are there by now."""
         lots = [lot for seen_at, lot in self._kept if seen_at <= self.now and (since is None or lot.at >= since)]
         self.read.append(len(lots))
-        return LinePart(now=self.now, lots=lots, decisions=[])
+        return LineHistoryPart(now=self.now, lots=lots, decisions=[])
 
     async def decide(self, grade: str, line: str, decision: str, document: bytes, by: str) -> tuple[LineDecision, bool]:
         """Nobody decides here."""

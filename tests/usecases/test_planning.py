@@ -9,7 +9,7 @@ from scipy import stats
 
 from service.engine.documents import Flaw, FlawedDocumentError
 from service.usecases.sampling_plans import PlanRequest, SamplingPlan, plan
-from service.usecases.sampling_plans.planning import PlanStage, told
+from service.usecases.sampling_plans.planning import PlanStage, rounded_figure
 
 LETTER_J = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "J", "aql": 2.5}
 LEVEL_II = {"plan": "code_letter", "table": "MIL-STD-105E", "level": "II", "aql": 2.5}
@@ -139,7 +139,7 @@ def test_two_points_go_by_the_law_that_they_name() -> None:
 def test_the_same_question_gets_the_same_answer_byte_for_byte() -> None:
     """Figures are told with twelve digits, fewer than they are good to."""
     assert json.encode(planned(LETTER_J)) == json.encode(planned(LETTER_J))
-    assert (0.123456789012, 0.0, 81.0) == (told(0.12345678901234), told(1e-15), told(81.0))
+    assert (0.123456789012, 0.0, 81.0) == (rounded_figure(0.12345678901234), rounded_figure(1e-15), rounded_figure(81.0))
 
 
 @pytest.mark.parametrize(

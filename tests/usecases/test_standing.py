@@ -18,11 +18,11 @@ from service.engine.ledger import (
     CarriedMove,
     CarriedOpening,
     Change,
-    Folded,
+    LotHistory,
     RevisionMoved,
-    written,
+    encoded,
 )
-from service.usecases.lots.standing import NOTHING, Standing, standing_of, stood
+from service.usecases.lots.standing import NOTHING, Standing, current_standing, standing_of
 from tests.support.counted import attributes, count
 from tests.support.grades import AGE, DIRECTION, FORCE, RATE, declared, each, fixed, grade, mean, sampled
 from tests.support.judging import compiled
@@ -37,7 +37,7 @@ REQUIREMENTS = (mean(lower=1400), each(lower=1200), mean(of="runnage", lower=120
 
 def changed(kind: str, key: str, number: int, document: msgspec.Struct) -> Change:
     """A change as it is kept."""
-    return Change(number=number, at=AT, by="local", kind=kind, key=key, digest="", document=written(document))
+    return Change(number=number, at=AT, by="local", kind=kind, key=key, digest="", document=encoded(document))
 
 
 def opened(lot: Mapping[str, Any]) -> Change:
@@ -72,15 +72,15 @@ def parts_of(rng: Random, series: list[dict[str, Any]]) -> Iterator[dict[str, An
 
 def follow(of: CompiledGrade, changes: list[Change]) -> Iterator[tuple[Standing, Standing]]:
     """After each change, where the lot stands that was followed, and where it stands for who has all its changes at once."""
-    followed, before = Folded("0412-07"), NOTHING
+    followed, before = LotHistory("0412-07"), NOTHING
     for number, change in enumerate(changes, start=1):
         followed.add(change)
-        afresh = Folded("0412-07")
+        afresh = LotHistory("0412-07")
         for each_one in changes[:number]:
             afresh.add(each_one)
         anew = standing_of(afresh, of, before)
         before = anew
-        yield stood(followed, of), anew
+        yield current_standing(followed, of), anew
 
 
 @pytest.mark.parametrize("seed", range(100))
@@ -121,13 +121,13 @@ def test_a_strike_is_seen_by_a_lot_that_was_followed() -> None:
 def test_another_copy_of_a_lot_takes_up_nothing_of_this_one() -> None:
     """What is only tried, as a change that waits for its verdict, leaves no reading behind."""
     of = compiled(grade(*REQUIREMENTS, of=[FORCE_OF_TWO, RUNNAGE, DIRECTION]))
-    folded = Folded("0412-07")
+    folded = LotHistory("0412-07")
     folded.add(opened({}))
     folded.add(changed(BATCH, "B1", 2, batch("B1", 1432.5)))
-    before = stood(folded, of)
-    stood(folded.with_change(changed(BATCH, "B2", 3, batch("B2", 900))), of)
+    before = current_standing(folded, of)
+    current_standing(folded.with_change(changed(BATCH, "B2", 3, batch("B2", 900))), of)
     folded.add(changed(BATCH, "B3", 3, batch("B3", 1500)))
-    after = stood(folded, of)
+    after = current_standing(folded, of)
 
     anew = standing_of(folded, of, before)
     assert anew == after
@@ -186,12 +186,12 @@ def test_what_is_told_beside_readings_is_seen_by_a_lot_that_was_followed() -> No
 def test_a_lot_moved_to_another_revision_stands_by_that_one_alone() -> None:
     """Nothing of a requirement stays that the newer revision does not have, nor what it was judged by."""
     older, newer = compiled(grade(mean(lower=1400), each(lower=1200))), compiled(grade(mean(lower=1500)))
-    folded = Folded("0412-07")
+    folded = LotHistory("0412-07")
     folded.add(opened({}))
     folded.add(changed(BATCH, "B1", 2, batch("B1", 1432.5)))
-    before = stood(folded, older)
+    before = current_standing(folded, older)
     moved = msgspec.convert({"id": "M1", "revision": 2, "reason": "A newer edition."}, RevisionMoved)
     folded.add(changed(MOVED, "M1", 3, moved))
 
     anew = standing_of(folded, newer, before)
-    assert anew == stood(folded, newer)
+    assert anew == current_standing(folded, newer)

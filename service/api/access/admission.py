@@ -7,7 +7,7 @@ from typing import Any
 from litestar.connection import ASGIConnection
 from litestar.handlers import BaseRouteHandler
 
-from service.api.access.rates import Rates
+from service.api.access.rates import RateLimiter
 from service.api.exchanges import exchange_of
 from service.api.operations import Operation, operation_of
 from service.api.parameters import NAMES
@@ -25,7 +25,7 @@ REALM = 'Bearer realm="markeryarn"'
 class Admission:
     """The guard of every operation: what its path names can be there, its caller may ask, and has not asked too often."""
 
-    def __init__(self, keyring: Keyring, rates: Rates | None) -> None:
+    def __init__(self, keyring: Keyring, rates: RateLimiter | None) -> None:
         """By these keys, and so many requests of each."""
         self._keyring, self._rates = keyring, rates
 

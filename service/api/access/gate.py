@@ -5,7 +5,7 @@ import asyncio
 from service.api.exchanges import Exchange
 from service.api.problems import RefusalError
 
-KEPT_FOR_CHECKS = 4
+RESERVED_FOR_CHECKS = 4
 """One place in so many is a check's, however much bulk work there is."""
 LONG = 16 * 1024
 """Bytes: a body above takes as long to judge as many checks do."""
@@ -26,7 +26,7 @@ class Gate:
     def __init__(self, most: int) -> None:
         """Let so many requests be in flight, three in four of them bulk work."""
         self._most = most
-        self.most_of_bulk = max(1, most - most // KEPT_FOR_CHECKS)
+        self.most_of_bulk = max(1, most - most // RESERVED_FOR_CHECKS)
         """Up to so many in flight nobody is refused."""
         self._pausing, self._long = asyncio.Lock(), 0
         self._bytes = 0

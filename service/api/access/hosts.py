@@ -8,7 +8,7 @@ MOST_REMEMBERED = 64
 _HOST = re.compile(r"(\[[0-9a-fA-F:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]{1,5})?\Z")
 
 
-class Hosts:
+class AllowedHosts:
     """The names that a service goes by."""
 
     def __init__(self, names: Iterable[str]) -> None:

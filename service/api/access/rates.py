@@ -7,7 +7,7 @@ from collections.abc import Callable
 from service.api.problems import Head, RefusalError
 
 
-class Rates:
+class RateLimiter:
     """A bucket for each caller, by name: it holds a second's worth of requests, and fills up as time goes by.
 
     The fields are those of draft-ietf-httpapi-ratelimit-headers: `RateLimit-Policy` with the quota (q) in a window of seconds

@@ -2,14 +2,14 @@
 
 import asyncio
 
-LOOKS_PER_WAIT = 10
+CHECKS_PER_WAIT = 10
 """A wait is ended at most a tenth of it too late."""
-LOOKS_IN_A_HURRY = 2
+CHECKS_WHEN_CROWDED = 2
 """So many looks a wait may last while others need its place: from a tenth to a fifth of its time."""
 Waiter = asyncio.Task[object]
 
 
-class Patience:
+class BodyDeadline:
     """Ends waits that take too long, by cancelling the task that waits, which asks then whether it was for that.
 
     asyncio.timeout sets and clears a timer for every wait, which costs as much as decoding a check does. Here the waits
@@ -18,7 +18,7 @@ class Patience:
 
     def __init__(self, seconds: float) -> None:
         """Wait so long at most."""
-        self._seconds_between_looks = seconds / LOOKS_PER_WAIT
+        self._seconds_between_looks = seconds / CHECKS_PER_WAIT
         self._looks = 0
         self._until: dict[Waiter, int] = {}
         """The look at which each wait has taken too long."""
@@ -31,7 +31,7 @@ class Patience:
         if task is None:
             raise RuntimeError("Only a task can be ended while it waits.")
         # The next look may come at once, so one more than make up the wait.
-        self._until[task] = self._looks + LOOKS_PER_WAIT + 1
+        self._until[task] = self._looks + CHECKS_PER_WAIT + 1
         if not self._is_looking:
             self._is_looking = True
             self._look_later()
@@ -52,7 +52,7 @@ class Patience:
 
     def hurry(self) -> None:
         """End what has waited for a while, as others need the place; what has just begun goes on."""
-        self._end_until(self._looks + LOOKS_PER_WAIT + 1 - LOOKS_IN_A_HURRY)
+        self._end_until(self._looks + CHECKS_PER_WAIT + 1 - CHECKS_WHEN_CROWDED)
 
     def look(self) -> None:
         """End what has waited too long, and look again later while anything waits."""

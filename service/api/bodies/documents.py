@@ -15,7 +15,7 @@ from service.api.strict.decoding import Shape, decode_and, decoded
 from service.engine.documents import Flaw, FlawedDocumentError
 
 T = TypeVar("T")
-Look = Callable[[Any], Awaitable[object]]
+FindFlaws = Callable[[Any], Awaitable[object]]
 """Raises FlawedDocumentError with the flaws of meaning in a document, and changes nothing."""
 
 
@@ -39,7 +39,7 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
     shape: ClassVar[Shape[Any]]
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: Look | None, most_readings: int) -> Any:  # noqa: ANN401  of the handler's type
+    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # noqa: ANN401  of the handler's type
         """The document that the body writes.
 
         look           finds the flaws of meaning, which are told beside those of shape

@@ -9,7 +9,7 @@ from litestar import Request
 from litestar.types import Receive
 
 from service.api.access.gate import Gate
-from service.api.bodies.deadline import Patience
+from service.api.bodies.deadline import BodyDeadline
 from service.api.exchanges import Exchange, exchange_of
 from service.api.operations import JSON, Operation
 from service.api.problems import RefusalError
@@ -37,7 +37,7 @@ class Bodies:
     def __init__(self, most_bytes: int, seconds: float, gate: Gate) -> None:
         """None is under way."""
         self._most_bytes, self._seconds, self._gate = most_bytes, seconds, gate
-        self._patience = Patience(seconds)
+        self._patience = BodyDeadline(seconds)
 
     def hurry(self) -> None:
         """Wait no longer for what has been under way for a while, as others need the place."""

@@ -8,13 +8,13 @@ from litestar.params import JSONBody
 from msgspec import UNSET, Meta
 from msgspec.structs import asdict
 
-from service.api.answers import kept
+from service.api.answers import created_or_found
 from service.api.bodies.receiving import StrictRequest
 from service.api.claims import operations
 from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown, SettlementShown, SideShown
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import ClaimName, Limit, LotId, asked
 from service.api.verdicts.shown import what_came
 from service.engine.documents import Evidence, Verdict
@@ -33,7 +33,7 @@ class ClaimController(Controller):
 
     path = "/v1/lots/{lot:str}/claims"
 
-    @get(**told(operations.LIST_CLAIMS))
+    @get(**documented(operations.LIST_CLAIMS))
     async def list_claims(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterClaim = None, limit: Limit = None
     ) -> ClaimList:
@@ -42,28 +42,28 @@ class ClaimController(Controller):
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
         return ClaimList(lot, [_claim(each) for each in found], last or UNSET)
 
-    @get("/{claim:str}", **told(operations.SHOW_CLAIM))
+    @get("/{claim:str}", **documented(operations.SHOW_CLAIM))
     async def show(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> ClaimAnswer:
         """A claim with both its sides."""
         return await _answer(lots, lot, claim)
 
-    @get("/{claim:str}/evidence", **told(operations.SHOW_CLAIM_EVIDENCE))
+    @get("/{claim:str}/evidence", **documented(operations.SHOW_CLAIM_EVIDENCE))
     async def show_evidence(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> Evidence:
         """The other side's evidence."""
         return await use.claim_evidence(lots.ledger, lot, claim)
 
-    @put("/{claim:str}", **told(operations.MAKE_CLAIM))
+    @put("/{claim:str}", **documented(operations.MAKE_CLAIM))
     async def make(
         self, lot: LotId, claim: ClaimName, data: JSONBody[Claim], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[ClaimAnswer]:
         """Make a claim."""
         if data.evidence:
             check_readings(data.evidence.series, lots.most_readings)
-        is_new = await use.put_claim(lots.ledger, lots.shelf, lot, claim, data, request.user.name)
+        is_new = await use.put_claim(lots.ledger, lots.grade_cache, lot, claim, data, request.user.name)
         location = f"/v1/lots/{lot}/claims/{claim}" if is_new else ""
-        return kept(await _answer(lots, lot, claim), is_new=is_new, location=location)
+        return created_or_found(await _answer(lots, lot, claim), is_new=is_new, location=location)
 
-    @post("/{claim:str}/settle", **told(operations.SETTLE_CLAIM))
+    @post("/{claim:str}/settle", **documented(operations.SETTLE_CLAIM))
     async def settle(
         self,
         lot: LotId,
@@ -74,12 +74,12 @@ class ClaimController(Controller):
     ) -> Response[ClaimShown]:
         """Say how a claim ended."""
         is_new = await use.settle_claim(lots.ledger, lot, claim, data, request.user.name)
-        return kept(_claim(await use.known_claim(lots.ledger, lot, claim)), is_new=is_new)
+        return created_or_found(_claim(await use.known_claim(lots.ledger, lot, claim)), is_new=is_new)
 
 
 async def _answer(lots: Lots, lot: str, name: str) -> ClaimAnswer:
     """A claim with both its sides."""
-    known, row, weighed = await use.answered_claim(lots.ledger, lots.shelf, lot, name)
+    known, row, weighed = await use.answered_claim(lots.ledger, lots.grade_cache, lot, name)
     return ClaimAnswer(
         lot=lot,
         claim=_claim(known),

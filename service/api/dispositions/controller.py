@@ -8,13 +8,13 @@ from litestar.params import JSONBody
 from msgspec import UNSET, Meta
 from msgspec.structs import asdict
 
-from service.api.answers import kept
+from service.api.answers import created_or_found
 from service.api.bodies.receiving import StrictRequest
 from service.api.dispositions import operations
 from service.api.dispositions.documents import ConcessionList, ConcessionShown, DispositionList, DispositionShown
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import ConcessionName, Limit, LotId, asked
 from service.engine.ledger import Concession, Disposed, Disposition, Granted
 from service.usecases.dispositions import disposing as use
@@ -30,7 +30,7 @@ class ConcessionController(Controller):
 
     path = "/v1/lots/{lot:str}/concessions"
 
-    @get(**told(operations.LIST_CONCESSIONS))
+    @get(**documented(operations.LIST_CONCESSIONS))
     async def list_concessions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterConcession = None, limit: Limit = None
     ) -> ConcessionList:
@@ -39,12 +39,12 @@ class ConcessionController(Controller):
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
         return ConcessionList(lot, [_concession(lot, *each) for each in found], last or UNSET)
 
-    @get("/{concession:str}", **told(operations.SHOW_CONCESSION))
+    @get("/{concession:str}", **documented(operations.SHOW_CONCESSION))
     async def show_concession(self, lot: LotId, concession: ConcessionName, lots: NamedDependency[Lots]) -> ConcessionShown:
         """A concession of a lot."""
         return _concession(lot, concession, await use.concession_of(lots.ledger, lot, concession))
 
-    @put("/{concession:str}", **told(operations.GRANT_CONCESSION))
+    @put("/{concession:str}", **documented(operations.GRANT_CONCESSION))
     async def grant(
         self,
         lot: LotId,
@@ -54,9 +54,9 @@ class ConcessionController(Controller):
         request: StrictRequest,
     ) -> Response[ConcessionShown]:
         """Grant a concession."""
-        granted, is_new = await use.grant(lots.ledger, lots.shelf, lot, concession, data, request.user.name)
+        granted, is_new = await use.grant(lots.ledger, lots.grade_cache, lot, concession, data, request.user.name)
         location = f"/v1/lots/{lot}/concessions/{concession}" if is_new else ""
-        return kept(_concession(lot, concession, granted), is_new=is_new, location=location)
+        return created_or_found(_concession(lot, concession, granted), is_new=is_new, location=location)
 
 
 class DispositionController(Controller):
@@ -64,7 +64,7 @@ class DispositionController(Controller):
 
     path = "/v1/lots/{lot:str}/dispositions"
 
-    @get(**told(operations.LIST_DISPOSITIONS))
+    @get(**documented(operations.LIST_DISPOSITIONS))
     async def list_dispositions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterDisposition = None, limit: Limit = None
     ) -> DispositionList:
@@ -73,14 +73,14 @@ class DispositionController(Controller):
         found, last = part_of(folded.handled.dispositions, after or 0, limit or MOST_AT_ONCE)
         return DispositionList(lot, [_disposition(lot, each, len(folded.verdicts)) for each in found], last or UNSET)
 
-    @post(**told(operations.DISPOSE_OF_LOT))
+    @post(**documented(operations.DISPOSE_OF_LOT))
     async def dispose(
         self, lot: LotId, data: JSONBody[Disposition], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[DispositionShown]:
         """Say what is done with a lot."""
         by, may = request.user.name, lots.one_person_may
-        done = await use.dispose(lots.ledger, lots.shelf, lots.lines, lot, data, by, one_person_may=may)
-        return kept(_disposition(lot, done.disposed, done.verdicts), is_new=done.is_new)
+        done = await use.dispose(lots.ledger, lots.grade_cache, lots.lines, lot, data, by, one_person_may=may)
+        return created_or_found(_disposition(lot, done.disposed, done.verdicts), is_new=done.is_new)
 
 
 def _concession(lot: str, name: str, granted: Granted) -> ConcessionShown:

@@ -27,7 +27,7 @@ Examples = Mapping[str, Any]
 _NO_EXAMPLES: Examples = {}
 
 
-class Made(Schema):
+class MadeSchema(Schema):
     """A schema as msgspec has made it."""
 
     def __init__(self, made: dict[str, Any]) -> None:
@@ -69,13 +69,13 @@ def examples() -> Mapping[str, Examples]:
 
 
 def _body(of: Operation, shown: Examples, schemas: Schemas) -> RequestBody:
-    schema: Schema | Reference = Made(schemas.of(of.body))
+    schema: Schema | Reference = MadeSchema(schemas.of(of.body))
     if of.takes_any_json:
         schema = Schema(any_of=[schema, Schema(description="Any other JSON; its flaws are the answer.")])
     content = {JSON: OpenAPIMediaType(schema=schema, examples=_examples(shown["body"]))}
     for media_type in of.texts:
         rows: dict[str, Example | Reference] = {"rows": Example(value=shown["texts"][media_type])}
-        content[media_type] = OpenAPIMediaType(schema=Made({"type": "string"}), examples=rows)
+        content[media_type] = OpenAPIMediaType(schema=MadeSchema({"type": "string"}), examples=rows)
     return RequestBody(required=True, content=content)
 
 
@@ -83,7 +83,7 @@ def _reply(reply: Reply, shown: Examples, schemas: Schemas) -> OpenAPIResponse:
     content = None
     if reply.of is not None:
         listed = _examples(shown.get("answers", _NO_EXAMPLES).get(str(reply.status), _NO_EXAMPLES))
-        content = {reply.media_type: OpenAPIMediaType(schema=Made(schemas.of(reply.of)), examples=listed)}
+        content = {reply.media_type: OpenAPIMediaType(schema=MadeSchema(schemas.of(reply.of)), examples=listed)}
     return OpenAPIResponse(
         description=reply.description,
         headers=_references("headers", ("X-Request-Id", *reply.headers)),
@@ -110,7 +110,7 @@ def _parameter(parameter: Parameter | Reference, known: Mapping[str, Asked], sch
     parameter.description = parameter.description or schema.description
     if asked:
         # Litestar loses the bounds of what may be left out.
-        parameter.schema, parameter.example = Made(schemas.of(asked.of)), asked.example
+        parameter.schema, parameter.example = MadeSchema(schemas.of(asked.of)), asked.example
     elif schema.examples:
         parameter.example = schema.examples[0]
         schema.description = schema.examples = None

@@ -10,7 +10,7 @@ from litestar.params import JSONBody
 from litestar.response import Stream
 from msgspec import UNSET, Struct
 
-from service.api.answers import ASK_EACH_TIME, FOR_EVER, cacheable, kept, not_modified
+from service.api.answers import ASK_EACH_TIME, FOR_EVER, cacheable, created_or_found, not_modified
 from service.api.bodies.receiving import StrictRequest
 from service.api.grades import operations
 from service.api.grades.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
@@ -18,19 +18,19 @@ from service.api.grades.envelopes import envelope
 from service.api.grades.impact_documents import Period
 from service.api.grades.tags import etag, expected_by, is_among
 from service.api.handlers import get, post, put
-from service.api.lines_of_json import streamed
+from service.api.json_lines import streamed
 from service.api.moments import Moment, in_utc
-from service.api.operations import NDJSON, told
+from service.api.operations import NDJSON, documented
 from service.api.parameters import GradeCode, IfMatch, IfNoneMatch, Limit, RevisionNumber, asked
 from service.engine.documents import Code, digest_of
 from service.engine.documents import RevisionNumber as Number
 from service.engine.grade import Specification
 from service.ports.catalogue import Catalogue, Draft, Revision
-from service.ports.history import ClosedWanted, History
+from service.ports.closed_lots import ClosedLots, ClosedLotsQuery
 from service.ports.workers import Workers
-from service.usecases.grades import Changes, Shelf
+from service.usecases.grades import Changes, GradeCache
 from service.usecases.grades import catalogue as use
-from service.usecases.impact import Within, impact
+from service.usecases.impact import ImpactSources, impact
 from service.usecases.paging import MOST_AT_ONCE
 
 AfterGrade = Annotated[Code | None, asked("Only grades whose code comes after this one.", "TB-130")]
@@ -43,8 +43,8 @@ class Grades(Struct, frozen=True):
     """Where grades are kept, and what judges lots again by one."""
 
     catalogue: Catalogue
-    shelf: Shelf
-    history: History
+    grade_cache: GradeCache
+    history: ClosedLots
     workers: Workers
     is_stopping: Callable[[], bool]
     """True from the signal to stop on."""
@@ -57,7 +57,7 @@ class Grades(Struct, frozen=True):
         """A revision, released from a moment on. Raises what `release` of the use cases raises."""
         return await use.release(
             self.catalogue,
-            self.shelf,
+            self.grade_cache,
             grade,
             revision,
             effective_from=moment,
@@ -72,13 +72,13 @@ class GradeController(Controller):
 
     path = "/v1/grades"
 
-    @get(**told(operations.LIST_GRADES))
+    @get(**documented(operations.LIST_GRADES))
     async def list_grades(self, grades: NamedDependency[Grades], after: AfterGrade = None, limit: Limit = None) -> GradeList:
         """Grades in the order of their codes."""
         page = await use.list_grades(grades.catalogue, after or "", limit or MOST_AT_ONCE)
         return GradeList([GradeSummary(entry.grade, entry.revisions) for entry in page.grades], page.after or UNSET)
 
-    @get("/{grade:str}", **told(operations.SHOW_GRADE))
+    @get("/{grade:str}", **documented(operations.SHOW_GRADE))
     async def show_grade(
         self, grade: GradeCode, grades: NamedDependency[Grades], after: AfterRevision = None, limit: Limit = None
     ) -> GradeShown:
@@ -86,26 +86,26 @@ class GradeController(Controller):
         page = await use.list_revisions(grades.catalogue, grade, after or 0, limit or MOST_AT_ONCE)
         return GradeShown(grade, [envelope(each) for each in page.revisions], page.after or UNSET)
 
-    @get("/{grade:str}/in-force", **told(operations.SHOW_IN_FORCE))
+    @get("/{grade:str}/in-force", **documented(operations.SHOW_IN_FORCE))
     async def show_in_force(self, grade: GradeCode, grades: NamedDependency[Grades], at: At = None) -> Envelope:
         """The revision in force at a moment."""
         return envelope(await use.revision_in_force(grades.catalogue, grade, in_utc(at, "/at")))
 
-    @post("/{grade:str}/revisions", **told(operations.ADD_DRAFT))
+    @post("/{grade:str}/revisions", **documented(operations.ADD_DRAFT))
     async def add_draft(
         self, grade: GradeCode, data: JSONBody[Specification], grades: NamedDependency[Grades], request: StrictRequest
     ) -> Response[Envelope]:
         """A new draft, or the newest one where it is the same."""
         revision, is_new = await use.add_draft(grades.catalogue, grade, data, by=request.user.name)
         location = f"/v1/grades/{revision.grade}/revisions/{revision.number}"
-        return kept(envelope(revision), is_new=is_new, etag=etag(revision.digest), location=location)
+        return created_or_found(envelope(revision), is_new=is_new, etag=etag(revision.digest), location=location)
 
-    @get("/{grade:str}/revisions/{revision:str}", **told(operations.SHOW_REVISION))
+    @get("/{grade:str}/revisions/{revision:str}", **documented(operations.SHOW_REVISION))
     async def show_revision(self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades]) -> Envelope:
         """The envelope of a revision."""
         return envelope(await grades.catalogue.revision(grade, revision))
 
-    @get("/{grade:str}/revisions/{revision:str}/specification", **told(operations.SHOW_SPECIFICATION))
+    @get("/{grade:str}/revisions/{revision:str}/specification", **documented(operations.SHOW_SPECIFICATION))
     async def show_specification(
         self,
         grade: GradeCode,
@@ -121,7 +121,7 @@ class GradeController(Controller):
             return not_modified(keep, etag=etag(digest))
         return cacheable(document, keep, etag=etag(digest))
 
-    @put("/{grade:str}/revisions/{revision:str}/specification", **told(operations.REPLACE_SPECIFICATION))
+    @put("/{grade:str}/revisions/{revision:str}/specification", **documented(operations.REPLACE_SPECIFICATION))
     async def replace_specification(
         self,
         grade: GradeCode,
@@ -136,16 +136,16 @@ class GradeController(Controller):
         of = await use.replace_draft(
             grades.catalogue, grade, revision, data, expected=expected, is_conditional=is_conditional, by=by
         )
-        return kept(envelope(of), is_new=False, etag=etag(of.digest))
+        return created_or_found(envelope(of), is_new=False, etag=etag(of.digest))
 
-    @get("/{grade:str}/revisions/{revision:str}/changes", **told(operations.SHOW_CHANGES))
+    @get("/{grade:str}/revisions/{revision:str}/changes", **documented(operations.SHOW_CHANGES))
     async def show_changes(
         self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades], since: Since = None
     ) -> Changes:
         """What differs from another revision."""
         return await use.changes(grades.catalogue, grade, revision, since)
 
-    @post("/{grade:str}/revisions/{revision:str}/release", **told(operations.RELEASE_REVISION))
+    @post("/{grade:str}/revisions/{revision:str}/release", **documented(operations.RELEASE_REVISION))
     async def release(
         self,
         grade: GradeCode,
@@ -158,9 +158,9 @@ class GradeController(Controller):
         """Release a draft."""
         moment = in_utc(data.effective_from, "/effective_from")
         of = await grades.release(grade, revision, moment, expected_by(if_match), request.user.name)
-        return kept(envelope(of), is_new=False, etag=etag(of.digest))
+        return created_or_found(envelope(of), is_new=False, etag=etag(of.digest))
 
-    @post("/{grade:str}/revisions/{revision:str}/withdraw", **told(operations.WITHDRAW_REVISION))
+    @post("/{grade:str}/revisions/{revision:str}/withdraw", **documented(operations.WITHDRAW_REVISION))
     async def withdraw(
         self,
         grade: GradeCode,
@@ -171,9 +171,9 @@ class GradeController(Controller):
     ) -> Envelope:
         """Withdraw a released revision."""
         by = request.user.name
-        return envelope(await use.withdraw(grades.catalogue, grades.shelf, grade, revision, data.reason, by=by))
+        return envelope(await use.withdraw(grades.catalogue, grades.grade_cache, grade, revision, data.reason, by=by))
 
-    @post("/{grade:str}/revisions/{revision:str}/impact", media_type=NDJSON, **told(operations.SHOW_IMPACT))
+    @post("/{grade:str}/revisions/{revision:str}/impact", media_type=NDJSON, **documented(operations.SHOW_IMPACT))
     async def show_impact(
         self,
         grade: GradeCode,
@@ -183,13 +183,13 @@ class GradeController(Controller):
         request: StrictRequest,
     ) -> Stream:
         """Judge lots again, and tell of those that come out otherwise while it goes on."""
-        within = Within(grades.catalogue, grades.history, grades.workers, grades.is_stopping)
+        within = ImpactSources(grades.catalogue, grades.history, grades.workers, grades.is_stopping)
         return await streamed(impact(within, revision, _closed_in(data, grade)), request)
 
 
-def _closed_in(period: Period, grade: str) -> ClosedWanted:
+def _closed_in(period: Period, grade: str) -> ClosedLotsQuery:
     """The lots of a grade that were closed in this period."""
-    return ClosedWanted(
+    return ClosedLotsQuery(
         grade=grade,
         lines=period.lines or (),
         closed_from=in_utc(period.from_, "/from"),

@@ -8,12 +8,12 @@ from litestar.params import JSONBody
 from msgspec import UNSET, Struct
 from msgspec.structs import asdict
 
-from service.api.answers import kept
+from service.api.answers import created_or_found
 from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, put
 from service.api.instruments import operations
 from service.api.instruments.documents import InstrumentList, InstrumentShown
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import InstrumentId, Limit, asked
 from service.engine.documents import Code, RevisionNumber
 from service.engine.ledger import Instrument
@@ -28,7 +28,7 @@ Version = Annotated[RevisionNumber | None, asked("The version of this number.", 
 class InstrumentRegister(Struct, frozen=True):
     """Where instruments are kept."""
 
-    kept: Instruments
+    instruments: Instruments
 
 
 class InstrumentController(Controller):
@@ -36,22 +36,22 @@ class InstrumentController(Controller):
 
     path = "/v1/instruments"
 
-    @get(**told(operations.LIST_INSTRUMENTS))
+    @get(**documented(operations.LIST_INSTRUMENTS))
     async def list_instruments(
         self, instruments: NamedDependency[InstrumentRegister], after: AfterInstrument = None, limit: Limit = None
     ) -> InstrumentList:
         """Instruments in the order of their ids."""
-        page = await use.list_instruments(instruments.kept, after or "", limit or MOST_AT_ONCE)
+        page = await use.list_instruments(instruments.instruments, after or "", limit or MOST_AT_ONCE)
         return InstrumentList([_shown(each) for each in page.instruments], page.after or UNSET)
 
-    @get("/{instrument:str}", **told(operations.SHOW_INSTRUMENT))
+    @get("/{instrument:str}", **documented(operations.SHOW_INSTRUMENT))
     async def show(
         self, instrument: InstrumentId, instruments: NamedDependency[InstrumentRegister], number: Version = None
     ) -> InstrumentShown:
         """An instrument, in its newest version or the one that is named."""
-        return _shown(await instruments.kept.version(instrument, number))
+        return _shown(await instruments.instruments.version(instrument, number))
 
-    @put("/{instrument:str}", **told(operations.PUT_INSTRUMENT))
+    @put("/{instrument:str}", **documented(operations.PUT_INSTRUMENT))
     async def write(
         self,
         instrument: InstrumentId,
@@ -60,9 +60,9 @@ class InstrumentController(Controller):
         request: StrictRequest,
     ) -> Response[InstrumentShown]:
         """What is known of an instrument from now on."""
-        row, is_changed = await use.put_instrument(instruments.kept, instrument, data, request.user.name)
+        row, is_changed = await use.put_instrument(instruments.instruments, instrument, data, request.user.name)
         is_first = is_changed and row.number == 1
-        return kept(_shown(row), is_new=is_first, location=f"/v1/instruments/{instrument}" if is_first else "")
+        return created_or_found(_shown(row), is_new=is_first, location=f"/v1/instruments/{instrument}" if is_first else "")
 
 
 def _shown(row: InstrumentRow) -> InstrumentShown:

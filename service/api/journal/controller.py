@@ -10,7 +10,7 @@ from msgspec import UNSET, Meta, Struct
 from service.api.handlers import get
 from service.api.journal.documents import JournalEntry, JournalPage
 from service.api.journal.operations import LIST_JOURNAL
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import Limit, asked
 from service.ports.catalogue import Journal
 from service.usecases.paging import MOST_AT_ONCE, part
@@ -30,7 +30,7 @@ class JournalController(Controller):
 
     path = "/v1/journal"
 
-    @get(**told(LIST_JOURNAL))
+    @get(**documented(LIST_JOURNAL))
     async def list_entries(
         self, entries: NamedDependency[Entries], after: AfterEntry = None, limit: Limit = None
     ) -> JournalPage:

@@ -4,7 +4,7 @@ from typing import Any
 
 from litestar.params import JSONBody
 
-from service.api.bodies.documents import Look, StrictDTO
+from service.api.bodies.documents import FindFlaws, StrictDTO
 from service.api.bodies.receiving import StrictRequest
 from service.api.judging.documents import ReadingToCheck
 from service.api.strict.decoding import MisshapenError, Shape, decoded
@@ -41,7 +41,7 @@ class CheckDTO(StrictDTO[ReadingToCheck]):
     shape = BY_GRADE
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: Look | None, most_readings: int) -> Any:  # noqa: ANN401  one of two
+    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # noqa: ANN401  one of two
         """The check."""
         if may_name_lot(request.whole):
             return await sent_check(request.whole)

@@ -5,16 +5,16 @@ from litestar.di import NamedDependency
 from litestar.params import JSONBody, RawBody
 from msgspec import Struct
 
-from service.api.answers import Ready
+from service.api.answers import EncodedDocument
 from service.api.handlers import post
 from service.api.judging import operations
 from service.api.judging.checks import AnyCheck, CheckDTO
 from service.api.judging.reviews import reviewed
-from service.api.operations import told
-from service.api.watching.judged import Judged
+from service.api.operations import documented
+from service.api.watching.judgements import JudgementCounter
 from service.ports.catalogue import Catalogue
 from service.ports.ledger import Ledger
-from service.usecases.grades import Review, Shelf
+from service.usecases.grades import GradeCache, Review
 from service.usecases.judging import DrawRequest, LotToGrade, LotToJudge, check_readings, for_lot, graded, of_lot, of_reading
 from service.usecases.lots import CheckOfLot, of_reading_in_lot
 
@@ -23,9 +23,9 @@ class Judging(Struct, frozen=True):
     """What judges, and where it is counted."""
 
     catalogue: Catalogue
-    shelf: Shelf
+    grade_cache: GradeCache
     ledger: Ledger
-    judged: Judged
+    judged: JudgementCounter
     most_readings: int
     """Of a request."""
 
@@ -35,14 +35,14 @@ class CheckController(Controller):
 
     path = "/v1/checks"
 
-    @post(dto=CheckDTO, **told(operations.CHECK_READING))
-    async def check(self, data: AnyCheck, judging: NamedDependency[Judging]) -> Ready:
+    @post(dto=CheckDTO, **documented(operations.CHECK_READING))
+    async def check(self, data: AnyCheck, judging: NamedDependency[Judging]) -> EncodedDocument:
         """Judge one reading."""
         if isinstance(data, CheckOfLot):
             return await _checked_in_lot(data, judging)
-        answer = await of_reading(judging.shelf, data)
+        answer = await of_reading(judging.grade_cache, data)
         judging.judged.count("checks", data.grade, answer.outcome)
-        return Ready(answer, is_stale=judging.shelf.is_stale)
+        return EncodedDocument(answer, is_stale=judging.grade_cache.is_stale)
 
 
 class LotVerdictController(Controller):
@@ -50,13 +50,13 @@ class LotVerdictController(Controller):
 
     path = "/v1/verdicts"
 
-    @post(**told(operations.JUDGE_LOT))
-    async def judge(self, data: JSONBody[LotToJudge], judging: NamedDependency[Judging]) -> Ready:
+    @post(**documented(operations.JUDGE_LOT))
+    async def judge(self, data: JSONBody[LotToJudge], judging: NamedDependency[Judging]) -> EncodedDocument:
         """Judge a lot; nothing is stored."""
         check_readings(data.evidence.series, judging.most_readings)
-        verdict = await of_lot(judging.shelf, data)
+        verdict = await of_lot(judging.grade_cache, data)
         judging.judged.count("verdicts", data.against.grade, verdict.outcome)
-        return Ready(verdict, is_stale=judging.shelf.is_stale)
+        return EncodedDocument(verdict, is_stale=judging.grade_cache.is_stale)
 
 
 class DrawController(Controller):
@@ -64,10 +64,10 @@ class DrawController(Controller):
 
     path = "/v1/draws"
 
-    @post(**told(operations.DRAW_LOT))
-    async def draw(self, data: JSONBody[DrawRequest], judging: NamedDependency[Judging]) -> Ready:
+    @post(**documented(operations.DRAW_LOT))
+    async def draw(self, data: JSONBody[DrawRequest], judging: NamedDependency[Judging]) -> EncodedDocument:
         """Say what to pull from a lot; nothing is stored."""
-        return Ready(await for_lot(judging.shelf, data), is_stale=judging.shelf.is_stale)
+        return EncodedDocument(await for_lot(judging.grade_cache, data), is_stale=judging.grade_cache.is_stale)
 
 
 class GradingController(Controller):
@@ -75,14 +75,14 @@ class GradingController(Controller):
 
     path = "/v1/gradings"
 
-    @post(**told(operations.GRADE_LOT))
-    async def grade(self, data: JSONBody[LotToGrade], judging: NamedDependency[Judging]) -> Ready:
+    @post(**documented(operations.GRADE_LOT))
+    async def grade(self, data: JSONBody[LotToGrade], judging: NamedDependency[Judging]) -> EncodedDocument:
         """Judge a lot by several grades; nothing is stored."""
         check_readings(data.evidence.series, judging.most_readings)
-        answer = await graded(judging.catalogue, judging.shelf, data)
+        answer = await graded(judging.catalogue, judging.grade_cache, data)
         for each in answer.gradings:
             judging.judged.count("gradings", each.grade, each.outcome)
-        return Ready(answer, is_stale=judging.shelf.is_stale)
+        return EncodedDocument(answer, is_stale=judging.grade_cache.is_stale)
 
 
 class ReviewController(Controller):
@@ -90,14 +90,14 @@ class ReviewController(Controller):
 
     path = "/v1/reviews"
 
-    @post(**told(operations.REVIEW_SPECIFICATION))
+    @post(**documented(operations.REVIEW_SPECIFICATION))
     async def review(self, body: RawBody) -> Review:
         """Every flaw of a specification, and advice; any JSON is answered."""
         return await reviewed(body)
 
 
-async def _checked_in_lot(check: CheckOfLot, judging: Judging) -> Ready:
+async def _checked_in_lot(check: CheckOfLot, judging: Judging) -> EncodedDocument:
     """What a reading of a lot comes to; nothing is recorded."""
-    found, is_stale = await of_reading_in_lot(judging.shelf, judging.ledger, check)
+    found, is_stale = await of_reading_in_lot(judging.grade_cache, judging.ledger, check)
     judging.judged.count("checks", found.grade, found.outcome)
-    return Ready(found, is_stale=is_stale)
+    return EncodedDocument(found, is_stale=is_stale)

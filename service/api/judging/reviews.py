@@ -4,19 +4,19 @@ from service.api.strict.decoding import Shape, decode_and
 from service.engine.documents import FlawedDocumentError
 from service.engine.grade import CompiledGrade, Specification, compile_specification
 from service.usecases.grades import Review, review
-from service.usecases.threads import apart
+from service.usecases.threads import run_in_thread
 
 SPECIFICATION = Shape(Specification)
 
 
 async def compiled(specification: Specification) -> CompiledGrade:
     """The specification compiled. Raises FlawedDocumentError."""
-    return await apart(compile_specification, specification)
+    return await run_in_thread(compile_specification, specification)
 
 
 async def reviewed(body: bytes) -> Review:
     """Every flaw, of shape and of meaning, or advice where there is none. Raises NotJsonError alone."""
     try:
-        return await apart(review, await decode_and(compiled, body, SPECIFICATION))
+        return await run_in_thread(review, await decode_and(compiled, body, SPECIFICATION))
     except FlawedDocumentError as error:
         return Review(list(error.flaws), [])

@@ -12,7 +12,7 @@ from service.api.handlers import get, post
 from service.api.keys import operations
 from service.api.keys.documents import KeyBeginning as Beginning
 from service.api.keys.documents import KeyList, KeyShown, Revocation
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import KeyBeginning, Limit, asked
 from service.ports.catalogue import Key, Keys, Scope
 from service.usecases.keys import Keyring
@@ -34,13 +34,13 @@ class KeyController(Controller):
 
     path = "/v1/keys"
 
-    @get(**told(operations.LIST_KEYS))
+    @get(**documented(operations.LIST_KEYS))
     async def list_keys(self, register: NamedDependency[KeyRegister], after: AfterKey = None, limit: Limit = None) -> KeyList:
         """Keys in the order of their beginnings, without what is secret."""
         page = await use.list_keys(register.keys, after or "", limit or MOST_AT_ONCE)
         return KeyList([key_shown(each) for each in page.keys], page.after or UNSET)
 
-    @post("/{key:str}/revoke", **told(operations.REVOKE_KEY))
+    @post("/{key:str}/revoke", **documented(operations.REVOKE_KEY))
     async def revoke(
         self,
         key: KeyBeginning,

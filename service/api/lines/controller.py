@@ -6,17 +6,17 @@ from litestar.params import JSONBody
 from msgspec import Struct
 from msgspec.structs import asdict
 
-from service.api.answers import kept
+from service.api.answers import created_or_found
 from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, post
 from service.api.lines import operations
 from service.api.lines.documents import ClassShown, DecisionShown, LineShown
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import GradeCode, LineName
 from service.engine.switching import LineHistory, Subject
 from service.ports.catalogue import Catalogue
 from service.ports.lines import LineDecision
-from service.usecases.grades import Held, Shelf
+from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.lines import Decided, LineHistories, decided_of, subjects_shown
 from service.usecases.trends import of_grade
 
@@ -25,12 +25,12 @@ class Lines(Struct, frozen=True):
     """Where the histories of lines are, and the grades that they are of."""
 
     catalogue: Catalogue
-    shelf: Shelf
+    grade_cache: GradeCache
     histories: LineHistories
 
-    async def held(self, grade: str) -> Held:
+    async def held(self, grade: str) -> CachedGrade:
         """The revision of a grade that is in force."""
-        return await of_grade(self.catalogue, self.shelf, grade, None)
+        return await of_grade(self.catalogue, self.grade_cache, grade, None)
 
 
 class LineController(Controller):
@@ -38,12 +38,12 @@ class LineController(Controller):
 
     path = "/v1/grades/{grade:str}/switching/{line:str}"
 
-    @get(**told(operations.SHOW_SWITCHING))
+    @get(**documented(operations.SHOW_SWITCHING))
     async def show(self, grade: GradeCode, line: LineName, lines: NamedDependency[Lines]) -> LineShown:
         """How severely the next lot is inspected, and why."""
         return await _line(lines, await lines.held(grade), line)
 
-    @post("/override", **told(operations.DECIDE_INSPECTION))
+    @post("/override", **documented(operations.DECIDE_INSPECTION))
     async def decide(
         self,
         grade: GradeCode,
@@ -55,10 +55,10 @@ class LineController(Controller):
         """A manager's decision."""
         held = await lines.held(grade)
         _, is_new = await lines.histories.decide(held, line, data, request.user.name)
-        return kept(await _line(lines, held, line), is_new=is_new)
+        return created_or_found(await _line(lines, held, line), is_new=is_new)
 
 
-async def _line(lines: Lines, held: Held, line: str) -> LineShown:
+async def _line(lines: Lines, held: CachedGrade, line: str) -> LineShown:
     known = await lines.histories.of(held.grade, line)
     decisions = sorted(known.decisions.values(), key=lambda each: (each.at, each.id))
     return LineShown(
@@ -84,5 +84,5 @@ def _class(subject: Subject, history: LineHistory) -> ClassShown:
     )
 
 
-def _decision(kept: LineDecision) -> DecisionShown:
-    return DecisionShown(at=kept.at, by=kept.by, **asdict(decided_of(kept.document)))
+def _decision(decision: LineDecision) -> DecisionShown:
+    return DecisionShown(at=decision.at, by=decision.by, **asdict(decided_of(decision.document)))

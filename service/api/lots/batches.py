@@ -7,7 +7,7 @@ from urllib.parse import parse_qsl
 import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
-from service.api.bodies.documents import Look, StrictDTO, check_items
+from service.api.bodies.documents import FindFlaws, StrictDTO, check_items
 from service.api.bodies.receiving import StrictRequest
 from service.api.exchanges import exchange_of
 from service.api.lots.rows import Columns, Row, check_lines, columns_of, rows_of_csv, rows_of_ndjson
@@ -19,7 +19,7 @@ from service.engine.documents import Flaw, FlawedDocumentError
 from service.engine.ledger import Batch
 from service.usecases.judging import check_readings
 from service.usecases.lots import readings as records
-from service.usecases.threads import read_apart
+from service.usecases.threads import read_in_thread
 
 Reader = Callable[[bytes], Iterator[Row]]
 _READERS: Mapping[str, Reader] = {NDJSON: rows_of_ndjson, CSV: rows_of_csv}
@@ -45,7 +45,7 @@ class BatchDTO(StrictDTO[Batch]):
     shape = Shape(Batch)
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: Look | None, most_readings: int) -> Any:  # noqa: ANN401  a SentBatch
+    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # noqa: ANN401  a SentBatch
         """The batch. Raises NotJsonError, FlawedDocumentError."""
         content_type = exchange_of(request.scope).header(b"content-type") or ""
         query = dict(parse_qsl(request.scope["query_string"].decode(), keep_blank_values=True))
@@ -56,11 +56,11 @@ class BatchDTO(StrictDTO[Batch]):
         return await _of_rows(read, request.whole, query, most_readings)
 
 
-async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> records.Taken:
+async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> records.RecordedReadings:
     """A batch, counted once. Raises FlawedDocumentError, by the rows where it came in such."""
     check_readings(sent.batch.series, lots.most_readings, "" if sent.columns else "/series")
     try:
-        return await records.record_batch(lots.ledger, lots.shelf, lot, sent.batch, by)
+        return await records.record_batch(lots.ledger, lots.grade_cache, lot, sent.batch, by)
     except FlawedDocumentError as error:
         raise FlawedDocumentError([sent.in_rows(flaw) for flaw in error.flaws]) from error
 
@@ -84,7 +84,7 @@ async def _of_rows(read: Reader, body: bytes, query: Mapping[str, str], most_rea
         # The query was found to be without flaws before.
         about["measured_at"] = msgspec.convert(about["measured_at"], Moment)
     check_lines(body, most_readings)
-    columns = await read_apart(_columns, read, body, method) if len(body) >= MANY_ROWS else _columns(read, body, method)
+    columns = await read_in_thread(_columns, read, body, method) if len(body) >= MANY_ROWS else _columns(read, body, method)
     return SentBatch(Batch(**about, series=columns.series), columns)
 
 

@@ -9,19 +9,19 @@ from litestar.params import JSONBody
 from msgspec import UNSET, Meta
 from msgspec.structs import replace
 
-from service.api.answers import kept
+from service.api.answers import created_or_found
 from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, post, put
 from service.api.lots import operations
 from service.api.lots.batches import BatchDTO, SentBatch, record_batch
 from service.api.lots.documents import BatchKept, ChangeList, LotList, LotShown, Recorded
-from service.api.lots.shown import Lots, batch_kept, change_shown, lot_shown, lot_summary, lots_of, name_and_value, recorded
+from service.api.lots.shown import Lots, batch_shown, change_shown, lot_shown, lot_summary, lots_of, name_and_value, recorded
 from service.api.moments import Moment, in_utc
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import BatchId, Limit, LotId, asked
 from service.engine.documents import Code, Evidence, Text
 from service.engine.ledger import AttributesAdded, Disposing, LotOutcome, LotState, Opening, RevisionMoved, Strike
-from service.ports.ledger import LotsWanted
+from service.ports.ledger import LotsQuery
 from service.usecases.lots import opening as opens
 from service.usecases.lots import readings as records
 from service.usecases.paging import MOST_AT_ONCE, part
@@ -51,7 +51,7 @@ class LotController(Controller):
 
     path = "/v1/lots"
 
-    @get(**told(operations.LIST_LOTS))
+    @get(**documented(operations.LIST_LOTS))
     async def list_lots(
         self,
         lots: NamedDependency[Lots],
@@ -73,12 +73,12 @@ class LotController(Controller):
         found, last = await part(partial(lots_of, lots.ledger, wanted), limit or MOST_AT_ONCE)
         return LotList([lot_summary(row) for row in found], last.lot if last else UNSET)
 
-    @get("/{lot:str}", **told(operations.SHOW_LOT))
+    @get("/{lot:str}", **documented(operations.SHOW_LOT))
     async def show_lot(self, lot: LotId, lots: NamedDependency[Lots]) -> LotShown:
         """A lot as it is now."""
         return await lot_shown(lots, lot)
 
-    @get("/{lot:str}/changes", **told(operations.LIST_LOT_CHANGES))
+    @get("/{lot:str}/changes", **documented(operations.LIST_LOT_CHANGES))
     async def list_changes(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterChange = None, limit: Limit = None
     ) -> ChangeList:
@@ -86,42 +86,42 @@ class LotController(Controller):
         found, last = await part(partial(lots.ledger.changes, lot, after or 0), limit or MOST_AT_ONCE)
         return ChangeList(lot, [change_shown(lot, each) for each in found], last.number if last else UNSET)
 
-    @get("/{lot:str}/evidence", **told(operations.SHOW_EVIDENCE))
+    @get("/{lot:str}/evidence", **documented(operations.SHOW_EVIDENCE))
     async def show_evidence(self, lot: LotId, lots: NamedDependency[Lots]) -> Evidence:
         """All that is known of a lot."""
         return (await lots.ledger.folded(lot)).evidence()
 
-    @get("/{lot:str}/batches/{batch:str}", **told(operations.SHOW_BATCH))
+    @get("/{lot:str}/batches/{batch:str}", **documented(operations.SHOW_BATCH))
     async def show_batch(self, lot: LotId, batch: BatchId, lots: NamedDependency[Lots]) -> BatchKept:
         """A batch as it is kept."""
-        return batch_kept(lot, batch, await lots.ledger.change(lot, batch))
+        return batch_shown(lot, batch, await lots.ledger.change(lot, batch))
 
-    @put("/{lot:str}", **told(operations.OPEN_LOT))
+    @put("/{lot:str}", **documented(operations.OPEN_LOT))
     async def open_lot(
         self, lot: LotId, data: JSONBody[Opening], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
         """Open a lot."""
-        done = await opens.open_lot(lots.ledger, lots.shelf, lot, data, request.user.name, lots.lines)
+        done = await opens.open_lot(lots.ledger, lots.grade_cache, lot, data, request.user.name, lots.lines)
         location = f"/v1/lots/{lot}" if done.is_new else ""
-        return kept(await lot_shown(lots, lot), is_new=done.is_new, location=location)
+        return created_or_found(await lot_shown(lots, lot), is_new=done.is_new, location=location)
 
-    @post("/{lot:str}/attributes", **told(operations.ADD_ATTRIBUTES))
+    @post("/{lot:str}/attributes", **documented(operations.ADD_ATTRIBUTES))
     async def add_attributes(
         self, lot: LotId, data: JSONBody[AttributesAdded], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
         """Further attributes of a lot."""
         done = await opens.add_attributes(lots.ledger, lot, data, request.user.name)
-        return kept(await lot_shown(lots, lot), is_new=done.is_new)
+        return created_or_found(await lot_shown(lots, lot), is_new=done.is_new)
 
-    @post("/{lot:str}/revision", **told(operations.MOVE_LOT))
+    @post("/{lot:str}/revision", **documented(operations.MOVE_LOT))
     async def move(
         self, lot: LotId, data: JSONBody[RevisionMoved], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
         """A lot judged by a newer revision."""
-        done = await opens.move_revision(lots.ledger, lots.shelf, lot, data, request.user.name, lots.lines)
-        return kept(await lot_shown(lots, lot), is_new=done.is_new)
+        done = await opens.move_revision(lots.ledger, lots.grade_cache, lot, data, request.user.name, lots.lines)
+        return created_or_found(await lot_shown(lots, lot), is_new=done.is_new)
 
-    @post("/{lot:str}/readings", dto=BatchDTO, **told(operations.RECORD_READINGS))
+    @post("/{lot:str}/readings", dto=BatchDTO, **documented(operations.RECORD_READINGS))
     async def record(
         self,
         lot: LotId,
@@ -138,16 +138,16 @@ class LotController(Controller):
         """A batch, counted once; what the query says of rows is in the batch that they make."""
         return recorded(lots, await record_batch(lots, lot, data, request.user.name), data.batch)
 
-    @post("/{lot:str}/strikes", **told(operations.STRIKE))
+    @post("/{lot:str}/strikes", **documented(operations.STRIKE))
     async def strike(
         self, lot: LotId, data: JSONBody[Strike], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[Recorded]:
         """Something of a batch struck out."""
-        return recorded(lots, await records.strike(lots.ledger, lots.shelf, lot, data, request.user.name))
+        return recorded(lots, await records.strike(lots.ledger, lots.grade_cache, lot, data, request.user.name))
 
 
 def _wanted(
     grade: str | None, state: str | None, outcome: str | None, disposition: Disposing | None, line: str | None
-) -> LotsWanted:
+) -> LotsQuery:
     """Lots by what they are."""
-    return LotsWanted(grade=grade, state=state, outcome=outcome, disposition=disposition, line=line)
+    return LotsQuery(grade=grade, state=state, outcome=outcome, disposition=disposition, line=line)

@@ -7,7 +7,7 @@ from litestar import Response
 from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
-from service.api.answers import kept
+from service.api.answers import created_or_found
 from service.api.lots.documents import (
     BatchKept,
     ChangeShown,
@@ -18,11 +18,11 @@ from service.api.lots.documents import (
     ReadingsSoFar,
     Recorded,
 )
-from service.api.watching.judged import Judged
+from service.api.watching.judgements import JudgementCounter
 from service.engine.documents import quoted
 from service.engine.ledger import BATCH, CORRECTION, Attribute, Batch, Change, LotRow, Told
-from service.ports.ledger import ChangeUnknownError, Ledger, LotsWanted
-from service.usecases.grades import Shelf
+from service.ports.ledger import ChangeUnknownError, Ledger, LotsQuery
+from service.usecases.grades import GradeCache
 from service.usecases.judging import held_by
 from service.usecases.lines import LineHistories
 from service.usecases.lots import readings as records
@@ -34,16 +34,16 @@ class Lots(Struct, frozen=True):
     """Where lots are kept, what they are judged by, and where their verdicts are counted."""
 
     ledger: Ledger
-    shelf: Shelf
+    grade_cache: GradeCache
     lines: LineHistories
-    judged: Judged
+    judged: JudgementCounter
     most_readings: int
     """Of a request."""
     one_person_may: bool
     """Whether who granted a concession may dispose by it too."""
 
 
-def recorded(lots: Lots, taken: records.Taken, batch: Batch | None = None) -> Response[Recorded]:
+def recorded(lots: Lots, taken: records.RecordedReadings, batch: Batch | None = None) -> Response[Recorded]:
     """The answer to what was recorded; a verdict that was recorded with it is counted."""
     standing, row = taken.standing, taken.recorded.row
     if taken.is_new and taken.verdict and row.outcome:
@@ -65,10 +65,10 @@ def recorded(lots: Lots, taken: records.Taken, batch: Batch | None = None) -> Re
         requirements=list(requirements),
         flaws=list(standing.flaws) or UNSET,
     )
-    return kept(document, is_new=taken.is_new)
+    return created_or_found(document, is_new=taken.is_new)
 
 
-def _seen(taken: records.Taken, batch: Batch) -> InstrumentSeen | UnsetType:
+def _seen(taken: records.RecordedReadings, batch: Batch) -> InstrumentSeen | UnsetType:
     """What was known of its instrument when it was recorded, the first time."""
     marks = taken.recorded.folded.marks.get(batch.batch)
     return InstrumentSeen(batch.instrument or "", marks.version, marks.calibration) if marks else UNSET
@@ -78,7 +78,7 @@ async def lot_shown(lots: Lots, lot: str) -> LotShown:
     """A lot with all that is to be seen at a glance."""
     row, folded = await lots.ledger.row(lot), await lots.ledger.folded(lot)
     attributes = [Attribute(name, value) for name, value in await lots.ledger.attributes(lot)]
-    held = await held_by(lots.shelf, row.grade, row.revision, "")
+    held = await held_by(lots.grade_cache, row.grade, row.revision, "")
     readings = [ReadingsSoFar(name, taken, struck) for name, (taken, struck) in folded.readings.items()]
     named = msgspec.structs.asdict(lot_summary(row))
     disposed = folded.handled.dispositions
@@ -115,7 +115,7 @@ def change_shown(lot: str, change: Change) -> ChangeShown:
     return ChangeShown(change.number, change.at, change.by, change.kind, change.key or lot, change.digest)
 
 
-def batch_kept(lot: str, batch: str, change: Change) -> BatchKept:
+def batch_shown(lot: str, batch: str, change: Change) -> BatchKept:
     """A batch as it is kept. Raises ChangeUnknownError where the change of this id is none."""
     if change.kind not in {BATCH, CORRECTION}:
         raise ChangeUnknownError(f"{quoted(batch)} is no batch of lot {lot}, but a change of another kind.")
@@ -123,7 +123,7 @@ def batch_kept(lot: str, batch: str, change: Change) -> BatchKept:
     return BatchKept(of.number, of.at, of.by, of.kind, of.id, of.digest, msgspec.json.decode(change.document))
 
 
-async def lots_of(ledger: Ledger, wanted: LotsWanted, most: int) -> Sequence[LotRow]:
+async def lots_of(ledger: Ledger, wanted: LotsQuery, most: int) -> Sequence[LotRow]:
     """So many at most of those that are wanted."""
     return await ledger.lots(replace(wanted, limit=most))
 

@@ -13,7 +13,7 @@ from service.api.answers import FOR_A_DAY
 from service.api.bodies.receiving import StrictRequest
 from service.api.document.document import written
 from service.api.handlers import get
-from service.api.operations import JSON, told
+from service.api.operations import JSON, documented
 from service.api.pages import operations
 from service.api.pages.documents import Health
 from service.api.parameters import FileName
@@ -42,33 +42,33 @@ class PageController(Controller):
 
     path = "/"
 
-    @get("/health/live", **told(operations.SHOW_LIVE))
+    @get("/health/live", **documented(operations.SHOW_LIVE))
     async def show_live(self) -> Health:
         """The process answers."""
         return Health(ready=True, reasons=[])
 
-    @get("/health/ready", **told(operations.SHOW_READY))
+    @get("/health/ready", **documented(operations.SHOW_READY))
     async def show_ready(self, watched: NamedDependency[Watched]) -> Response[Health]:
         """Whether requests can be answered, and why not."""
         reasons = await watched.reasons_not_ready()
         return Response(Health(ready=not reasons, reasons=reasons), status_code=AWAY if reasons else OK)
 
-    @get("/metrics", **told(operations.SHOW_METRICS))
+    @get("/metrics", **documented(operations.SHOW_METRICS))
     async def show_metrics(self, watched: NamedDependency[Watched]) -> Response[bytes]:
         """Figures for Prometheus."""
         return Response(generate_latest(watched.registry), headers={"content-type": FIGURES})
 
-    @get("/openapi.json", **told(operations.SHOW_DOCUMENT))
+    @get("/openapi.json", **documented(operations.SHOW_DOCUMENT))
     async def show_document(self, request: StrictRequest) -> Response[bytes]:
         """The OpenAPI document."""
         return Response(written(request.app).encode(), media_type=JSON)
 
-    @get("/docs", **told(operations.SHOW_DOCS))
+    @get("/docs", **documented(operations.SHOW_DOCS))
     async def show_docs(self) -> Response[bytes]:
         """The page that shows the OpenAPI document."""
         return Response(_file(PAGE), headers={"content-type": MEDIA_TYPES["html"]})
 
-    @get("/docs/{file:str}", **told(operations.SHOW_DOCS_FILE))
+    @get("/docs/{file:str}", **documented(operations.SHOW_DOCS_FILE))
     async def show_docs_file(self, file: FileName) -> Response[bytes]:
         """A file that the page needs."""
         if file not in _names():

@@ -11,8 +11,8 @@ from granian.http import HTTP1Settings
 from granian.server.embed import Server
 
 from service.api.application import Application
-from service.api.serving.leaving import Leaving
 from service.api.serving.listening import Listening, check_address, check_files, check_free, check_reach
+from service.api.serving.shutdown import Shutdown
 from service.api.watching.logs import NAME, log_to_standard_error
 
 LOGGER = logging.getLogger(NAME)
@@ -58,7 +58,7 @@ async def _serve(application: Application, listening: Listening) -> None:
             # Old stations speak no 1.3.
             ssl_protocol_min=SSLProtocols.tls12,
         )
-        leaving = Leaving(application.edge)
+        leaving = Shutdown(application.edge)
         leaving.listen()
         announcing = asyncio.create_task(_announce(listening))
         await leaving.take(asyncio.create_task(server.serve()), server.stop)

@@ -14,7 +14,7 @@ from service.api.strict.grammar import NotJsonError, parse
 from service.api.strict.shapes import check_shape
 from service.api.strict.valid_part import Rest, in_order, rest_of
 from service.engine.documents import MOST_FOUND, Flaw, FlawedDocumentError
-from service.usecases.threads import read_apart
+from service.usecases.threads import read_in_thread
 
 __all__ = [
     "FlawedDocumentError",
@@ -72,7 +72,7 @@ async def decoded(body: bytes, shape: Shape[T]) -> T:
 
 async def _by_length(body: bytes, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
     """What is to be done with a body, beside the checks where it is long."""
-    return await read_apart(work, *args, **kwargs) if len(body) >= LONG else work(*args, **kwargs)
+    return await read_in_thread(work, *args, **kwargs) if len(body) >= LONG else work(*args, **kwargs)
 
 
 def _typed(body: bytes, shape: Shape[T]) -> T | None:

@@ -9,17 +9,17 @@ from msgspec import UNSET, Meta, Struct
 
 from service.api.handlers import get
 from service.api.moments import Moment, in_utc
-from service.api.operations import SVG, told
+from service.api.operations import SVG, documented
 from service.api.parameters import CharacteristicName, GradeCode, asked
 from service.api.trends import operations
 from service.api.trends.documents import TrendShown
 from service.engine.documents import Code, RevisionNumber
 from service.engine.trends import chart, lacking
 from service.ports.catalogue import Catalogue
-from service.ports.history import ClosedWanted, History
-from service.usecases.grades import Shelf
+from service.ports.closed_lots import ClosedLots, ClosedLotsQuery
+from service.usecases.grades import GradeCache
 from service.usecases.paging import MOST_AT_ONCE
-from service.usecases.trends import MOST_LOTS, Trended, trend
+from service.usecases.trends import MOST_LOTS, TrendFound, trend
 
 _Lots = Annotated[int, Meta(ge=1, le=MOST_LOTS)]
 OfLine = Annotated[Code | None, asked("Only lots from this line.", "L-3")]
@@ -33,12 +33,12 @@ class Trends(Struct, frozen=True):
     """Where closed lots are, and the grades that they are of."""
 
     catalogue: Catalogue
-    shelf: Shelf
-    history: History
+    grade_cache: GradeCache
+    history: ClosedLots
 
-    async def of(self, name: str, wanted: ClosedWanted, revision: int | None) -> Trended:
+    async def of(self, name: str, wanted: ClosedLotsQuery, revision: int | None) -> TrendFound:
         """The trend of a characteristic. Raises what `trend` raises."""
-        return await trend(self.catalogue, self.shelf, self.history, name, wanted, revision)
+        return await trend(self.catalogue, self.grade_cache, self.history, name, wanted, revision)
 
 
 class TrendController(Controller):
@@ -46,7 +46,7 @@ class TrendController(Controller):
 
     path = "/v1/grades/{grade:str}/trends/{characteristic:str}"
 
-    @get(**told(operations.SHOW_TREND))
+    @get(**documented(operations.SHOW_TREND))
     async def show(
         self,
         grade: GradeCode,
@@ -62,7 +62,7 @@ class TrendController(Controller):
         wanted = _wanted(grade, line, from_, until, limit)
         return _shown(await trends.of(characteristic, wanted, revision), line)
 
-    @get("/chart", media_type=SVG, **told(operations.SHOW_TREND_CHART))
+    @get("/chart", media_type=SVG, **documented(operations.SHOW_TREND_CHART))
     async def show_chart(
         self,
         grade: GradeCode,
@@ -79,9 +79,9 @@ class TrendController(Controller):
         return Response(chart(found.trend).encode(), media_type=SVG)
 
 
-def _wanted(grade: str, line: str | None, from_: datetime | None, until: datetime | None, limit: int | None) -> ClosedWanted:
+def _wanted(grade: str, line: str | None, from_: datetime | None, until: datetime | None, limit: int | None) -> ClosedLotsQuery:
     """The lots that are asked for."""
-    return ClosedWanted(
+    return ClosedLotsQuery(
         grade=grade,
         lines=(line,) if line else (),
         closed_from=in_utc(from_, "/from"),
@@ -90,7 +90,7 @@ def _wanted(grade: str, line: str | None, from_: datetime | None, until: datetim
     )
 
 
-def _shown(found: Trended, line: str | None) -> TrendShown:
+def _shown(found: TrendFound, line: str | None) -> TrendShown:
     held, of, left_out = found
     return TrendShown(
         grade=held.grade,

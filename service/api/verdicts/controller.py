@@ -12,7 +12,7 @@ from service.api.answers import FOR_EVER_IN_PRIVATE, cacheable
 from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, post
 from service.api.lots.shown import Lots
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.parameters import Limit, LotId, VerdictNumber, asked
 from service.api.verdicts import operations
 from service.api.verdicts.documents import VerdictList, VerdictVerbatim
@@ -34,22 +34,22 @@ class VerdictController(Controller):
 
     path = "/v1/lots/{lot:str}"
 
-    @post("/close", **told(operations.CLOSE_LOT))
+    @post("/close", **documented(operations.CLOSE_LOT))
     async def close(
         self, lot: LotId, data: JSONBody[Closing], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[VerdictVerbatim]:
         """Close a lot."""
-        return closed(lots, await closes.close_lot(lots.ledger, lots.shelf, lot, data, request.user.name))
+        return closed(lots, await closes.close_lot(lots.ledger, lots.grade_cache, lot, data, request.user.name))
 
-    @post("/corrections", **told(operations.CORRECT_LOT))
+    @post("/corrections", **documented(operations.CORRECT_LOT))
     async def correct(
         self, lot: LotId, data: JSONBody[Correction], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[VerdictVerbatim]:
         """Correct a lot that has a verdict."""
         check_readings(data.series, lots.most_readings, "/series")
-        return closed(lots, await corrects.correct_lot(lots.ledger, lots.shelf, lot, data, request.user.name))
+        return closed(lots, await corrects.correct_lot(lots.ledger, lots.grade_cache, lot, data, request.user.name))
 
-    @get("/verdicts", **told(operations.LIST_VERDICTS))
+    @get("/verdicts", **documented(operations.LIST_VERDICTS))
     async def list_verdicts(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterVerdict = None, limit: Limit = None
     ) -> VerdictList:
@@ -57,18 +57,18 @@ class VerdictController(Controller):
         found, last = await part(partial(lots.ledger.verdict_changes, lot, after or 0), limit or MOST_AT_ONCE)
         return VerdictList(lot, [verdict_summary(lot, each) for each in found], number_of(last) if last else UNSET)
 
-    @get("/verdicts/{verdict:str}", **told(operations.SHOW_VERDICT))
+    @get("/verdicts/{verdict:str}", **documented(operations.SHOW_VERDICT))
     async def show_verdict(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> Response[VerdictVerbatim]:
         """A verdict as it is kept."""
-        found = await closes.kept_verdict(lots.ledger, lot, verdict)
+        found = await closes.stored_verdict(lots.ledger, lot, verdict)
         return cacheable(verdict_verbatim(found), FOR_EVER_IN_PRIVATE)
 
-    @get("/verdicts/{verdict:str}/evidence", **told(operations.SHOW_JUDGED_EVIDENCE))
+    @get("/verdicts/{verdict:str}/evidence", **documented(operations.SHOW_JUDGED_EVIDENCE))
     async def show_judged_evidence(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> Response[bytes]:
         """The evidence that a verdict rests on, as it was judged."""
         return cacheable((await lots.ledger.verdict(lot, verdict)).evidence, FOR_EVER_IN_PRIVATE)
 
-    @post("/verdicts/{verdict:str}/replay", **told(operations.REPLAY_VERDICT))
+    @post("/verdicts/{verdict:str}/replay", **documented(operations.REPLAY_VERDICT))
     async def replay(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> ReplayVerbatim:
         """A verdict judged again."""
-        return replay_shown(await replay_verdict(lots.ledger, lots.shelf, lot, verdict))
+        return replay_shown(await replay_verdict(lots.ledger, lots.grade_cache, lot, verdict))

@@ -5,17 +5,17 @@ from litestar import Response
 from msgspec import UNSET, Raw
 from msgspec.structs import asdict
 
-from service.api.answers import kept
+from service.api.answers import created_or_found
 from service.api.lots.shown import Lots
 from service.api.problems import MOST_FLAWS
 from service.api.verdicts.documents import VerdictSummary, VerdictVerbatim
 from service.api.verdicts.replay_documents import DifferenceShown, EnginesShown, OfReplay, ReplayVerbatim
-from service.engine.ledger import Change, VerdictKept
+from service.engine.ledger import Change, VerdictRecord
 from service.usecases.lots import Replayed
 from service.usecases.lots import closing as closes
 
 MOST_DIFFERENCES = 100
-_told = msgspec.json.Decoder(VerdictKept).decode
+_told = msgspec.json.Decoder(VerdictRecord).decode
 
 
 def closed(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]:
@@ -24,7 +24,7 @@ def closed(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]:
     if done.is_new:
         lots.judged.count("verdicts", row.grade, row.outcome)
     location = f"/v1/lots/{row.lot}/verdicts/{row.number}" if done.is_new else ""
-    return kept(verdict_verbatim(done.kept), is_new=done.is_new, location=location)
+    return created_or_found(verdict_verbatim(done.kept), is_new=done.is_new, location=location)
 
 
 def number_of(change: Change) -> int:
@@ -32,7 +32,7 @@ def number_of(change: Change) -> int:
     return _told(change.document).number
 
 
-def verdict_verbatim(of: closes.Kept) -> VerdictVerbatim:
+def verdict_verbatim(of: closes.StoredVerdict) -> VerdictVerbatim:
     """A verdict as it is kept."""
     row, told = of
     return VerdictVerbatim(

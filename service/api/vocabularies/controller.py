@@ -4,7 +4,7 @@ from litestar import Controller
 from msgspec import UNSET
 
 from service.api.handlers import get
-from service.api.operations import told
+from service.api.operations import documented
 from service.api.vocabularies import operations
 from service.api.vocabularies.documents import CharacteristicList, CharacteristicShown, FaultList, UnitList, UnitShown
 from service.engine.documents import FAULTS, TERMS, Quantity, Term
@@ -16,7 +16,7 @@ class CharacteristicController(Controller):
 
     path = "/v1/characteristics"
 
-    @get(**told(operations.LIST_CHARACTERISTICS))
+    @get(**documented(operations.LIST_CHARACTERISTICS))
     async def list_characteristics(self) -> CharacteristicList:
         """The vocabulary."""
         return CharacteristicList([_characteristic(term) for term in TERMS])
@@ -27,7 +27,7 @@ class FaultController(Controller):
 
     path = "/v1/faults"
 
-    @get(**told(operations.LIST_FAULTS))
+    @get(**documented(operations.LIST_FAULTS))
     async def list_faults(self) -> FaultList:
         """The vocabulary of faults."""
         return FaultList(list(FAULTS))
@@ -38,7 +38,7 @@ class UnitController(Controller):
 
     path = "/v1/units"
 
-    @get(**told(operations.LIST_UNITS))
+    @get(**documented(operations.LIST_UNITS))
     async def list_units(self) -> UnitList:
         """The table of units."""
         return UnitList([_unit(unit) for unit in (*TABLE, COUNTED)])

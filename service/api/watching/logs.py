@@ -136,7 +136,7 @@ class _Writing(QueueListener):
             self.failed += bytes(left).count(b"\n")
 
 
-def told(error: Exception) -> str:
+def error_text(error: Exception) -> str:
     """What the log says of an error: where it came from; of a database that is away only why, as there may be many."""
     cause = error.__cause__
     if isinstance(error, CatalogueAwayError) and cause is not None:

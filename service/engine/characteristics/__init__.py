@@ -6,8 +6,8 @@ from service.engine.characteristics.bounds import (
     MEMBERS,
     SIDES,
     Bounds,
-    Side,
-    Standing,
+    LimitSide,
+    Position,
     allowed_flaws,
     bounds_of,
     limits_flaws,
@@ -24,8 +24,8 @@ from service.engine.characteristics.characteristic import (
     symbols_for,
 )
 from service.engine.characteristics.limits import Allowed, Dependent, Limits, Outer, Over, Plausible, Rounding, Row
-from service.engine.characteristics.readings import NOWHERE, Origin, Partners, Pointers, Readings, pointer, series_of
-from service.engine.characteristics.uncertainties import Expanded, expanded_of, greatest_of, uncertainty_flaws
+from service.engine.characteristics.readings import NOWHERE, Partners, PickedFrom, Pointers, Readings, pointer, series_of
+from service.engine.characteristics.uncertainties import ExpandedUncertainty, expanded_of, greatest_of, uncertainty_flaws
 
 __all__ = [
     "EXCLUDED",
@@ -39,20 +39,20 @@ __all__ = [
     "CompiledCharacteristic",
     "Dependent",
     "Derivation",
-    "Expanded",
+    "ExpandedUncertainty",
+    "LimitSide",
     "Limits",
-    "Origin",
     "Outer",
     "Over",
     "Partners",
+    "PickedFrom",
     "Plausible",
     "Pointers",
+    "Position",
     "Precautions",
     "Readings",
     "Rounding",
     "Row",
-    "Side",
-    "Standing",
     "allowed_flaws",
     "bounds_of",
     "conversions_to",

@@ -19,7 +19,7 @@ HUNDRED = 100
 NUMBERS = ("lower", "upper", "above", "below", "nominal", "minus", "plus")
 
 
-class Standing(Struct, frozen=True):
+class Position(Struct, frozen=True):
     """Where a value lies beside a limit, worked out once for all that is said of it."""
 
     is_met: bool
@@ -34,7 +34,7 @@ class Standing(Struct, frozen=True):
     """Where it lies, in a sentence: `is 7.6 N below the lower limit of 1400 N`."""
 
 
-class Side(Struct, frozen=True):
+class LimitSide(Struct, frozen=True):
     """One limit: which side, where, and the pointer to the member of the grade's limits that says so (`lower`, or `minus`)."""
 
     name: str
@@ -59,7 +59,7 @@ class Side(Struct, frozen=True):
         """How far inside a value is, exactly; negative outside."""
         return value - self.limit if self.name == "lower" else self.limit - value
 
-    def standing(self, value: Fraction) -> Standing:
+    def standing(self, value: Fraction) -> Position:
         """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
         numerator, denominator = value.as_integer_ratio()
         figures = self.figures
@@ -70,7 +70,7 @@ class Side(Struct, frozen=True):
         is_met = self._is_met(inside)
         if inside == 0 and not is_met:
             where += EXCLUDED[self.name]
-        return Standing(is_met, inside / (denominator * figures.denominator), numerator / denominator, shown, where)
+        return Position(is_met, inside / (denominator * figures.denominator), numerator / denominator, shown, where)
 
     def distance(self, value: Fraction) -> float:
         """How far inside a value is, negative outside; the double nearest to it."""
@@ -87,10 +87,10 @@ class Side(Struct, frozen=True):
 class Bounds(Struct, frozen=True):
     """Limits in the characteristic's unit, one side at least, but for those that still have to be worked out from a lot."""
 
-    lower: Side | None
-    upper: Side | None
+    lower: LimitSide | None
+    upper: LimitSide | None
     nominal: Fraction | None = None
-    alone: Side | None = None
+    alone: LimitSide | None = None
     """The only side, where there is one; worked out."""
     excludes: bool = False
     """True where a side excludes its own value; worked out."""
@@ -106,11 +106,11 @@ class Bounds(Struct, frozen=True):
         force_setattr(self, "limits", limits)
 
     @property
-    def sides(self) -> Sequence[Side]:
+    def sides(self) -> Sequence[LimitSide]:
         """Those that are bounded, the lower first."""
         return [side for side in (self.lower, self.upper) if side]
 
-    def nearest(self, value: Fraction) -> Side:
+    def nearest(self, value: Fraction) -> LimitSide:
         """The side whose limit is nearest, or farthest beyond; the lower of two alike."""
         if self.alone:
             return self.alone
@@ -150,11 +150,11 @@ def bounds_of(limits: Limits | Outer, unit: str, pointer: str) -> Bounds:
     return Bounds(lower, upper, nominal)
 
 
-def _side(name: str, word: str, found: tuple[str, Fraction], unit: str, pointer: str) -> Side:
+def _side(name: str, word: str, found: tuple[str, Fraction], unit: str, pointer: str) -> LimitSide:
     member, limit = found
     words = f"the {name} {word} of {with_unit(plain(limit), unit)}"
     excludes = member in ("above", "below")
-    return Side(name, limit, f"{pointer}/{member}", reported(limit), unit, words, decimals_of(limit), excludes)
+    return LimitSide(name, limit, f"{pointer}/{member}", reported(limit), unit, words, decimals_of(limit), excludes)
 
 
 def member_of(limits: Limits | Outer, side: str) -> str | None:

@@ -8,9 +8,9 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from service.engine.characteristics.limits import Over
-from service.engine.characteristics.uncertainties import Expanded
+from service.engine.characteristics.uncertainties import ExpandedUncertainty
 from service.engine.documents import MOST_POINTERS
-from service.engine.numbers import Column, kept
+from service.engine.numbers import Column, computed_once
 
 Place = tuple[int, int]
 """(number of the series, number of the value in it)"""
@@ -33,7 +33,7 @@ class Partners(NamedTuple):
     numbers: Sequence[int]
 
 
-class Origin(NamedTuple):
+class PickedFrom(NamedTuple):
     """Where readings stand that do not follow each other in their series: their places, and what they were picked of."""
 
     places: Sequence[Place]
@@ -59,7 +59,7 @@ class Readings:
         averaged: Sequence["Readings"] = (),
         *,
         specimens: Sequence[int] | None = None,
-        origin: Origin | None = None,
+        origin: PickedFrom | None = None,
     ) -> None:
         """Hold them.
 
@@ -71,7 +71,7 @@ class Readings:
         origin    where only some of those sent are here, which ones
         """
         self.column, self.series, self.names, self._partners = column, series, names, partners
-        self.uncertainties: Sequence[Expanded | None] = ()
+        self.uncertainties: Sequence[ExpandedUncertainty | None] = ()
         """What each series states; None for one that states none. Empty where none of them does."""
         self._averaged = averaged
         self.specimens, self.origin = specimens, origin
@@ -84,7 +84,7 @@ class Readings:
 
     def worked_into(self, column: Column, partners: Partners | None = None, averaged: Sequence["Readings"] = ()) -> "Readings":
         """What is derived from these one by one: values of the same packages, that stand in the same places."""
-        origin = Origin(self.origin.places) if self.origin else None
+        origin = PickedFrom(self.origin.places) if self.origin else None
         # What these come from themselves is not paired anew, but stands behind each value all the same.
         behind = *([self._partners.readings] if self._partners else []), *self._averaged, *averaged
         return Readings(column, self.series, self.names, partners, behind, specimens=self.specimens, origin=origin)
@@ -94,7 +94,7 @@ class Readings:
         """How many readings."""
         return self.column.count
 
-    @kept
+    @computed_once
     def groups(self) -> Sequence[int]:
         """The package of each reading, numbered from 0 in the order in which they come."""
         if self.names is None:
@@ -109,7 +109,7 @@ class Readings:
         numbers = {name: number for number, name in enumerate(distinct)}
         return [numbers[name] for name in names]
 
-    @kept
+    @computed_once
     def package_counts(self) -> Mapping[int, int]:
         """How many packages have so many readings, by that number; a composite specimen is one of each of its packages."""
         if self.names is None:
@@ -117,7 +117,7 @@ class Readings:
         counts = Counter({1: self.count} if isinstance(self.groups, range) else Counter(self.groups).values())
         return counts + Counter({1: self.pooled}) if self.pooled else counts
 
-    @kept
+    @computed_once
     def pooled(self) -> int:
         """How many packages more there are than values, since specimens are made up of several."""
         return sum(self.specimens) - self.count if self.specimens else 0
@@ -141,7 +141,7 @@ class Readings:
             self._partners and Partners(self._partners.readings, [self._partners.numbers[number] for number in numbers]),
             self._averaged,
             specimens=None if self.specimens is None else [self.specimens[number] for number in numbers],
-            origin=Origin(places, Picked(self, numbers)),
+            origin=PickedFrom(places, Picked(self, numbers)),
         )
         picked.uncertainties = self.uncertainties
         return picked
@@ -169,17 +169,17 @@ class Readings:
         part = bisect_right(self._ends, number)
         return self.series[part][0], number - (self._ends[part - 1] if part else 0)
 
-    @kept
+    @computed_once
     def all_pointers(self) -> Pointers:
         """Every series that the readings, and what else they were derived from, came from; the same for each requirement."""
         return series_of(self, *([self._partners.readings] if self._partners else []), *self._averaged)
 
-    @kept
+    @computed_once
     def _ends(self) -> Sequence[int]:
         """How many readings there are up to the end of each series."""
         return list(accumulate(count for _, count in self.series))
 
-    @kept
+    @computed_once
     def _package_means(self) -> Column:
         return self.column.means(self.groups, self.packages - self.pooled)
 

@@ -11,7 +11,7 @@ from service.engine.numbers import exact
 HUNDRED = 100
 
 
-class Expanded(Struct, frozen=True):
+class ExpandedUncertainty(Struct, frozen=True):
     """An expanded uncertainty: a number in the characteristic's unit or a share of the value, and its coverage factor."""
 
     absolute: Fraction
@@ -23,14 +23,14 @@ class Expanded(Struct, frozen=True):
         return float(self.absolute + self.share * abs(Fraction(value))) / float(self.coverage_factor)
 
 
-def expanded_of(uncertainty: Uncertainty, factor: Fraction) -> Expanded:
+def expanded_of(uncertainty: Uncertainty, factor: Fraction) -> ExpandedUncertainty:
     """The uncertainty in a characteristic's unit; `factor` brings the unit in which it is stated to that."""
     absolute = exact(uncertainty.expanded) * factor if uncertainty.expanded is not UNSET else Fraction(0)
     share = exact(uncertainty.percent) / HUNDRED if uncertainty.percent is not UNSET else Fraction(0)
-    return Expanded(absolute, share, exact(uncertainty.coverage_factor))
+    return ExpandedUncertainty(absolute, share, exact(uncertainty.coverage_factor))
 
 
-def greatest_of(all_of_them: Sequence[Expanded], limit: Fraction) -> Expanded:
+def greatest_of(all_of_them: Sequence[ExpandedUncertainty], limit: Fraction) -> ExpandedUncertainty:
     """Of several series' uncertainties the one that is greatest beside a limit."""
     return max(all_of_them, key=lambda each: each.absolute + each.share * abs(limit))
 

@@ -1,14 +1,14 @@
 """Comparison of two parties' evidence on one lot: finding beside finding, and how their measurements differ."""
 
-from service.engine.comparing.documents import Compared, Divergence, Side, Sides
-from service.engine.comparing.sides import compared, differing
-from service.engine.comparing.telling import received_later
+from service.engine.comparing.documents import BothParties, Compared, Divergence, Party
+from service.engine.comparing.parties import compared, differing
+from service.engine.comparing.statements import received_later
 
 __all__ = [
+    "BothParties",
     "Compared",
     "Divergence",
-    "Side",
-    "Sides",
+    "Party",
     "compared",
     "differing",
     "received_later",

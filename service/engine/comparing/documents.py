@@ -28,15 +28,15 @@ class Compared(Struct, frozen=True):
     differ: Sequence[Divergence] = ()
 
 
-class Side(NamedTuple):
+class Party(NamedTuple):
     """The evidence of one side, and the verdict on it."""
 
     evidence: Evidence
     verdict: Verdict
 
 
-class Sides(NamedTuple):
+class BothParties(NamedTuple):
     """Both."""
 
-    ours: Side
-    theirs: Side
+    ours: Party
+    theirs: Party

@@ -20,7 +20,7 @@ MOST_PACKAGES = 10
 """So many package ids are listed in a sentence."""
 
 
-class Taking(Struct, frozen=True):
+class MeasuringSummary(Struct, frozen=True):
     """What is told of all readings of one characteristic on one side, each thing once and in the order in which it came."""
 
     readings: int
@@ -80,7 +80,7 @@ def _packages_of(series: Series) -> Sequence[str | None]:
 
 def readings_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic) -> Iterator[Divergence]:
     """How the readings of a characteristic differ; nothing where neither side has any."""
-    us, them = Taking.of(ours, of.name), Taking.of(theirs, of.name)
+    us, them = MeasuringSummary.of(ours, of.name), MeasuringSummary.of(theirs, of.name)
     if us is None or them is None:
         yield from only_one_measured(ours, theirs, of)
         return
@@ -110,7 +110,7 @@ def readings_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic
 
 def only_one_measured(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic) -> Iterator[Divergence]:
     """One side has readings of a characteristic and the other has none, or has knotted for straight specimens."""
-    us, them = Taking.of(ours, of.name), Taking.of(theirs, of.name)
+    us, them = MeasuringSummary.of(ours, of.name), MeasuringSummary.of(theirs, of.name)
     if (us is None) == (them is None):
         return
     whose, other, lacking = ("We", "they", theirs) if us else ("They", "we", ours)
@@ -121,7 +121,7 @@ def only_one_measured(ours: Evidence, theirs: Evidence, of: CompiledCharacterist
         return
     yield Divergence("not-measured", text)
     instead = KNOTTED.get(of.name, "")
-    if instead and Taking.of(lacking, instead):
+    if instead and MeasuringSummary.of(lacking, instead):
         words = instead.replace("_", " ")
         text = f"{other.capitalize()} measured {words} instead: a knot weakens a specimen, and neither force tells the other."
         yield Divergence("straight-or-knotted", text)
@@ -143,7 +143,7 @@ def _uncertainty(series: Series) -> str:
     return f"an expanded uncertainty of {amount} (coverage factor {written(stated.coverage_factor)})"
 
 
-def _units(us: Taking, them: Taking, of: CompiledCharacteristic) -> Divergence:
+def _units(us: MeasuringSummary, them: MeasuringSummary, of: CompiledCharacteristic) -> Divergence:
     text = f"Ours are in {listed(us.units, 'and')}, theirs in {listed(them.units, 'and')}; all are converted exactly."
     turned = [unit for unit in dict.fromkeys([*us.units, *them.units]) if of.conversions[unit].turned_round]
     if turned:
@@ -151,28 +151,28 @@ def _units(us: Taking, them: Taking, of: CompiledCharacteristic) -> Divergence:
     return Divergence("units", text)
 
 
-def _methods(taking: Taking) -> str:
+def _methods(taking: MeasuringSummary) -> str:
     """`by "ISO 2307" and by a method that is not told`."""
     return " and ".join(f"by {quoted(each)}" if each else "by a method that is not told" for each in taking.methods)
 
 
-def _all(taking: Taking) -> str:
+def _all(taking: MeasuringSummary) -> str:
     return " and ".join(taking.uncertainties)
 
 
-def _specimens(taking: Taking) -> str:
+def _specimens(taking: MeasuringSummary) -> str:
     return " or ".join(counted(each, "package") for each in sorted(taking.per_specimen))
 
 
-def _stages(taking: Taking) -> str:
+def _stages(taking: MeasuringSummary) -> str:
     return "have a second sample" if 2 in taking.stages else "have a first sample alone"  # noqa: PLR2004  the second stage
 
 
-def _remarks(taking: Taking) -> str:
+def _remarks(taking: MeasuringSummary) -> str:
     return ", ".join(f"{number} {quoted(remark)}" for remark, number in taking.remarks) or "none"
 
 
-def _packages(us: Taking, them: Taking) -> Iterator[Divergence]:
+def _packages(us: MeasuringSummary, them: MeasuringSummary) -> Iterator[Divergence]:
     """Whether both have tested the same packages, as far as these are named."""
     if us.unnamed and them.unnamed:
         return

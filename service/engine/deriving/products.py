@@ -10,7 +10,7 @@ from service.engine.characteristics import CompiledCharacteristic, Partners, Rea
 from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.deriving.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
 from service.engine.documents import Flaw, Name, Quantity, in_words
-from service.engine.numbers import Enclosed, Unit, exactly, product_of, times
+from service.engine.numbers import Enclosure, Unit, exactly, product_of, times
 
 PRODUCTS: Mapping[frozenset[Quantity], Quantity] = {
     frozenset(("mass", "length_per_mass")): "length",
@@ -60,7 +60,7 @@ class Multiplied(Struct, frozen=True):
         sides = readings_of_both(self.sources, by_characteristic)
         if sides and not self.by_mean:
             yield from partner_flaws(derived, *sides)
-        elif sides and sides[1].count > MOST_TURNED_ROUND and isinstance(sides[1].column.mean(), Enclosed):
+        elif sides and sides[1].count > MOST_TURNED_ROUND and isinstance(sides[1].column.mean(), Enclosure):
             text = (
                 f"There are {sides[1].count} readings of {self.other.words} in a unit of the reciprocal quantity, and the "
                 f"exact mean of more than {MOST_TURNED_ROUND} such takes too long. Send them in a unit of the quantity itself."

@@ -9,7 +9,7 @@ from service.engine.characteristics import CompiledCharacteristic, Partners, Rea
 from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.deriving.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
 from service.engine.documents import Flaw, Name, Quantity, in_words
-from service.engine.numbers import ZERO, Known, Unit, combined, quotient_of, settled, side_of
+from service.engine.numbers import ZERO, Known, Unit, answered, combined, quotient_of, side_of
 
 QUOTIENTS: Mapping[tuple[Quantity, Quantity], Quantity] = {
     ("force", "mass_per_length"): "force_per_mass_per_length",
@@ -121,7 +121,7 @@ def _zeros(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[F
 
 def _zero_mean(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[Flaw]:
     """The mean that would be divided by is 0."""
-    if settled(denominator.column.mean(), lambda mean: side_of(mean, ZERO)) == 0:
+    if answered(denominator.column.mean(), lambda mean: side_of(mean, ZERO)) == 0:
         yield _division_by_zero(derived, denominator, 0, "The mean of these readings")
 
 

@@ -10,7 +10,7 @@ from itertools import islice, pairwise, repeat
 from msgspec import Struct
 
 QUOTED_AT_MOST = 40
-LOOKED_AT = 40
+MOST_COMPARED = 40
 """So many characters of a word are compared with those of known ones."""
 LIKELIEST = 6
 """So many known words are compared in full."""
@@ -90,9 +90,9 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     """`` Did you mean `TB-130`? `` with a space before it; nothing where no known word is near, or many flaws came before."""
     if next(_guesses.get(), _WITHOUT_END) is _WITHOUT_END:
         return ""
-    looked_at = word[:LOOKED_AT].casefold()
+    looked_at = word[:MOST_COMPARED].casefold()
     # Comparing with every word in full would take minutes for a document of a thousand long wrong names.
-    likeliest = nlargest(LIKELIEST, known, key=lambda each: _likeness(looked_at, each[:LOOKED_AT].casefold()))
+    likeliest = nlargest(LIKELIEST, known, key=lambda each: _likeness(looked_at, each[:MOST_COMPARED].casefold()))
     # Small and capital letters are alike here; of two words that differ in these alone the likelier stands first.
     by_folded = {each.casefold(): each for each in reversed(likeliest)}
     near = [by_folded[each] for each in get_close_matches(looked_at, list(by_folded), n=3, cutoff=0.6)]

@@ -27,7 +27,7 @@ from service.engine.grade.searches import searches_flaws
 from service.engine.grade.specification import Characteristic, Specification
 from service.engine.lot import day_of, no_such_day
 from service.engine.numbers import COUNTED, Unit, find_unit, unit_flaw, units_of
-from service.engine.requirements import ENGINE_1, CompiledRequirement, OnCharacteristic, Surroundings
+from service.engine.requirements import ENGINE_1, CompiledRequirement, GradeContext, OnCharacteristic
 from service.engine.sampling import sample_flaws
 
 Named = Mapping[str, CompiledCharacteristic]
@@ -67,9 +67,9 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     )
     if flaws:
         raise FlawedDocumentError(flaws)
-    surroundings = _surroundings(specification, characteristics)
+    context = _context(specification, characteristics)
     requirements = [
-        ENGINE_1[type(each)].compiled(each, surroundings, f"/requirements/{number}")
+        ENGINE_1[type(each)].compiled(each, context, f"/requirements/{number}")
         for number, each in enumerate(specification.requirements)
     ]
     used = {source.name: source for requirement in requirements for source in requirement.sources}
@@ -82,11 +82,11 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     return CompiledGrade(digest_of(document), characteristics, requirements, derived, article=article, searches_plans=searches)
 
 
-def _surroundings(specification: Specification, characteristics: Named) -> Surroundings:
+def _context(specification: Specification, characteristics: Named) -> GradeContext:
     """The grade, as each of its requirements sees it."""
     numbered = list(enumerate(specification.requirements))
     documents = {each.id: each for _, each in reversed(numbered)}
-    return Surroundings(characteristics, documents, {each.id: f"/requirements/{number}" for number, each in reversed(numbered)})
+    return GradeContext(characteristics, documents, {each.id: f"/requirements/{number}" for number, each in reversed(numbered)})
 
 
 def _characteristics(specification: Specification) -> dict[str, CompiledCharacteristic]:
@@ -271,7 +271,7 @@ def _requirements_flaws(specification: Specification, characteristics: Named) ->
     if not any(each.binding is not False for each in documents):
         text = "No requirement is binding, so every lot would pass. Make at least one binding."
         yield Flaw("nothing-binding", text, "/requirements")
-    times, surroundings = Counter(each.id for each in documents), _surroundings(specification, characteristics)
+    times, context = Counter(each.id for each in documents), _context(specification, characteristics)
     first: dict[str, int] = {}
     for number, each in enumerate(documents):
         at = f"/requirements/{number}"
@@ -281,4 +281,4 @@ def _requirements_flaws(specification: Specification, characteristics: Named) ->
         first.setdefault(each.id, number)
         if isinstance(each, OnCharacteristic) and each.of not in names:
             yield unknown_here(each.of, names, f"{at}/of")
-        yield from ENGINE_1[type(each)].flaws(each, surroundings, at)
+        yield from ENGINE_1[type(each)].flaws(each, context, at)

@@ -87,5 +87,5 @@ class ImpactSummary(Struct, frozen=True, kw_only=True, tag="summary", tag_field=
     """Only where it was broken off: all else is then of the lots that were judged."""
 
 
-Line = ImpactProgress | LotImpact | ImpactSummary
+ImpactLine = ImpactProgress | LotImpact | ImpactSummary
 """One line of the answer."""

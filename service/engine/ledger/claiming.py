@@ -35,7 +35,7 @@ class Claim(ClaimHead, frozen=True, forbid_unknown_fields=True):
     evidence: Evidence | UnsetType = UNSET
 
 
-class ClaimKept(Claim, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class StoredClaim(Claim, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A claim as it is kept."""
 
     verdict: VerdictNumber

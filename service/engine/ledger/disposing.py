@@ -31,7 +31,7 @@ class Concession(Struct, frozen=True, forbid_unknown_fields=True):
     """As which the lot may go out; of a regrade only."""
 
 
-class ConcessionKept(Concession, frozen=True, forbid_unknown_fields=True):
+class StoredConcession(Concession, frozen=True, forbid_unknown_fields=True):
     """A concession as it is kept."""
 
     verdict: VerdictNumber | UnsetType = UNSET
@@ -50,7 +50,7 @@ class Disposition(Struct, frozen=True, forbid_unknown_fields=True):
     """The one that allows it, where the verdict does not."""
 
 
-class DispositionKept(Disposition, frozen=True, forbid_unknown_fields=True):
+class StoredDisposition(Disposition, frozen=True, forbid_unknown_fields=True):
     """A disposition as it is kept, with what it rests on."""
 
     verdict: VerdictNumber | UnsetType = UNSET
@@ -64,7 +64,7 @@ class DispositionKept(Disposition, frozen=True, forbid_unknown_fields=True):
 class Granted(NamedTuple):
     """A concession, when it was granted, and by whom."""
 
-    document: ConcessionKept
+    document: StoredConcession
     at: datetime
     by: str
 
@@ -74,7 +74,7 @@ class Disposed(NamedTuple):
 
     number: int
     """From 1, in the order in which the lot's dispositions were recorded; the last one counts."""
-    document: DispositionKept
+    document: StoredDisposition
     at: datetime
     by: str
 
@@ -83,7 +83,7 @@ class Disposed(NamedTuple):
         return verdicts > (self.document.verdict or 0)
 
 
-class Handled:
+class LotDispositions:
     """What persons have decided on a lot."""
 
     def __init__(self) -> None:
@@ -93,7 +93,7 @@ class Handled:
         self.numbers: dict[str, int] = {}
         """Of dispositions, by their ids."""
 
-    def copy(self) -> "Handled":
+    def copy(self) -> "LotDispositions":
         """Another one that can be changed for itself."""
         made = copy(self)
         made.concessions, made.dispositions = self.concessions.copy(), self.dispositions.copy()
@@ -111,8 +111,8 @@ class Handled:
         self.dispositions.append(Disposed(number, _disposition(change.document), change.at, change.by))
 
 
-_concession = msgspec.json.Decoder(ConcessionKept).decode
-_disposition = msgspec.json.Decoder(DispositionKept).decode
+_concession = msgspec.json.Decoder(StoredConcession).decode
+_disposition = msgspec.json.Decoder(StoredDisposition).decode
 
 
 def concession_key(name: str) -> str:

@@ -249,7 +249,7 @@ StateAfter = Literal["waiting", "closed"]
 VerdictNumber = Annotated[int, Meta(ge=1, le=999_999_999)]
 
 
-class VerdictKept(Struct, frozen=True, kw_only=True):
+class VerdictRecord(Struct, frozen=True, kw_only=True):
     """What a lot's changes tell of a verdict; the verdict itself and its evidence are kept beside them, whole."""
 
     number: int

@@ -9,8 +9,8 @@ from service.engine.grade import CompiledGrade
 from service.engine.judging import judge
 from service.engine.ledger.documents import StateAfter
 from service.engine.lot import lot_size_of
+from service.engine.switching import encoded_results as results_written
 from service.engine.switching import results_of
-from service.engine.switching import written as results_written
 
 _encode = msgspec.json.Encoder().encode
 
@@ -35,7 +35,7 @@ class Judged(NamedTuple):
         return "waiting" if any(each.missing for each in undecided) else "closed"
 
 
-def judge_to_keep(
+def judge_to_store(
     grade: CompiledGrade, code: str, revision: int, evidence: Evidence, *, is_resubmitted: bool = False
 ) -> Judged:
     """The verdict on a lot by a revision of a grade, ready to be kept. Raises FlawedDocumentError as `judge` does."""

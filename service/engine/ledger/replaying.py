@@ -9,7 +9,7 @@ from msgspec import UNSET, UnsetType
 from service.engine import ENGINE
 from service.engine.documents import Difference, Evidence, Flaw, FlawedDocumentError, differences
 from service.engine.grade import CompiledGrade
-from service.engine.ledger.judged import judge_to_keep
+from service.engine.ledger.judged import judge_to_store
 
 MAY_DIFFER = frozenset({"engine", "text", "formula", "source"})
 """Members of a verdict in which two may differ and yet agree: by which rules they were made, told apart, and wording."""
@@ -53,7 +53,7 @@ def replay(grade: CompiledGrade, code: str, revision: int, evidence: bytes, verd
     kept = _read(verdict)
     engine = Engines(_engine_of(kept), ENGINE)
     try:
-        judged = judge_to_keep(grade, code, revision, _evidence(evidence))
+        judged = judge_to_store(grade, code, revision, _evidence(evidence))
     except FlawedDocumentError as error:
         return Replay((), [flaw.below("/evidence") for flaw in error.flaws], engine, b"")
     except msgspec.DecodeError as error:

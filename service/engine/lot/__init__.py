@@ -1,13 +1,13 @@
 """Evidence made ready: readings, counts, dates and remarks of one lot, or every flaw in them. No requirement is judged here."""
 
-from service.engine.lot.counting import FIRST, SECOND, Asked, Counts, Tally
+from service.engine.lot.counting import FIRST, SECOND, Counts, CountsNeeded, Tally
 from service.engine.lot.dating import Dates, date_flaws, dates_of, day_of, no_such_day
 from service.engine.lot.doubts import implausible_reading, other_method
 from service.engine.lot.inspecting import inspections_flaws
 from service.engine.lot.lot import Lot, OutsideMarks
 from service.engine.lot.ordinary import ordinary_lot
 from service.engine.lot.preparing import (
-    Sent,
+    SentSeries,
     lot_flaws,
     lot_size_of,
     measurable_flaws,
@@ -26,13 +26,13 @@ __all__ = [
     "FIRST",
     "SECOND",
     "STRUCK",
-    "Asked",
     "Counts",
+    "CountsNeeded",
     "Dates",
     "Lot",
     "OutsideMarks",
     "RemarkRules",
-    "Sent",
+    "SentSeries",
     "Tally",
     "date_flaws",
     "dates_of",

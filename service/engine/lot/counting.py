@@ -25,7 +25,7 @@ FIRST, SECOND = 1, 2
 MOST_LISTED = 20
 
 
-class Asked(NamedTuple):
+class CountsNeeded(NamedTuple):
     """What a requirement asks to be counted of one class or fault."""
 
     sort: Sort
@@ -118,12 +118,12 @@ def _nonconforming(by_package: Sequence[int]) -> int:
     return sum([occurrences > 0 for occurrences in by_package])
 
 
-def count_flaws(evidence: Evidence, asked: Iterable[Asked]) -> Iterator[Flaw]:
+def count_flaws(evidence: Evidence, asked: Iterable[CountsNeeded]) -> Iterator[Flaw]:
     """What is wrong with the counts of a lot.
 
     asked  by all requirements of the grade
     """
-    by_name: dict[tuple[Sort, str], list[Asked]] = {}
+    by_name: dict[tuple[Sort, str], list[CountsNeeded]] = {}
     for each in asked:
         by_name.setdefault((each.sort, each.name), []).append(each)
     first: dict[tuple[Sort, str, int], int] = {}
@@ -142,7 +142,7 @@ def count_flaws(evidence: Evidence, asked: Iterable[Asked]) -> Iterator[Flaw]:
 
 
 def _count_flaws(
-    document: Counted, key: tuple[Sort, str, int], by_name: Mapping[tuple[Sort, str], Sequence[Asked]], at: str
+    document: Counted, key: tuple[Sort, str, int], by_name: Mapping[tuple[Sort, str], Sequence[CountsNeeded]], at: str
 ) -> Iterator[Flaw]:
     """What is wrong with one count by itself."""
     sort, name, _ = key
@@ -207,7 +207,7 @@ def _listed_flaws(document: Counted, by_package: Sequence[int], at: str) -> Iter
             yield Flaw("by-package-differs", text, f"{at}/{name}")
 
 
-def _needs_flaws(document: Counted, asked: Sequence[Asked], at: str) -> Iterator[Flaw]:
+def _needs_flaws(document: Counted, asked: Sequence[CountsNeeded], at: str) -> Iterator[Flaw]:
     """What the requirements ask for is given: on packages, on a length or mass, or on both."""
     is_of_packages = not (isinstance(document.inspected, UnsetType) and isinstance(document.by_package, UnsetType))
     amount = document.looked_at
@@ -224,7 +224,7 @@ def _needs_flaws(document: Counted, asked: Sequence[Asked], at: str) -> Iterator
         yield from _amount_flaws(amount, asked, f"{at}/looked_at")
 
 
-def _amount_flaws(amount: Amount, asked: Sequence[Asked], at: str) -> Iterator[Flaw]:
+def _amount_flaws(amount: Amount, asked: Sequence[CountsNeeded], at: str) -> Iterator[Flaw]:
     """What was looked at is a length or a mass, as the grade's rate is of one."""
     quantities = list(dict.fromkeys(each.quantity for each in asked if each.quantity))
     if quantities:
@@ -237,7 +237,7 @@ def _amount_flaws(amount: Amount, asked: Sequence[Asked], at: str) -> Iterator[F
 
 
 def _together_flaws(
-    evidence: Evidence, by_name: Mapping[tuple[Sort, str], Sequence[Asked]], first: Mapping[tuple[Sort, str, int], int]
+    evidence: Evidence, by_name: Mapping[tuple[Sort, str], Sequence[CountsNeeded]], first: Mapping[tuple[Sort, str, int], int]
 ) -> Iterator[Flaw]:
     """What does not fit together: more packages than the lot has, a second stage alone, a class and its faults."""
     tallies = {key: _inspected((evidence.counts or ())[number]) for key, number in first.items()}
@@ -259,7 +259,7 @@ def _together_flaws(
             yield Flaw("counted-in-two-ways", text, f"{at}/fault")
 
 
-def _other_ways(sort: Sort, name: str, by_name: Mapping[tuple[Sort, str], Sequence[Asked]]) -> list[tuple[Sort, str]]:
+def _other_ways(sort: Sort, name: str, by_name: Mapping[tuple[Sort, str], Sequence[CountsNeeded]]) -> list[tuple[Sort, str]]:
     """The faults that a class may be told by, or the classes that a fault may be told in."""
     if sort == "fault":
         return [("class", each.of_class) for each in by_name.get((sort, name), ()) if each.of_class]

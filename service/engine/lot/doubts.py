@@ -3,15 +3,15 @@
 from collections.abc import Sequence
 from fractions import Fraction
 
-from service.engine.characteristics import Bounds, CompiledCharacteristic, Pointers, Side
+from service.engine.characteristics import Bounds, CompiledCharacteristic, LimitSide, Pointers
 from service.engine.documents import MOST_POINTERS, Reason, Series, counted, quoted
-from service.engine.lot.remarks import Taken
+from service.engine.lot.remarks import RemarkedReadings
 from service.engine.numbers import decimals_of, plain, reported, with_unit
 
 EXTREMES = {"lower": "least", "upper": "greatest"}
 
 
-def doubts_on(taken: Taken, series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -> Sequence[Reason]:
+def doubts_on(taken: RemarkedReadings, series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -> Sequence[Reason]:
     """Why the readings that are in decide nothing yet; none where they can be taken as they stand.
 
     series  (number in the evidence, series) that they came from
@@ -41,7 +41,7 @@ def other_method(told: str | None, of: CompiledCharacteristic, at: Pointers) -> 
     return Reason("other-method", text, parameters, f"{of.pointer}/method", at.first, at.total)
 
 
-def _implausible(taken: Taken, of: CompiledCharacteristic) -> Reason | None:
+def _implausible(taken: RemarkedReadings, of: CompiledCharacteristic) -> Reason | None:
     """Readings are outside what is plausible, and nobody has confirmed them."""
     readings = taken.counting
     if of.precautions.plausible is None or readings is None:
@@ -67,11 +67,11 @@ def _bounds(of: CompiledCharacteristic) -> Bounds:
     return Bounds(_side("lower", lower, of), _side("upper", upper, of))
 
 
-def _side(name: str, limit: Fraction | None, of: CompiledCharacteristic) -> Side | None:
+def _side(name: str, limit: Fraction | None, of: CompiledCharacteristic) -> LimitSide | None:
     if limit is None:
         return None
     words = f"the {EXTREMES[name]} plausible {with_unit(plain(limit), of.symbol)}"
-    return Side(name, limit, f"{of.pointer}/plausible/{name}", reported(limit), of.symbol, words, decimals_of(limit))
+    return LimitSide(name, limit, f"{of.pointer}/plausible/{name}", reported(limit), of.symbol, words, decimals_of(limit))
 
 
 def _parameters(count: int, worst: float, of: CompiledCharacteristic) -> dict[str, object]:

@@ -5,12 +5,14 @@ from collections.abc import Iterator, Sequence
 from msgspec import UnsetType
 
 from service.engine.documents import Flaw, InspectionOf, did_you_mean, listed, quoted
-from service.engine.lot.asking import Asking
+from service.engine.lot.questions import LotQuestions
 
 MOST_LISTED = 20
 
 
-def inspections_flaws(told: Sequence[InspectionOf] | UnsetType, requirements: Sequence[Asking], at: str) -> Iterator[Flaw]:
+def inspections_flaws(
+    told: Sequence[InspectionOf] | UnsetType, requirements: Sequence[LotQuestions], at: str
+) -> Iterator[Flaw]:
     """What is wrong with what is told class by class: each is of a class or of a requirement that the grade has, once."""
     classes = {str(each.class_name): each for each in requirements if each.class_name}
     ids = {each.id: each for each in requirements}

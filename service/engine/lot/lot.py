@@ -19,7 +19,7 @@ class OutsideMarks(NamedTuple):
     """These and all that enter statistics, in the order sent."""
 
 
-class Drawn(NamedTuple):
+class SampleReadings(NamedTuple):
     """The readings of a sample, by characteristic, as `Lot` has them."""
 
     by_characteristic: Mapping[str, Readings] = MappingProxyType({})
@@ -30,8 +30,8 @@ class Drawn(NamedTuple):
 class SecondStage(NamedTuple):
     """A second sample."""
 
-    alone: Drawn
-    pooled: Drawn
+    alone: SampleReadings
+    pooled: SampleReadings
     """Together with the first sample."""
     series: Mapping[str, Sequence[int]]
     """The numbers of its series, by characteristic."""
@@ -83,6 +83,6 @@ class Lot(NamedTuple):
         """The same with the readings of both samples."""
         return self._seen_by(self.second.pooled) if self.second else self
 
-    def _seen_by(self, drawn: Drawn) -> "Lot":
+    def _seen_by(self, drawn: SampleReadings) -> "Lot":
         by_characteristic, outside_marks, doubts = drawn
         return self._replace(by_characteristic=by_characteristic, outside_marks=outside_marks, doubts=doubts)

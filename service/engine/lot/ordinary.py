@@ -12,7 +12,7 @@ from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristi
 from service.engine.documents import CONTROL, GREATEST_MAGNITUDE, LEAST_MAGNITUDE, Evidence
 from service.engine.lot.counting import Counts
 from service.engine.lot.lot import Lot
-from service.engine.lot.preparing import Sent
+from service.engine.lot.preparing import SentSeries
 from service.engine.numbers import column_of
 from service.engine.sampling import LotSize
 
@@ -20,7 +20,7 @@ NO_COUNTS = Counts({})
 
 
 def ordinary_lot(
-    characteristics: Mapping[str, CompiledCharacteristic], evidence: Evidence, series: Sequence[Sent]
+    characteristics: Mapping[str, CompiledCharacteristic], evidence: Evidence, series: Sequence[SentSeries]
 ) -> Lot | None:
     """The lot that the evidence tells of; None where it is to be looked at more closely.
 
@@ -42,7 +42,7 @@ def ordinary_lot(
     return Lot(size, by_characteristic, {}, {}, NO_COUNTS)
 
 
-def _is_ordinary(sent: Sent, of: CompiledCharacteristic) -> bool:
+def _is_ordinary(sent: SentSeries, of: CompiledCharacteristic) -> bool:
     """Nothing beside its values but packages, each a printable text; all above 0, in range and in a unit of the grade."""
     series = sent.series
     if (

@@ -10,8 +10,8 @@ from msgspec import UNSET, UnsetType
 from service.engine.characteristics import (
     NO_PRECAUTIONS,
     CompiledCharacteristic,
-    Expanded,
-    Origin,
+    ExpandedUncertainty,
+    PickedFrom,
     Readings,
     expanded_of,
     pointer,
@@ -38,13 +38,13 @@ from service.engine.documents import (
     written,
 )
 from service.engine.documents import Lot as LotDocument
-from service.engine.lot.asking import Asking
 from service.engine.lot.counting import count_flaws, counts_of
 from service.engine.lot.dating import date_flaws, dates_of
 from service.engine.lot.doubts import doubts_on
 from service.engine.lot.inspecting import inspections_flaws
-from service.engine.lot.lot import Drawn, Lot
-from service.engine.lot.remarks import Taken, column_flaws, is_struck, standing, taken, without_struck
+from service.engine.lot.lot import Lot, SampleReadings
+from service.engine.lot.questions import LotQuestions
+from service.engine.lot.remarks import RemarkedReadings, column_flaws, is_struck, standing, taken, without_struck
 from service.engine.lot.staging import is_second, order_flaws, second_stage
 from service.engine.numbers import LONG, amount_unit_flaws, column_of, in_base_unit, joined, unit_flaw
 from service.engine.sampling import LotSize
@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from service.engine.numbers.columns.long import Doubles
 
 
-class Sent(NamedTuple):
+class SentSeries(NamedTuple):
     """A series as it was sent: its number, and its values as an array too where they are many."""
 
     number: int
@@ -66,10 +66,10 @@ MEMBERS = Evidence.__struct_fields__
 MOST_LISTED = 20
 
 
-def sent(evidence: Evidence) -> list[Sent]:
+def sent(evidence: Evidence) -> list[SentSeries]:
     """The series of the evidence; the long ones as arrays, made once for all that need them."""
     return [
-        Sent(number, each, _doubles(each.values) if len(each.values) >= LONG else None)
+        SentSeries(number, each, _doubles(each.values) if len(each.values) >= LONG else None)
         for number, each in enumerate(evidence.series or ())
     ]
 
@@ -83,9 +83,9 @@ def _doubles(values: list[float]) -> "Doubles":
 def prepare(
     characteristics: Characteristics,
     derived: Sequence[CompiledCharacteristic],
-    requirements: Sequence[Asking],
+    requirements: Sequence[LotQuestions],
     evidence: Evidence,
-    series: Sequence[Sent],
+    series: Sequence[SentSeries],
 ) -> Lot:
     """The lot that the evidence tells of.
 
@@ -103,7 +103,7 @@ def prepare(
     of_each = chain(_declaration_flaws(evidence, characteristics), _requirement_flaws(evidence, requirements))
     _raise_any(chain(of_lot, found, of_each))
     gather = partial(_drawn, characteristics)
-    first = gather([each for each in series if not is_second(each)], derived, Drawn())
+    first = gather([each for each in series if not is_second(each)], derived, SampleReadings())
     lot = Lot(lot_size_of(evidence.lot), first.by_characteristic, _declared(evidence), dates_of(evidence), counts_of(evidence))
     lot = lot._replace(outside_marks=first.outside_marks, doubts=first.doubts)
     if not any(is_second(each) for each in series):
@@ -120,8 +120,11 @@ def own_flaws(evidence: Evidence) -> list[Flaw]:
 
 
 def _drawn(
-    characteristics: Characteristics, series: Sequence[Sent], derived: Sequence[CompiledCharacteristic], besides: Drawn
-) -> Drawn:
+    characteristics: Characteristics,
+    series: Sequence[SentSeries],
+    derived: Sequence[CompiledCharacteristic],
+    besides: SampleReadings,
+) -> SampleReadings:
     """The readings of these series and what is derived from them, beside what is known already; raises what is in the way."""
     found = _by_characteristic(series, characteristics)
     readings = {**besides.by_characteristic, **{name: each.kept for name, (each, _) in found.items() if each.kept}}
@@ -132,7 +135,7 @@ def _drawn(
         readings |= {each.name: made for each, derivation in step if (made := derivation.readings(each, readings))}
     outside_marks = {name: each.outside_marks for name, (each, _) in found.items() if each.outside_marks}
     doubts = {name: doubts for name, (_, doubts) in found.items() if doubts}
-    return Drawn(readings, {**besides.outside_marks, **outside_marks}, {**besides.doubts, **doubts})
+    return SampleReadings(readings, {**besides.outside_marks, **outside_marks}, {**besides.doubts, **doubts})
 
 
 def lot_flaws(lot: LotDocument | LotToDraw, at: str) -> Iterator[Flaw]:
@@ -170,43 +173,47 @@ def _item_of(flaw: Flaw) -> tuple[int, int]:
     return MEMBERS.index(member), int(number) if number.isdigit() else 0
 
 
-def _by_characteristic(series: Sequence[Sent], characteristics: Characteristics) -> dict[str, tuple[Taken, Sequence[Reason]]]:
+def _by_characteristic(
+    series: Sequence[SentSeries], characteristics: Characteristics
+) -> dict[str, tuple[RemarkedReadings, Sequence[Reason]]]:
     """All series of one characteristic add up, in the order of the document; those without a value are nothing.
 
     By name, the readings as the grade takes them, and why they decide nothing yet.
     """
-    parts: dict[str, list[Sent]] = {}
+    parts: dict[str, list[SentSeries]] = {}
     for each in series:
         if each.series.values:
             parts.setdefault(each.series.characteristic, []).append(each)
     return {name: _taken(found, characteristics[name]) for name, found in parts.items()}
 
 
-def _taken(parts: Sequence[Sent], of: CompiledCharacteristic) -> tuple[Taken, Sequence[Reason]]:
+def _taken(parts: Sequence[SentSeries], of: CompiledCharacteristic) -> tuple[RemarkedReadings, Sequence[Reason]]:
     """The readings of one characteristic, and why they decide nothing yet."""
     if any(any(each.series.remarks or ()) for each in parts):
         return _remarked(parts, of)
     readings = _added_up(parts, of)
-    found = Taken(readings, readings)
+    found = RemarkedReadings(readings, readings)
     if of.precautions is NO_PRECAUTIONS:
         return found, ()
     return found, doubts_on(found, [(each.number, each.series) for each in parts], of)
 
 
-def _remarked(parts: Sequence[Sent], of: CompiledCharacteristic) -> tuple[Taken, Sequence[Reason]]:
+def _remarked(parts: Sequence[SentSeries], of: CompiledCharacteristic) -> tuple[RemarkedReadings, Sequence[Reason]]:
     """The same where some readings have remarks; what was struck is as if it had not been sent."""
     places = [(each.number, place) for each in parts for place in standing(each.series)]
     if not places:
-        return Taken(None, None), ()
+        return RemarkedReadings(None, None), ()
     left = [(each.number, without_struck(each.series)) for each in parts]
     left = [(number, series) for number, series in left if series.values]
     remarks = [remark for _, series in left for remark in series.remarks or [""] * len(series.values)]
-    present = _added_up([Sent(number, series, None) for number, series in left], of, Origin(places))
+    present = _added_up([SentSeries(number, series, None) for number, series in left], of, PickedFrom(places))
     found = taken(present, remarks, of)
     return found, doubts_on(found, left, of)
 
 
-def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic, origin: Origin | None = None) -> Readings:
+def _added_up(
+    parts: Sequence[SentSeries], characteristic: CompiledCharacteristic, origin: PickedFrom | None = None
+) -> Readings:
     """The readings of one characteristic."""
     columns = []
     for _, series, doubles in parts:
@@ -225,7 +232,7 @@ def _added_up(parts: Sequence[Sent], characteristic: CompiledCharacteristic, ori
     return readings
 
 
-def _stated(series: Series, characteristic: CompiledCharacteristic) -> Expanded | None:
+def _stated(series: Series, characteristic: CompiledCharacteristic) -> ExpandedUncertainty | None:
     """The uncertainty of the series' readings, in the characteristic's unit."""
     if isinstance(series.uncertainty, UnsetType):
         return None
@@ -247,7 +254,7 @@ def _declared(evidence: Evidence) -> dict[str, tuple[int, Declarable]]:
     return {each.characteristic: (number, each.value) for number, each in enumerate(evidence.declared or ())}
 
 
-def _series_flaws(sent: Sent, characteristics: Characteristics) -> Iterator[Flaw]:
+def _series_flaws(sent: SentSeries, characteristics: Characteristics) -> Iterator[Flaw]:
     """What is wrong with a series: its characteristic, its unit, its packages, its values."""
     series, at = sent.series, f"/series/{sent.number}"
     if characteristic := characteristics.get(series.characteristic):
@@ -259,7 +266,7 @@ def _series_flaws(sent: Sent, characteristics: Characteristics) -> Iterator[Flaw
     yield from _column_flaws(sent, characteristic)
 
 
-def _column_flaws(sent: Sent, characteristic: CompiledCharacteristic | None) -> Iterator[Flaw]:
+def _column_flaws(sent: SentSeries, characteristic: CompiledCharacteristic | None) -> Iterator[Flaw]:
     """What is wrong with the columns of a series; where the characteristic is not known, what is wrong with them anyway."""
     series, at = sent.series, f"/series/{sent.number}"
     yield from _package_flaws(series, f"{at}/packages")
@@ -324,7 +331,7 @@ def _package_flaws(series: Series, at: str) -> Iterator[Flaw]:
                 yield Flaw("control-character", "A package id holds a control character. Take it out.", f"{at}/{number}")
 
 
-def _all_plainly_good(sent: Sent, characteristic: CompiledCharacteristic | None) -> bool:
+def _all_plainly_good(sent: SentSeries, characteristic: CompiledCharacteristic | None) -> bool:
     """All values are above 0 and in range, and need not be whole: then none has a flaw."""
     values = sent.series.values
     if not values or (characteristic and characteristic.quantity == "count"):
@@ -382,7 +389,7 @@ def _declaration_flaws(evidence: Evidence, characteristics: Characteristics | No
             yield out_of_range(each.value, f"{at}/value")
 
 
-def _requirement_flaws(evidence: Evidence, requirements: Sequence[Asking]) -> Iterator[Flaw]:
+def _requirement_flaws(evidence: Evidence, requirements: Sequence[LotQuestions]) -> Iterator[Flaw]:
     """Dates that none of the requirements goes by or that are no days, and what each of them finds wrong; alike ones once."""
     if evidence.dates:
         yield from date_flaws(evidence, {event for requirement in requirements for event in requirement.events})

@@ -37,7 +37,7 @@ class RemarkRules(Struct, frozen=True, forbid_unknown_fields=True):
     """
 
 
-class Taken(NamedTuple):
+class RemarkedReadings(NamedTuple):
     """The readings of one characteristic as its grade takes them."""
 
     kept: Readings | None
@@ -104,7 +104,7 @@ def standing(series: Series) -> Sequence[int]:
     return [place for place in range(len(series.values)) if not is_struck(series, place)]
 
 
-def taken(present: Readings, remarks: Sequence[Remark], of: CompiledCharacteristic) -> Taken:
+def taken(present: Readings, remarks: Sequence[Remark], of: CompiledCharacteristic) -> RemarkedReadings:
     """The readings as the grade takes them.
 
     present  all that were not struck
@@ -115,7 +115,7 @@ def taken(present: Readings, remarks: Sequence[Remark], of: CompiledCharacterist
     numbers = [number for number, remark in enumerate(remarks) if remark not in rules.left_out]
     counting = present.picked(numbers)
     outside_marks = present.picked([number for number in numbers if remarks[number] in apart])
-    return Taken(
+    return RemarkedReadings(
         kept=present.picked([number for number in numbers if remarks[number] not in apart]),
         counting=counting,
         outside_marks=OutsideMarks(outside_marks, counting) if outside_marks and counting else None,

@@ -6,7 +6,7 @@ from typing import Protocol, TypeVar
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.documents import Flaw, Series
 from service.engine.lot.counting import SECOND
-from service.engine.lot.lot import Drawn, SecondStage
+from service.engine.lot.lot import SampleReadings, SecondStage
 
 
 class Numbered(Protocol):
@@ -22,7 +22,7 @@ class Numbered(Protocol):
 
 
 S = TypeVar("S", bound=Numbered)
-Gather = Callable[[Sequence[S], Sequence[CompiledCharacteristic], Drawn], Drawn]
+Gather = Callable[[Sequence[S], Sequence[CompiledCharacteristic], SampleReadings], SampleReadings]
 """What series come to, with these derived characteristics, and beside it what is known already."""
 
 
@@ -43,7 +43,7 @@ def order_flaws(series: Sequence[Numbered], derived: Sequence[CompiledCharacteri
 
 
 def second_stage(
-    series: Sequence[S], first: Drawn, derived: Sequence[CompiledCharacteristic], gather: Gather[S]
+    series: Sequence[S], first: SampleReadings, derived: Sequence[CompiledCharacteristic], gather: Gather[S]
 ) -> SecondStage:
     """The second sample alone, and pooled with the first; beside it the first sample of what has no part in it.
 
@@ -58,7 +58,9 @@ def second_stage(
     whole = [each for each in touched if taken[each.name] <= numbers.keys()]
     concerned = {*numbers, *(each.name for each in touched), *(name for each in touched for name in taken[each.name])}
     by_characteristic, outside_marks, doubts = first
-    rest = Drawn(_without(by_characteristic, concerned), _without(outside_marks, concerned), _without(doubts, concerned))
+    rest = SampleReadings(
+        _without(by_characteristic, concerned), _without(outside_marks, concerned), _without(doubts, concerned)
+    )
     both = [each for each in series if each.series.characteristic in numbers]
     return SecondStage(gather(later, whole, rest), gather(both, whole, rest), numbers)
 

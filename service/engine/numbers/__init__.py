@@ -4,9 +4,9 @@ from service.engine.numbers.amounts import amount_unit_flaws, in_base_unit, quan
 from service.engine.numbers.columns.making import LONG, column_of, difference_of, joined, less, product_of, quotient_of, times
 from service.engine.numbers.columns.protocol import Column
 from service.engine.numbers.columns.whole import WholeColumn
-from service.engine.numbers.enclosures import Enclosed, Known, KnownExact, combined, exactly, middle, rooted, settled
+from service.engine.numbers.computed_once import computed_once
+from service.engine.numbers.enclosures import Enclosure, Known, KnownExact, answered, combined, exactly, middle, rooted
 from service.engine.numbers.figures import Figures, figures_of
-from service.engine.numbers.lazy import kept
 from service.engine.numbers.numerals import (
     ZERO,
     Exact,
@@ -40,7 +40,7 @@ __all__ = [
     "UNITS",
     "ZERO",
     "Column",
-    "Enclosed",
+    "Enclosure",
     "Exact",
     "Figures",
     "Known",
@@ -51,9 +51,11 @@ __all__ = [
     "Way",
     "WholeColumn",
     "amount_unit_flaws",
+    "answered",
     "brief",
     "column_of",
     "combined",
+    "computed_once",
     "decimals_of",
     "decimals_shown",
     "difference",
@@ -66,7 +68,6 @@ __all__ = [
     "find_unit",
     "in_base_unit",
     "joined",
-    "kept",
     "less",
     "middle",
     "nearest_double",
@@ -80,7 +81,6 @@ __all__ = [
     "reported",
     "root_of",
     "rooted",
-    "settled",
     "side_of",
     "times",
     "to_step",

@@ -3,6 +3,7 @@
 from service.engine.requirements.attributes import AttributesRule, RetestOfCounts
 from service.engine.requirements.documents import OnCharacteristic, Retest
 from service.engine.requirements.each import AT_VALUE, EachRule
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.kinds import ENGINE_1, CompiledRequirement, Requirement
 from service.engine.requirements.limits.rules import LimitedRule
 from service.engine.requirements.mean import MeanRule
@@ -11,7 +12,6 @@ from service.engine.requirements.quality import ContentK, PlanK
 from service.engine.requirements.rate import RateRule
 from service.engine.requirements.retesting import by_second_alone, findings_of
 from service.engine.requirements.rules import Rule
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.variables import VariablesRule
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "CompiledRequirement",
     "ContentK",
     "EachRule",
+    "GradeContext",
     "LimitedRule",
     "MeanRule",
     "MeasuredRule",
@@ -31,7 +32,6 @@ __all__ = [
     "Retest",
     "RetestOfCounts",
     "Rule",
-    "Surroundings",
     "VariablesRule",
     "by_second_alone",
     "findings_of",

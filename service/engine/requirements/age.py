@@ -23,10 +23,10 @@ from service.engine.documents import (
 from service.engine.lot import Dates, Lot, dates_of
 from service.engine.numbers import UNITS
 from service.engine.requirements.documents import Requirement
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import Rule, common_parts
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
 
 DAY = UNITS["d"]
@@ -120,7 +120,7 @@ class AgeRule(Rule, frozen=True, kw_only=True):
         return Flaw("dates-in-wrong-order", text, at, f"{self.pointer}/{member}")
 
 
-def flaws(document: Age, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Age, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     events = {"from": document.from_, "to": document.to, "restarted_by": document.restarted_by}
     seen: dict[object, str] = {}
@@ -137,7 +137,7 @@ def flaws(document: Age, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
         yield Flaw("past-without-upper", text, f"{at}/past")
 
 
-def compiled(document: Age, surroundings: Surroundings, pointer: str) -> AgeRule:
+def compiled(document: Age, context: GradeContext, pointer: str) -> AgeRule:
     """Ready to judge; the document has no flaws."""
     bounds = bounds_of(document.limits, DAY.symbol, f"{pointer}/limits").of_whole_values()
     return AgeRule(

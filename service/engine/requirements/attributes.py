@@ -26,11 +26,19 @@ from service.engine.documents import (
     listed,
     quoted,
 )
-from service.engine.lot import FIRST, SECOND, Asked, Lot
+from service.engine.lot import FIRST, SECOND, CountsNeeded, Lot
 from service.engine.requirements.documents import Requirement, Retest
-from service.engine.requirements.looking import NONE_LOOKED_OVER, Counting, Look, NotCounted, Part, look_at, name_flaws
+from service.engine.requirements.grade_context import GradeContext
+from service.engine.requirements.inspection_counts import (
+    NONE_INSPECTED,
+    Counting,
+    InspectionCounts,
+    NotCounted,
+    Part,
+    inspection_counts,
+    name_flaws,
+)
 from service.engine.requirements.rules import Rule, common_parts
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import (
     AttributesPlan,
     CodeLetter,
@@ -96,13 +104,13 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         return self.parts[0].faults
 
     @property
-    def asked(self) -> Sequence[Asked]:
+    def asked(self) -> Sequence[CountsNeeded]:
         """The counts of its classes, or of their faults; two faults may be in one package, so then packages are listed."""
         needs = ("nonconforming" if self.counting == "packages" else "occurrences", "by_package")
         several = [part.name for part in self.parts if len(part.faults) > 1] if self.counting == "packages" else []
-        classes = [Asked("class", part.name, needs, self.pointer) for part in self.parts]
+        classes = [CountsNeeded("class", part.name, needs, self.pointer) for part in self.parts]
         faults = [
-            Asked("fault", fault, needs[1:] if part.name in several else needs, self.pointer, part.name)
+            CountsNeeded("fault", fault, needs[1:] if part.name in several else needs, self.pointer, part.name)
             for part in self.parts
             for fault in part.faults
         ]
@@ -167,12 +175,12 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         plan = self.plan(lot.sizes)
         if isinstance(plan, NoPlan):
             return self._undecided(Reason(plan.code, plan.text, {}, self.sample_pointer, (), 0), UNSET)
-        before = NONE_LOOKED_OVER
+        before = NONE_INSPECTED
         for number, stage in enumerate(plan.stages):
-            look = look_at(lot.counts, self.parts, self.counting, self.stage + number)
+            look = inspection_counts(lot.counts, self.parts, self.counting, self.stage + number)
             if isinstance(look, NotCounted):
                 return self._undecided(self._not_counted(look), limits_of(stage), self._to_count(look, stage))
-            if number and look is NONE_LOOKED_OVER:
+            if number and look is NONE_INSPECTED:
                 return self._second_needed(before, plan.stages[number - 1], stage)
             wanted, both = before.least + stage.packages, before.with_next(look.first(stage.packages))
             code = code_of(both, wanted, stage)
@@ -181,7 +189,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
             before = both
         return self._finding("accepted-in-gap", before, before.least, plan.stages[-1])
 
-    def _finding(self, code: str, look: Look, wanted: int, stage: Stage) -> Finding:
+    def _finding(self, code: str, look: InspectionCounts, wanted: int, stage: Stage) -> Finding:
         """The finding of a stage that decides, or cannot yet."""
         if code == "packages-missing":
             return self._missing(look, wanted, stage)
@@ -203,7 +211,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
     ) -> Finding:
         return self.finding(Outcome.UNDECIDED, [reason], limits, missing=missing)
 
-    def _found(self, look: Look) -> str:
+    def _found(self, look: InspectionCounts) -> str:
         """`3 of 80 packages are nonconforming in class `major``: the start of a sentence."""
         name = quoted(self.class_name)
         if self.counting == "occurrences":
@@ -211,11 +219,11 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
             return f"{counted(look.found, 'occurrence')} of class {name} {_is(look.found)} found on {packages}"
         return f"{look.found} of {counted(look.least, 'package')} {_is(look.found)} nonconforming in class {name}"
 
-    def _parameters(self, look: Look, stage: Stage) -> dict[str, object]:
+    def _parameters(self, look: InspectionCounts, stage: Stage) -> dict[str, object]:
         accept = {} if stage.accept is None else {"accept": stage.accept}
         return {"class": self.class_name, "value": look.found, "packages": look.least, **accept, "reject": stage.reject}
 
-    def _decided(self, code: str, look: Look, stage: Stage) -> Reason:
+    def _decided(self, code: str, look: InspectionCounts, stage: Stage) -> Reason:
         """Why it passes or fails."""
         found, parameters, at = self._found(look), self._parameters(look, stage), look.at
         most = stage.reject - 1 if stage.accept is None else stage.accept
@@ -228,7 +236,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
             )
         return Reason(code, text, parameters, self.accept_pointer, at.first, at.total)
 
-    def _missing(self, look: Look, wanted: int, stage: Stage) -> Finding:
+    def _missing(self, look: InspectionCounts, wanted: int, stage: Stage) -> Finding:
         """The sample is not complete."""
         lacking = [Missing(class_=self.class_name, packages=wanted - look.least)]
         what = counted(wanted - look.least, "package")
@@ -237,7 +245,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         reason = Reason("packages-missing", text, parameters, self.sample_pointer, look.at.first, look.at.total)
         return self._undecided(reason, limits_of(stage), lacking)
 
-    def _second_needed(self, look: Look, first: Stage, second: Stage) -> Finding:
+    def _second_needed(self, look: InspectionCounts, first: Stage, second: Stage) -> Finding:
         """The first sample neither accepts nor rejects."""
         lacking = [Missing(class_=self.class_name, packages=second.packages)]
         text = (
@@ -248,7 +256,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         reason = Reason("second-sample-needed", text, parameters, self.sample_pointer, look.at.first, look.at.total)
         return self._undecided(reason, limits_of(first), lacking)
 
-    def _more_than_plan(self, look: Look, wanted: int, stage: Stage) -> Reason:
+    def _more_than_plan(self, look: InspectionCounts, wanted: int, stage: Stage) -> Reason:
         """More packages were looked over than the plan takes, and which of them are the plan's is not told."""
         text = (
             f"{self._found(look)}, and the plan takes {wanted}. Which of them were drawn first is not told. "
@@ -273,7 +281,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         return Reason("not-all-counted", text, parameters, self.pointer, (), 0)
 
 
-def code_of(look: Look, wanted: int, stage: Stage) -> str:
+def code_of(look: InspectionCounts, wanted: int, stage: Stage) -> str:
     """What a stage comes to; `between` where it neither accepts nor rejects.
 
     look    all packages so far
@@ -302,13 +310,13 @@ def _is(number: int) -> str:
     return "is" if number == 1 else "are"
 
 
-def flaws(document: Attributes, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Attributes, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     yield from _sample_flaws(document.sample, document, f"{at}/sample")
     yield from _accept_flaws(document.sample, document.at_most, at)
     yield from name_flaws(document.faults or (), f"{at}/faults")
     yield from name_flaws(document.includes or (), f"{at}/includes")
-    yield from _includes_flaws(document, surroundings, at)
+    yield from _includes_flaws(document, context, at)
     if document.retest:
         yield from _retest_flaws(document, document.retest, at)
 
@@ -334,9 +342,9 @@ def _accept_flaws(sample: Sample, at_most: int | UnsetType, at: str) -> Iterator
         yield Flaw("missing-field", text, f"{at}/at_most")
 
 
-def _includes_flaws(document: Attributes, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def _includes_flaws(document: Attributes, context: GradeContext, at: str) -> Iterator[Flaw]:
     """The classes that count here too are others that the grade counts."""
-    known = _by_class(surroundings)
+    known = _by_class(context)
     for number, name in enumerate(document.includes or ()):
         if name == document.class_:
             text = f"{quoted(name)} is the class itself. Leave it out."
@@ -346,10 +354,10 @@ def _includes_flaws(document: Attributes, surroundings: Surroundings, at: str) -
             yield Flaw("unknown-class", f"No requirement counts a class {quoted(name)}.{remedy}", f"{at}/includes/{number}")
 
 
-def _by_class(surroundings: Surroundings) -> dict[str, list[str]]:
+def _by_class(context: GradeContext) -> dict[str, list[str]]:
     """The faults of each class that the grade counts."""
     found: dict[str, list[str]] = {}
-    for each in surroundings.requirements.values():
+    for each in context.requirements.values():
         if isinstance(each, Attributes):
             known = found.setdefault(each.class_, [])
             known += [fault for fault in each.faults or () if fault not in known]
@@ -373,9 +381,9 @@ def _retest_flaws(document: Attributes, retest: RetestOfCounts, at: str) -> Iter
         yield from _accept_flaws(retest.sample, retest.at_most, f"{at}/retest")
 
 
-def compiled(document: Attributes, surroundings: Surroundings, pointer: str) -> AttributesRule:
+def compiled(document: Attributes, context: GradeContext, pointer: str) -> AttributesRule:
     """Ready to judge; the document has no flaws."""
-    by_class = _by_class(surroundings)
+    by_class = _by_class(context)
     others = [Part(name, by_class[name]) for name in document.includes or ()]
     is_given = not isinstance(document.at_most, UnsetType)
     return AttributesRule(

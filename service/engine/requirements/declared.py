@@ -25,10 +25,10 @@ from service.engine.documents import (
 from service.engine.lot import Lot
 from service.engine.numbers import exact, reported
 from service.engine.requirements.documents import OnCharacteristic
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
 
 
@@ -127,7 +127,7 @@ def shown(value: Declarable) -> str:
     return written(value + 0.0) if isinstance(value, float | int) else cut(value)
 
 
-def flaws(document: Declared, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Declared, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     yield from decision_not_here(document.decision, "declared", at)
     if (document.one_of is UNSET) == (document.limits is UNSET):
@@ -138,16 +138,16 @@ def flaws(document: Declared, surroundings: Surroundings, at: str) -> Iterator[F
             yield from number_flaws(value, f"{at}/one_of/{number}")
     if isinstance(document.limits, UnsetType):
         return
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     if of.quantity == "category":
         text = f"{of.name} is a category, which has no limits. List what may be declared in `one_of`."
         yield Flaw("limits-of-category", text, f"{at}/limits")
     yield from fixed_limits_flaws(document.limits, of, f"{at}/limits")
 
 
-def compiled(document: Declared, surroundings: Surroundings, pointer: str) -> DeclaredRule:
+def compiled(document: Declared, context: GradeContext, pointer: str) -> DeclaredRule:
     """Ready to judge; the document has no flaws."""
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     parts = characteristic_parts(document, of, pointer)
     if isinstance(document.limits, UnsetType):
         return DeclaredRule(one_of=document.one_of or (), bounds=None, resolved=UNSET, **parts)

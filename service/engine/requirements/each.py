@@ -9,12 +9,12 @@ from msgspec.structs import replace
 from service.engine.characteristics import (
     Allowed,
     Bounds,
-    Expanded,
+    ExpandedUncertainty,
+    LimitSide,
     Outer,
     Pointers,
+    Position,
     Readings,
-    Side,
-    Standing,
     allowed_flaws,
     bounds_of,
     outer_flaws,
@@ -24,13 +24,13 @@ from service.engine.lot import Lot
 from service.engine.numbers import Column, WholeColumn, exact, nearest_double, plain
 from service.engine.requirements.allowing import AllowingRule
 from service.engine.requirements.documents import Limited
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.dependence import LotLimits
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import Guard, decision_flaws, guarded
 from service.engine.requirements.limits.rules import limited_parts
 from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.outside_marks import judge_with_outside_marks, with_outside_marks
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import beside, on_a_limit
 
 
@@ -50,8 +50,8 @@ class Decisive(Struct, frozen=True):
 
     value: Fraction
     bounds: Bounds
-    side: Side
-    standing: Standing
+    side: LimitSide
+    standing: Position
 
 
 class Values(Struct, frozen=True):
@@ -76,7 +76,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         """These limits and the outer ones."""
         return bounds.resolved(self.of.symbol, self.outer)
 
-    def within(self, bounds: Bounds, expanded: Expanded, way: int) -> "EachRule":
+    def within(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> "EachRule":
         """The same requirement with its limits moved, the outer ones too."""
         outer = guarded(self.outer, expanded, way) if self.outer else None
         return replace(self, bounds=guarded(bounds, expanded, way), outer=outer, guard=None)
@@ -163,7 +163,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
             reasons.append(Reason("beyond-outer", text, beside(beyond, farthest), farthest.pointer, *AT_VALUE))
         return self.finding(Outcome.FAIL, reasons, self.resolved, measured, (beyond if self.allows_some else standing).distance)
 
-    def _outside(self, standing: Standing, side: Side, measured: MeasuredValue, used: int) -> Finding:
+    def _outside(self, standing: Position, side: LimitSide, measured: MeasuredValue, used: int) -> Finding:
         """One outside where some may be: undecided, unless its lot has as many already. A percentage grows with the lot."""
         if self.allowed_percent is not None or used < self.allowed_count:
             reason = self._outside_if_allowed(standing, side, used)
@@ -174,7 +174,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         reason = Reason("allowance-used-up", f"{what}; {may}.", parameters, self.allowed_pointer, *AT_VALUE)
         return self.finding(Outcome.FAIL, [reason], self.resolved, measured, standing.distance)
 
-    def _outside_if_allowed(self, standing: Standing, side: Side, used: int) -> Reason:
+    def _outside_if_allowed(self, standing: Position, side: LimitSide, used: int) -> Reason:
         may = f"{self.allowed_count}" if self.allowed_percent is None else f"{plain(self.allowed_percent)} %"
         what = f"This {self.of.words}, {self.as_rounded}{standing.shown}, {standing.where}"
         already = f", and {used} of this one's {'is' if used == 1 else 'are'} already" if used else ""
@@ -288,11 +288,11 @@ def _outside(values: Column, bounds: Bounds) -> Sequence[int]:
     return sorted(places)
 
 
-def flaws(document: Each, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Each, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
-    yield from all_limits_flaws(document.limits, of, surroundings, f"{at}/limits")
+    yield from all_limits_flaws(document.limits, of, context, f"{at}/limits")
     yield from decision_flaws(document.decision, f"{at}/decision")
     if not isinstance(document.allowed_outside, UnsetType):
         yield from allowed_flaws(document.allowed_outside, f"{at}/allowed_outside")
@@ -300,11 +300,11 @@ def flaws(document: Each, surroundings: Surroundings, at: str) -> Iterator[Flaw]
         yield from outer_flaws(document.outer, document.limits, of, f"{at}/outer")
 
 
-def compiled(document: Each, surroundings: Surroundings, pointer: str) -> EachRule:
+def compiled(document: Each, context: GradeContext, pointer: str) -> EachRule:
     """Ready to judge; the document has no flaws."""
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     allowed = Allowed(count=0) if isinstance(document.allowed_outside, UnsetType) else document.allowed_outside
-    parts = limited_parts(document, surroundings, pointer)
+    parts = limited_parts(document, context, pointer)
     bounds = parts["bounds"]
     outer = None if isinstance(document.outer, UnsetType) else bounds_of(document.outer, of.symbol, f"{pointer}/outer")
     return EachRule(

@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 from service.engine.documents import Flaw
 from service.engine.requirements import age, attributes, declared, each, mean, net_content, rate, spread, variables
-from service.engine.requirements.surroundings import Surroundings
+from service.engine.requirements.grade_context import GradeContext
 
 Requirement = (
     each.Each
@@ -36,8 +36,8 @@ CompiledRequirement = (
 class Kind(NamedTuple):
     """What a kind knows: the flaws of its document among its surroundings, by pointer, and how it compiles."""
 
-    flaws: Callable[[Any, Surroundings, str], Iterator[Flaw]]
-    compiled: Callable[[Any, Surroundings, str], CompiledRequirement]
+    flaws: Callable[[Any, GradeContext, str], Iterator[Flaw]]
+    compiled: Callable[[Any, GradeContext, str], CompiledRequirement]
 
 
 ENGINE_1: Mapping[type[Requirement], Kind] = {

@@ -6,13 +6,13 @@ from service.engine.characteristics import Readings, series_of
 from service.engine.deriving import Quotient
 from service.engine.documents import Finding, Flaw, Outcome
 from service.engine.lot import Lot
-from service.engine.numbers import Known, nearest_double, settled
+from service.engine.numbers import Known, answered, nearest_double
 from service.engine.requirements.documents import Limited
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_flaws
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
 from service.engine.requirements.measuring import as_rounded, measured_flaws
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.requirements.wording import on_a_limit
 
 
@@ -32,12 +32,12 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
             return self.undecided(lack)
         readings = self._readings(lot)
         observed = self._mean(readings)
-        value = settled(observed, self.rounding.of) if self.rounding else observed
-        side = self.bounds.alone or settled(value, self.bounds.nearest)
+        value = answered(observed, self.rounding.of) if self.rounding else observed
+        side = self.bounds.alone or answered(value, self.bounds.nearest)
         at = readings[0].all_pointers if len(readings) == 1 else series_of(*readings)
-        standing = settled(value, side.standing)
+        standing = answered(value, side.standing)
         reason = on_a_limit(self.subject, standing, side, at)
-        before = settled(observed, nearest_double) if self.rounding else standing.value
+        before = answered(observed, nearest_double) if self.rounding else standing.value
         measured = self.measured("mean", standing.value, before, readings)
         outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
@@ -57,17 +57,17 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         return readings[0].values(self.over).mean()
 
 
-def flaws(document: Mean, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Mean, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
-    yield from all_limits_flaws(document.limits, of, surroundings, f"{at}/limits")
+    yield from all_limits_flaws(document.limits, of, context, f"{at}/limits")
     yield from decision_flaws(document.decision, f"{at}/decision")
 
 
-def compiled(document: Mean, surroundings: Surroundings, pointer: str) -> MeanRule:
+def compiled(document: Mean, context: GradeContext, pointer: str) -> MeanRule:
     """Ready to judge; the document has no flaws."""
-    parts = limited_parts(document, surroundings, pointer)
+    parts = limited_parts(document, context, pointer)
     of = parts["of"]
     subject = f"The mean {of.words}, {as_rounded(parts['rounding'])}"
     return MeanRule(resolved=parts["bounds"].resolved(of.symbol), subject=subject, **parts)

@@ -23,7 +23,7 @@ from service.engine.documents import (
 )
 from service.engine.lot import Lot
 from service.engine.requirements.documents import Measured, Retest
-from service.engine.requirements.rounding import Step, step_of
+from service.engine.requirements.rounding import RoundingStep, step_of
 from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
 from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
 from service.engine.sampling import (
@@ -40,7 +40,7 @@ from service.engine.sampling import (
 )
 
 
-class Lack(NamedTuple):
+class MissingReadings(NamedTuple):
     """Why a requirement cannot be decided yet."""
 
     reason: Reason
@@ -52,7 +52,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     over: Over
     sample: Sample | None
-    rounding: Step | None
+    rounding: RoundingStep | None
     resolved: ResolvedLimits
     least: int = 1
     """So many values it takes to judge at all: two for a spread."""
@@ -78,7 +78,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """Its limits as a finding gives them."""
         return self.resolved
 
-    def undecided(self, lack: Lack) -> Finding:
+    def undecided(self, lack: MissingReadings) -> Finding:
         """It cannot be said yet."""
         return self.finding(Outcome.UNDECIDED, [lack.reason], self.resolved, missing=lack.missing)
 
@@ -115,7 +115,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         lack = self.lack(lot)
         return (lack.missing if lack else UNSET) or ()
 
-    def lack(self, lot: Lot) -> Lack | None:
+    def lack(self, lot: Lot) -> MissingReadings | None:
         """What keeps the sample from being complete; None where it is."""
         readings = None if self.of.derived else lot.readings(self.of)
         if readings and (self._has_singles_enough(readings) or self._shortage(self.of, readings, lot.sizes) == NOTHING):
@@ -126,11 +126,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
         missing = [lacking.of(side.name) for side, lacking in known if lacking]
         if 0 < len(present) < len(sides):
-            return Lack(self._no_partner(lot), missing or UNSET)
+            return MissingReadings(self._no_partner(lot), missing or UNSET)
         if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:
-            return Lack(self._no_plan(*without[0], present), missing or UNSET)
+            return MissingReadings(self._no_plan(*without[0], present), missing or UNSET)
         short = [side for side, shortage in known if shortage]
-        return Lack(self._readings_missing(missing, short[0], present), missing) if short else None
+        return MissingReadings(self._readings_missing(missing, short[0], present), missing) if short else None
 
     def _has_singles_enough(self, readings: Readings) -> bool:
         """True only where the sample is complete: the usual one, of one reading a package, told by a comparison."""
@@ -259,7 +259,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
 
 
-def as_rounded(rounding: Step | None) -> str:
+def as_rounded(rounding: RoundingStep | None) -> str:
     """What a sentence says before a value that was rounded; nothing where it was not."""
     return "rounded to " if rounding else ""
 
@@ -269,7 +269,7 @@ class MeasuredParts(CharacteristicParts):
 
     over: Over
     sample: Sample | None
-    rounding: Step | None
+    rounding: RoundingStep | None
     retest: Retest | None
 
 

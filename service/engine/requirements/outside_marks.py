@@ -10,7 +10,7 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.characteristics import HUNDRED, Bounds, CompiledCharacteristic, Readings, Side, Standing
+from service.engine.characteristics import HUNDRED, Bounds, CompiledCharacteristic, LimitSide, Position, Readings
 from service.engine.documents import Finding, MeasuredValue, Outcome, Reason
 from service.engine.lot import Lot, OutsideMarks
 from service.engine.numbers import brief, decimals_shown, nearest_double, reported, with_unit
@@ -25,8 +25,8 @@ class Placed(NamedTuple):
     observed: Fraction
     compared: Fraction
     is_outside_marks: bool
-    side: Side
-    standing: Standing
+    side: LimitSide
+    standing: Position
 
     @property
     def order(self) -> tuple[Fraction, bool, Fraction]:
@@ -106,7 +106,7 @@ def _placed(rule: AllowingRule, bounds: Bounds, readings: Readings, flags: Seque
     return sorted(placed, key=lambda each: each.order)
 
 
-def _share_of(lower: Side, of: CompiledCharacteristic) -> Side:
+def _share_of(lower: LimitSide, of: CompiledCharacteristic) -> LimitSide:
     """The share of the limit that a break outside the marks has to reach."""
     percent = of.precautions.outside_marks_at
     assert percent is not None
@@ -173,7 +173,7 @@ def _within(rule: AllowingRule, judged: Judged, decisive: Placed | None, reading
     return Reason("within", text, parameters, decisive.side.pointer, *readings.all_pointers)
 
 
-def _true_force_not_known(of: CompiledCharacteristic, upper: Side, readings: Readings) -> Reason:
+def _true_force_not_known(of: CompiledCharacteristic, upper: LimitSide, readings: Readings) -> Reason:
     """An upper limit takes the true force."""
     text = (
         f"A specimen that broke outside the marks does not tell its true {of.words}, which {upper.words} is put on. Strike the "

@@ -21,13 +21,13 @@ from service.engine.documents import (
     listed,
     number_flaws,
 )
-from service.engine.lot import Asked, Lot, Tally
+from service.engine.lot import CountsNeeded, Lot, Tally
 from service.engine.numbers import Figures, amount_unit_flaws, exact, find_unit, in_base_unit, plain, quantity_of, reported
 from service.engine.requirements.documents import NotNegative, Requirement
-from service.engine.requirements.looking import name_flaws
+from service.engine.requirements.grade_context import GradeContext
+from service.engine.requirements.inspection_counts import name_flaws
 from service.engine.requirements.rules import Rule, common_parts
-from service.engine.requirements.surroundings import Surroundings
-from service.engine.requirements.wording import Spreading, below_at_most, most_of
+from service.engine.requirements.wording import MostOfSpread, below_at_most, most_of
 
 
 class Rate(Requirement, frozen=True, kw_only=True, tag="rate"):
@@ -59,10 +59,10 @@ class RateRule(Rule, frozen=True, kw_only=True):
         return self.faults
 
     @property
-    def asked(self) -> Sequence[Asked]:
+    def asked(self) -> Sequence[CountsNeeded]:
         """How often each fault was found, and on how much."""
         needs = ("occurrences", "by_package")
-        return [Asked("fault", fault, needs, f"{self.pointer}/per", quantity=self.quantity) for fault in self.faults]
+        return [CountsNeeded("fault", fault, needs, f"{self.pointer}/per", quantity=self.quantity) for fault in self.faults]
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while a fault was not counted or too little was looked at: a rate can still fall."""
@@ -82,7 +82,7 @@ class RateRule(Rule, frozen=True, kw_only=True):
     def _undecided(self, reason: Reason) -> Finding:
         return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
 
-    def _reason(self, found: Spreading, tallies: Sequence[Tally]) -> Reason:
+    def _reason(self, found: MostOfSpread, tallies: Sequence[Tally]) -> Reason:
         occurrences = sum(tally.occurrences or 0 for tally in tallies)
         text = f"The rate of {listed(self.faults, 'and')}, {found.shown}, {found.where}."
         limit, by = reported(self.at_most), abs(found.margin)
@@ -118,7 +118,7 @@ def _at(tallies: Sequence[Tally]) -> Pointers:
     return Pointers([f"/counts/{number}" for number in numbers[:MOST_POINTERS]], len(numbers))
 
 
-def flaws(document: Rate, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Rate, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
     yield from name_flaws(document.faults, f"{at}/faults")
     yield from amount_unit_flaws(document.per, ("length", "mass"), "a rate is per length or mass", f"{at}/per")
@@ -132,7 +132,7 @@ def flaws(document: Rate, surroundings: Surroundings, at: str) -> Iterator[Flaw]
         yield from number_flaws(least.value, f"{at}/at_least_looked_at/value")
 
 
-def compiled(document: Rate, surroundings: Surroundings, pointer: str) -> RateRule:
+def compiled(document: Rate, context: GradeContext, pointer: str) -> RateRule:
     """Ready to judge; the document has no flaws."""
     least, at_most, quantity = document.at_least_looked_at, exact(document.at_most), quantity_of(document.per)
     assert quantity

@@ -9,8 +9,8 @@ from service.engine.documents import Finding, Flaw, FlawedDocumentError, Outcome
 from service.engine.lot import SECOND, Lot
 from service.engine.requirements.attributes import AttributesRule
 from service.engine.requirements.documents import Retest
+from service.engine.requirements.inspection_counts import NONE_INSPECTED, inspection_counts
 from service.engine.requirements.kinds import CompiledRequirement
-from service.engine.requirements.looking import NONE_LOOKED_OVER, look_at
 from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.quality import PlanK
 from service.engine.requirements.rules import CharacteristicRule
@@ -72,8 +72,8 @@ def _retested(requirement: CompiledRequirement, retest: Retest, first: Finding, 
 def _again(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Finding | None:
     """On the second sample, alone or with the first; None where none was sent."""
     if isinstance(requirement, AttributesRule):
-        look = look_at(lot.counts, requirement.parts, requirement.counting, SECOND)
-        return None if look is NONE_LOOKED_OVER else _judged(requirement.by_retest(), lot)
+        look = inspection_counts(lot.counts, requirement.parts, requirement.counting, SECOND)
+        return None if look is NONE_INSPECTED else _judged(requirement.by_retest(), lot)
     if not isinstance(requirement, MeasuredRule) or lot.second is None:
         return None
     if not any(name in lot.second.series for name in _measured_by(requirement)):

@@ -9,7 +9,7 @@ from service.engine.characteristics import Rounding
 from service.engine.numbers import Exact, Way, exact, to_step
 
 
-class Step(NamedTuple):
+class RoundingStep(NamedTuple):
     """A step, and the way to its multiples."""
 
     step: Fraction
@@ -20,8 +20,8 @@ class Step(NamedTuple):
         return to_step(value, self.step, self.way)
 
 
-def step_of(rounding: Rounding | UnsetType) -> Step | None:
+def step_of(rounding: Rounding | UnsetType) -> RoundingStep | None:
     """The rounding without flaws; None where there is none."""
     if isinstance(rounding, UnsetType):
         return None
-    return Step(exact(rounding.step), rounding.ties or rounding.toward or "even")
+    return RoundingStep(exact(rounding.step), rounding.ties or rounding.toward or "even")

@@ -18,7 +18,7 @@ from service.engine.documents import (
     ResolvedLimits,
     Undrawn,
 )
-from service.engine.lot import Asked, Lot
+from service.engine.lot import CountsNeeded, Lot
 from service.engine.requirements.documents import OnCharacteristic, Requirement, Retest
 from service.engine.sampling import AttributesPlan, LotSize, NoPlan
 
@@ -118,7 +118,7 @@ class Rule(Struct, frozen=True, kw_only=True):
             )
 
     @property
-    def asked(self) -> Sequence[Asked]:
+    def asked(self) -> Sequence[CountsNeeded]:
         """What it asks to be counted."""
         return ()
 

@@ -7,19 +7,19 @@ from typing import Literal
 from service.engine.characteristics import Readings
 from service.engine.documents import Finding, Flaw, Outcome, Reason, ResolvedLimits, number_flaws
 from service.engine.lot import Lot
-from service.engine.numbers import Column, Figures, KnownExact, combined, exact, nearest_double, reported, rooted, settled
+from service.engine.numbers import Column, Figures, KnownExact, answered, combined, exact, nearest_double, reported, rooted
 from service.engine.requirements.documents import Measured, NotNegative
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import (
-    Lack,
     MeasuredRule,
+    MissingReadings,
     as_rounded,
     measured_flaws,
     measured_parts,
     sample_of_two_flaws,
 )
-from service.engine.requirements.surroundings import Surroundings
-from service.engine.requirements.wording import Spreading, below_at_most, most_of
+from service.engine.requirements.wording import MostOfSpread, below_at_most, most_of
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
 PERCENT = "%"
@@ -51,12 +51,12 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             assert lack
             return self.undecided(lack)
         column = readings.values(self.over)
-        if self.statistic == "coefficient_of_variation" and settled(column.mean(), lambda mean: mean <= 0):
+        if self.statistic == "coefficient_of_variation" and answered(column.mean(), lambda mean: mean <= 0):
             return self.undecided(self._mean_not_positive(column, readings))
         observed = self._value(column)
-        value: KnownExact = settled(observed, self.rounding.of) if self.rounding else observed
-        found = settled(value, lambda number: below_at_most(number, self.most))
-        before = settled(observed, nearest_double) if self.rounding else found.value
+        value: KnownExact = answered(observed, self.rounding.of) if self.rounding else observed
+        found = answered(value, lambda number: below_at_most(number, self.most))
+        before = answered(observed, nearest_double) if self.rounding else found.value
         measured = self.measured(self.statistic, found.value, before, [readings], self.unit)
         outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
         return self.finding(outcome, [self._reason(found, readings)], self.resolved, measured, found.margin)
@@ -80,32 +80,32 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         low, high = column.extremes()
         return high - low
 
-    def _reason(self, found: Spreading, readings: Readings) -> Reason:
+    def _reason(self, found: MostOfSpread, readings: Readings) -> Reason:
         text, at = f"{self.subject}{found.shown}, {found.where}.", readings.all_pointers
         parameters = {"value": found.value, "limit": self.resolved.at_most, "unit": self.unit, "by": abs(found.margin)}
         return Reason(found.code, text, parameters, self.limit_pointer, at.first, at.total)
 
-    def _mean_not_positive(self, column: Column, readings: Readings) -> Lack:
+    def _mean_not_positive(self, column: Column, readings: Readings) -> MissingReadings:
         text = (
             f"The mean {self.of.words} is not above 0, so there is no coefficient of variation. Put a limit on another spread."
         )
         at = readings.all_pointers
-        parameters = {"mean": settled(column.mean(), nearest_double), "unit": self.of.symbol}
-        return Lack(Reason("mean-not-positive", text, parameters, f"{self.pointer}/statistic", at.first, at.total))
+        parameters = {"mean": answered(column.mean(), nearest_double), "unit": self.of.symbol}
+        return MissingReadings(Reason("mean-not-positive", text, parameters, f"{self.pointer}/statistic", at.first, at.total))
 
 
-def flaws(document: Spread, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Spread, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from number_flaws(document.at_most, f"{at}/at_most")
     yield from decision_not_here(document.decision, "spread", at)
     yield from sample_of_two_flaws(document, of, at)
 
 
-def compiled(document: Spread, surroundings: Surroundings, pointer: str) -> SpreadRule:
+def compiled(document: Spread, context: GradeContext, pointer: str) -> SpreadRule:
     """Ready to judge; the document has no flaws."""
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     at_most = exact(document.at_most)
     unit = PERCENT if document.statistic == "coefficient_of_variation" else of.symbol
     parts = measured_parts(document, of, pointer)

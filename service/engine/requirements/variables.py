@@ -11,7 +11,7 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.characteristics import Readings, Side
+from service.engine.characteristics import LimitSide, Readings
 from service.engine.documents import Draw, Finding, Flaw, Outcome, Reason, Undrawn, number_flaws
 from service.engine.lot import Lot
 from service.engine.numbers import (
@@ -19,6 +19,7 @@ from service.engine.numbers import (
     Exact,
     Known,
     KnownExact,
+    answered,
     combined,
     decimals_of,
     difference,
@@ -28,15 +29,14 @@ from service.engine.numbers import (
     plain,
     reported,
     rooted,
-    settled,
     side_of,
 )
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.limits.rules import LimitedRule, limited_parts
 from service.engine.requirements.measuring import measured_flaws, sample_of_two_flaws
-from service.engine.requirements.quality import AcceptedByQuality, FoundK, GivenK, Origin, k_flaws, origin_of
-from service.engine.requirements.surroundings import Surroundings
+from service.engine.requirements.quality import AcceptedByQuality, FoundK, GivenK, SourceOfK, k_flaws, origin_of
 from service.engine.requirements.wording import beside
 from service.engine.sampling import LotSize, NoPlan
 
@@ -45,7 +45,7 @@ class Variables(AcceptedByQuality, frozen=True, kw_only=True, tag="variables"):
     """(mean − L)/s ≥ k and (U − mean)/s ≥ k, the k given, or from a content and a confidence, or from the sample's plan."""
 
 
-class Quality(NamedTuple):
+class QualityStatistic(NamedTuple):
     """Where the quality statistic lies beside k, worked out once for all that is said of it."""
 
     is_low: bool
@@ -60,7 +60,7 @@ class Quality(NamedTuple):
 class VariablesRule(LimitedRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
-    origin: Origin
+    origin: SourceOfK
     sigma: Fraction | None
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
@@ -92,25 +92,25 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
     def _by_k(self, found: FoundK, column: Column, readings: Readings) -> Finding:
         """The quality statistic beside k; where all values are equal, the mean beside the limits."""
         mean = column.mean()
-        side = settled(mean, self.bounds.nearest)
+        side = answered(mean, self.bounds.nearest)
         variance = column.variance() if self.sigma is None else self.sigma**2
         if variance == 0:
             return self._without_spread(mean, side, readings)
-        quality = settled(_quality(combined(side.margin, mean), variance), partial(_beside_k, k=found.k))
+        quality = answered(_quality(combined(side.margin, mean), variance), partial(_beside_k, k=found.k))
         measured = self.measured("quality", quality.value, quality.value, [readings], "1")
         outcome = Outcome.FAIL if quality.is_low else Outcome.PASS
         return self.finding(outcome, [self._reason(quality, found, side, readings)], self.resolved, measured, quality.margin)
 
-    def _reason(self, quality: Quality, found: FoundK, side: Side, readings: Readings) -> Reason:
+    def _reason(self, quality: QualityStatistic, found: FoundK, side: LimitSide, readings: Readings) -> Reason:
         subject = f"The quality statistic of {self.of.words} towards {side.words}"
         text = f"{subject}, {quality.shown}, is {quality.where} the k of {plain(found.k)}{found.words}."
         parameters = {"value": quality.value, "k": reported(found.k), "limit": side.reported, "unit": self.of.symbol}
         code = "quality-below-k" if quality.is_low else "within"
         return Reason(code, text, parameters, found.pointer, *readings.all_pointers)
 
-    def _without_spread(self, mean: Known, side: Side, readings: Readings) -> Finding:
+    def _without_spread(self, mean: Known, side: LimitSide, readings: Readings) -> Finding:
         """All values are equal: then the limits themselves decide."""
-        standing = settled(mean, side.standing)
+        standing = answered(mean, side.standing)
         passes, at = standing.is_met, readings.all_pointers
         text = f"All values of {self.of.words} are equal, so their mean decides: {standing.shown} {standing.where}."
         code = "within" if passes else "quality-below-k"
@@ -118,25 +118,25 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
         return self.finding(Outcome.PASS if passes else Outcome.FAIL, [reason], self.resolved)
 
 
-def _beside_k(quality: Exact, k: Fraction) -> Quality:
+def _beside_k(quality: Exact, k: Fraction) -> QualityStatistic:
     """The quality statistic beside k."""
     away = side_of(quality, k)
     shown, by = figures_beside(quality, k, decimals_of(k), away)
     where = f"{by} below" if away < 0 else f"{by} above" if away else "exactly"
-    return Quality(away < 0, nearest_double(quality), difference(quality, k), shown, where)
+    return QualityStatistic(away < 0, nearest_double(quality), difference(quality, k), shown, where)
 
 
 def _quality(margin: Known, variance: Known) -> KnownExact:
     """The mean's margin divided by the standard deviation."""
-    sign = -1 if settled(margin, lambda number: number < 0) else 1
+    sign = -1 if answered(margin, lambda number: number < 0) else 1
     return rooted(combined(lambda apart, square: apart**2 / square, margin, variance), sign)
 
 
-def flaws(document: Variables, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: Variables, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
-    of = surroundings.characteristic(document.of)
+    of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
-    yield from all_limits_flaws(document.limits, of, surroundings, f"{at}/limits")
+    yield from all_limits_flaws(document.limits, of, context, f"{at}/limits")
     yield from decision_not_here(document.decision, "variables", at)
     yield from k_flaws(document, of, at)
     if isinstance(document.sigma, UnsetType):
@@ -148,9 +148,9 @@ def flaws(document: Variables, surroundings: Surroundings, at: str) -> Iterator[
         yield Flaw("rounding-not-here", text, f"{at}/rounding")
 
 
-def compiled(document: Variables, surroundings: Surroundings, pointer: str) -> VariablesRule:
+def compiled(document: Variables, context: GradeContext, pointer: str) -> VariablesRule:
     """Ready to judge; the document has no flaws."""
-    parts = limited_parts(document, surroundings, pointer)
+    parts = limited_parts(document, context, pointer)
     sigma = None if isinstance(document.sigma, UnsetType) else exact(document.sigma)
     origin = origin_of(document, parts["of"], pointer)
     resolved = parts["bounds"].resolved(parts["of"].symbol)

@@ -4,26 +4,26 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.characteristics import Pointers, Side, Standing
+from service.engine.characteristics import LimitSide, Pointers, Position
 from service.engine.documents import Reason
 from service.engine.numbers import Exact, Figures, decimals_of, figures_of, placed, plain, with_unit
 
 CODES = {"lower": "below-lower", "upper": "above-upper"}
 
 
-def on_a_limit(subject: str, standing: Standing, side: Side, at: Pointers) -> Reason:
+def on_a_limit(subject: str, standing: Position, side: LimitSide, at: Pointers) -> Reason:
     """A value that has to be within limits: `within`, `below-lower` or `above-upper`; `subject` ends where it begins."""
     code = "within" if standing.is_met else CODES[side.name]
     text = f"{subject}{standing.shown}, {standing.where}."
     return Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
 
 
-def beside(standing: Standing, side: Side) -> dict[str, object]:
+def beside(standing: Position, side: LimitSide) -> dict[str, object]:
     """The parameters of a reason about a value beside a limit."""
     return {"value": standing.value, "limit": side.reported, "unit": side.unit, "by": abs(standing.distance)}
 
 
-class Spreading(Struct, frozen=True):
+class MostOfSpread(Struct, frozen=True):
     """Where a statistic lies beside the most that it may be, worked out once for all that is said of it."""
 
     code: str
@@ -40,8 +40,8 @@ def most_of(at_most: Fraction, unit: str) -> Figures:
     return figures_of(at_most, decimals_of(at_most), unit, most, f"exactly {most}")
 
 
-def below_at_most(value: Exact, most: Figures) -> Spreading:
+def below_at_most(value: Exact, most: Figures) -> MostOfSpread:
     """A statistic that has to be no greater than the most that may be: `within` or `above-at-most`."""
     nearest, apart, figure = placed(value, most.limit, most.scale)
     shown, where = most.beside(value, figure, apart)
-    return Spreading("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)
+    return MostOfSpread("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)

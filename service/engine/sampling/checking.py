@@ -26,7 +26,7 @@ OTHER_PLANS: Mapping[Basis, str] = {
 }
 
 
-class Held(NamedTuple):
+class TablesListed(NamedTuple):
     """What is held here of a published table."""
 
     levels: Sequence[str]
@@ -136,11 +136,13 @@ def _no_plan_flaws(sample: TwoPoint, basis: Basis, at: str) -> Iterator[Flaw]:
 
 
 @cache
-def _held(table: Table) -> Held:
+def _held(table: Table) -> TablesListed:
     """Read off the table itself."""
     if table == mil_std_105e.NAME:
-        return Held(mil_std_105e.letters().levels, mil_std_105e.code_letters(), mil_std_105e.aqls(), ("single", "double"))
-    return Held(mil_std_414.letters().levels, mil_std_414.code_letters(), mil_std_414.aqls(), ("single",))
+        return TablesListed(
+            mil_std_105e.letters().levels, mil_std_105e.code_letters(), mil_std_105e.aqls(), ("single", "double")
+        )
+    return TablesListed(mil_std_414.letters().levels, mil_std_414.code_letters(), mil_std_414.aqls(), ("single",))
 
 
 def _code_letter_flaws(sample: CodeLetter, at: str) -> Iterator[Flaw]:

@@ -22,7 +22,7 @@ CERTAINLY, CERTAINLY_MORE = 4, 500
 """Where four times Re and 2,000 more are expected, fewer than Re are found with less than exp(-800), below any double: with m
 expected, r or fewer have at most the probability exp(-m + r + r·ln(m/r)), which is Chernoff's bound for either law."""
 MOST_EXPECTED = 2.0**40
-NEAR_NOTHING, LEAST_TOLD = 1e-12, 1e-16
+NEAR_NOTHING, LEAST_REPORTED = 1e-12, 1e-16
 
 
 class Point(NamedTuple):
@@ -40,7 +40,7 @@ class Point(NamedTuple):
     """In packages, with each sample that is begun drawn to its end."""
 
 
-class Reached(NamedTuple):
+class StageReached(NamedTuple):
     """One stage of a plan by attributes."""
 
     drawn: int
@@ -100,7 +100,7 @@ class AttributesCurve(Struct, frozen=True):
     def _nonconforming(self, quality: Fraction) -> int:
         return nearest_whole((quality * self._size).numerator, (quality * self._size).denominator, "away")
 
-    def _stages(self, quality: Fraction) -> Iterator[Reached]:
+    def _stages(self, quality: Fraction) -> Iterator[StageReached]:
         """Stage by stage, each with the counts at which the one before left it open."""
         open_at, drawn = {0: 1.0}, 0
         for number, stage in enumerate(self.plan.stages, 1):
@@ -114,7 +114,7 @@ class AttributesCurve(Struct, frozen=True):
                 for total in going_on:
                     going_on[total] += chance * chances.exactly(total - found)
             drawn += stage.packages
-            yield Reached(drawn, sum(open_at.values()), accepts)
+            yield StageReached(drawn, sum(open_at.values()), accepts)
             open_at = {total: chance for total, chance in going_on.items() if chance > 0}
 
     def _chances(self, packages: int, quality: Fraction, drawn: int, found: int) -> Chances:
@@ -175,7 +175,7 @@ class VariablesCurve(Struct, frozen=True, dict=True):
         """The worst quality that is accepted so often; None where k is so large or so small that there is none to be told."""
         outside = _falling_through(probability, -BEYOND, BEYOND, lambda deviations: self._acceptance_at(-deviations))
         quality = share_below(outside)
-        return quality if LEAST_TOLD < quality < 1 else None
+        return quality if LEAST_REPORTED < quality < 1 else None
 
     def accepted_with_at_most(self, probability: float) -> float | None:
         """The best quality that is accepted so seldom: the same, as no quality is left out between."""

@@ -12,14 +12,14 @@ from service.engine.sampling.plans import Plan, lot_too_small, size_unknown
 if TYPE_CHECKING:
     from service.engine.risks.two_point import RiskPoint
 
-BetweenNoneAndAll = Annotated[float, Meta(gt=0, lt=100)]
+OpenShare = Annotated[float, Meta(gt=0, lt=100)]
 
 
 class QualityPoint(Struct, frozen=True, forbid_unknown_fields=True):
     """A percentage nonconforming, and the risk in percent that goes with it."""
 
-    percent: BetweenNoneAndAll
-    risk: BetweenNoneAndAll
+    percent: OpenShare
+    risk: OpenShare
 
     @property
     def as_shares(self) -> "RiskPoint":

@@ -47,7 +47,7 @@ class Override(Struct, frozen=True, kw_only=True):
     reason: str
 
 
-class Standing(Struct, frozen=True, kw_only=True):
+class SwitchingState(Struct, frozen=True, kw_only=True):
     """Where a class stands after a lot: the inspection in effect, and what is counted towards the next switch."""
 
     state: State = "normal"
@@ -77,21 +77,21 @@ class Switch(Struct, frozen=True, kw_only=True):
     """The decision that brought it."""
 
 
-class Course(Struct, frozen=True, kw_only=True):
+class SwitchingHistory(Struct, frozen=True, kw_only=True):
     """All of a class's history: where it stands now, and each switch in its order."""
 
-    standing: Standing
+    standing: SwitchingState
     switches: list[Switch]
 
 
-def follow(history: Iterable[Inspected | Override], start: Standing | None = None) -> Course:
+def follow(history: Iterable[Inspected | Override], start: SwitchingState | None = None) -> SwitchingHistory:
     """Where a class stands after these lots and decisions, in their order; it starts under normal inspection (from memory).
 
     Lots inspected again count for nothing (4.7.1 asks for original inspection), and neither do those that were inspected under
     another severity than the one in effect when their turn comes, as when several lots are under way at a switch; nor any
     after acceptance was discontinued.
     """
-    standing, switches = start or Standing(), list[Switch]()
+    standing, switches = start or SwitchingState(), list[Switch]()
     for event in history:
         before = standing.state
         if isinstance(event, Override):
@@ -101,7 +101,7 @@ def follow(history: Iterable[Inspected | Override], start: Standing | None = Non
             counted_in = _counted_in(standing, event)
             standing = _switched(counted_in, event)
             switches += [_by_rule(counted_in, standing.state, event)] if standing.state != before else []
-    return Course(standing=standing, switches=switches)
+    return SwitchingHistory(standing=standing, switches=switches)
 
 
 def next_inspection(state: State) -> Inspection:
@@ -109,7 +109,7 @@ def next_inspection(state: State) -> Inspection:
     return "tightened" if state == "discontinued" else state
 
 
-def override_flaws(standing: Standing, inspection: Inspection, at: str) -> Iterator[Flaw]:
+def override_flaws(standing: SwitchingState, inspection: Inspection, at: str) -> Iterator[Flaw]:
     """What is wrong with deciding so.
 
     Acceptance that was discontinued is taken up under tightened inspection (4.8), and reduced inspection follows normal
@@ -127,7 +127,7 @@ def override_flaws(standing: Standing, inspection: Inspection, at: str) -> Itera
         yield Flaw("reduced-too-early", f"{first}, {lacking}", at)
 
 
-def _lacking_for_reduced(standing: Standing) -> str:
+def _lacking_for_reduced(standing: SwitchingState) -> str:
     """The end of a sentence on what reduced inspection lacks; empty where it lacks nothing."""
     if standing.state != "normal":
         return f"and inspection is {standing.state}. Wait until it is normal again and they are accepted."
@@ -140,15 +140,15 @@ def _lacking_for_reduced(standing: Standing) -> str:
     )
 
 
-def _overridden(standing: Standing, decision: Override) -> Standing:
+def _overridden(standing: SwitchingState, decision: Override) -> SwitchingState:
     """All is counted anew, unless the decision changes nothing."""
-    return standing if standing.state == decision.inspection else Standing(state=decision.inspection)
+    return standing if standing.state == decision.inspection else SwitchingState(state=decision.inspection)
 
 
-def _counted_in(standing: Standing, lot: Inspected) -> Standing:
+def _counted_in(standing: SwitchingState, lot: Inspected) -> SwitchingState:
     """The lot counted in, before any switch."""
     is_normal, is_tightened = standing.state == "normal", standing.state == "tightened"
-    return Standing(
+    return SwitchingState(
         state=standing.state,
         recent=(*standing.recent, lot.accepted)[-WINDOW:] if is_normal else (),
         accepted_in_a_row=standing.accepted_in_a_row + 1 if lot.accepted else 0,
@@ -156,7 +156,7 @@ def _counted_in(standing: Standing, lot: Inspected) -> Standing:
     )
 
 
-def _switched(standing: Standing, lot: Inspected) -> Standing:
+def _switched(standing: SwitchingState, lot: Inspected) -> SwitchingState:
     """The same, or all counted anew under what the rules put into effect."""
     to: State = standing.state
     match standing.state:
@@ -170,10 +170,10 @@ def _switched(standing: Standing, lot: Inspected) -> Standing:
             to = "normal"  # 4.7.4 a and b; c and d are a manager's to decide.
         case _:
             return standing
-    return Standing(state=to)
+    return SwitchingState(state=to)
 
 
-def _by_rule(before: Standing, to: State, lot: Inspected) -> Switch:
+def _by_rule(before: SwitchingState, to: State, lot: Inspected) -> Switch:
     """What a lot's outcome brought."""
     if to == "tightened":
         of = f"{before.recent.count(False)} of the last {counted(len(before.recent), 'lot')}"

@@ -9,14 +9,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from service.engine.switching.following import Course, Inspected, Override, Standing, follow
-from service.engine.switching.keeping import read
+from service.engine.switching.following import Inspected, Override, SwitchingHistory, SwitchingState, follow
 from service.engine.switching.results import Subject
+from service.engine.switching.stored_results import decoded_results
 
-START = Course(standing=Standing(), switches=[])
+START = SwitchingHistory(standing=SwitchingState(), switches=[])
 BETWEEN_MARKS = 128
 """So many events are worked out again at most where one comes late that belongs among the last."""
-Courses = Mapping[Subject, Course]
+Courses = Mapping[Subject, SwitchingHistory]
 
 
 class LotResults(NamedTuple):
@@ -45,7 +45,7 @@ class LineHistory:
     def __init__(self) -> None:
         """Nothing has come yet."""
         self._events: list[LotResults | Decision] = []
-        self._courses: dict[Subject, Course] = {}
+        self._courses: dict[Subject, SwitchingHistory] = {}
         self._marks: list[Courses] = []
         """Where all stood after each so many events."""
 
@@ -59,7 +59,7 @@ class LineHistory:
         """All that something was told of, in order."""
         return sorted(self._courses)
 
-    def course(self, subject: Subject) -> Course:
+    def course(self, subject: Subject) -> SwitchingHistory:
         """Where a class stands, and how it came there; as at the start where nothing was told of it."""
         return self._courses.get(subject, START)
 
@@ -97,13 +97,13 @@ class LineHistory:
         if isinstance(event, Decision):
             self._extend(event.subject, event.override)
             return
-        for subject, inspected in read(event.lot, event.results).items():
+        for subject, inspected in decoded_results(event.lot, event.results).items():
             self._extend(subject, inspected)
 
     def _extend(self, subject: Subject, event: Inspected | Override) -> None:
         course = self.course(subject)
         more = follow([event], course.standing)
-        self._courses[subject] = Course(standing=more.standing, switches=course.switches + more.switches)
+        self._courses[subject] = SwitchingHistory(standing=more.standing, switches=course.switches + more.switches)
 
 
 def _place(event: LotResults | Decision) -> tuple[datetime, bool, str]:

@@ -12,7 +12,7 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.numbers import nearest_double, root_of
 from service.engine.trends.chances import Estimate, deviation, parts_of_all, reach_of_mean
-from service.engine.trends.spreads import Pooled, Sum
+from service.engine.trends.spreads import Pooled, VarianceSum
 
 DIGITS = 6
 BY_LOTS = (
@@ -65,7 +65,7 @@ def performance(lots: Pooled, limits: Limits) -> Capability | None:
     return _capability(lots, limits, lots.overall, parts_of_all(lots)) if lots.overall else None
 
 
-def _capability(lots: Pooled, limits: Limits, by: Sum, parts: Sequence[Sum]) -> Capability | None:
+def _capability(lots: Pooled, limits: Limits, by: VarianceSum, parts: Sequence[VarianceSum]) -> Capability | None:
     """The indices by one spread, with intervals that rest on these parts of a variance."""
     sides = _less(lots.mean, limits.lower), _less(limits.upper, lots.mean)
     apart = [distance for distance in sides if distance is not None]

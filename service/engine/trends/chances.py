@@ -17,7 +17,7 @@ from math import hypot, sqrt
 from typing import NamedTuple
 
 from service.engine.trends.chi_square import chi_square_at
-from service.engine.trends.spreads import Pooled, Sum
+from service.engine.trends.spreads import Pooled, VarianceSum
 
 CONFIDENCE = Fraction(95, 100)
 LOW, HIGH = (1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2
@@ -31,7 +31,7 @@ class Estimate(NamedTuple):
     upper: float
 
 
-def parts_of_all(lots: Pooled) -> Sequence[Sum]:
+def parts_of_all(lots: Pooled) -> Sequence[VarianceSum]:
     """What the variance of a reading of any lot is the sum of: M, and (1 − m)·W where a lot has two readings.
 
     One lot tells nothing of how lots differ; its own variance is all there is then. At least two readings.
@@ -39,10 +39,10 @@ def parts_of_all(lots: Pooled) -> Sequence[Sum]:
     means, inner = lots.of_means, lots.within
     if means is None:
         return [inner] if inner else []
-    return [means, Sum((1 - _mean_of_reciprocals(lots.sizes)) * inner.variance, inner.freedom)] if inner else [means]
+    return [means, VarianceSum((1 - _mean_of_reciprocals(lots.sizes)) * inner.variance, inner.freedom)] if inner else [means]
 
 
-def deviation(parts: Sequence[Sum]) -> Estimate:
+def deviation(parts: Sequence[VarianceSum]) -> Estimate:
     """The root of the sum of these variances, one of them above 0.
 
     Of one part the interval is exact, by the chi-square law. Source for more: Graybill and Wang (1980), Journal of the American

@@ -12,7 +12,7 @@ from service.engine.documents import Evidence, FlawedDocumentError
 from service.engine.documents import Lot as LotDocument
 from service.engine.grade import CompiledGrade
 from service.engine.lot import SECOND, Lot, prepare, sent
-from service.engine.numbers import Known, middle, nearest_double, rooted, settled
+from service.engine.numbers import Known, answered, middle, nearest_double, rooted
 from service.engine.requirements import EachRule, VariablesRule
 from service.engine.trends.capability import Limits
 from service.engine.trends.documents import LotPoint
@@ -113,8 +113,8 @@ def _point(lot: str, at: str, readings: int, mean: Known, variance: Known | None
         lot=lot,
         at=at,
         readings=readings,
-        mean=settled(mean, nearest_double),
-        standard_deviation=UNSET if variance is None else settled(rooted(variance), nearest_double),
+        mean=answered(mean, nearest_double),
+        standard_deviation=UNSET if variance is None else answered(rooted(variance), nearest_double),
     )
     return Point(document, middle(mean), None if variance is None else middle(variance))
 

@@ -29,7 +29,7 @@ class Group(NamedTuple):
     variance: Fraction
 
 
-class Sum(NamedTuple):
+class VarianceSum(NamedTuple):
     """A variance, exactly, and its degrees of freedom."""
 
     variance: Fraction
@@ -63,11 +63,11 @@ class Pooled(NamedTuple):
     """How many readings each lot has."""
     mean: Fraction
     """Of all readings."""
-    within: Sum | None
+    within: VarianceSum | None
     """The squares about each lot's own mean, by the sum of n less one; None while no lot has two readings."""
-    overall: Sum | None
+    overall: VarianceSum | None
     """The squares about the mean of all, by n less one; None for one reading."""
-    of_means: Sum | None
+    of_means: VarianceSum | None
     """Of the lots' means, each counting once, by one less than there are lots; None for one lot."""
 
     @property
@@ -96,8 +96,8 @@ def pooled(groups: Sequence[Group]) -> Pooled:
     )
 
 
-def _by(squares: Fraction, freedom: int) -> Sum | None:
-    return Sum(squares / freedom, freedom) if freedom else None
+def _by(squares: Fraction, freedom: int) -> VarianceSum | None:
+    return VarianceSum(squares / freedom, freedom) if freedom else None
 
 
 def _total(numbers: Iterable[Fraction]) -> Fraction:

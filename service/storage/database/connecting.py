@@ -56,14 +56,14 @@ class Database(NamedTuple):
     @contextlib.asynccontextmanager
     async def reading(self) -> AsyncIterator[AsyncConnection]:
         """A connection to read by; each of its statements sees one state of the database."""
-        async with reached(), self.engine.connect() as connection:
+        async with errors_as_away(), self.engine.connect() as connection:
             yield await connection.execution_options(**{READING: True})
 
     @contextlib.asynccontextmanager
     async def one_state(self) -> AsyncIterator[AsyncConnection]:
         """A connection whose statements all see the database as it was at the first of them, whoever writes meanwhile."""
         # SQLite's transactions are so anyhow; PostgreSQL's see what others commit between two statements by default.
-        async with reached(), self.engine.connect() as connection:
+        async with errors_as_away(), self.engine.connect() as connection:
             options = (
                 {READING: True} if self.is_embedded else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
             )
@@ -72,7 +72,7 @@ class Database(NamedTuple):
     @contextlib.asynccontextmanager
     async def writing(self) -> AsyncIterator[AsyncConnection]:
         """A transaction that is committed at its end, or not at all."""
-        async with reached(), self.engine.begin() as connection:
+        async with errors_as_away(), self.engine.begin() as connection:
             yield connection
 
     async def close(self) -> None:
@@ -81,7 +81,7 @@ class Database(NamedTuple):
 
 
 @contextlib.asynccontextmanager
-async def reached() -> AsyncIterator[None]:
+async def errors_as_away() -> AsyncIterator[None]:
     """Whatever keeps the database from answering, time-outs too, is one error to the use cases; the log has its cause."""
     try:
         yield

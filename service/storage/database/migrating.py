@@ -11,8 +11,8 @@ from sqlalchemy import Connection, event, text
 from sqlalchemy.ext.asyncio import AsyncConnection, create_async_engine
 from sqlalchemy.pool import NullPool
 
-from service.ports.catalogue import Tables
-from service.storage.database.connecting import begin_sqlite, make_file, reached, url_of
+from service.ports.catalogue import TablesVersion
+from service.storage.database.connecting import begin_sqlite, errors_as_away, make_file, url_of
 from service.storage.database.tables import SCHEMA
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ async def making_tables(url: str) -> AsyncIterator[AsyncConnection]:
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
         event.listen(engine.sync_engine, "begin", begin_sqlite)
     try:
-        async with reached(), engine.begin() as connection:
+        async with errors_as_away(), engine.begin() as connection:
             await _take_lock(connection)
             yield connection
             if broken := await broken_references(connection):
@@ -60,7 +60,7 @@ async def making_tables(url: str) -> AsyncIterator[AsyncConnection]:
         await engine.dispose()
 
 
-def are_behind(tables: Tables | None) -> bool:
+def are_behind(tables: TablesVersion | None) -> bool:
     """True where this release has something to migrate; newer tables stay as a newer release has made them."""
     return tables is None or tables.version < SCHEMA
 

@@ -15,7 +15,7 @@ A = TypeVar("A")
 MOST_IN_GROUP = 256
 
 
-class PutOffError(Exception):
+class DeferredError(Exception):
     """A write needs what stands before it in its group to be stored first."""
 
 
@@ -29,7 +29,7 @@ class Waiting(NamedTuple, Generic[W, A]):
 Store = Callable[[Sequence[W]], Awaitable[Sequence[A | Exception]]]
 
 
-class Grouping(Generic[W, A]):
+class GroupCommit(Generic[W, A]):
     """Stores writes in groups. One that is refused refuses only itself."""
 
     def __init__(self, store: Store[W, A]) -> None:
@@ -66,7 +66,7 @@ class Grouping(Generic[W, A]):
                 answers = await self._store([each.write for each in group])
             except Exception as error:  # noqa: BLE001  whoever waits has to be told, whatever it was
                 answers = [error] * len(group)
-            put_off = [each for each, answer in zip(group, answers, strict=True) if isinstance(answer, PutOffError)]
+            put_off = [each for each, answer in zip(group, answers, strict=True) if isinstance(answer, DeferredError)]
             self._queue.extendleft(reversed(put_off))
             for each, answer in zip(group, answers, strict=True):
                 _tell(each.answer, answer)
@@ -74,7 +74,7 @@ class Grouping(Generic[W, A]):
 
 def _tell(waiting: "asyncio.Future[A]", answer: A | Exception) -> None:
     """Give the answer to one who still waits for it."""
-    if waiting.done() or isinstance(answer, PutOffError):
+    if waiting.done() or isinstance(answer, DeferredError):
         return
     if isinstance(answer, Exception):
         waiting.set_exception(answer)

@@ -11,16 +11,16 @@ from sqlalchemy import ARRAY, BigInteger, Connection, Integer, bindparam, func, 
 from sqlalchemy.dialects import postgresql, sqlite
 
 from service.engine.documents import digest_of
-from service.engine.ledger import Change, Folded, Known, LotRow, attributes_in, row_after
+from service.engine.ledger import Change, KnownChange, LotHistory, LotRow, attributes_in, row_after
 from service.ports.catalogue import Moment
 from service.ports.instruments import InstrumentRow
 from service.ports.ledger import Decided
 from service.storage.database import NOW, journal_head, lot_attributes, lot_changes, lots, moment, stored
 from service.storage.instruments import newest
 from service.storage.journal import append_all
-from service.storage.lots.grouping import PutOffError
+from service.storage.lots.grouping import DeferredError
 from service.storage.lots.rows import change_columns, change_of, changes_behind, differing, lot_columns, lot_row, numbered
-from service.storage.lots.verdicts import Told, in_journal, keep_verdicts
+from service.storage.lots.verdicts import Told, in_journal, store_verdicts
 
 _locks = func.unnest(bindparam("locks", type_=ARRAY(BigInteger))).column_valued("lock")
 LOCK = select(func.pg_advisory_xact_lock(_locks))
@@ -39,9 +39,9 @@ ADD_ATTRIBUTE = {
 
 
 class GroupLot:
-    """A lot while a group is decided: `SoFar` of the port."""
+    """A lot while a group is decided: `PendingLot` of the port."""
 
-    def __init__(self, kept: LotRow | None, committed: Folded, now: Moment) -> None:
+    def __init__(self, kept: LotRow | None, committed: LotHistory, now: Moment) -> None:
         """As its transaction finds it.
 
         kept  the row that is there, which must be the one that the changes come to
@@ -53,16 +53,16 @@ class GroupLot:
         self.changes: list[Change] = []
         self.verdicts: list[Told] = []
         self.attributes: dict[tuple[str, str], None] = {}
-        self._new: dict[str, Known] = {}
+        self._new: dict[str, KnownChange] = {}
 
-    def find(self, key: str) -> Known | None:
+    def find(self, key: str) -> KnownChange | None:
         """The change under this id, in the group too."""
         return self._new.get(key) or self.committed.known.get(key)
 
-    def whole(self) -> Folded:
+    def whole(self) -> LotHistory:
         """All that was told; later, where something of the group is not in."""
         if self.changes:
-            raise PutOffError
+            raise DeferredError
         return self.committed
 
     def take(self, decided: Decided) -> int:
@@ -75,7 +75,7 @@ class GroupLot:
             self.changes.append(change)
             self.attributes |= dict.fromkeys(attributes_in(change))
             self.verdicts += [(change, each.verdict)] if each.verdict else []
-            self._new[each.key] = Known(number, each.kind, each.digest)
+            self._new[each.key] = KnownChange(number, each.kind, each.digest)
         return decided.number or number
 
 
@@ -122,7 +122,7 @@ def read_group(connection: Connection, known: Mapping[str, int], instruments: Co
     return GroupRead(moment(found[0][0]), rows, changes, newest(connection, instruments))
 
 
-def keep_group(connection: Connection, found: Iterable[GroupLot]) -> None:
+def store_group(connection: Connection, found: Iterable[GroupLot]) -> None:
     """Insert and update what has become of these lots, and tell the journal of it."""
     changed = [(each, lot_columns(each.row)) for each in found if each.changes and each.row]
     if not changed:
@@ -133,7 +133,7 @@ def keep_group(connection: Connection, found: Iterable[GroupLot]) -> None:
         connection.execute(CHANGE_LOT, old)
     kept = [(each, change) for each, _ in changed for change in each.changes]
     connection.execute(insert(lot_changes), [change_columns(each.committed.lot, change) for each, change in kept])
-    keep_verdicts(connection, [(each.committed.lot, told) for each, _ in changed for told in each.verdicts])
+    store_verdicts(connection, [(each.committed.lot, told) for each, _ in changed for told in each.verdicts])
     if attributes := [(each.committed.lot, *pair) for each, _ in changed for pair in each.attributes]:
         named = [{"lot": lot, "name": name, "value": value} for lot, name, value in attributes]
         connection.execute(ADD_ATTRIBUTE[connection.dialect.name], named)

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.documents import FlawedDocumentError, listed, quoted
-from service.engine.ledger import Change, Folded, LotRow
+from service.engine.ledger import Change, LotHistory, LotRow
 from service.ports.catalogue import StateError
 from service.ports.instruments import InstrumentRow
 from service.ports.ledger import (
@@ -17,15 +17,15 @@ from service.ports.ledger import (
     Decide,
     Decided,
     LotIsAlteredError,
-    LotsWanted,
+    LotsQuery,
     LotUnknownError,
     Recorded,
     VerdictRow,
 )
 from service.storage.database import Database, lot_attributes, lot_changes, lots
 from service.storage.instruments import newest
-from service.storage.lots.grouping import Grouping, PutOffError
-from service.storage.lots.groups import GroupLot, GroupRead, keep_group, lock_lots, read_group
+from service.storage.lots.grouping import DeferredError, GroupCommit
+from service.storage.lots.groups import GroupLot, GroupRead, lock_lots, read_group, store_group
 from service.storage.lots.listing import listing
 from service.storage.lots.rows import change_of, changes_after, lot_row
 from service.storage.lots.verdicts import telling, verdict_of
@@ -62,8 +62,8 @@ class DatabaseLedger:
     ) -> None:
         """Keep them there; the tables are there already."""
         self._database, self._most, self._clock = database, most_remembered, clock
-        self._grouping: Grouping[_Write, Recorded] = Grouping(self._store)
-        self._memory: OrderedDict[str, Folded] = OrderedDict()
+        self._grouping: GroupCommit[_Write, Recorded] = GroupCommit(self._store)
+        self._memory: OrderedDict[str, LotHistory] = OrderedDict()
         self._bytes = 0
 
     @property
@@ -84,7 +84,7 @@ class DatabaseLedger:
         async with self._database.reading() as connection:
             return await _row_of(connection, lot)
 
-    async def folded(self, lot: str) -> Folded:
+    async def folded(self, lot: str) -> LotHistory:
         """A lot with all its changes."""
         asked_at = self._clock()
         async with self._database.reading() as connection:
@@ -96,13 +96,13 @@ class DatabaseLedger:
         async with self._database.reading() as connection:
             return (await connection.run_sync(newest, [instrument])).get(instrument)
 
-    async def recent(self, lot: str, within_s: float) -> Folded:
+    async def recent(self, lot: str, within_s: float) -> LotHistory:
         """A lot with all changes that were kept so long ago."""
         found = self.remembered(lot)
         is_recent = found is not None and self._clock() - found.seen_at <= within_s
         return found if found is not None and is_recent else await self.folded(lot)
 
-    def remembered(self, lot: str) -> Folded | None:
+    def remembered(self, lot: str) -> LotHistory | None:
         """A lot as it is in memory."""
         found = self._memory.get(lot)
         return found if found and found.changes else None
@@ -137,7 +137,7 @@ class DatabaseLedger:
             await _row_of(connection, lot)
             return [change_of(row) for row in await connection.execute(telling(lot, after).limit(limit))]
 
-    async def lots(self, wanted: LotsWanted) -> Sequence[LotRow]:
+    async def lots(self, wanted: LotsQuery) -> Sequence[LotRow]:
         """Lots in the order of their ids."""
         async with self._database.reading() as connection:
             return [lot_row(row) for row in await connection.execute(listing(wanted))]
@@ -161,39 +161,39 @@ class DatabaseLedger:
 
     def _keep(self, connection: Connection, writes: Sequence[_Write]) -> list[_Taken]:
         """What was decided of each write, all of it kept once the transaction is committed."""
-        known = {name: self._memory.get(name) or Folded(name) for name in sorted({write.lot for write in writes})}
+        known = {name: self._memory.get(name) or LotHistory(name) for name in sorted({write.lot for write in writes})}
         instruments = {write.instrument for write in writes if write.instrument}
         lock_lots(connection, known)
         asked_at = self._clock()
         read = read_group(connection, {name: folded.changes for name, folded in known.items()}, instruments)
         lots = {name: self._found(folded, read, asked_at) for name, folded in known.items()}
         taken = [(lots[write.lot], _decided(lots[write.lot], write, read.instruments)) for write in writes]
-        keep_group(connection, lots.values())
+        store_group(connection, lots.values())
         return taken
 
-    def _found(self, folded: Folded, read: GroupRead, asked_at: float) -> GroupLot:
+    def _found(self, folded: LotHistory, read: GroupRead, asked_at: float) -> GroupLot:
         """A lot as the group finds it, folded so far as the transaction has read it."""
         self._catch_up(folded, read.changes.get(folded.lot, ()), asked_at)
         return GroupLot(read.rows.get(folded.lot), folded, read.now)
 
-    async def _caught_up(self, connection: AsyncConnection, lot: str, changes: int, asked_at: float) -> Folded:
+    async def _caught_up(self, connection: AsyncConnection, lot: str, changes: int, asked_at: float) -> LotHistory:
         """The lot folded at least so far: from memory, with what has come since on top.
 
         asked_at  when it was asked how far that is
         """
-        folded = self._memory.get(lot) or Folded(lot)
+        folded = self._memory.get(lot) or LotHistory(lot)
         rows = await connection.execute(changes_after(lot, folded.changes)) if folded.changes < changes else ()
         self._catch_up(folded, map(change_of, rows), asked_at)
         return folded
 
-    def _catch_up(self, folded: Folded, changes: Iterable[Change], asked_at: float) -> None:
+    def _catch_up(self, folded: LotHistory, changes: Iterable[Change], asked_at: float) -> None:
         """Fold what has come since, and remember the lot as it was when that was asked."""
         for change in changes:
             folded.add(change)
         self._remember(folded)
         folded.seen_at = max(folded.seen_at, asked_at)
 
-    def _remember(self, folded: Folded) -> None:
+    def _remember(self, folded: LotHistory) -> None:
         """Keep it for the next one that asks; another one of the same lot goes."""
         if not folded.changes:
             return
@@ -211,7 +211,7 @@ class DatabaseLedger:
         """A lot in memory takes so much more."""
         self._bytes += gain
 
-    def _forget(self, folded: Folded) -> None:
+    def _forget(self, folded: LotHistory) -> None:
         """Whoever holds it still may go on with it."""
         del self._memory[folded.lot]
         self._bytes -= folded.bytes
@@ -225,7 +225,7 @@ def _decided(lot: GroupLot, write: _Write, known: Mapping[str, InstrumentRow]) -
     lot.instrument = known.get(write.instrument or "")
     try:
         decided = write.decide(lot)
-    except (StateError, FlawedDocumentError, PutOffError) as error:
+    except (StateError, FlawedDocumentError, DeferredError) as error:
         return error
     number = lot.take(decided)
     assert lot.row is not None

@@ -7,10 +7,10 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.documents import digest_of
 from service.ports.catalogue import Moment
-from service.ports.lines import LineDecision, LineLot, LinePart
+from service.ports.lines import LineDecision, LineHistoryPart, LineLot
 from service.storage.database import Database, line_decisions, lock_catalogue, lots, moment, now_of, stored, verdicts
 from service.storage.journal import append
-from service.storage.lots.history import FIRST
+from service.storage.lots.closed_lots import FIRST
 
 
 class DatabaseLines:
@@ -20,7 +20,7 @@ class DatabaseLines:
         """Read and keep them there."""
         self._database = database
 
-    async def recorded(self, grade: str, line: str, since: Moment | None) -> LinePart:
+    async def recorded(self, grade: str, line: str, since: Moment | None) -> LineHistoryPart:
         """What was recorded of a line from a moment on."""
         async with self._database.reading() as connection:
             # Asked before: what is committed while this reads is then read again the next time, and not passed over.
@@ -31,7 +31,7 @@ class DatabaseLines:
             if since is not None:
                 query = query.where(of.at >= stored(since))
             decisions = [_decision(row) for row in await connection.execute(query)]
-        return LinePart(now=now, lots=found, decisions=decisions)
+        return LineHistoryPart(now=now, lots=found, decisions=decisions)
 
     async def decide(self, grade: str, line: str, decision: str, document: bytes, by: str) -> tuple[LineDecision, bool]:
         """A new decision, or the one under this id."""

@@ -4,11 +4,11 @@ from typing import Any
 
 from sqlalchemy import Select, select
 
-from service.ports.ledger import LotsWanted
+from service.ports.ledger import LotsQuery
 from service.storage.database import lot_attributes, lots, stored
 
 
-def listing(wanted: LotsWanted) -> Select[*tuple[Any, ...]]:
+def listing(wanted: LotsQuery) -> Select[*tuple[Any, ...]]:
     """The query of a list."""
     of, query = lots.c, select(lots).where(lots.c.lot > wanted.after)
     for column, value in (

@@ -15,7 +15,7 @@ Told = tuple[Change, NewVerdict]
 """A change, and the verdict that it tells of."""
 
 
-def keep_verdicts(connection: Connection, told: Sequence[tuple[str, Told]]) -> None:
+def store_verdicts(connection: Connection, told: Sequence[tuple[str, Told]]) -> None:
     """Insert them, each with its lot."""
     if told:
         connection.execute(insert(verdicts), [_kept(lot, *each) for lot, each in told])

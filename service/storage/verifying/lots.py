@@ -7,7 +7,7 @@ import msgspec
 from sqlalchemy import JSON, BigInteger, ColumnElement, Select, cast, func, literal_column, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.ledger import VERDICT, LotRow, VerdictKept, attributes_in, row_after
+from service.engine.ledger import VERDICT, LotRow, VerdictRecord, attributes_in, row_after
 from service.storage.database import journal, lot_attributes, lot_changes, lots, verdicts
 from service.storage.lots import change_of, lot_columns
 from service.storage.verifying.misfits import (
@@ -25,7 +25,7 @@ from service.storage.verifying.misfits import (
 
 Item = TypeVar("Item")
 _entry = msgspec.json.Decoder(dict[str, Any]).decode
-_verdict = msgspec.json.Decoder(VerdictKept).decode
+_verdict = msgspec.json.Decoder(VerdictRecord).decode
 
 
 class _Kept(NamedTuple):
@@ -42,7 +42,7 @@ class _Made:
         """Before the first of them."""
         self.lot = lot
         self.row: LotRow | None = None
-        self.verdicts: dict[int, VerdictKept] = {}
+        self.verdicts: dict[int, VerdictRecord] = {}
         self.attributes: set[tuple[str, str]] = set()
         self.is_readable = True
         """Whether each change is one of its kind."""

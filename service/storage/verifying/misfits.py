@@ -27,7 +27,7 @@ class Misfit(NamedTuple):
     text: str
 
 
-class First:
+class FirstMisfit:
     """The first misfit of many, of which no others are held."""
 
     def __init__(self) -> None:

@@ -7,7 +7,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from service.storage.database import Database
 from service.storage.verifying.chain import head_misfit, walk
 from service.storage.verifying.lots import lot_misfits
-from service.storage.verifying.misfits import First, Misfit
+from service.storage.verifying.misfits import FirstMisfit, Misfit
 from service.storage.verifying.people import Told
 
 
@@ -42,7 +42,7 @@ async def verify_in(connection: AsyncConnection, head: str | None) -> Verified:
 
 async def _table_misfit(connection: AsyncConnection, told: Told) -> Misfit | None:
     """The first entry that a table contradicts, or a row that no entry tells of."""
-    first = First()
+    first = FirstMisfit()
     async for misfits in told.misfits(connection):
         first.take(misfits)
     async for misfits in lot_misfits(connection):

@@ -11,25 +11,25 @@ from service.engine.ledger import (
     CONCESSION,
     DISPOSITION,
     Concession,
-    ConcessionKept,
     Disposed,
     Disposition,
-    DispositionKept,
-    Folded,
     Granted,
+    LotHistory,
+    StoredConcession,
+    StoredDisposition,
     concession_flaws,
     concession_key,
     disposition_flaws,
-    written,
+    encoded,
 )
 from service.ports.catalogue import LOCAL, SecondPersonNeededError
-from service.ports.ledger import ChangeUnknownError, ConcessionNeededError, Decided, Ledger, NewChange, Recorded, SoFar
+from service.ports.ledger import ChangeUnknownError, ConcessionNeededError, Decided, Ledger, NewChange, PendingLot, Recorded
 from service.usecases.dispositions.regrading import Regrading, regrading
 from service.usecases.dispositions.stopping import Stop, stops_of
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.judging import held_by
 from service.usecases.lines import LineHistories
-from service.usecases.lots import newest_verdict, number_of, there
+from service.usecases.lots import existing_row, newest_verdict, number_of
 from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
 
 
@@ -48,22 +48,22 @@ class NewlyDisposed(NamedTuple):
     is_new: bool
 
 
-async def grant(ledger: Ledger, shelf: Shelf, lot: str, name: str, concession: Concession, by: str) -> NewlyGranted:
+async def grant(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str, concession: Concession, by: str) -> NewlyGranted:
     """A concession for a lot in whatever state, or the same again, which stays that of who granted it first.
 
     Raises LotUnknownError, ContentDiffersError, and FlawedDocumentError where it names no grade to go by.
     """
     own, key, digest = (await ledger.row(lot)).grade, concession_key(name), digest_of_sent(concession)
-    flaws = list(concession_flaws(concession, own)) or await _flaws_of_grade(shelf, concession.grade)
+    flaws = list(concession_flaws(concession, own)) or await _flaws_of_grade(grade_cache, concession.grade)
 
-    def decide(so_far: SoFar) -> Decided:
-        there(so_far, lot)
-        if is_repeated(so_far.find(key), CONCESSION, digest):
-            return Decided(number=number_of(so_far, key))
+    def decide(pending: PendingLot) -> Decided:
+        existing_row(pending, lot)
+        if is_repeated(pending.find(key), CONCESSION, digest):
+            return Decided(number=number_of(pending, key))
         if flaws:
             raise FlawedDocumentError(flaws)
-        kept = ConcessionKept(**asdict(concession), verdict=newest_verdict(so_far) or UNSET)
-        return Decided(changes=[NewChange(by=by, kind=CONCESSION, key=key, digest=digest, document=written(kept))])
+        kept = StoredConcession(**asdict(concession), verdict=newest_verdict(pending) or UNSET)
+        return Decided(changes=[NewChange(by=by, kind=CONCESSION, key=key, digest=digest, document=encoded(kept))])
 
     recorded = await record_or_compare(ledger, lot, key, concession, decide)
     return NewlyGranted(recorded.folded.handled.concessions[name], bool(recorded.decided.changes))
@@ -79,7 +79,14 @@ async def concession_of(ledger: Ledger, lot: str, name: str) -> Granted:
 
 
 async def dispose(
-    ledger: Ledger, shelf: Shelf, lines: LineHistories, lot: str, asked: Disposition, by: str, *, one_person_may: bool = False
+    ledger: Ledger,
+    grade_cache: GradeCache,
+    lines: LineHistories,
+    lot: str,
+    asked: Disposition,
+    by: str,
+    *,
+    one_person_may: bool = False,
 ) -> NewlyDisposed:
     """What is done with the lot from now on, or the same again; of several at once the last one counts.
 
@@ -92,16 +99,16 @@ async def dispose(
     flaws = list(disposition_flaws(asked, own))
 
     async def attempt() -> Recorded:
-        to = await regrading(ledger, shelf, lot, asked) if not flaws else None
-        stops = await stops_of(lines, shelf, await ledger.row(lot), to) if _goes_by_verdict(asked) and not flaws else ()
+        to = await regrading(ledger, grade_cache, lot, asked) if not flaws else None
+        stops = await stops_of(lines, grade_cache, await ledger.row(lot), to) if _goes_by_verdict(asked) and not flaws else ()
 
-        def decide(so_far: SoFar) -> Decided:
-            there(so_far, lot)
-            if is_repeated(so_far.find(asked.id), DISPOSITION, digest):
-                return Decided(number=number_of(so_far, asked.id))
+        def decide(pending: PendingLot) -> Decided:
+            existing_row(pending, lot)
+            if is_repeated(pending.find(asked.id), DISPOSITION, digest):
+                return Decided(number=number_of(pending, asked.id))
             if wrong := flaws or (to.flaws if to else ()):
                 raise FlawedDocumentError(wrong)
-            folded = so_far.whole()
+            folded = pending.whole()
             if to and to.verdict != len(folded.verdicts):
                 return Decided()
             is_alone = _is_alone(folded, asked, by, one_person_may=one_person_may)
@@ -109,7 +116,7 @@ async def dispose(
                 _check_verdict(folded, to)
                 _check_line(lot, stops)
             kept = _resting(folded, asked, to, is_alone=is_alone)
-            change = NewChange(by=by, kind=DISPOSITION, key=asked.id, digest=digest, document=written(kept))
+            change = NewChange(by=by, kind=DISPOSITION, key=asked.id, digest=digest, document=encoded(kept))
             return Decided(changes=[change])
 
         return await record_or_compare(ledger, lot, asked.id, asked, decide)
@@ -123,7 +130,7 @@ async def dispose(
     return NewlyDisposed(disposed, len(folded.verdicts), bool(recorded.decided.changes))
 
 
-def _is_alone(folded: Folded, asked: Disposition, by: str, *, one_person_may: bool) -> bool:
+def _is_alone(folded: LotHistory, asked: Disposition, by: str, *, one_person_may: bool) -> bool:
     """Whether the concession that is named, which has to be good for this, was granted by the same person.
 
     Raises FlawedDocumentError at /concession, ConcessionNeededError, SecondPersonNeededError.
@@ -156,7 +163,7 @@ def _misfits(granted: Granted | None, asked: Disposition, lot: str) -> list[Flaw
     return [Flaw("concession-for-other", text, "/concession")]
 
 
-def _refuse_outdated(folded: Folded, name: str, granted: Granted) -> NoReturn:
+def _refuse_outdated(folded: LotHistory, name: str, granted: Granted) -> NoReturn:
     """Whoever granted it did not know of the newest verdict."""
     newest = folded.verdicts[-1]
     on = f"on verdict {granted.document.verdict}" if granted.document.verdict else "before the lot had a verdict"
@@ -172,9 +179,9 @@ def _goes_by_verdict(asked: Disposition) -> bool:
     return asked.disposition in ("release", "regrade") and not asked.concession
 
 
-def _resting(folded: Folded, asked: Disposition, to: Regrading | None, *, is_alone: bool) -> DispositionKept:
+def _resting(folded: LotHistory, asked: Disposition, to: Regrading | None, *, is_alone: bool) -> StoredDisposition:
     """The disposition with what it rests on."""
-    return DispositionKept(
+    return StoredDisposition(
         **asdict(asked),
         verdict=len(folded.verdicts) or UNSET,
         revision=to.revision if to else UNSET,
@@ -188,7 +195,7 @@ def _check_line(lot: str, stops: Sequence[Stop]) -> None:
         raise ConcessionNeededError(f"{stops[0].text} {_way(lot)}", [each.flaw for each in stops])
 
 
-def _check_verdict(folded: Folded, to: Regrading | None) -> None:
+def _check_verdict(folded: LotHistory, to: Regrading | None) -> None:
     """Whether the lot passes: its own grade, by the newest verdict that its changes tell of, or the one it is to go out as.
 
     Raises ConcessionNeededError.
@@ -219,12 +226,12 @@ def _way(lot: str) -> str:
     return f"Where it may go out all the same, have another person grant a concession, {path}, and name it as `concession`."
 
 
-async def _flaws_of_grade(shelf: Shelf, grade: str | UnsetType) -> Sequence[Flaw]:
+async def _flaws_of_grade(grade_cache: GradeCache, grade: str | UnsetType) -> Sequence[Flaw]:
     """Why a grade that is named can't be gone by."""
     if isinstance(grade, UnsetType):
         return ()
     try:
-        await held_by(shelf, grade, None, "")
+        await held_by(grade_cache, grade, None, "")
     except FlawedDocumentError as error:
         return error.flaws
     return ()

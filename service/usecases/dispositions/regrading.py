@@ -9,10 +9,10 @@ from service.engine.documents import Evidence, Finding, Flaw, FlawedDocumentErro
 from service.engine.judging import judge
 from service.engine.ledger import Disposition
 from service.ports.ledger import Ledger, LotIsAlteredError
-from service.usecases.grades import Held, Shelf
+from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.judging import held_by
 from service.usecases.lots import LONG
-from service.usecases.threads import apart
+from service.usecases.threads import run_in_thread
 
 _decode = msgspec.json.Decoder(Evidence).decode
 
@@ -33,14 +33,14 @@ class Regrading(NamedTuple):
     """Of the requirements that are not met."""
 
 
-async def regrading(ledger: Ledger, shelf: Shelf, lot: str, asked: Disposition) -> Regrading | None:
+async def regrading(ledger: Ledger, grade_cache: GradeCache, lot: str, asked: Disposition) -> Regrading | None:
     """Of a regrade; None of everything else. By a concession nothing is judged. Raises LotUnknownError, LotIsAlteredError."""
     if asked.disposition != "regrade":
         return None
     grade, verdicts = str(asked.grade), (await ledger.folded(lot)).verdicts.copy()
     verdict = len(verdicts)
     try:
-        held = await held_by(shelf, grade, None, "")
+        held = await held_by(grade_cache, grade, None, "")
     except FlawedDocumentError as error:
         return Regrading(grade, verdict, flaws=error.flaws)
     if asked.concession or not verdict:
@@ -51,11 +51,11 @@ async def regrading(ledger: Ledger, shelf: Shelf, lot: str, asked: Disposition) 
         raise LotIsAlteredError(f"{text} Hold the lot, and have whoever runs the service run `markeryarn verify`.")
     # A reading takes some bytes, so that these are fewer readings than LONG is meant for.
     is_long = held.compiled.searches_plans or len(document) >= LONG
-    flaws, names = await apart(_unmet, held, document) if is_long else _unmet(held, document)
+    flaws, names = await run_in_thread(_unmet, held, document) if is_long else _unmet(held, document)
     return Regrading(grade, verdict, held.number, unmet=flaws, names=names)
 
 
-def _unmet(held: Held, document: bytes) -> tuple[list[Flaw], list[str]]:
+def _unmet(held: CachedGrade, document: bytes) -> tuple[list[Flaw], list[str]]:
     """(what is not met, the requirements that it is of); two empty ones where the evidence passes."""
     try:
         verdict = judge(held.compiled, _decode(document))

@@ -7,7 +7,7 @@ from service.engine.documents import Flaw, listed
 from service.engine.ledger import LotRow
 from service.engine.switching import Subject
 from service.usecases.dispositions.regrading import Regrading
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.judging import held_by
 from service.usecases.lines import LineHistories
 
@@ -37,7 +37,7 @@ class Stop(NamedTuple):
         return Flaw("line-discontinued", self.text, self.at)
 
 
-async def stops_of(lines: LineHistories, shelf: Shelf, row: LotRow, to: Regrading | None) -> Sequence[Stop]:
+async def stops_of(lines: LineHistories, grade_cache: GradeCache, row: LotRow, to: Regrading | None) -> Sequence[Stop]:
     """What is discontinued by now of the lot's line: for its own grade, and for the one that it is to go out as.
 
     A class that the lot is not judged by, and a requirement that binds nothing, stop nothing; a lot without a line is not
@@ -50,7 +50,7 @@ async def stops_of(lines: LineHistories, shelf: Shelf, row: LotRow, to: Regradin
         asked.append((to.grade, to.revision, "/grade"))
     found = []
     for grade, revision, at in asked:
-        held = await held_by(shelf, grade, revision, "")
+        held = await held_by(grade_cache, grade, revision, "")
         if subjects := await lines.discontinued(held, row.line):
             found.append(Stop(grade, row.line, subjects, at))
     return found

@@ -1,17 +1,17 @@
 """Grades and their revisions: drafts, releases, what is in force, what changed, and the cache of compiled grades."""
 
 from service.usecases.grades import catalogue
-from service.usecases.grades.cache import Held, Shelf, Sizes
+from service.usecases.grades.cache import CachedGrade, CacheSizes, GradeCache
 from service.usecases.grades.catalogue import check_there, revision_in_force
 from service.usecases.grades.changes import Changes
 from service.usecases.grades.reviewing import Review, review
 
 __all__ = [
+    "CacheSizes",
+    "CachedGrade",
     "Changes",
-    "Held",
+    "GradeCache",
     "Review",
-    "Shelf",
-    "Sizes",
     "catalogue",
     "check_there",
     "review",

@@ -20,19 +20,19 @@ from service.engine.grade import SEARCHED, CompiledGrade, Specification, compile
 from service.ports.catalogue import Catalogue, CatalogueAwayError, Draft, Final, GradeUnknownError, Moment, RevisionUnknownError
 from service.usecases.grades.in_force import in_force, next_change
 from service.usecases.polling import is_over
-from service.usecases.threads import apart
+from service.usecases.threads import run_in_thread
 
 MOST_REQUIREMENTS = 100_000
 """So many requirements the compiled grades in memory may have together; the one that was not used for longest goes first.
 
-A grade of three simple ones takes some 6 KiB, so that the shelf takes about 200 MiB where this is reached.
+A grade of three simple ones takes some 6 KiB, so that the grade cache takes about 200 MiB where this is reached.
 """
 MOST_GRADES = 100_000
 """Of so many grades it is held which revision is in force."""
-MOST_NAMES_LOOKED_AT = 1000
+MOST_NAMES_COMPARED = 1000
 
 
-class Held(Struct, frozen=True):
+class CachedGrade(Struct, frozen=True):
     """A released revision in memory, ready to judge by."""
 
     compiled: CompiledGrade
@@ -43,13 +43,13 @@ class Held(Struct, frozen=True):
 class InForce(Struct, frozen=True):
     """The revision in force, and the moment at which another one comes into force, None where none is to come."""
 
-    held: Held
+    held: CachedGrade
     until: Moment | None
     key: tuple[str, int]
     """Of the revision among those in memory."""
 
 
-class Sizes(NamedTuple):
+class CacheSizes(NamedTuple):
     """How much a replica holds, and how fresh it is."""
 
     version: int
@@ -64,7 +64,7 @@ class Sizes(NamedTuple):
     """True while the catalogue is away."""
 
 
-class Shelf:
+class GradeCache:
     """The revisions in memory of one replica."""
 
     def __init__(
@@ -84,7 +84,7 @@ class Shelf:
         self._catalogue, self._clock = catalogue, clock
         self._stale_for_s, self._poll_every_s, self._most_requirements = stale_for_s, poll_every_s, most_requirements
         self._in_force: OrderedDict[str, InForce] = OrderedDict()
-        self._pinned: OrderedDict[tuple[str, int], Held] = OrderedDict()
+        self._pinned: OrderedDict[tuple[str, int], CachedGrade] = OrderedDict()
         self._requirements = 0
         self._version = -1
         self._now: Moment | None = None
@@ -94,7 +94,7 @@ class Shelf:
 
     # ------------------------------------------------------------------------------------------------- what judging asks
 
-    def held(self, grade: str, revision: int | None = None) -> Held | None:
+    def held(self, grade: str, revision: int | None = None) -> CachedGrade | None:
         """The revision named, or the one in force now; None where it is not in memory.
 
         Raises CatalogueAwayError where what is in force has not been known for too long; a named one never grows old.
@@ -126,11 +126,11 @@ class Shelf:
         return self._is_away
 
     @property
-    def sizes(self) -> Sizes:
+    def sizes(self) -> CacheSizes:
         """How much is held now."""
-        return Sizes(self._version, len(self._in_force), len(self._pinned), self._requirements, self._is_away)
+        return CacheSizes(self._version, len(self._in_force), len(self._pinned), self._requirements, self._is_away)
 
-    async def fetch(self, grade: str, revision: int | None = None) -> Held:
+    async def fetch(self, grade: str, revision: int | None = None) -> CachedGrade:
         """The same, from the catalogue. Raises FlawedDocumentError at /grade or /revision where there is none to judge by."""
         return await (self._fetch_in_force(grade) if revision is None else self._fetch_pinned(grade, revision))
 
@@ -140,10 +140,10 @@ class Shelf:
         """Read the catalogue's version and clock, and drop what has changed. Raises CatalogueAwayError."""
         known, asked_at = self._version, self._clock()
         try:
-            pulse = await self._catalogue.pulse()
+            current_state = await self._catalogue.current_state()
             # Not `asked_at`: a clock that was long on its way would then be taken for one that is ahead by as much.
-            self._take_over(pulse.now, read_at=self._clock())
-            await self._drop_changed(known, pulse.version)
+            self._take_over(current_state.now, read_at=self._clock())
+            await self._drop_changed(known, current_state.version)
         except CatalogueAwayError:
             self._is_away = True
             raise
@@ -199,7 +199,7 @@ class Shelf:
 
     # ------------------------------------------------------------------------------------------------------------- filling
 
-    async def _fetch_in_force(self, grade: str) -> Held:
+    async def _fetch_in_force(self, grade: str) -> CachedGrade:
         await self.refresh()
         version = self._version
         finals = await self._catalogue.finals(grade)
@@ -230,11 +230,11 @@ class Shelf:
 
     async def _unknown_grade(self, grade: str) -> Flaw:
         """With the near codes, among the first thousand."""
-        known = [entry.grade for entry in await self._catalogue.grades("", MOST_NAMES_LOOKED_AT)]
+        known = [entry.grade for entry in await self._catalogue.grades("", MOST_NAMES_COMPARED)]
         remedy = did_you_mean(grade, known) or " `GET /v1/grades` lists them."
         return Flaw("unknown-grade", f"There is no grade {quoted(grade)}.{remedy}", "/grade")
 
-    async def _fetch_pinned(self, grade: str, revision: int) -> Held:
+    async def _fetch_pinned(self, grade: str, revision: int) -> CachedGrade:
         try:
             found = await self._catalogue.revision(grade, revision)
         except GradeUnknownError as error:
@@ -246,7 +246,7 @@ class Shelf:
             raise FlawedDocumentError([Flaw("revision-not-released", text, "/revision")])
         return await self._hold(found)
 
-    async def _hold(self, revision: Final) -> Held:
+    async def _hold(self, revision: Final) -> CachedGrade:
         """The revision compiled, from memory where it is there."""
         key = (revision.grade, revision.number)
         if found := self._used(key):
@@ -256,13 +256,13 @@ class Shelf:
         if found := self._used(key):
             # Somebody else has fetched it meanwhile; held twice it would be counted twice, and given back once.
             return found
-        held = self._pinned[key] = Held(compiled, *key)
+        held = self._pinned[key] = CachedGrade(compiled, *key)
         self._requirements += len(held.compiled.requirements)
         while self._requirements > self._most_requirements and len(self._pinned) > 1:
             self._drop(next(iter(self._pinned)))
         return held
 
-    def _used(self, key: tuple[str, int]) -> Held | None:
+    def _used(self, key: tuple[str, int]) -> CachedGrade | None:
         """The revision, if it is in memory, where it is now the last to go."""
         found = self._pinned.get(key)
         if found is not None:
@@ -281,4 +281,8 @@ class Shelf:
 async def _compiled(document: bytes) -> CompiledGrade:
     """The specification compiled: at once where that takes a moment, so that many who ask for it wait for one."""
     specification = msgspec.json.decode(document, type=Specification)
-    return await apart(compile_specification, specification) if SEARCHED in document else compile_specification(specification)
+    return (
+        await run_in_thread(compile_specification, specification)
+        if SEARCHED in document
+        else compile_specification(specification)
+    )

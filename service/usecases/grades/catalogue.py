@@ -13,8 +13,8 @@ from service.ports.catalogue import (
     LOCAL,
     Catalogue,
     CatalogueAwayError,
-    Entry,
     Final,
+    GradeEntry,
     Moment,
     NoneInForceError,
     PreconditionMissingError,
@@ -22,11 +22,11 @@ from service.ports.catalogue import (
     RevisionUnknownError,
     written,
 )
-from service.usecases.grades.cache import Shelf
+from service.usecases.grades.cache import GradeCache
 from service.usecases.grades.changes import Changes, changes_between
 from service.usecases.grades.in_force import in_force
 from service.usecases.paging import MOST_AT_ONCE, part
-from service.usecases.threads import apart
+from service.usecases.threads import run_in_thread
 
 Expected = frozenset[str] | None
 """Digests of which one must be the document's; None where any will do."""
@@ -35,7 +35,7 @@ Expected = frozenset[str] | None
 class Page(NamedTuple):
     """Grades in the order of their codes, and the code to go on after, "" where these were the last."""
 
-    grades: Sequence[Entry]
+    grades: Sequence[GradeEntry]
     after: str
 
 
@@ -72,7 +72,7 @@ async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None 
     Raises GradeUnknownError, NoneInForceError.
     """
     finals = await catalogue.finals(grade)
-    moment = at or (await catalogue.pulse()).now
+    moment = at or (await catalogue.current_state()).now
     found = in_force(finals, moment)
     if found is None:
         await catalogue.revisions(grade, 0, 1)
@@ -88,7 +88,7 @@ async def add_draft(
 
     Raises FlawedDocumentError with every flaw; nothing is kept then.
     """
-    digest = (await apart(compile_specification, specification)).digest
+    digest = (await run_in_thread(compile_specification, specification)).digest
     return await catalogue.add_draft(grade, document_of(specification), digest, by=by)
 
 
@@ -108,7 +108,7 @@ async def replace_draft(
     Catalogue.replace_draft raises.
     """
     await catalogue.revision(grade, number)
-    digest = (await apart(compile_specification, specification)).digest
+    digest = (await run_in_thread(compile_specification, specification)).digest
     if not is_conditional:
         raise PreconditionMissingError("Say by If-Match which specification you replace: the ETag that came with it.")
     return await catalogue.replace_draft(grade, number, document_of(specification), digest, expected, by=by)
@@ -116,7 +116,7 @@ async def replace_draft(
 
 async def release(
     catalogue: Catalogue,
-    shelf: Shelf,
+    grade_cache: GradeCache,
     grade: str,
     number: int,
     *,
@@ -127,21 +127,23 @@ async def release(
 ) -> Revision:
     """The draft released; a check that comes after the answer is judged by it, if it is in force by then."""
     revision = await catalogue.release(grade, number, effective_from, expected, by=by, one_person_may=one_person_may)
-    await _refresh(shelf)
+    await _refresh(grade_cache)
     return revision
 
 
-async def withdraw(catalogue: Catalogue, shelf: Shelf, grade: str, number: int, reason: str, *, by: str = LOCAL) -> Revision:
+async def withdraw(
+    catalogue: Catalogue, grade_cache: GradeCache, grade: str, number: int, reason: str, *, by: str = LOCAL
+) -> Revision:
     """The released revision withdrawn; a check that comes after the answer is not judged by it any more."""
     revision = await catalogue.withdraw(grade, number, reason, by=by)
-    await _refresh(shelf)
+    await _refresh(grade_cache)
     return revision
 
 
-async def _refresh(shelf: Shelf) -> None:
+async def _refresh(grade_cache: GradeCache) -> None:
     """What was done is done, even if the database goes away right after; the next poll then brings it."""
     with suppress(CatalogueAwayError):
-        await shelf.refresh()
+        await grade_cache.refresh()
 
 
 async def changes(catalogue: Catalogue, grade: str, number: int, since: int | None) -> Changes:

@@ -7,8 +7,8 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.documents import Code, Flaw, FlawedDocumentError, RevisionNumber
 from service.engine.grade import CompiledGrade, Specification, compile_specification
-from service.usecases.grades import Held, Shelf
-from service.usecases.threads import apart
+from service.usecases.grades import CachedGrade, GradeCache
+from service.usecases.threads import run_in_thread
 
 
 class Against(Struct, frozen=True, forbid_unknown_fields=True):
@@ -19,7 +19,7 @@ class Against(Struct, frozen=True, forbid_unknown_fields=True):
     specification: Specification | UnsetType = UNSET
 
 
-class Named(NamedTuple):
+class NamedGrade(NamedTuple):
     """A compiled grade, with its code and revision where the caller named it by them."""
 
     compiled: CompiledGrade
@@ -27,20 +27,20 @@ class Named(NamedTuple):
     revision: int | UnsetType
 
 
-async def named(shelf: Shelf, against: Against) -> Named:
+async def named(grade_cache: GradeCache, against: Against) -> NamedGrade:
     """What the caller goes by. Raises FlawedDocumentError with pointers into the request, where it stands at /against."""
     if against.specification is UNSET and isinstance(against.grade, str):
-        held = await held_by(shelf, against.grade, against.revision or None, "/against")
-        return Named(held.compiled, held.grade, held.number)
+        held = await held_by(grade_cache, against.grade, against.revision or None, "/against")
+        return NamedGrade(held.compiled, held.grade, held.number)
     if isinstance(against.specification, Specification) and against.grade is UNSET and against.revision is UNSET:
-        return Named(await _compiled(against.specification), UNSET, UNSET)
+        return NamedGrade(await _compiled(against.specification), UNSET, UNSET)
     raise FlawedDocumentError(list(_against_flaws(against)))
 
 
-async def held_by(shelf: Shelf, grade: str, revision: int | None, prefix: str) -> Held:
+async def held_by(grade_cache: GradeCache, grade: str, revision: int | None, prefix: str) -> CachedGrade:
     """A revision to judge by. Raises FlawedDocumentError at /grade or /revision below the prefix."""
     try:
-        return shelf.held(grade, revision) or await shelf.fetch(grade, revision)
+        return grade_cache.held(grade, revision) or await grade_cache.fetch(grade, revision)
     except FlawedDocumentError as error:
         raise below(prefix, error) from error
 
@@ -66,6 +66,6 @@ def _against_flaws(against: Against) -> Iterator[Flaw]:
 
 async def _compiled(specification: Specification) -> CompiledGrade:
     try:
-        return await apart(compile_specification, specification)
+        return await run_in_thread(compile_specification, specification)
     except FlawedDocumentError as error:
         raise below("/against/specification", error) from error

@@ -5,7 +5,7 @@ from msgspec import Struct
 from service.engine.documents import FlawedDocumentError, LotToDraw, ToDraw
 from service.engine.drawing import what_to_draw
 from service.engine.lot import inspections_flaws, lot_flaws
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.judging.against import Against, named
 from service.usecases.threads import by_grade
 
@@ -17,11 +17,11 @@ class DrawRequest(Struct, frozen=True, forbid_unknown_fields=True):
     lot: LotToDraw
 
 
-async def for_lot(shelf: Shelf, request: DrawRequest) -> ToDraw:
+async def for_lot(grade_cache: GradeCache, request: DrawRequest) -> ToDraw:
     """What to pull; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
     flaws = list(lot_flaws(request.lot, "/lot"))
     try:
-        against = await named(shelf, request.against)
+        against = await named(grade_cache, request.against)
     except FlawedDocumentError as error:
         raise FlawedDocumentError([*error.flaws, *flaws]) from error
     flaws += inspections_flaws(request.lot.inspections, against.compiled.requirements, "/lot/inspections")

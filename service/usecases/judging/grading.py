@@ -10,9 +10,9 @@ from msgspec.structs import replace
 
 from service.engine.documents import Code, Evidence, Flaw, FlawedDocumentError, Text, Verdict, did_you_mean, quoted
 from service.engine.grading import Gradings, NotJudged, in_order
-from service.engine.judging import Given, given, judge_given
+from service.engine.judging import PreparedEvidence, judge_prepared, prepared_evidence
 from service.ports.catalogue import Catalogue
-from service.usecases.grades import Held, Shelf
+from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.threads import by_grade
 
 MOST_GRADES = 100
@@ -34,7 +34,7 @@ class LotToGrade(Struct, frozen=True, forbid_unknown_fields=True):
     grades: Annotated[list[Code], Meta(min_length=1, max_length=MOST_GRADES)] | UnsetType = UNSET
 
 
-async def graded(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> Gradings:
+async def graded(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGrade) -> Gradings:
     """The lot by each of the grades, the best one first; nothing is stored.
 
     Raises FlawedDocumentError with pointers into the request. A grade that the evidence does not fit refuses only itself,
@@ -43,8 +43,8 @@ async def graded(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> Gra
     if (request.article is UNSET) == (request.grades is UNSET):
         text = "Say by which grades: name an `article`, or list `grades`: one of the two."
         raise FlawedDocumentError([Flaw("article-or-grades", text, "")])
-    lot, verdicts, refused = given(request.evidence), list[Verdict](), list[NotJudged]()
-    async for held in _held(catalogue, shelf, request):
+    lot, verdicts, refused = prepared_evidence(request.evidence), list[Verdict](), list[NotJudged]()
+    async for held in _held(catalogue, grade_cache, request):
         found = await by_grade(held.compiled, _judged, held, lot)
         if isinstance(found, Verdict):
             verdicts.append(found)
@@ -62,18 +62,18 @@ async def graded(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> Gra
     )
 
 
-async def _held(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> AsyncIterator[Held]:
+async def _held(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGrade) -> AsyncIterator[CachedGrade]:
     """The revisions to judge by, one after the other, so that no more of them are in memory than a replica holds.
 
     Raises FlawedDocumentError where a grade of the list can't judge, or no grade of the article.
     """
     if not isinstance(request.grades, UnsetType):
-        for held in await _of_list(shelf, request.grades):
+        for held in await _of_list(grade_cache, request.grades):
             yield held
         return
     article, is_any = str(request.article), False
     for code in await _codes_of(catalogue, article):
-        if found := await _of_article(shelf, code, article):
+        if found := await _of_article(grade_cache, code, article):
             is_any = True
             yield found
     if not is_any:
@@ -81,24 +81,24 @@ async def _held(catalogue: Catalogue, shelf: Shelf, request: LotToGrade) -> Asyn
         raise FlawedDocumentError([Flaw("none-in-force", text, "/article")])
 
 
-async def _of_article(shelf: Shelf, code: str, article: str) -> Held | None:
+async def _of_article(grade_cache: GradeCache, code: str, article: str) -> CachedGrade | None:
     """The revision in force, if it is of this article: an older one may have been, or one that is to come or is withdrawn."""
     with suppress(FlawedDocumentError):
-        held = shelf.held(code) or await shelf.fetch(code)
+        held = grade_cache.held(code) or await grade_cache.fetch(code)
         return held if held.compiled.article == article else None
     return None
 
 
-async def _of_list(shelf: Shelf, grades: Sequence[str]) -> list[Held]:
+async def _of_list(grade_cache: GradeCache, grades: Sequence[str]) -> list[CachedGrade]:
     """The revision in force of each grade. Raises FlawedDocumentError with all that can't judge or stand twice."""
-    found, flaws, first = list[Held](), list[Flaw](), dict[str, int]()
+    found, flaws, first = list[CachedGrade](), list[Flaw](), dict[str, int]()
     for number, code in enumerate(grades):
         if first.setdefault(code, number) < number:
             text = f"{code} stands already at /grades/{first[code]}. Leave one of the two."
             flaws.append(Flaw("grade-twice", text, f"/grades/{number}"))
             continue
         try:
-            found.append(shelf.held(code) or await shelf.fetch(code))
+            found.append(grade_cache.held(code) or await grade_cache.fetch(code))
         except FlawedDocumentError as error:
             flaws.extend(replace(flaw, at=f"/grades/{number}") for flaw in error.flaws)
     if flaws:
@@ -122,10 +122,10 @@ async def _codes_of(catalogue: Catalogue, article: str) -> list[str]:
     return codes
 
 
-def _judged(held: Held, lot: Given) -> Verdict | NotJudged:
+def _judged(held: CachedGrade, lot: PreparedEvidence) -> Verdict | NotJudged:
     """The verdict by one revision, or what the evidence has that the revision does not know."""
     try:
-        return judge_given(held.compiled, lot, held.grade, held.number)
+        return judge_prepared(held.compiled, lot, held.grade, held.number)
     except FlawedDocumentError as error:
         flaws = [flaw.below("/evidence") for flaw in error.flaws[:MOST_FLAWS]]
         more = len(error.flaws) - len(flaws)

@@ -8,7 +8,7 @@ from service.engine.checking import judge_reading
 from service.engine.documents import Check, CheckAnswer, Evidence, Flaw, FlawedDocumentError, Series, Verdict
 from service.engine.judging import judge
 from service.engine.lot import own_flaws, reading_flaws
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.judging.against import Against, below, named
 from service.usecases.threads import by_grade
 
@@ -20,20 +20,20 @@ class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
     evidence: Evidence
 
 
-async def of_reading(shelf: Shelf, check: Check) -> CheckAnswer:
+async def of_reading(grade_cache: GradeCache, check: Check) -> CheckAnswer:
     """What one reading comes to. Raises FlawedDocumentError with pointers into the check."""
     revision = check.revision or None
     try:
-        held = shelf.held(check.grade, revision) or await shelf.fetch(check.grade, revision)
+        held = grade_cache.held(check.grade, revision) or await grade_cache.fetch(check.grade, revision)
     except FlawedDocumentError as error:
         raise FlawedDocumentError([*error.flaws, *reading_flaws(check.value, check.unit, None, "/value")]) from error
     return judge_reading(held.compiled, check, held.number)
 
 
-async def of_lot(shelf: Shelf, request: LotToJudge) -> Verdict:
+async def of_lot(grade_cache: GradeCache, request: LotToJudge) -> Verdict:
     """The verdict on a lot; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
     try:
-        against = await named(shelf, request.against)
+        against = await named(grade_cache, request.against)
     except FlawedDocumentError as error:
         raise FlawedDocumentError([*error.flaws, *(flaw.below("/evidence") for flaw in own_flaws(request.evidence))]) from error
     try:

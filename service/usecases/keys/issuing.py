@@ -35,7 +35,7 @@ class KeyPage(NamedTuple):
 
 async def add_key(keys: Keys, name: str, scopes: frozenset[Scope], expires_at: Moment | None) -> NewKey:
     """A key of its own, made by chance. Raises FlawedDocumentError with every flaw, TooManyKeysError."""
-    now = (await keys.pulse()).now
+    now = (await keys.current_state()).now
     if flaws := _flaws(name, scopes, expires_at, now):
         raise FlawedDocumentError(flaws)
     beginning = f"mky_{secrets.token_hex(4)}"

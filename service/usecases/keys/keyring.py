@@ -92,14 +92,14 @@ class Keyring:
     async def refresh(self) -> None:
         """Read whether keys have changed, and take over those that are good. Raises CatalogueAwayError."""
         asked_at = self._clock()
-        pulse = await self._keys.pulse()
-        ahead_s = pulse.now.timestamp() - self._clock()
-        if pulse.version != self._version:
+        current_state = await self._keys.current_state()
+        ahead_s = current_state.now.timestamp() - self._clock()
+        if current_state.version != self._version:
             held = {bytes.fromhex(key.digest): _holding(key) for key in await self._keys.live()}
             # A look that began earlier may end later: what it has seen is older.
             if asked_at + self._stale_for_s < self._good_until:
                 return
-            self._held, self._version = held, pulse.version
+            self._held, self._version = held, current_state.version
         self._ahead_s, self._good_until = ahead_s, max(self._good_until, asked_at + self._stale_for_s)
 
     async def keep_fresh(self, ending: asyncio.Event) -> None:

@@ -21,12 +21,12 @@ from service.engine.documents import (
     quoted,
 )
 from service.engine.grade import CompiledGrade
-from service.engine.judging import given, used_up
-from service.engine.ledger import Folded
+from service.engine.judging import prepared_evidence, used_up
+from service.engine.ledger import LotHistory
 from service.engine.lot import reading_flaws
 from service.ports.catalogue import CatalogueAwayError
 from service.ports.ledger import Ledger, LotUnknownError
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.judging import held_by
 
 FRESH_S = 0.5
@@ -53,7 +53,7 @@ class CheckedInLot(NamedTuple):
     is_stale: bool
 
 
-class Used(NamedTuple):
+class UsedAllowances(NamedTuple):
     """How many readings are outside already after so many changes, by requirement of a revision."""
 
     changes: int
@@ -62,7 +62,7 @@ class Used(NamedTuple):
     """None where the lot's evidence as a whole has flaws, so that nobody can say."""
 
 
-async def of_reading_in_lot(shelf: Shelf, ledger: Ledger, check: CheckOfLot) -> CheckedInLot:
+async def of_reading_in_lot(grade_cache: GradeCache, ledger: Ledger, check: CheckOfLot) -> CheckedInLot:
     """What one reading of a lot comes to; nothing is recorded.
 
     Raises FlawedDocumentError with pointers into the check, CatalogueAwayError where the database has been away for too long.
@@ -70,39 +70,39 @@ async def of_reading_in_lot(shelf: Shelf, ledger: Ledger, check: CheckOfLot) -> 
     if flaws := list(_named_twice(check)):
         raise FlawedDocumentError(flaws)
     try:
-        folded, is_stale = await _folded(shelf, ledger, check.lot)
+        folded, is_stale = await _folded(grade_cache, ledger, check.lot)
     except LotUnknownError as error:
         text = (
             f"There is no lot {quoted(check.lot)}. `PUT /v1/lots/{check.lot}` opens it, `GET /v1/lots` lists those there are."
         )
         of_value = reading_flaws(check.value, check.unit, None, "/value")
         raise FlawedDocumentError([Flaw("unknown-lot", text, "/lot"), *of_value]) from error
-    held = await held_by(shelf, folded.grade, folded.revision, "")
+    held = await held_by(grade_cache, folded.grade, folded.revision, "")
     reading = Check(held.grade, check.characteristic, check.unit, check.value, method=check.method)
     answer = judge_reading(held.compiled, reading, held.number, _used(folded, held.compiled, held.number))
     return CheckedInLot(replace(answer, lot=check.lot), is_stale)
 
 
-async def _folded(shelf: Shelf, ledger: Ledger, lot: str) -> tuple[Folded, bool]:
+async def _folded(grade_cache: GradeCache, ledger: Ledger, lot: str) -> tuple[LotHistory, bool]:
     """The lot, and whether it is as it was before the database went away."""
-    if not shelf.is_stale:
+    if not grade_cache.is_stale:
         with suppress(CatalogueAwayError):
             return await ledger.recent(lot, FRESH_S), False
-    return await ledger.recent(lot, shelf.stale_for_s), True
+    return await ledger.recent(lot, grade_cache.stale_for_s), True
 
 
-def _used(folded: Folded, grade: CompiledGrade, revision: int) -> Mapping[str, int] | None:
+def _used(folded: LotHistory, grade: CompiledGrade, revision: int) -> Mapping[str, int] | None:
     """How many are outside already, worked out once for all who ask after the same change."""
     known = folded.used
-    if not isinstance(known, Used) or (known.changes, known.revision) != (folded.changes, revision):
-        known = folded.used = Used(folded.changes, revision, _counted(folded, grade))
+    if not isinstance(known, UsedAllowances) or (known.changes, known.revision) != (folded.changes, revision):
+        known = folded.used = UsedAllowances(folded.changes, revision, _counted(folded, grade))
     return known.by_requirement
 
 
-def _counted(folded: Folded, grade: CompiledGrade) -> Mapping[str, int] | None:
+def _counted(folded: LotHistory, grade: CompiledGrade) -> Mapping[str, int] | None:
     """The same, worked out."""
     try:
-        return used_up(grade, given(folded.evidence()))
+        return used_up(grade, prepared_evidence(folded.evidence()))
     except FlawedDocumentError:
         # Not counted, a reading outside is left to the lot: that never shows a wrong green.
         return None

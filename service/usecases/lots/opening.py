@@ -21,7 +21,7 @@ from service.engine.ledger import (
     LotRow,
     Opening,
     RevisionMoved,
-    written,
+    encoded,
 )
 from service.engine.lot import date_flaws, lot_flaws
 from service.ports.ledger import (
@@ -30,11 +30,11 @@ from service.ports.ledger import (
     LotIsClosedError,
     LotUnknownError,
     NewChange,
+    PendingLot,
     Recorded,
     RevisionIsNotNewerError,
-    SoFar,
 )
-from service.usecases.grades import Held, Shelf
+from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.judging import held_by
 from service.usecases.lines import LineHistories
 from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
@@ -43,7 +43,7 @@ OPENING_KEY = ""
 """Of a lot's first change, which the lot's own id names."""
 
 
-class Done(NamedTuple):
+class RecordedChange(NamedTuple):
     """What was recorded, and whether it is new."""
 
     recorded: Recorded
@@ -51,15 +51,15 @@ class Done(NamedTuple):
 
 
 async def open_lot(
-    ledger: Ledger, shelf: Shelf, lot: str, opening: Opening, by: str, lines: LineHistories | None = None
-) -> Done:
+    ledger: Ledger, grade_cache: GradeCache, lot: str, opening: Opening, by: str, lines: LineHistories | None = None
+) -> RecordedChange:
     """A new lot by the revision in force or the one named, or the same again.
 
     lines  where it is of a line and nobody told how it is inspected, it carries what the line's history brings by now
 
     Raises ContentDiffersError, FlawedDocumentError.
     """
-    held = await held_by(shelf, opening.grade, opening.revision or None, "")
+    held = await held_by(grade_cache, opening.grade, opening.revision or None, "")
     if flaws := [*_opening_flaws(held.compiled, lot, opening), *await _resubmission_flaws(ledger, lot, opening)]:
         raise FlawedDocumentError(flaws)
     digest = digest_of_sent(opening)
@@ -67,10 +67,10 @@ async def open_lot(
     if lines and opening.line and opening.inspection is UNSET:
         carried = await lines.carried(held, opening.line) or UNSET
     resolved = CarriedOpening(**{**msgspec.structs.asdict(opening), "revision": held.number}, carried=carried)
-    change = NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=written(resolved))
+    change = NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=encoded(resolved))
 
-    def decide(so_far: SoFar) -> Decided:
-        if is_repeated(so_far.find(OPENING_KEY), OPENED, digest):
+    def decide(pending: PendingLot) -> Decided:
+        if is_repeated(pending.find(OPENING_KEY), OPENED, digest):
             return Decided(number=1)
         return Decided(changes=[change])
 
@@ -106,23 +106,23 @@ async def _row_of(ledger: Ledger, lot: str) -> LotRow | None:
     return None
 
 
-async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: str) -> Done:
+async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: str) -> RecordedChange:
     """Further attributes, whatever the lot's state."""
 
-    def decide(so_far: SoFar) -> Decided:
-        there(so_far, lot)
-        if is_repeated(so_far.find(added.id), ATTRIBUTES, digest):
-            return Decided(number=number_of(so_far, added.id))
+    def decide(pending: PendingLot) -> Decided:
+        existing_row(pending, lot)
+        if is_repeated(pending.find(added.id), ATTRIBUTES, digest):
+            return Decided(number=number_of(pending, added.id))
         return Decided(changes=[change])
 
     digest = digest_of_sent(added)
-    change = NewChange(by=by, kind=ATTRIBUTES, key=added.id, digest=digest, document=written(added))
+    change = NewChange(by=by, kind=ATTRIBUTES, key=added.id, digest=digest, document=encoded(added))
     return _done(await record_or_compare(ledger, lot, added.id, added, decide))
 
 
 async def move_revision(
-    ledger: Ledger, shelf: Shelf, lot: str, moved: RevisionMoved, by: str, lines: LineHistories | None = None
-) -> Done:
+    ledger: Ledger, grade_cache: GradeCache, lot: str, moved: RevisionMoved, by: str, lines: LineHistories | None = None
+) -> RecordedChange:
     """The lot judged by a newer released revision from now on, while nothing is closed.
 
     lines  what it carries of its line's inspection stays, but for classes that the newer revision does not have; those that
@@ -131,17 +131,17 @@ async def move_revision(
     Raises LotIsClosedError, RevisionIsNotNewerError, and FlawedDocumentError at /revision.
     """
     row = await ledger.row(lot)
-    held: Held = await held_by(shelf, row.grade, moved.revision, "")
+    held: CachedGrade = await held_by(grade_cache, row.grade, moved.revision, "")
     digest = digest_of_sent(moved)
     before = (await ledger.folded(lot)).carried
     carried = await lines.carried(held, row.line, before) if lines and before and row.line else UNSET
     kept = CarriedMove(**msgspec.structs.asdict(moved), carried=carried)
-    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=written(kept))
+    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=encoded(kept))
 
-    def decide(so_far: SoFar) -> Decided:
-        row = there(so_far, lot)
-        if is_repeated(so_far.find(moved.id), MOVED, digest):
-            return Decided(number=number_of(so_far, moved.id))
+    def decide(pending: PendingLot) -> Decided:
+        row = existing_row(pending, lot)
+        if is_repeated(pending.find(moved.id), MOVED, digest):
+            return Decided(number=number_of(pending, moved.id))
         if row.state != "open":
             raise LotIsClosedError(f"Lot {lot} has a verdict by revision {row.revision}, which stays its revision.")
         if held.number <= row.revision:
@@ -152,18 +152,18 @@ async def move_revision(
     return _done(await record_or_compare(ledger, lot, moved.id, moved, decide))
 
 
-def there(so_far: SoFar, lot: str) -> LotRow:
+def existing_row(pending: PendingLot, lot: str) -> LotRow:
     """The lot. Raises LotUnknownError where it is not open."""
-    if so_far.row is None:
+    if pending.row is None:
         raise LotUnknownError(f"There is no lot `{lot}`. `PUT /v1/lots/{lot}` opens it.")
-    return so_far.row
+    return pending.row
 
 
-def number_of(so_far: SoFar, key: str) -> int:
+def number_of(pending: PendingLot, key: str) -> int:
     """The number of the change under an id; 0 where there is none."""
-    known = so_far.find(key)
+    known = pending.find(key)
     return known.number if known else 0
 
 
-def _done(recorded: Recorded) -> Done:
-    return Done(recorded, is_new=bool(recorded.decided.changes))
+def _done(recorded: Recorded) -> RecordedChange:
+    return RecordedChange(recorded, is_new=bool(recorded.decided.changes))

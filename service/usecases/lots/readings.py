@@ -10,25 +10,25 @@ from service.engine.documents import Evidence, Flaw, FlawedDocumentError, Series
 from service.engine.documents import Lot as LotDocument
 from service.engine.grade import CompiledGrade
 from service.engine.judging import lot_of
-from service.engine.ledger import BATCH, STRIKE, Batch, Folded, LotRow, Strike, Struck, Told, written
+from service.engine.ledger import BATCH, STRIKE, Batch, LotHistory, LotRow, Strike, Struck, Told, encoded
 from service.engine.lot import lot_flaws, sent
 from service.ports.ledger import (
     ChangeUnknownError,
     Decided,
     Ledger,
     LotIsClosedError,
-    LotToldOtherwiseError,
+    LotStatedOtherwiseError,
     NewChange,
+    PendingLot,
     Recorded,
-    SoFar,
 )
-from service.usecases.grades import Held, Shelf
+from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.instruments import flaws_by_instrument, likely_marked, marked
 from service.usecases.judging import held_by
 from service.usecases.lots.by_revision import grade_of, settled
-from service.usecases.lots.opening import number_of, there
-from service.usecases.lots.standing import Standing, stood
-from service.usecases.lots.verdicts import Foreseen, foresee, next_verdict, verdict_behind, with_more
+from service.usecases.lots.opening import existing_row, number_of
+from service.usecases.lots.standing import Standing, current_standing
+from service.usecases.lots.verdicts import ForeseenVerdict, foresee, next_verdict, verdict_behind, with_more
 from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
 
 OF_THE_WHOLE = frozenset({"stages-out-of-order", "stage-without-first"})
@@ -36,18 +36,18 @@ OF_THE_WHOLE = frozenset({"stages-out-of-order", "stage-without-first"})
 _told = msgspec.json.Decoder(Told).decode
 
 
-class Taken(NamedTuple):
+class RecordedReadings(NamedTuple):
     """What was recorded of a lot, whether it is new, and where the lot stands by then."""
 
     recorded: Recorded
     is_new: bool
-    held: Held
+    held: CachedGrade
     standing: Standing
     verdict: int
     """The number of the one that was recorded with it; 0 where none was."""
 
 
-async def record_batch(ledger: Ledger, shelf: Shelf, lot: str, batch: Batch, by: str) -> Taken:
+async def record_batch(ledger: Ledger, grade_cache: GradeCache, lot: str, batch: Batch, by: str) -> RecordedReadings:
     """Readings and whatever came with them, counted once under their id; while the lot waits, with its next verdict.
 
     What is known of their instrument in the transaction that keeps them is kept with them, for ever.
@@ -56,67 +56,67 @@ async def record_batch(ledger: Ledger, shelf: Shelf, lot: str, batch: Batch, by:
     of its evidence as a whole, below /evidence; ContentDiffersError, LotUnknownError, LotIsClosedError, LotToldOtherwiseError.
     """
     # Most are kept as they were sent, so a long one is written out once, and while no lock is held.
-    sent_as = written(batch)
+    sent_as = encoded(batch)
     digest = digest_of(sent_as)
 
     def change(kept: Batch) -> NewChange:
-        document = sent_as if kept is batch else written(kept)
+        document = sent_as if kept is batch else encoded(kept)
         return NewChange(by=by, kind=BATCH, key=batch.batch, digest=digest, document=document)
 
-    async def attempt(held: Held) -> Recorded:
+    async def attempt(held: CachedGrade) -> Recorded:
         grade, foreseen = held.compiled, None
         if flaws := batch_flaws(grade, lot, batch) or list(_nothing_in(batch)):
             raise FlawedDocumentError([*flaws, *await flaws_by_instrument(ledger, grade, batch)])
         if _waits(ledger, lot):
             foreseen = await foresee(ledger, held, lot, change(await likely_marked(ledger, grade, batch)))
 
-        def decide(so_far: SoFar) -> Decided:
-            row = there(so_far, lot)
-            if is_repeated(so_far.find(batch.batch), BATCH, digest):
-                return Decided(number=number_of(so_far, batch.batch))
+        def decide(pending: PendingLot) -> Decided:
+            row = existing_row(pending, lot)
+            if is_repeated(pending.find(batch.batch), BATCH, digest):
+                return Decided(number=number_of(pending, batch.batch))
             _check_open(row)
             _check_told(row, batch)
-            return _recorded(so_far, row, change(marked(so_far, grade, batch)), held, foreseen)
+            return _recorded(pending, row, change(marked(pending, grade, batch)), held, foreseen)
 
         return await record_or_compare(ledger, lot, batch.batch, batch, decide, batch.instrument or None)
 
-    return await _taken(shelf, await settled(shelf, await grade_of(ledger, shelf, lot), attempt))
+    return await _taken(grade_cache, await settled(grade_cache, await grade_of(ledger, grade_cache, lot), attempt))
 
 
-async def strike(ledger: Ledger, shelf: Shelf, lot: str, struck: Strike, by: str) -> Taken:
+async def strike(ledger: Ledger, grade_cache: GradeCache, lot: str, struck: Strike, by: str) -> RecordedReadings:
     """Mark readings as struck, leave out counts, declarations and dates; they stay in the batch, and are counted as struck.
 
     While the lot waits it is judged anew by that. Raises ChangeUnknownError, FlawedDocumentError at /at, and as `record_batch`
     does; ContentDiffersError, LotUnknownError, LotIsClosedError.
     """
     digest = digest_of_sent(struck)
-    change = NewChange(by=by, kind=STRIKE, key=struck.id, digest=digest, document=written(struck))
+    change = NewChange(by=by, kind=STRIKE, key=struck.id, digest=digest, document=encoded(struck))
 
-    async def attempt(held: Held) -> Recorded:
-        def decide(so_far: SoFar) -> Decided:
-            row = there(so_far, lot)
-            if is_repeated(so_far.find(struck.id), STRIKE, digest):
-                return Decided(number=number_of(so_far, struck.id))
+    async def attempt(held: CachedGrade) -> Recorded:
+        def decide(pending: PendingLot) -> Decided:
+            row = existing_row(pending, lot)
+            if is_repeated(pending.find(struck.id), STRIKE, digest):
+                return Decided(number=number_of(pending, struck.id))
             _check_open(row)
-            check_struck(so_far.whole(), struck)
-            return _recorded(so_far, row, change, held, None)
+            check_struck(pending.whole(), struck)
+            return _recorded(pending, row, change, held, None)
 
         return await record_or_compare(ledger, lot, struck.id, struck, decide)
 
-    return await _taken(shelf, await settled(shelf, await grade_of(ledger, shelf, lot), attempt))
+    return await _taken(grade_cache, await settled(grade_cache, await grade_of(ledger, grade_cache, lot), attempt))
 
 
-def check_struck(folded: Folded, struck: Strike) -> None:
+def check_struck(folded: LotHistory, struck: Strike) -> None:
     """Raise ChangeUnknownError where there is no such batch, FlawedDocumentError where it has nothing there."""
     if struck.struck.batch not in folded.placed:
         lot = folded.lot
         text = f"Lot {lot} has no batch {quoted(struck.struck.batch)}. `GET /v1/lots/{lot}/changes` lists those that it has."
         raise ChangeUnknownError(text)
-    if flaws := list(nothing_there(folded, struck.struck)):
+    if flaws := list(nothing_to_strike(folded, struck.struck)):
         raise FlawedDocumentError(flaws)
 
 
-def nothing_there(folded: Folded, struck: Struck) -> Iterator[Flaw]:
+def nothing_to_strike(folded: LotHistory, struck: Struck) -> Iterator[Flaw]:
     """Places at which a batch of the lot, or its opening, has nothing, with pointers into what is struck."""
     where = "the batch" if struck.of else "what the lot was opened by"
     for number, place in enumerate(struck.at):
@@ -159,15 +159,17 @@ def _waits(ledger: Ledger, lot: str) -> bool:
     return known is not None and bool(known.verdicts) and known.verdicts[-1].state == "waiting"
 
 
-def _recorded(so_far: SoFar, row: LotRow, change: NewChange, held: Held, foreseen: Foreseen | None) -> Decided:
+def _recorded(
+    pending: PendingLot, row: LotRow, change: NewChange, held: CachedGrade, foreseen: ForeseenVerdict | None
+) -> Decided:
     """A change more; on a lot that waits with its next verdict, and nothing where it goes by another revision."""
     if row.state != "waiting":
-        _ready(so_far, held)
+        _ready(pending, held)
         return Decided(changes=[change])
-    folded = with_more(so_far.whole(), change, so_far.now)
+    folded = with_more(pending.whole(), change, pending.now)
     if row.revision != held.number:
         return Decided()
-    _ready(so_far, held)
+    _ready(pending, held)
     verdict = next_verdict(folded, held, change.by, foreseen=foreseen)
     return Decided(changes=[change, verdict], number=folded.changes)
 
@@ -179,10 +181,10 @@ def _check_open(row: LotRow) -> None:
         raise LotIsClosedError(text)
 
 
-def _ready(so_far: SoFar, held: Held) -> None:
+def _ready(pending: PendingLot, held: CachedGrade) -> None:
     """Know where the lot stood before, so that it can be told what has moved."""
-    if so_far.committed.changes and so_far.committed.revision == held.number:
-        stood(so_far.committed, held.compiled)
+    if pending.committed.changes and pending.committed.revision == held.number:
+        current_standing(pending.committed, held.compiled)
 
 
 def _check_told(row: LotRow, batch: Batch) -> None:
@@ -193,12 +195,12 @@ def _check_told(row: LotRow, batch: Batch) -> None:
     for name in Told.__struct_fields__:
         old, new = getattr(before, name), getattr(batch.lot, name)
         if old is not UNSET and new is not UNSET and old != new:
-            raise LotToldOtherwiseError(f"The lot's `{name}` is told already, and differs. Leave it out of the batch.")
+            raise LotStatedOtherwiseError(f"The lot's `{name}` is told already, and differs. Leave it out of the batch.")
 
 
-async def _taken(shelf: Shelf, settled_by: tuple[Recorded, Held]) -> Taken:
+async def _taken(grade_cache: GradeCache, settled_by: tuple[Recorded, CachedGrade]) -> RecordedReadings:
     """Where the lot stands; it may have been moved to another revision meanwhile."""
     recorded, folded = settled_by[0], settled_by[0].folded
-    held = await held_by(shelf, folded.grade, folded.revision, "")
+    held = await held_by(grade_cache, folded.grade, folded.revision, "")
     verdict = verdict_behind(folded, recorded.number)
-    return Taken(recorded, bool(recorded.decided.changes), held, stood(folded, held.compiled), verdict)
+    return RecordedReadings(recorded, bool(recorded.decided.changes), held, current_standing(folded, held.compiled), verdict)

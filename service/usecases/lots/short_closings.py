@@ -6,8 +6,8 @@ from typing import NamedTuple
 import msgspec
 
 from service.engine.documents import Missing, Outcome, Verdict
-from service.ports.ledger import Ledger, LotsWanted
-from service.usecases.grades import Shelf
+from service.ports.ledger import Ledger, LotsQuery
+from service.usecases.grades import GradeCache
 from service.usecases.lots.replaying import replay_verdict
 
 AT_ONCE = 100
@@ -21,20 +21,20 @@ class ClosedShort(NamedTuple):
     missing: Sequence[Missing]
 
 
-async def closed_short(ledger: Ledger, shelf: Shelf) -> AsyncIterator[ClosedShort]:
+async def closed_short(ledger: Ledger, grade_cache: GradeCache) -> AsyncIterator[ClosedShort]:
     """Those lots, in the order of their ids; one at a time is in memory. Raises CatalogueAwayError."""
-    wanted = LotsWanted(state="closed", outcome="undecided", limit=AT_ONCE)
+    wanted = LotsQuery(state="closed", outcome="undecided", limit=AT_ONCE)
     while rows := await ledger.lots(wanted):
         for row in rows:
-            if missing := await _missing(ledger, shelf, row.lot):
+            if missing := await _missing(ledger, grade_cache, row.lot):
                 yield ClosedShort(row.lot, missing)
         wanted = msgspec.structs.replace(wanted, after=rows[-1].lot)
 
 
-async def _missing(ledger: Ledger, shelf: Shelf, lot: str) -> list[Missing]:
+async def _missing(ledger: Ledger, grade_cache: GradeCache, lot: str) -> list[Missing]:
     """What the newest verdict on a lot would list as missing now."""
     newest = (await ledger.folded(lot)).verdicts[-1].number
-    judged = (await replay_verdict(ledger, shelf, lot, newest)).replay
+    judged = (await replay_verdict(ledger, grade_cache, lot, newest)).replay
     if judged.flaws:
         return []
     undecided = (each for each in _verdict(judged.verdict).findings if each.binding and each.outcome is Outcome.UNDECIDED)

@@ -6,8 +6,8 @@ from msgspec import UNSET, Struct, UnsetType
 
 from service.engine.documents import Finding, Flaw, FlawedDocumentError, Missing, Outcome
 from service.engine.grade import CompiledGrade
-from service.engine.judging import given, judge_given
-from service.engine.ledger import Folded
+from service.engine.judging import judge_prepared, prepared_evidence
+from service.engine.ledger import LotHistory
 from service.engine.requirements import EachRule, Rule
 
 
@@ -39,7 +39,7 @@ class Standing(Struct, frozen=True):
 NOTHING = Standing(0, 0, "", {}, ())
 
 
-def stood(folded: Folded, grade: CompiledGrade) -> Standing:
+def current_standing(folded: LotHistory, grade: CompiledGrade) -> Standing:
     """Where the lot stands, worked out once for all who ask after the same change, and what has moved since it was last."""
     known = folded.standing if isinstance(folded.standing, Standing) else NOTHING
     if (known.changes, known.revision) != (folded.changes, folded.revision):
@@ -48,11 +48,11 @@ def stood(folded: Folded, grade: CompiledGrade) -> Standing:
     return known
 
 
-def standing_of(folded: Folded, grade: CompiledGrade, before: Standing) -> Standing:
+def standing_of(folded: LotHistory, grade: CompiledGrade, before: Standing) -> Standing:
     """Where the lot stands, and what has moved since it stood as `before`."""
-    lot, was = given(folded.evidence()), before.requirements
+    lot, was = prepared_evidence(folded.evidence()), before.requirements
     try:
-        findings = judge_given(grade, lot, UNSET, UNSET).findings
+        findings = judge_prepared(grade, lot, UNSET, UNSET).findings
     except FlawedDocumentError as error:
         return Standing(folded.changes, folded.revision, lot.digest, was, (), error.flaws)
     now = {each.requirement: _standing(each, rule) for each, rule in zip(findings, grade.requirements, strict=True)}

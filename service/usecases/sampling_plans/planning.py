@@ -159,16 +159,16 @@ def _stages(found: AttributesPlan | VariablesPlan) -> list[PlanStage]:
 
 def _point(curve: "Curve", quality: Fraction) -> CurvePoint:
     at = curve.at(quality)
-    outgoing, drawn = told(100 * at.average_outgoing_quality), told(at.average_sample_number)
-    return CurvePoint(reported(100 * quality), told(at.acceptance), outgoing, drawn)
+    outgoing, drawn = rounded_figure(100 * at.average_outgoing_quality), rounded_figure(at.average_sample_number)
+    return CurvePoint(reported(100 * quality), rounded_figure(at.acceptance), outgoing, drawn)
 
 
 def _accepted(curve: "Curve", quality: float | None) -> QualityAccepted | UnsetType:
     if quality is None:
         return UNSET
-    return QualityAccepted(told(100 * quality), told(curve.at(Fraction(quality)).acceptance))
+    return QualityAccepted(rounded_figure(100 * quality), rounded_figure(curve.at(Fraction(quality)).acceptance))
 
 
-def told(figure: float) -> float:
+def rounded_figure(figure: float) -> float:
     """A figure with twelve digits, which is what every machine makes of it alike; 0 where next to nothing is left."""
     return 0.0 if abs(figure) < NOTHING else float(f"{figure:.{DIGITS}g}")

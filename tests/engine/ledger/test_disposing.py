@@ -13,11 +13,11 @@ from service.engine.ledger import (
     Change,
     Concession,
     Disposition,
-    Folded,
+    LotHistory,
     concession_flaws,
     disposition_flaws,
 )
-from service.engine.ledger.disposing import Handled
+from service.engine.ledger.disposing import LotDispositions
 
 OWN = "TB-130"
 DAY = datetime(2026, 11, 27, 9, 12, tzinfo=UTC)
@@ -34,7 +34,7 @@ def change(number: int, kind: str, key: str, document: dict[str, Any]) -> Change
 
 def test_dispositions_are_folded_in_their_order() -> None:
     """The last one is the lot's, and the others stay to be read."""
-    folded = Folded("L-1")
+    folded = LotHistory("L-1")
     folded.add(change(1, OPENED, "", {"grade": OWN, "revision": 1}))
     folded.add(change(2, CONCESSION, "/concessions/C-1", ALLOWED))
     folded.add(change(3, DISPOSITION, "D-1", ASKED))
@@ -53,7 +53,7 @@ def test_dispositions_are_folded_in_their_order() -> None:
 @pytest.mark.parametrize(("rests_on", "expected"), [({}, [False, True, True]), ({"verdict": 1}, [False, False, True])])
 def test_a_disposition_is_of_an_earlier_verdict_where_one_came_since(rests_on: dict[str, int], expected: list[bool]) -> None:
     """Who released a lot before the correction did not know of it."""
-    handled = Handled()
+    handled = LotDispositions()
     handled.dispose(change(1, DISPOSITION, "D-1", {**ASKED, **rests_on}))
 
     assert expected == [handled.dispositions[0].is_of_earlier_verdict(verdicts) for verdicts in (0, 1, 2)]

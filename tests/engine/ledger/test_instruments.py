@@ -12,17 +12,17 @@ from service.engine.ledger import (
     OPENED,
     Batch,
     Change,
-    Folded,
     Instrument,
+    LotHistory,
     MarkedBatch,
     Opening,
+    encoded,
     instrument_flaws,
     marks_on,
     measuring_flaws,
-    written,
 )
 from service.engine.ledger.documents import Marks
-from service.engine.ledger.folding import assemble
+from service.engine.ledger.history import assemble
 from tests.support.grades import FORCE, RUNNAGE, Document, grade, mean, series
 from tests.support.judging import compiled
 
@@ -179,8 +179,8 @@ def change(number: int, kind: str, document: bytes) -> Change:
 
 def evidence(*kept: Batch) -> Evidence:
     """What a lot with these batches comes to."""
-    opening = change(1, OPENED, written(Opening("TB-130", 1)))
-    return assemble("L-1", [opening, *(change(number, BATCH, written(each)) for number, each in enumerate(kept, start=2))])
+    opening = change(1, OPENED, encoded(Opening("TB-130", 1)))
+    return assemble("L-1", [opening, *(change(number, BATCH, encoded(each)) for number, each in enumerate(kept, start=2))])
 
 
 def marked(*values: float, calibration: Calibration) -> MarkedBatch:
@@ -220,9 +220,9 @@ def test_an_overdue_instrument_of_the_callers_own_word_keeps_readings_apart_too(
 
 def test_a_lot_that_is_tried_with_a_batch_more_keeps_its_own_marks() -> None:
     """What is only foreseen, and perhaps refused, is no answer to who sends it again."""
-    lot = Folded("L-1")
-    lot.add(change(1, OPENED, written(Opening("TB-130", 1))))
-    tried = lot.with_change(change(2, BATCH, written(marked(1410, calibration="overdue"))))
+    lot = LotHistory("L-1")
+    lot.add(change(1, OPENED, encoded(Opening("TB-130", 1))))
+    tried = lot.with_change(change(2, BATCH, encoded(marked(1410, calibration="overdue"))))
 
     assert ({}, ["M-1410"]) == (lot.marks, list(tried.marks))
 

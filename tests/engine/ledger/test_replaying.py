@@ -8,14 +8,14 @@ import pytest
 
 from service.engine import ENGINE
 from service.engine.documents import Evidence
-from service.engine.ledger import Replay, judge_to_keep, replay
+from service.engine.ledger import Replay, judge_to_store, replay
 from tests.support.grades import FORCE, Document, each, fixed, grade, lot, mean, series
 from tests.support.judging import compiled
 
 GRADE = compiled(grade(mean(lower=1400), each(lower=1200), of=[FORCE]))
 EVIDENCE = json.dumps(lot(series(1410, 1390.5, 1205, packages=["b1", "b2", "b3"]), size=480)).encode()
 GUARDED: Document = {"rule": "guarded_acceptance", "uncertainty": {"expanded": 20, "coverage_factor": 2}}
-KEPT = judge_to_keep(GRADE, "TB-1", 2, msgspec.json.decode(EVIDENCE, type=Evidence)).document
+KEPT = judge_to_store(GRADE, "TB-1", 2, msgspec.json.decode(EVIDENCE, type=Evidence)).document
 
 
 def replayed(verdict: Document | bytes, evidence: bytes = EVIDENCE) -> Replay:
@@ -130,7 +130,7 @@ TWO = json.dumps(lot(series(110, 200))).encode()
 )
 def test_a_verdict_that_lacks_only_what_is_missing_agrees(missing: list[Document] | None, at: list[str]) -> None:
     """Such were recorded; one that lists something else was altered."""
-    verdict = json.loads(judge_to_keep(SHORT, "TB-1", 2, msgspec.json.decode(TWO, type=Evidence)).document)
+    verdict = json.loads(judge_to_store(SHORT, "TB-1", 2, msgspec.json.decode(TWO, type=Evidence)).document)
     told = verdict["findings"][0].pop("missing")
     if missing is not None:
         verdict["findings"][0]["missing"] = missing

@@ -7,7 +7,7 @@ import pytest
 
 from service.engine.documents import Evidence
 from service.engine.grade import CompiledGrade
-from service.engine.judging import given
+from service.engine.judging import prepared_evidence
 from service.engine.lot import Lot, ordinary_lot, prepare
 from service.engine.requirements import findings_of
 from tests.support.grades import (
@@ -39,7 +39,7 @@ GRADE = grade(
 def both(specification: Document, evidence: Document) -> tuple[CompiledGrade, Lot | None, Lot]:
     """The grade, and the lot by either path."""
     ready = compiled(specification)
-    made = given(msgspec.convert(evidence, Evidence))
+    made = prepared_evidence(msgspec.convert(evidence, Evidence))
     fast = ordinary_lot(ready.characteristics, made.evidence, made.series)
     return ready, fast, prepare(ready.characteristics, ready.derived, ready.requirements, made.evidence, made.series)
 
@@ -78,7 +78,7 @@ BESIDE = [
 @pytest.mark.parametrize("beside", BESIDE)
 def test_what_is_out_of_the_ordinary_is_left_to_the_other_path(beside: Document) -> None:
     """A flaw that the fast path overlooked would pass a bad lot."""
-    made = given(msgspec.convert(lot({**series(1400, 1410), **beside}), Evidence))
+    made = prepared_evidence(msgspec.convert(lot({**series(1400, 1410), **beside}), Evidence))
 
     assert ordinary_lot(compiled(GRADE).characteristics, made.evidence, made.series) is None
 
@@ -89,6 +89,6 @@ def test_two_series_of_one_characteristic_and_other_evidence_are_left_to_it() ->
     dated = {**lot(series(1400)), "dates": [{"event": "made", "date": "2026-11-25"}]}
 
     for evidence in (lot(series(1400), series(1410)), lot(series(1400), declared={"twist_direction": "Z"}), dated):
-        made = given(msgspec.convert(evidence, Evidence))
+        made = prepared_evidence(msgspec.convert(evidence, Evidence))
 
         assert ordinary_lot(characteristics, made.evidence, made.series) is None

@@ -9,9 +9,10 @@ from typing import TypeVar
 
 import pytest
 
-from service.engine.characteristics import Bounds, Side
+from service.engine.characteristics import Bounds, LimitSide
 from service.engine.numbers import (
-    Enclosed,
+    Enclosure,
+    answered,
     combined,
     difference,
     exactly,
@@ -20,7 +21,6 @@ from service.engine.numbers import (
     nearest_double,
     root_of,
     rooted,
-    settled,
     side_of,
     to_step,
 )
@@ -95,7 +95,7 @@ def test_both_ends_hold_the_statistic_between_them(seed: int) -> None:
 
         for number, expected in found:
             assert expected == exactly(number)
-            if isinstance(number, Enclosed):
+            if isinstance(number, Enclosure):
                 ends = [number.between(bits) for bits in WIDTHS]
                 assert all(pair and pair[0] <= expected <= pair[1] for pair in ends)
                 assert all(one and two and two[1] - two[0] < one[1] - one[0] for one, two in pairwise(ends))
@@ -109,7 +109,7 @@ QUESTIONS: dict[str, Callable[[Fraction, Fraction], object]] = {
     "step, away": lambda value, _: to_step(value, Fraction(1, 4), "away"),
     "figure": lambda value, _: figure(value, 2),
     "figures": lambda value, limit: figures_beside(value, limit, 1, side_of(value, limit)),
-    "standing": lambda value, limit: Side("upper", limit, "", 0, "N", "the limit", 1).standing(value),
+    "standing": lambda value, limit: LimitSide("upper", limit, "", 0, "N", "the limit", 1).standing(value),
 }
 
 
@@ -124,7 +124,7 @@ def test_every_question_gets_the_exact_answer(name: str) -> None:
         limits = [Fraction(round(expected * 10), 10), Fraction(round(expected))]
         limit = rng.choice((*limits, expected + hair)) if name == "side" else rng.choice(limits)
 
-        assert ask(expected, limit) == settled(column.mean(), beside(limit, ask))
+        assert ask(expected, limit) == answered(column.mean(), beside(limit, ask))
 
 
 def test_spreads_get_the_exact_answer() -> None:
@@ -137,8 +137,8 @@ def test_spreads_get_the_exact_answer() -> None:
         found = rooted(combined(lambda one, other: one / other**2, column.variance(), column.mean()))
         limit = Fraction(round(nearest_double(root_of(squared)) * 1000), 1000)
 
-        assert isinstance(found, Enclosed)
-        assert difference(root_of(squared), limit) == settled(found, beside(limit, difference))
+        assert isinstance(found, Enclosure)
+        assert difference(root_of(squared), limit) == answered(found, beside(limit, difference))
         assert root_of(squared) == found.exactly()
 
 
@@ -148,7 +148,7 @@ class Spied:
     def __init__(self, value: Fraction) -> None:
         """Enclose it as a column would."""
         self.value, self.widths, self.times_in_full = value, list[int](), 0
-        self.number = Enclosed(self._ends, self._in_full)
+        self.number = Enclosure(self._ends, self._in_full)
 
     def _ends(self, bits: int) -> tuple[Fraction, Fraction]:
         self.widths.append(bits)
@@ -175,7 +175,7 @@ def test_a_number_is_worked_out_as_far_as_the_limit_is_near(
     """The long sum is for the lot that lies exactly on its limit; nobody else waits for it."""
     spied, limit = Spied(Fraction(130)), Fraction(130) + distance
 
-    assert (-1 if distance else 0) == settled(spied.number, lambda value: side_of(value, limit))
+    assert (-1 if distance else 0) == answered(spied.number, lambda value: side_of(value, limit))
     assert (list(widths), times_in_full) == (spied.widths, spied.times_in_full)
 
 
@@ -184,7 +184,7 @@ def test_an_enclosure_about_zero_settles_nothing_made_of_it() -> None:
     spied = Spied(-Fraction(1, 1 << 200))
     squared = combined(lambda number: number**2, spied.number)
 
-    assert -1 == settled(squared, lambda value: side_of(value, Fraction(1, 1 << 300)))
+    assert -1 == answered(squared, lambda value: side_of(value, Fraction(1, 1 << 300)))
     assert list(WIDTHS[:2]) == spied.widths
 
 
@@ -192,12 +192,12 @@ def test_a_mean_exactly_on_its_limit_meets_it() -> None:
     """Limits are inclusive. 1/(60 + d) + 1/(60 + 3600/d) = 1/60 for each divisor d, so 240 divided by each is 2 on average."""
     pairs = [(60 + divisor, 60 + 3600 // divisor) for divisor in (1, 2, 3, 4, 5, 6, 8, 9, 10, 12)]
     column = turned([number for pair in pairs for number in pair], Fraction(240))
-    side = Side("lower", Fraction(2), "", 2, "m/kg", "the lower limit of 2 m/kg", 0)
+    side = LimitSide("lower", Fraction(2), "", 2, "m/kg", "the lower limit of 2 m/kg", 0)
     found = column.mean()
 
-    assert isinstance(found, Enclosed)
-    assert side == settled(found, Bounds(side, None).nearest)
-    standing = settled(found, side.standing)
+    assert isinstance(found, Enclosure)
+    assert side == answered(found, Bounds(side, None).nearest)
+    standing = answered(found, side.standing)
     assert (True, 0.0, 2.0) == (standing.is_met, standing.distance, standing.value)
 
 
@@ -225,7 +225,7 @@ def test_the_means_of_two_large_packages_are_enclosed_too() -> None:
     column = turned(numbers, Fraction(2)).means([0] * 50 + [1] * 1000, 2)
     one, other = Fraction(2, 51), Fraction(2, 1001)
 
-    assert isinstance(column.mean(), Enclosed)
+    assert isinstance(column.mean(), Enclosure)
     assert (one + other) / 2 == exactly(column.mean())
     assert (other, one) == column.extremes()
     assert (one - other) ** 2 / 2 == exactly(column.variance())
@@ -237,8 +237,8 @@ def test_ten_thousand_readings_turned_round_are_exact() -> None:
     column = turned([number * (number + 1) for number in range(1, count + 1)], Fraction(2))
     expected = (2 - Fraction(2, count + 1)) / count
 
-    assert nearest_double(expected) == settled(column.mean(), nearest_double)
-    assert 1 == settled(column.mean(), lambda value: side_of(value, expected - Fraction(1, 10**100)))
+    assert nearest_double(expected) == answered(column.mean(), nearest_double)
+    assert 1 == answered(column.mean(), lambda value: side_of(value, expected - Fraction(1, 10**100)))
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 
 from service.engine.checking import judge_reading
 from service.engine.documents import Check, CheckAnswer, Evidence, Finding
-from service.engine.judging import given, used_up
+from service.engine.judging import prepared_evidence, used_up
 from tests.support.grades import EFFICIENCY, FORCE, KNOT_FORCE, Document, each, grade, lot, mean, series
 from tests.support.judging import compiled
 
@@ -19,7 +19,7 @@ CHECK = {"grade": "TB-130", "characteristic": "breaking_force", "unit": "N"}
 def used(specification: Document, *values: float, **members: object) -> Mapping[str, int]:
     """How many of these readings are outside, by requirement."""
     evidence = lot({**series(*values), **members}) if values else lot()
-    return used_up(compiled(specification), given(msgspec.json.decode(json.dumps(evidence), type=Evidence)))
+    return used_up(compiled(specification), prepared_evidence(msgspec.json.decode(json.dumps(evidence), type=Evidence)))
 
 
 def answer(specification: Document, value: float, *before: float) -> CheckAnswer:
@@ -116,4 +116,6 @@ def test_readings_that_wait_for_their_partners_are_counted() -> None:
     )
     evidence = lot(series(1119, 1118), series(700, of=KNOT_FORCE))
 
-    assert {"r0": 2} == used_up(compiled(specification), given(msgspec.json.decode(json.dumps(evidence), type=Evidence)))
+    assert {"r0": 2} == used_up(
+        compiled(specification), prepared_evidence(msgspec.json.decode(json.dumps(evidence), type=Evidence))
+    )

@@ -10,7 +10,7 @@ import msgspec
 import pytest
 
 from service.engine.documents import Evidence
-from service.engine.ledger import judge_to_keep
+from service.engine.ledger import judge_to_store
 from tests.support.counted import attributes, count, fault, look_grade, looked_over
 from tests.support.grades import (
     EFFICIENCY,
@@ -217,4 +217,4 @@ def test_a_lot_waits_for_what_is_listed_and_closes_where_nothing_is(case: Case) 
     """The state that the ledger keeps with the verdict."""
     evidence = msgspec.convert(case.evidence, Evidence)
 
-    assert ("waiting" if case.missing else "closed") == judge_to_keep(compiled(case.specification), "TB-1", 1, evidence).state
+    assert ("waiting" if case.missing else "closed") == judge_to_store(compiled(case.specification), "TB-1", 1, evidence).state

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from service.engine.documents import Flaw, Inspection
 from service.engine.switching import Override, State, override_flaws
-from service.engine.switching.following import Inspected, Standing, follow
+from service.engine.switching.following import Inspected, SwitchingState, follow
 
 SHORT: dict[str, Inspection] = {"n": "normal", "t": "tightened", "r": "reduced"}
 
@@ -60,7 +60,7 @@ def test_two_of_five_lots_not_accepted_tighten(outcomes: str, state: State) -> N
 )
 def test_tightened_inspection_ends_with_five_accepted_or_five_not(outcomes: str, state: State) -> None:
     """4.7.2: 5 consecutive lots accepted; 4.8: 5 not accepted in all while it lasts, those between them notwithstanding."""
-    assert state == follow(lots("tightened", outcomes), Standing(state="tightened")).standing.state
+    assert state == follow(lots("tightened", outcomes), SwitchingState(state="tightened")).standing.state
 
 
 def test_what_was_rejected_before_counts_anew_after_a_return() -> None:
@@ -115,19 +115,19 @@ def test_each_switch_says_why() -> None:
 )
 def test_the_end_of_reduced_inspection_says_why(outcomes: str, code: str, text: str) -> None:
     """A rejected lot and one in the gap are told apart."""
-    switch = follow(lots("reduced", outcomes), Standing(state="reduced")).switches[0]
+    switch = follow(lots("reduced", outcomes), SwitchingState(state="reduced")).switches[0]
 
     assert (code, text) == (switch.code, switch.text)
 
 
 def test_lots_under_way_at_a_switch_do_not_count() -> None:
     """Three lots were drawn as normal; the third is judged after the first two have tightened inspection."""
-    assert Standing(state="tightened") == follow(lots("normal", "---")).standing
+    assert SwitchingState(state="tightened") == follow(lots("normal", "---")).standing
 
 
 def test_after_a_stop_nothing_counts_until_somebody_decides() -> None:
     """4.8: not resumed before corrective action, and then tightened."""
-    stopped = Standing(state="discontinued")
+    stopped = SwitchingState(state="discontinued")
 
     assert stopped == follow(lots("tightened", "+++++"), stopped).standing
     assert "tightened" == stopped.next_inspection

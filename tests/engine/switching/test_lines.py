@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.engine.documents import Inspection
-from service.engine.switching import Decision, LineHistory, LotResults, Override, Subject, written
+from service.engine.switching import Decision, LineHistory, LotResults, Override, Subject, encoded_results
 from service.engine.switching.following import Inspected, follow
 
 MAJOR = Subject("class", "major")
@@ -16,7 +16,7 @@ START = datetime(2026, 11, 1, tzinfo=UTC)
 def lot(number: int, verdict: int = 1, *, accepted: bool = True, inspection: Inspection = "normal") -> LotResults:
     """A lot that had its first verdict in the minute of its number."""
     inspected = Inspected(lot=f"L-{number}", inspection=inspection, accepted=accepted)
-    return LotResults(START + timedelta(minutes=number), f"L-{number}", verdict, written({MAJOR: inspected}))
+    return LotResults(START + timedelta(minutes=number), f"L-{number}", verdict, encoded_results({MAJOR: inspected}))
 
 
 def decision(number: int, inspection: Inspection) -> Decision:

@@ -15,7 +15,7 @@ from service.ports.ledger import (
     ChangeUnknownError,
     ConcessionNeededError,
     ContentDiffersError,
-    LotsWanted,
+    LotsQuery,
     LotUnknownError,
     VerdictRow,
 )
@@ -24,16 +24,16 @@ from service.storage.database import Database
 from service.storage.lots import DatabaseLedger, DatabaseLines
 from service.storage.verifying import verify
 from service.usecases.dispositions.disposing import NewlyDisposed, NewlyGranted, concession_of, dispose, grant
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.grades import catalogue as grades
 from service.usecases.lines import LineHistories
 from service.usecases.lots.closing import close_lot
 from service.usecases.lots.opening import open_lot
 from service.usecases.lots.readings import record_batch
 from tests.storage.test_journal import without_triggers
+from tests.support.grade_caches import release
 from tests.support.grades import FORCE, RUNNAGE, fixed, grade, mean
 from tests.support.ledgers import BY, GRADE, LOT, batch, opened
-from tests.support.shelves import release
 
 GOOD, BAD = 1410, 1300
 LIGHT, STRONG = "TB-110", "TB-150"
@@ -43,25 +43,25 @@ ALWAYS = ("hold", "rework", "scrap")
 class Mill:
     """Two replicas on one database, and the lot on which persons decide."""
 
-    def __init__(self, store: Database, shelf: Shelf, ledgers: list[DatabaseLedger]) -> None:
+    def __init__(self, store: Database, grade_cache: GradeCache, ledgers: list[DatabaseLedger]) -> None:
         """Keep what it works with."""
-        self.store, self.shelf, self.ledgers = store, shelf, ledgers
+        self.store, self.grade_cache, self.ledgers = store, grade_cache, ledgers
         self.lines = LineHistories(DatabaseLines(store))
 
     async def measured(self, *values: float) -> None:
         """Forces of the lot; without, nothing is measured."""
         if values:
-            await record_batch(self.ledgers[0], self.shelf, LOT, batch("B", *values), BY)
+            await record_batch(self.ledgers[0], self.grade_cache, LOT, batch("B", *values), BY)
 
     async def closed(self, *values: float) -> str:
         """The lot closed with these forces; the outcome."""
         await self.measured(*values)
-        return (await close_lot(self.ledgers[0], self.shelf, LOT, Closing(), BY)).kept.row.outcome
+        return (await close_lot(self.ledgers[0], self.grade_cache, LOT, Closing(), BY)).kept.row.outcome
 
     async def granted(self, name: str = "C-1", by: str = "anna", **members: Any) -> NewlyGranted:
         """A concession for a release."""
         document = {"authority": "The buyer", "reason": "For this season.", "for": "release", **members}
-        return await grant(self.ledgers[0], self.shelf, LOT, name, msgspec.convert(document, Concession), by)
+        return await grant(self.ledgers[0], self.grade_cache, LOT, name, msgspec.convert(document, Concession), by)
 
     async def disposed(
         self, disposition: str, by: str = "otto", key: str = "D-1", *, at: int = 1, may: bool = False, **members: Any
@@ -69,7 +69,7 @@ class Mill:
         """A disposition by the second replica."""
         document = {"id": key, "disposition": disposition, "reason": "As agreed.", **members}
         asked = msgspec.convert(document, Disposition)
-        return await dispose(self.ledgers[at], self.shelf, self.lines, LOT, asked, by, one_person_may=may)
+        return await dispose(self.ledgers[at], self.grade_cache, self.lines, LOT, asked, by, one_person_may=may)
 
     async def stands(self) -> str | None:
         """What is done with the lot by now."""
@@ -80,16 +80,16 @@ class Mill:
 async def mill(store: Database, catalogue: DatabaseCatalogue) -> Mill:
     """An open lot of a grade whose mean must be 1400 N, beside one of 1100 N and one of 1500 N."""
     ledgers = [DatabaseLedger(store), DatabaseLedger(store)]
-    shelf = await opened(catalogue, ledgers[0])
-    await release(catalogue, shelf, LIGHT, 1100)
-    await release(catalogue, shelf, STRONG, 1500)
-    return Mill(store, shelf, ledgers)
+    grade_cache = await opened(catalogue, ledgers[0])
+    await release(catalogue, grade_cache, LIGHT, 1100)
+    await release(catalogue, grade_cache, STRONG, 1500)
+    return Mill(store, grade_cache, ledgers)
 
 
-async def released_as(catalogue: DatabaseCatalogue, shelf: Shelf, code: str, document: object) -> None:
+async def released_as(catalogue: DatabaseCatalogue, grade_cache: GradeCache, code: str, document: object) -> None:
     """A further grade of any specification, in force at once."""
     draft, _ = await grades.add_draft(catalogue, code, msgspec.convert(document, Specification))
-    await grades.release(catalogue, shelf, code, draft.number, effective_from=None, expected=None)
+    await grades.release(catalogue, grade_cache, code, draft.number, effective_from=None, expected=None)
 
 
 async def test_a_lot_that_passes_is_released_by_its_verdict(mill: Mill) -> None:
@@ -240,7 +240,7 @@ async def test_a_grade_that_the_evidence_does_not_meet_takes_a_concession(mill: 
 async def test_the_grade_is_gone_by_as_it_is_in_force_now(mill: Mill, catalogue: DatabaseCatalogue) -> None:
     """What was once lighter may have become stricter."""
     await mill.closed(BAD)
-    await release(catalogue, mill.shelf, LIGHT, 1350)
+    await release(catalogue, mill.grade_cache, LIGHT, 1350)
     with pytest.raises(ConcessionNeededError, match="`strength-1350` of revision 2 of TB-110"):
         await mill.disposed("regrade", grade=LIGHT)
 
@@ -256,7 +256,7 @@ async def test_an_undecided_requirement_of_the_other_grade_is_not_met(mill: Mill
 
 async def test_evidence_that_a_grade_does_not_know_does_not_meet_it(mill: Mill, catalogue: DatabaseCatalogue) -> None:
     """The grade asks for something else than was measured."""
-    await released_as(catalogue, mill.shelf, "TB-OTHER", grade(mean(lower=100, of="runnage"), of=RUNNAGE))
+    await released_as(catalogue, mill.grade_cache, "TB-OTHER", grade(mean(lower=100, of="runnage"), of=RUNNAGE))
     await mill.closed(GOOD)
     with pytest.raises(ConcessionNeededError, match="can't be judged by revision 1 of TB-OTHER") as refused:
         await mill.disposed("regrade", grade="TB-OTHER")
@@ -266,7 +266,9 @@ async def test_evidence_that_a_grade_does_not_know_does_not_meet_it(mill: Mill, 
 
 async def test_what_binds_nothing_holds_no_regrade_up(mill: Mill, catalogue: DatabaseCatalogue) -> None:
     """It is looked at, and the lot passes."""
-    await released_as(catalogue, mill.shelf, "TB-115", grade(mean(lower=1100), mean(id="wish", lower=1500, binding=False)))
+    await released_as(
+        catalogue, mill.grade_cache, "TB-115", grade(mean(lower=1100), mean(id="wish", lower=1500, binding=False))
+    )
     await mill.closed(GOOD)
 
     assert (await mill.disposed("regrade", grade="TB-115")).is_new
@@ -274,10 +276,10 @@ async def test_what_binds_nothing_holds_no_regrade_up(mill: Mill, catalogue: Dat
 
 async def test_a_verdict_that_comes_while_the_lot_is_looked_at_counts(mill: Mill, catalogue: DatabaseCatalogue) -> None:
     """The laboratory's reading is recorded after the evidence was judged, and before the regrade is: it is judged again."""
-    await released_as(catalogue, mill.shelf, "TB-2", grade(mean(lower=1400), of={**FORCE, "sample": fixed(2)}))
-    await open_lot(mill.ledgers[0], mill.shelf, "late", Opening(grade="TB-2"), BY)
-    await record_batch(mill.ledgers[0], mill.shelf, "late", batch("B", GOOD), BY)
-    await close_lot(mill.ledgers[0], mill.shelf, "late", Closing(), BY)
+    await released_as(catalogue, mill.grade_cache, "TB-2", grade(mean(lower=1400), of={**FORCE, "sample": fixed(2)}))
+    await open_lot(mill.ledgers[0], mill.grade_cache, "late", Opening(grade="TB-2"), BY)
+    await record_batch(mill.ledgers[0], mill.grade_cache, "late", batch("B", GOOD), BY)
+    await close_lot(mill.ledgers[0], mill.grade_cache, "late", Closing(), BY)
     assert "waiting" == (await mill.ledgers[0].row("late")).state
 
     class Overtaken(DatabaseLedger):
@@ -286,12 +288,12 @@ async def test_a_verdict_that_comes_while_the_lot_is_looked_at_counts(mill: Mill
         async def verdict(self, lot: str, number: int) -> VerdictRow:
             """The verdict, which is no longer the newest."""
             found = await super().verdict(lot, number)
-            await record_batch(mill.ledgers[0], mill.shelf, "late", batch("C", 200), BY)
+            await record_batch(mill.ledgers[0], mill.grade_cache, "late", batch("C", 200), BY)
             return found
 
     asked = msgspec.convert({"id": "D", "disposition": "regrade", "reason": "R.", "grade": LIGHT}, Disposition)
     with pytest.raises(ConcessionNeededError, match="By the evidence of verdict 2 lot late does not meet `strength-1100`"):
-        await dispose(Overtaken(mill.store), mill.shelf, mill.lines, "late", asked, BY)
+        await dispose(Overtaken(mill.store), mill.grade_cache, mill.lines, "late", asked, BY)
 
 
 async def test_an_open_lot_is_not_regraded_by_its_readings_so_far(mill: Mill) -> None:
@@ -306,8 +308,8 @@ async def test_an_open_lot_is_not_regraded_by_its_readings_so_far(mill: Mill) ->
 )
 async def test_the_grade_has_to_be_there_and_in_force(mill: Mill, catalogue: DatabaseCatalogue, named: str, code: str) -> None:
     """Of a regrade and of a concession for one."""
-    await release(catalogue, mill.shelf, "GONE", 1000)
-    await grades.withdraw(catalogue, mill.shelf, "GONE", 1, "No longer made.")
+    await release(catalogue, mill.grade_cache, "GONE", 1000)
+    await grades.withdraw(catalogue, mill.grade_cache, "GONE", 1, "No longer made.")
     await mill.closed(GOOD)
     for doing in (mill.disposed("regrade", grade=named), mill.granted(**{"for": "regrade", "grade": named})):
         with pytest.raises(FlawedDocumentError) as refused:
@@ -320,7 +322,7 @@ async def test_the_same_again_is_answered_the_same(mill: Mill, catalogue: Databa
     await mill.closed(BAD)
     granted = await mill.granted(**{"for": "regrade", "grade": LIGHT})
     disposed = await mill.disposed("regrade", grade=LIGHT, concession="C-1")
-    await grades.withdraw(catalogue, mill.shelf, LIGHT, 1, "No longer made.")
+    await grades.withdraw(catalogue, mill.grade_cache, LIGHT, 1, "No longer made.")
     granted_again = await mill.granted(by="otto", **{"for": "regrade", "grade": LIGHT})
     disposed_again = await mill.disposed("regrade", by="anna", at=0, grade=LIGHT, concession="C-1")
 
@@ -363,7 +365,7 @@ async def test_lots_are_found_by_what_is_done_with_them(mill: Mill) -> None:
     await mill.closed(GOOD)
     await mill.disposed("hold")
     await mill.disposed("release", key="D-2")
-    found = [await mill.ledgers[0].lots(LotsWanted(disposition=each)) for each in ("hold", "release")]
+    found = [await mill.ledgers[0].lots(LotsQuery(disposition=each)) for each in ("hold", "release")]
 
     assert [[], [LOT]] == [[row.lot for row in rows] for rows in found]
 
@@ -374,7 +376,7 @@ async def test_what_is_not_there_is_told(mill: Mill) -> None:
         await concession_of(mill.ledgers[0], LOT, "C-9")
     asked = msgspec.convert({"id": "D", "disposition": "hold", "reason": "R."}, Disposition)
     with pytest.raises(LotUnknownError):
-        await dispose(mill.ledgers[0], mill.shelf, mill.lines, "nowhere", asked, BY)
+        await dispose(mill.ledgers[0], mill.grade_cache, mill.lines, "nowhere", asked, BY)
 
 
 async def test_the_journal_tells_of_each(mill: Mill) -> None:

@@ -11,13 +11,13 @@ import msgspec
 import pytest
 
 from service.engine.grade import CompiledGrade
-from service.engine.ledger import BATCH, OPENED, CarriedOpening, Change, Folded, Opening, written
+from service.engine.ledger import BATCH, OPENED, CarriedOpening, Change, LotHistory, Opening, encoded
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database
 from service.storage.lots import DatabaseLedger
 from service.usecases.lots.opening import open_lot
 from service.usecases.lots.readings import record_batch
-from service.usecases.lots.standing import stood
+from service.usecases.lots.standing import current_standing
 from tests.support.grades import each, grade, mean, spread
 from tests.support.judging import compiled
 from tests.support.ledgers import BY, GRADE, batch, opened
@@ -33,14 +33,14 @@ def change(kind: str, number: int, document: bytes) -> Change:
     return Change(number=number, at=AT, by=BY, kind=kind, key=f"K{number}", digest="sha256:" + "a" * 64, document=document)
 
 
-def lot(number: int, *batches: dict[str, Any], of: CompiledGrade | None = None) -> Folded:
+def lot(number: int, *batches: dict[str, Any], of: CompiledGrade | None = None) -> LotHistory:
     """A lot with these batches, and where it stands by a grade."""
-    folded = Folded(f"L{number}")
-    folded.add(change(OPENED, 1, written(msgspec.convert({"grade": GRADE, "revision": 1, "size": 480}, CarriedOpening))))
+    folded = LotHistory(f"L{number}")
+    folded.add(change(OPENED, 1, encoded(msgspec.convert({"grade": GRADE, "revision": 1, "size": 480}, CarriedOpening))))
     for place, each_one in enumerate(batches, start=2):
         folded.add(change(BATCH, place, json.dumps({"batch": f"B{number}-{place}", **each_one}).encode()))
     if of:
-        stood(folded, of)
+        current_standing(folded, of)
     return folded
 
 
@@ -68,7 +68,7 @@ def counts(count: int) -> dict[str, Any]:
         lambda number: lot(number, readings(1, number), of=MANY),
     ],
 )
-def test_a_lot_takes_about_as_much_as_is_counted(make: Callable[[int], Folded]) -> None:
+def test_a_lot_takes_about_as_much_as_is_counted(make: Callable[[int], LotHistory]) -> None:
     """Never much more: what is not counted fills the memory of a service that runs for a year."""
     made = [make(0)]
     gc.collect()
@@ -84,11 +84,11 @@ async def test_lots_in_memory_take_no_more_than_they_may(catalogue: DatabaseCata
     """The ones not used for longest go, also where a lot grows by where it stands."""
     most = 40_000
     ledger = DatabaseLedger(store, most_remembered=most)
-    shelf = await opened(catalogue, ledger)
+    grade_cache = await opened(catalogue, ledger)
     names = [f"L{number}" for number in range(20)]
     for name in names:
-        await open_lot(ledger, shelf, name, Opening(grade=GRADE), BY)
-        await record_batch(ledger, shelf, name, batch(f"B{name}", 1432.5, 1500), BY)
+        await open_lot(ledger, grade_cache, name, Opening(grade=GRADE), BY)
+        await record_batch(ledger, grade_cache, name, batch(f"B{name}", 1432.5, 1500), BY)
         held = [found for each_one in names if (found := ledger.remembered(each_one))]
 
         assert ledger.remembered_bytes <= most + 1000

@@ -20,11 +20,11 @@ STORIES = of_two(40, 400)
 @pytest.mark.parametrize("seed", range(4))
 async def test_the_row_of_a_lot_is_what_was_asked_of_it(catalogue: DatabaseCatalogue, store: Database, seed: int) -> None:
     """A list, a release and a switch go by the row, and an auditor by the changes: both say the same, whatever was done."""
-    chance, shelf = random.Random(seed), await released(catalogue)
+    chance, grade_cache = random.Random(seed), await released(catalogue)
     ledgers = [DatabaseLedger(store), DatabaseLedger(store)]
     seen = set()
     for number in range(STORIES // 4):
-        story = Story(chance, shelf, ledgers, LineHistories(DatabaseLines(store)), f"L{number}")
+        story = Story(chance, grade_cache, ledgers, LineHistories(DatabaseLines(store)), f"L{number}")
         await story.run()
         row, changes = await ledgers[0].row(story.lot), await ledgers[0].changes(story.lot, 0, 1000)
         verdicts = [msgspec.json.decode(each.document) for each in changes if each.kind == "verdict"]

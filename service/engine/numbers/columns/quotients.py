@@ -15,7 +15,7 @@ from math import isqrt
 from operator import itemgetter
 
 from service.engine.numbers.columns.whole import WholeColumn
-from service.engine.numbers.enclosures import WIDTHS, Enclosed, Known
+from service.engine.numbers.enclosures import WIDTHS, Enclosure, Known
 from service.engine.numbers.numerals import Way, nearest_whole
 
 Pair = tuple[int, int]
@@ -108,13 +108,13 @@ class QuotientColumn:
     def _mean(self) -> Known:
         if self._is_short or self._is_level:
             return self._exact_mean()
-        return Enclosed(self._mean_between, self._exact_mean)
+        return Enclosure(self._mean_between, self._exact_mean)
 
     @cached_property
     def _variance(self) -> Known:
         if self._is_level:
             return Fraction(0)
-        return self._exact_variance() if self._is_short else Enclosed(self._variance_between, self._exact_variance)
+        return self._exact_variance() if self._is_short else Enclosure(self._variance_between, self._exact_variance)
 
     @cached_property
     def _is_short(self) -> bool:

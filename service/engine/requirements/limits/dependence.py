@@ -18,9 +18,9 @@ from service.engine.characteristics import (
     CompiledCharacteristic,
     Dependent,
     Limits,
+    LimitSide,
     Pointers,
     Row,
-    Side,
     bounds_of,
     member_of,
     series_of,
@@ -29,9 +29,9 @@ from service.engine.deriving import Quotient
 from service.engine.documents import Missing, Quantity, Reason, WorkedOut, is_in_range
 from service.engine.lot import Lot
 from service.engine.numbers import Unit, brief, decimals_shown, exact, exactly, find_unit, reported, with_unit
-from service.engine.requirements.rounding import Step, step_of
+from service.engine.requirements.grade_context import GradeContext
+from service.engine.requirements.rounding import RoundingStep, step_of
 from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import NoPlan
 
 HUNDRED = 100
@@ -155,7 +155,7 @@ class LimitOf(Struct, frozen=True):
         return self.limits.missing(lot)
 
 
-Origin = DeclaredNumber | MeanOf | LimitOf
+LimitSource = DeclaredNumber | MeanOf | LimitOf
 
 
 class DependentSide(Struct, frozen=True):
@@ -164,7 +164,7 @@ class DependentSide(Struct, frozen=True):
     side: str
     pointer: str
     excludes: bool
-    origin: Origin
+    origin: LimitSource
     of: CompiledCharacteristic
     taken: Fraction
     """What the argument is multiplied by to be in the unit in which a law or a schedule takes it."""
@@ -173,12 +173,12 @@ class DependentSide(Struct, frozen=True):
     rows: Sequence[tuple[Fraction, Fraction]]
     """(size, limit) in rising order; empty without a schedule."""
     is_stepped: bool
-    rounding: Step | None
+    rounding: RoundingStep | None
     percent: Fraction
     given: Fraction
     """What the result is multiplied by to be in the unit of the limited characteristic."""
 
-    def for_lot(self, lot: Lot) -> "tuple[Side, WorkedOut] | UnknownLimit":
+    def for_lot(self, lot: Lot) -> "tuple[LimitSide, WorkedOut] | UnknownLimit":
         """The side as this lot has it, and what it comes from."""
         argument = self.origin.found(lot, self.side)
         if isinstance(argument, Unknown):
@@ -217,12 +217,12 @@ class DependentSide(Struct, frozen=True):
                 return one + (other - one) * (size - low) / (high - low)
         return None
 
-    def _side(self, limit: Fraction, argument: Argument) -> Side:
+    def _side(self, limit: Fraction, argument: Argument) -> LimitSide:
         origin = f"{argument.words}, {with_unit(brief(argument.value), argument.unit)}"
         symbol = self.of.symbol
         words = f"the {self.side} limit of {with_unit(brief(limit), symbol)}, worked out from {origin}"
         shown = decimals_shown(limit)
-        return Side(self.side, limit, self.pointer, reported(limit), symbol, words, shown, self.excludes)
+        return LimitSide(self.side, limit, self.pointer, reported(limit), symbol, words, shown, self.excludes)
 
 
 class UnknownLimit(NamedTuple):
@@ -238,7 +238,7 @@ class UnknownLimit(NamedTuple):
         return Reason("limit-not-known", text, {"side": self.side.side}, self.side.pointer, *self.why.at)
 
 
-class Worked(NamedTuple):
+class ResolvedForLot(NamedTuple):
     """The limits that hold for one lot, and what those that depend on it come from."""
 
     bounds: Bounds
@@ -277,9 +277,9 @@ class LotLimits(Struct, frozen=True):
         """What the samples lack that they follow from."""
         return [missing for each in self.dependent for missing in each.origin.missing(lot)]
 
-    def for_lot(self, lot: Lot) -> Worked | UnknownLimit:
+    def for_lot(self, lot: Lot) -> ResolvedForLot | UnknownLimit:
         """The limits for this lot, or the first that can't be known."""
-        sides: dict[str, Side | None] = {"lower": self.bounds.lower, "upper": self.bounds.upper}
+        sides: dict[str, LimitSide | None] = {"lower": self.bounds.lower, "upper": self.bounds.upper}
         sources = []
         for each in self.dependent:
             found = each.for_lot(lot)
@@ -287,25 +287,25 @@ class LotLimits(Struct, frozen=True):
                 return found
             sides[each.side], source = found
             sources.append(source)
-        return Worked(Bounds(sides["lower"], sides["upper"], self.bounds.nominal), sources)
+        return ResolvedForLot(Bounds(sides["lower"], sides["upper"], self.bounds.nominal), sources)
 
 
-def lot_limits(limits: Limits, of: CompiledCharacteristic, surroundings: Surroundings, pointer: str) -> LotLimits:
+def lot_limits(limits: Limits, of: CompiledCharacteristic, context: GradeContext, pointer: str) -> LotLimits:
     """The limits without flaws of a requirement on this characteristic, that stand at this pointer of the grade."""
     dependent = []
     for side in SIDES:
         member = member_of(limits, side)
         if member and isinstance(document := getattr(limits, member), Dependent):
             excludes = member == MEMBERS[side][1]
-            dependent.append(_dependent_side(document, of, surroundings, f"{pointer}/{member}", side, excludes=excludes))
+            dependent.append(_dependent_side(document, of, context, f"{pointer}/{member}", side, excludes=excludes))
     return LotLimits(bounds_of(limits, of.symbol, pointer), dependent)
 
 
 def _dependent_side(
-    document: Dependent, of: CompiledCharacteristic, surroundings: Surroundings, pointer: str, side: str, *, excludes: bool
+    document: Dependent, of: CompiledCharacteristic, context: GradeContext, pointer: str, side: str, *, excludes: bool
 ) -> DependentSide:
-    origin = _origin(document, surroundings)
-    argument_unit = _argument_unit(document, surroundings)
+    origin = _origin(document, context)
+    argument_unit = _argument_unit(document, context)
     makes_another = document.law is not UNSET or document.schedule is not UNSET
     result_unit = (_named(document.in_, of.quantity) or of.unit) if makes_another else argument_unit
     assert result_unit
@@ -329,26 +329,26 @@ def _dependent_side(
     )
 
 
-def _origin(document: Dependent, surroundings: Surroundings) -> Origin:
+def _origin(document: Dependent, context: GradeContext) -> LimitSource:
     """What the limit is worked out from."""
     if document.of_declared:
-        return DeclaredNumber(surroundings.characteristic(document.of_declared))
+        return DeclaredNumber(context.characteristic(document.of_declared))
     if document.of_mean:
-        return MeanOf(surroundings.characteristic(document.of_mean))
+        return MeanOf(context.characteristic(document.of_mean))
     assert document.of_limit
-    found = surroundings.limits_of(document.of_limit)
+    found = context.limits_of(document.of_limit)
     assert found
     limits, of = found
-    pointer = f"{surroundings.pointers[document.of_limit]}/limits"
-    return LimitOf(document.of_limit, lot_limits(limits, of, surroundings, pointer), of.symbol)
+    pointer = f"{context.pointers[document.of_limit]}/limits"
+    return LimitOf(document.of_limit, lot_limits(limits, of, context, pointer), of.symbol)
 
 
-def _argument_unit(document: Dependent, surroundings: Surroundings) -> Unit | None:
+def _argument_unit(document: Dependent, context: GradeContext) -> Unit | None:
     """The unit that the argument comes in."""
     if document.of_limit:
-        found = surroundings.limits_of(document.of_limit)
+        found = context.limits_of(document.of_limit)
         return found[1].unit if found else None
-    return surroundings.characteristic(document.of_declared or document.of_mean or "").unit
+    return context.characteristic(document.of_declared or document.of_mean or "").unit
 
 
 def _named(word: str | UnsetType, quantity: Quantity) -> Unit | None:

@@ -16,18 +16,18 @@ from service.engine.characteristics import (
 )
 from service.engine.documents import Flaw, Quantity, did_you_mean, in_words, listed, number_flaws, quoted
 from service.engine.numbers import find_unit, units_of
-from service.engine.requirements.surroundings import Surroundings
+from service.engine.requirements.grade_context import GradeContext
 
 ARGUMENTS = ("of_declared", "of_mean", "of_limit")
 
 
-def all_limits_flaws(limits: Limits, of: CompiledCharacteristic, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def all_limits_flaws(limits: Limits, of: CompiledCharacteristic, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with the limits of a requirement on this characteristic, the dependent ones too."""
     yield from limits_flaws(limits, of, at)
     for side in MEMBERS:
         member = member_of(limits, side)
         if member and isinstance(document := getattr(limits, member), Dependent):
-            yield from _dependent_flaws(document, of, surroundings, side, f"{at}/{member}")
+            yield from _dependent_flaws(document, of, context, side, f"{at}/{member}")
 
 
 def fixed_limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
@@ -41,7 +41,7 @@ def fixed_limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> I
 
 
 def _dependent_flaws(
-    document: Dependent, of: CompiledCharacteristic, surroundings: Surroundings, side: str, at: str
+    document: Dependent, of: CompiledCharacteristic, context: GradeContext, side: str, at: str
 ) -> Iterator[Flaw]:
     """What is wrong with one side."""
     given = [name for name in ARGUMENTS if getattr(document, name) is not UNSET]
@@ -52,12 +52,12 @@ def _dependent_flaws(
     yield from _number_flaws(document, at)
     yield from _making_flaws(document, at)
     if document.of_limit:
-        flaws = list(_other_limit_flaws(document.of_limit, of, surroundings, side, f"{at}/of_limit"))
+        flaws = list(_other_limit_flaws(document.of_limit, of, context, side, f"{at}/of_limit"))
     else:
-        flaws = list(_argument_flaws(document, surroundings, f"{at}/{given[0]}"))
+        flaws = list(_argument_flaws(document, context, f"{at}/{given[0]}"))
     yield from flaws
     if not flaws:
-        yield from _unit_flaws(document, _argument_quantity(document, surroundings), of, at)
+        yield from _unit_flaws(document, _argument_quantity(document, context), of, at)
 
 
 def _number_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
@@ -106,12 +106,12 @@ def _schedule_flaws(rows: Sequence[Row], at: str) -> Iterator[Flaw]:
             yield Flaw("rows-not-rising", text, f"{at}/{number}")
 
 
-def _argument_flaws(document: Dependent, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def _argument_flaws(document: Dependent, context: GradeContext, at: str) -> Iterator[Flaw]:
     """The characteristic is one of the grade, and has a number."""
     name = document.of_declared or document.of_mean or ""
-    of = surroundings.characteristics.get(name)
+    of = context.characteristics.get(name)
     if of is None:
-        near = did_you_mean(name, surroundings.characteristics) or " Add it to `characteristics`, or correct the name."
+        near = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
         yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
     elif of.quantity == "category":
         text = f"{of.name} is a category and has no number to work a limit out from. Give it a quantity and a unit."
@@ -121,13 +121,13 @@ def _argument_flaws(document: Dependent, surroundings: Surroundings, at: str) ->
         yield Flaw("derived-not-declared", text, at)
 
 
-def _other_limit_flaws(name: str, of: CompiledCharacteristic, surroundings: Surroundings, side: str, at: str) -> Iterator[Flaw]:
+def _other_limit_flaws(name: str, of: CompiledCharacteristic, context: GradeContext, side: str, at: str) -> Iterator[Flaw]:
     """The other requirement has limits, bounds this side, and does not come back to this one."""
-    if name not in surroundings.requirements:
-        near = did_you_mean(name, surroundings.requirements) or " Correct the id."
+    if name not in context.requirements:
+        near = did_you_mean(name, context.requirements) or " Correct the id."
         yield Flaw("unknown-requirement", f"There is no requirement {quoted(name)} here.{near}", at)
         return
-    found = surroundings.limits_of(name)
+    found = context.limits_of(name)
     if found is None:
         yield Flaw("no-limit-there", f"{quoted(name)} has no limits. Name a requirement that has.", at)
         return
@@ -136,17 +136,17 @@ def _other_limit_flaws(name: str, of: CompiledCharacteristic, surroundings: Surr
     if member_of(limits, side) is None and not has_tolerance:
         text = f"{quoted(name)} leaves the {side} side open. Name a requirement that bounds it."
         yield Flaw("no-limit-there", text, at)
-    elif _comes_back(name, surroundings, side):
+    elif _comes_back(name, context, side):
         text = f"The {side} limit of {quoted(name)} depends on itself by way of this one. Give one of them as a number."
         yield Flaw("limit-of-itself", text, at)
 
 
-def _comes_back(name: str, surroundings: Surroundings, side: str) -> bool:
+def _comes_back(name: str, context: GradeContext, side: str) -> bool:
     """True where the chain of limits that starts there never ends."""
     seen: set[str] = set()
     while name not in seen:
         seen.add(name)
-        found = surroundings.limits_of(name)
+        found = context.limits_of(name)
         member = member_of(found[0], side) if found else None
         document = getattr(found[0], member) if found and member else None
         if not isinstance(document, Dependent) or not document.of_limit:
@@ -155,11 +155,11 @@ def _comes_back(name: str, surroundings: Surroundings, side: str) -> bool:
     return True
 
 
-def _argument_quantity(document: Dependent, surroundings: Surroundings) -> Quantity:
+def _argument_quantity(document: Dependent, context: GradeContext) -> Quantity:
     """What the argument is."""
-    if document.of_limit and (found := surroundings.limits_of(document.of_limit)):
+    if document.of_limit and (found := context.limits_of(document.of_limit)):
         return found[1].quantity
-    return surroundings.characteristic(document.of_declared or document.of_mean or "").quantity
+    return context.characteristic(document.of_declared or document.of_mean or "").quantity
 
 
 def _unit_flaws(document: Dependent, argument: Quantity, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:

@@ -13,7 +13,7 @@ from math import erfc, sqrt
 
 from msgspec import UNSET, Struct, UnsetType
 
-from service.engine.characteristics import Bounds, Expanded, Side, expanded_of, uncertainty_flaws
+from service.engine.characteristics import Bounds, ExpandedUncertainty, LimitSide, expanded_of, uncertainty_flaws
 from service.engine.documents import Flaw, Outcome
 from service.engine.numbers import brief, decimals_shown, reported, with_unit
 from service.engine.requirements.documents import Decision
@@ -31,7 +31,7 @@ class Guard(Struct, frozen=True):
     """`/requirements/0/decision`"""
     rejects_guarded: bool
     """True for guarded rejection, where a value within the limits themselves is accepted."""
-    uncertainty: Expanded | None
+    uncertainty: ExpandedUncertainty | None
     """Of the grade; None where every series has to state its own."""
     between: Outcome
 
@@ -48,23 +48,23 @@ def guard_of(decision: Decision | UnsetType, pointer: str) -> Guard | None:
     )
 
 
-def guarded(bounds: Bounds, expanded: Expanded, way: int) -> Bounds:
+def guarded(bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> Bounds:
     """The acceptance limits, or the rejection limits."""
     lower, upper = (_moved(side, expanded, way) if side else None for side in (bounds.lower, bounds.upper))
     return Bounds(lower, upper, bounds.nominal)
 
 
-def _moved(side: Side, expanded: Expanded, way: int) -> Side:
+def _moved(side: LimitSide, expanded: ExpandedUncertainty, way: int) -> LimitSide:
     inward = -way if side.name == "lower" else way
     limit = _shifted(side.limit, expanded, inward)
     word = "acceptance" if way == ACCEPTANCE else "rejection"
     moved = "drawn in" if way == ACCEPTANCE else "pushed out"
     shown = with_unit(brief(limit), side.unit)
     words = f"the {side.name} {word} limit of {shown}, {moved} from {with_unit(brief(side.limit), side.unit)}"
-    return Side(side.name, limit, side.pointer, reported(limit), side.unit, words, decimals_shown(limit), side.excludes)
+    return LimitSide(side.name, limit, side.pointer, reported(limit), side.unit, words, decimals_shown(limit), side.excludes)
 
 
-def _shifted(limit: Fraction, expanded: Expanded, by: int) -> Fraction:
+def _shifted(limit: Fraction, expanded: ExpandedUncertainty, by: int) -> Fraction:
     """The limit moved up (1) or down (-1) by the uncertainty of a value there."""
     if expanded.share == 0:
         return limit + by * expanded.absolute
@@ -72,7 +72,7 @@ def _shifted(limit: Fraction, expanded: Expanded, by: int) -> Fraction:
     return limit / (1 - by * expanded.share * (1 if limit >= 0 else -1))
 
 
-def conformity(bounds: Bounds, expanded: Expanded, value: float) -> float:
+def conformity(bounds: Bounds, expanded: ExpandedUncertainty, value: float) -> float:
     """The probability that the true value is within the limits, of a normal distribution about the value found.
 
     Source: JCGM 106:2012, 7.2: Φ((U − y)/u) − Φ((L − y)/u).

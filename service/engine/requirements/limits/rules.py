@@ -6,10 +6,11 @@ from typing import Self
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from service.engine.characteristics import Bounds, CompiledCharacteristic, Expanded, greatest_of
+from service.engine.characteristics import Bounds, CompiledCharacteristic, ExpandedUncertainty, greatest_of
 from service.engine.documents import Draw, Finding, Missing, Outcome, Reason, ResolvedLimits, Undrawn
 from service.engine.lot import Lot
 from service.engine.requirements.documents import Limited
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.dependence import LotLimits, UnknownLimit, lot_limits
 from service.engine.requirements.limits.guarding import (
     ACCEPTANCE,
@@ -21,7 +22,6 @@ from service.engine.requirements.limits.guarding import (
 )
 from service.engine.requirements.measuring import MeasuredParts, MeasuredRule, measured_parts
 from service.engine.requirements.shortage import greatest, shortage_of
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import LotSize, NoPlan
 
 
@@ -84,11 +84,11 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         """These limits as a finding gives them."""
         return bounds.resolved(self.of.symbol)
 
-    def within(self, bounds: Bounds, expanded: Expanded, way: int) -> Self:
+    def within(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> Self:
         """The same requirement with its limits moved."""
         return replace(self, bounds=guarded(bounds, expanded, way), guard=None)
 
-    def guarded(self, guard: Guard, expanded: Expanded, judge: Callable[[Self], Finding]) -> Finding:
+    def guarded(self, guard: Guard, expanded: ExpandedUncertainty, judge: Callable[[Self], Finding]) -> Finding:
         """Pass within the acceptance limits, fail beyond the rejection limits, between them as the grade says.
 
         judge  gives a finding by the same requirement with limits that have been moved
@@ -103,21 +103,21 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
             return rejected
         return accepted if guard.between == Outcome.FAIL else self._between(guard, accepted)
 
-    def _stated(self, lot: Lot) -> Expanded | None:
+    def _stated(self, lot: Lot) -> ExpandedUncertainty | None:
         """The greatest uncertainty that the series state; None where one states none."""
         readings = None if self.of.derived else lot.readings(self.of)
         stated = readings.uncertainties if readings else ()
         known = [each for each in stated if each]
         return greatest_of(known, self.bounds.sides[0].limit) if known and len(known) == len(stated) else None
 
-    def _resolved_guarded(self, guard: Guard, expanded: Expanded) -> ResolvedLimits:
+    def _resolved_guarded(self, guard: Guard, expanded: ExpandedUncertainty) -> ResolvedLimits:
         """The limits, and where they are drawn in or pushed out."""
         acceptance = UNSET if guard.rejects_guarded else guarded(self.bounds, expanded, ACCEPTANCE).resolved("")
         is_binary = guard.between == Outcome.FAIL and not guard.rejects_guarded
         rejection = UNSET if is_binary else guarded(self.bounds, expanded, REJECTION).resolved("")
         return replace(self.resolved, acceptance=acceptance, rejection=rejection)
 
-    def _with_conformity(self, finding: Finding, expanded: Expanded) -> Finding:
+    def _with_conformity(self, finding: Finding, expanded: ExpandedUncertainty) -> Finding:
         """The finding, with the probability that the value conforms."""
         measured = finding.measured
         if measured is UNSET or measured.value is UNSET:
@@ -163,10 +163,10 @@ class LimitedParts(MeasuredParts):
     guard: Guard | None
 
 
-def limited_parts(document: Limited, surroundings: Surroundings, pointer: str) -> LimitedParts:
+def limited_parts(document: Limited, context: GradeContext, pointer: str) -> LimitedParts:
     """What the compiled requirement takes over."""
-    of = surroundings.characteristic(document.of)
-    limits = lot_limits(document.limits, of, surroundings, f"{pointer}/limits")
+    of = context.characteristic(document.of)
+    limits = lot_limits(document.limits, of, context, f"{pointer}/limits")
     return {
         **measured_parts(document, of, pointer),
         "bounds": limits.bounds,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from service.engine.characteristics import Pointers
 from service.engine.documents import Outcome, Reason
-from service.engine.numbers import Exact, Known, difference, nearest_double, reported, root_of, settled, with_unit
+from service.engine.numbers import Exact, Known, answered, difference, nearest_double, reported, root_of, with_unit
 from service.engine.requirements.net_content.drawn import Packages
 from service.engine.requirements.net_content.figures import ContentPlan, MeanCheck
 from service.engine.sampling import Stage
@@ -52,7 +52,7 @@ class Average(NamedTuple):
     """How far above the nominal content, with that; negative below."""
 
 
-class Check(NamedTuple):
+class ContentCheck(NamedTuple):
     """What one of the checks comes to."""
 
     outcome: Outcome
@@ -63,7 +63,7 @@ class Check(NamedTuple):
     """So many packages are still to be drawn before it is decided."""
 
 
-class Shorts(NamedTuple):
+class ShortPackages(NamedTuple):
     """How many packages are short, up to the stage that decides or that cannot go on."""
 
     places: Sequence[int]
@@ -91,7 +91,7 @@ def average_of(mean: Known, spread: Known, check: MeanCheck, nominal: Fraction) 
         allowance = _allowance(check, spread)
         return Average(nearest_double(mean), nearest_double(allowance), difference(allowance, nominal - mean))
 
-    return settled(mean, lambda one: settled(spread, lambda other: beside(one, other)))
+    return answered(mean, lambda one: answered(spread, lambda other: beside(one, other)))
 
 
 def _allowance(check: MeanCheck, spread: Fraction) -> Exact:
@@ -112,7 +112,7 @@ def deviation_of(packages: Packages, places: Sequence[int]) -> float:
     """Today's standard deviation, for a report; 0 for one package alone."""
     if len(places) < 2:  # noqa: PLR2004  it takes two to differ
         return 0.0
-    return sqrt(settled(packages.contents.picked(places).variance(), nearest_double))
+    return sqrt(answered(packages.contents.picked(places).variance(), nearest_double))
 
 
 def average_reason(average: Average, content: Content, check: MeanCheck, drawn: int, rule: str, at: Pointers) -> Reason:
@@ -148,13 +148,13 @@ def _beside_nominal(average: Average, content: Content) -> str:
     return f"{content.shown(abs(average.margin))} {'above' if average.margin > 0 else 'below'} {nominal}"
 
 
-def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: str) -> Check:
+def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: str) -> ContentCheck:
     """How many packages are short by more than is tolerable, stage by stage."""
     shorts = _at_the_last_stage(plan.stages, packages, content.floor)
     found, stage = len(shorts.places), shorts.stage
     lacking = shorts.wanted - len(shorts.looked_at)
     if lacking > 0 and (found < stage.reject or not packages.is_final):
-        return Check(Outcome.UNDECIDED, _missing(lacking, packages, rule, shorts.wanted), missing=lacking)
+        return ContentCheck(Outcome.UNDECIDED, _missing(lacking, packages, rule, shorts.wanted), missing=lacking)
     if stage.reject > found and not _accepts(stage, shorts.places):
         return _between(plan, packages, shorts, content, rule)
     passes = found < stage.reject
@@ -163,21 +163,21 @@ def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: 
     text = f"{_shorts(shorts, content)}; {_may(stage)}."
     parameters = {**_parameters(shorts, content), "reject": stage.reject}
     at = packages.pointers(shorts.places)
-    return Check(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)
+    return ContentCheck(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)
 
 
-def _at_the_last_stage(stages: Sequence[Stage], packages: Packages, floor: Fraction) -> Shorts:
+def _at_the_last_stage(stages: Sequence[Stage], packages: Packages, floor: Fraction) -> ShortPackages:
     """The first stage, or both where the first neither accepts nor rejects and the second has been drawn."""
     first = stages[0]
     looked_at = packages.first[: first.packages]
-    shorts = Shorts(packages.short(floor, looked_at), looked_at, first, first.packages)
+    shorts = ShortPackages(packages.short(floor, looked_at), looked_at, first, first.packages)
     is_open = len(looked_at) == first.packages and not _accepts(first, shorts.places) and len(shorts.places) < first.reject
     if not is_open or len(stages) == 1 or not packages.second:
         return shorts
     second = stages[1]
     more = packages.second[: second.packages]
     both = [*looked_at, *more]
-    return Shorts(packages.short(floor, both), both, second, first.packages + second.packages)
+    return ShortPackages(packages.short(floor, both), both, second, first.packages + second.packages)
 
 
 def _accepts(stage: Stage, short: Sequence[int]) -> bool:
@@ -191,18 +191,18 @@ def is_accepted_at_first(plan: ContentPlan, packages: Packages, floor: Fraction)
     return len(looked_at) == first.packages and _accepts(first, packages.short(floor, looked_at))
 
 
-def _between(plan: ContentPlan, packages: Packages, shorts: Shorts, content: Content, rule: str) -> Check:
+def _between(plan: ContentPlan, packages: Packages, shorts: ShortPackages, content: Content, rule: str) -> ContentCheck:
     """Neither accepted nor rejected: a second sample is wanted, or the rule gives no number."""
     at, parameters = packages.pointers(shorts.places), _parameters(shorts, content)
     said = _shorts(shorts, content)
     if len(plan.stages) == 1:
         text = f"{said}, and the rule does not say how many may be in a lot of {shorts.wanted}. Judge it by another rule."
-        return Check(Outcome.UNDECIDED, Reason("plan-not-in-table", text, parameters, rule, at.first, at.total))
+        return ContentCheck(Outcome.UNDECIDED, Reason("plan-not-in-table", text, parameters, rule, at.first, at.total))
     second = plan.stages[1].packages
     text = f"{said}, which neither accepts nor rejects. Draw a second sample of {second} packages, and give it as stage 2."
     parameters = {**parameters, "reject": shorts.stage.reject, "second": second}
     reason = Reason("second-sample-needed", text, parameters, rule, at.first, at.total)
-    return Check(Outcome.UNDECIDED, reason, missing=second)
+    return ContentCheck(Outcome.UNDECIDED, reason, missing=second)
 
 
 def _missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason:
@@ -211,7 +211,7 @@ def _missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason
     return Reason("readings-missing", text, {"packages": lacking, "wanted": wanted}, rule, at.first, at.total)
 
 
-def _shorts(shorts: Shorts, content: Content) -> str:
+def _shorts(shorts: ShortPackages, content: Content) -> str:
     """`3 of 50 packages are short by more than 15 g`: the start of a sentence."""
     found, looked_at = len(shorts.places), len(shorts.looked_at)
     are = "is" if found < 2 else "are"  # noqa: PLR2004  one or none
@@ -225,7 +225,7 @@ def _may(stage: Stage) -> str:
     return "none may be" if stage.accept == 0 and stage.reject == 1 else f"at most {stage.accept} may be"
 
 
-def _parameters(shorts: Shorts, content: Content) -> dict[str, object]:
+def _parameters(shorts: ShortPackages, content: Content) -> dict[str, object]:
     accept = {} if shorts.stage.accept is None else {"accept": shorts.stage.accept}
     return {
         "value": len(shorts.places),
@@ -237,7 +237,7 @@ def _parameters(shorts: Shorts, content: Content) -> dict[str, object]:
     }
 
 
-def _margin(packages: Packages, shorts: Shorts, floor: Fraction, rank: int) -> float | None:
+def _margin(packages: Packages, shorts: ShortPackages, floor: Fraction, rank: int) -> float | None:
     """How far above the floor the package is that decides: that which the numbers allow, less as many that are worse."""
     if rank >= len(shorts.looked_at):
         return None
@@ -245,7 +245,7 @@ def _margin(packages: Packages, shorts: Shorts, floor: Fraction, rank: int) -> f
     return difference(value, floor)
 
 
-def utmost_check(packages: Packages, content: Content, rule: str) -> Check | None:
+def utmost_check(packages: Packages, content: Content, rule: str) -> ContentCheck | None:
     """None of all packages that were looked at is short by far; None where the rule does not ask."""
     utmost, times = content.utmost, content.times
     if utmost is None or times is None:
@@ -267,4 +267,4 @@ def utmost_check(packages: Packages, content: Content, rule: str) -> Check | Non
     }
     outcome = Outcome.FAIL if far else Outcome.PASS
     code = "short-by-twice" if far else "none-short-by-twice"
-    return Check(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)
+    return ContentCheck(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)

@@ -8,13 +8,13 @@ from msgspec import UnsetType
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.documents import Flaw, Quantity, did_you_mean, in_words, listed, number_flaws, quoted
 from service.engine.numbers import exact
+from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.net_content.documents import NetContent, Own, Tolerable
 from service.engine.requirements.net_content.figures import PLAIN, Band, Law, Tolerance
 from service.engine.requirements.net_content.rules import LAWS, nist_hb133
 from service.engine.requirements.net_content.ruling import NetContentRule, OfGrade, OfTable
 from service.engine.requirements.rules import characteristic_parts
-from service.engine.requirements.surroundings import Surroundings
 from service.engine.sampling import plan_place_flaws, sample_flaws
 
 MEASURABLE: tuple[Quantity, ...] = ("mass", "length", "count")
@@ -22,12 +22,12 @@ MEASURABLE: tuple[Quantity, ...] = ("mass", "length", "count")
 CERTAIN = 100
 
 
-def flaws(document: NetContent, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def flaws(document: NetContent, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is wrong with it."""
-    of, law = surroundings.characteristics.get(document.of), LAWS.get(document.rule)
+    of, law = context.characteristics.get(document.of), LAWS.get(document.rule)
     if of:
         yield from _characteristic_flaws(document, of, law, at)
-    yield from _nominal_flaws(document, of, surroundings, at)
+    yield from _nominal_flaws(document, of, context, at)
     yield from _choice_flaws(document, law, at)
     yield from _own_flaws(document, law, at)
     yield from decision_not_here(document.decision, "net_content", at)
@@ -50,16 +50,14 @@ def _characteristic_flaws(document: NetContent, of: CompiledCharacteristic, law:
         yield Flaw("only-mean-here", text, f"{at}/kind")
 
 
-def _nominal_flaws(
-    document: NetContent, of: CompiledCharacteristic | None, surroundings: Surroundings, at: str
-) -> Iterator[Flaw]:
+def _nominal_flaws(document: NetContent, of: CompiledCharacteristic | None, context: GradeContext, at: str) -> Iterator[Flaw]:
     """One nominal content, of the grade or declared, that the rule has figures for."""
     if bool(document.of_declared) == (not isinstance(document.nominal, UnsetType)):
         given = "given twice" if document.of_declared else "missing"
         text = f"The nominal content is {given}. Give one of `nominal` and `of_declared`."
         yield Flaw("one-nominal", text, f"{at}/of_declared" if document.of_declared else f"{at}/nominal")
     if document.of_declared:
-        yield from _declared_flaws(document.of_declared, of, surroundings, f"{at}/of_declared")
+        yield from _declared_flaws(document.of_declared, of, context, f"{at}/of_declared")
     if isinstance(document.nominal, UnsetType):
         return
     yield from number_flaws(document.nominal, f"{at}/nominal")
@@ -74,11 +72,11 @@ def _nominal_flaws(
             yield Flaw("nominal-beyond-rule", text, f"{at}/nominal")
 
 
-def _declared_flaws(name: str, of: CompiledCharacteristic | None, surroundings: Surroundings, at: str) -> Iterator[Flaw]:
+def _declared_flaws(name: str, of: CompiledCharacteristic | None, context: GradeContext, at: str) -> Iterator[Flaw]:
     """What is declared is a content too."""
-    declared = surroundings.characteristics.get(name)
+    declared = context.characteristics.get(name)
     if declared is None:
-        near = did_you_mean(name, surroundings.characteristics) or " Add it to `characteristics`, or correct the name."
+        near = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
         yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
     elif declared.derived:
         yield Flaw("derived-not-declared", f"{name} is worked out, not declared. Name another characteristic.", at)
@@ -153,9 +151,9 @@ def _tolerable_flaws(tolerable: Tolerable, at: str) -> Iterator[Flaw]:
             yield from number_flaws(number, f"{at}/{name}")
 
 
-def compiled(document: NetContent, surroundings: Surroundings, pointer: str) -> NetContentRule:
+def compiled(document: NetContent, context: GradeContext, pointer: str) -> NetContentRule:
     """Ready to judge; the document has no flaws."""
-    of, law, own = surroundings.characteristic(document.of), LAWS.get(document.rule), document.own
+    of, law, own = context.characteristic(document.of), LAWS.get(document.rule), document.own
     assert of.unit
     if law:
         planned: OfTable | OfGrade = OfTable(law.name, law.rows[_table_of(document, law)])
@@ -170,7 +168,7 @@ def compiled(document: NetContent, surroundings: Surroundings, pointer: str) -> 
         )
     return NetContentRule(
         nominal=_or_none(document.nominal),
-        declared=surroundings.characteristic(document.of_declared) if document.of_declared else None,
+        declared=context.characteristic(document.of_declared) if document.of_declared else None,
         planned=planned,
         tolerance=tolerance,
         scale=scale,

@@ -9,11 +9,11 @@ from msgspec.structs import replace
 from service.engine.characteristics import NOWHERE, CompiledCharacteristic, Pointers, Readings, series_of
 from service.engine.documents import Draw, Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits, Undrawn
 from service.engine.lot import Lot
-from service.engine.numbers import exact, nearest_double, reported, settled, with_unit
+from service.engine.numbers import answered, exact, nearest_double, reported, with_unit
 from service.engine.requirements.net_content.checks import (
     Average,
-    Check,
     Content,
+    ContentCheck,
     average_of,
     average_reason,
     deviation_of,
@@ -32,7 +32,7 @@ from service.engine.requirements.net_content.figures import (
     WholeRow,
     plan_in,
 )
-from service.engine.requirements.net_content.set_point import Floors, Today, set_point
+from service.engine.requirements.net_content.set_point import CurrentSpread, Floors, set_point
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.shortage import ONE, shortage_of
 from service.engine.sampling import AttributesPlan, LotSize, NoPlan, Sample
@@ -232,7 +232,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         given_away = self._given_away(average, plan, packages, content, self.of.counted(lot.sizes))
         return replace(finding, given_away=given_away)
 
-    def _average(self, plan: ContentPlan, packages: Packages, content: Content) -> tuple[Average | None, Check]:
+    def _average(self, plan: ContentPlan, packages: Packages, content: Content) -> tuple[Average | None, ContentCheck]:
         """The mean of the first packages that the check takes; None while these are not complete."""
         check, drawn = plan.mean, len(packages.first)
         lacking = check.packages - drawn
@@ -241,19 +241,19 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             text = f"Still missing: the contents of {lacking} of the {check.packages} packages that are averaged."
             parameters: dict[str, object] = {"packages": lacking, "wanted": check.packages}
             reason = Reason("readings-missing", text, parameters, self.rule_pointer, at.first, at.total)
-            return None, Check(Outcome.UNDECIDED, reason, missing=lacking)
+            return None, ContentCheck(Outcome.UNDECIDED, reason, missing=lacking)
         places = packages.first[: check.packages]
         mean, spread = packages.contents.picked(places).mean(), spread_of(packages, places, check)
         average = average_of(mean, spread, check, content.nominal)
         reason = average_reason(average, content, check, drawn, self.rule_pointer, packages.readings.all_pointers)
-        return average, Check(Outcome.PASS if average.margin >= 0 else Outcome.FAIL, reason, average.margin)
+        return average, ContentCheck(Outcome.PASS if average.margin >= 0 else Outcome.FAIL, reason, average.margin)
 
     @staticmethod
     def _is_final(plan: ContentPlan, packages: Packages) -> bool:
         """True where what fails stays so: the first sample is complete, or no further reading changes a content."""
         return packages.is_final or len(packages.first) >= max(plan.mean.packages, plan.stages[0].packages)
 
-    def _measured(self, average: Average | None, packages: Packages, shorts: Check) -> MeasuredValue:
+    def _measured(self, average: Average | None, packages: Packages, shorts: ContentCheck) -> MeasuredValue:
         """The mean, and how many are short; where a lot fails before all are in, there may be no mean yet."""
         found, allowed = shorts.reason.with_.get("value"), shorts.reason.with_.get("accept")
         return MeasuredValue(
@@ -275,7 +275,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         mean = packages.contents.picked(packages.first[: plan.mean.packages]).mean()
 
         def over(times: int) -> float:
-            return settled(mean, lambda known: nearest_double((known - content.nominal) * times))
+            return answered(mean, lambda known: nearest_double((known - content.nominal) * times))
 
         return GivenAway(
             per_package=over(1),
@@ -289,7 +289,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         """The mean that would meet the rule with this chance at today's spread."""
         utmost = content.utmost
         floors = Floors(float(content.nominal), float(content.floor), None if utmost is None else float(utmost))
-        today = Today(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
+        today = CurrentSpread(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
         return set_point(plan, floors, today, chance)
 
     def missing(self, lot: Lot) -> list[Missing]:

@@ -23,7 +23,7 @@ HALVINGS = 60
 """A share between 0 and 1 is then known to 1e-18, far below six digits of anything that comes of it."""
 
 
-class Today(NamedTuple):
+class CurrentSpread(NamedTuple):
     """What is known of the packages, in the characteristic's unit: their standard deviation, and what the mean is granted."""
 
     deviation: float
@@ -38,7 +38,7 @@ class Floors(NamedTuple):
     utmost: float | None
 
 
-def set_point(plan: ContentPlan, floors: Floors, today: Today, chance: Fraction) -> float:
+def set_point(plan: ContentPlan, floors: Floors, today: CurrentSpread, chance: Fraction) -> float:
     """The mean, in the characteristic's unit, to six significant digits.
 
     chance  of each check to be met, as a share: 0 < chance < 1
@@ -46,7 +46,7 @@ def set_point(plan: ContentPlan, floors: Floors, today: Today, chance: Fraction)
     return float(f"{max(_means(plan, floors, today, chance)):.6g}")
 
 
-def _means(plan: ContentPlan, floors: Floors, today: Today, chance: Fraction) -> Iterator[float]:
+def _means(plan: ContentPlan, floors: Floors, today: CurrentSpread, chance: Fraction) -> Iterator[float]:
     """What each check asks the mean to be."""
     from service.engine.risks.normal import deviations_at  # noqa: PLC0415  statistics only where a set-point is asked for
 

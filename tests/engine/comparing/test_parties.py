@@ -5,7 +5,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from service.engine.comparing import Divergence, Side, Sides, compared, differing, received_later
+from service.engine.comparing import BothParties, Divergence, Party, compared, differing, received_later
 from service.engine.documents import Evidence
 from service.engine.grade import CompiledGrade, Specification, compile_specification
 from service.engine.judging import judge
@@ -30,15 +30,15 @@ def compiled(document: Document) -> CompiledGrade:
 STRONG = compiled(grade(mean(id="strength", lower=1400), of=[FORCE, KNOT_FORCE, RUNNAGE, DIRECTION, MOISTURE]))
 
 
-def side(by: CompiledGrade, document: Document) -> Side:
+def side(by: CompiledGrade, document: Document) -> Party:
     """One side with its verdict."""
     evidence = msgspec.convert(document, Evidence)
-    return Side(evidence, judge(by, evidence))
+    return Party(evidence, judge(by, evidence))
 
 
-def both(by: CompiledGrade, ours: Document, theirs: Document) -> Sides:
+def both(by: CompiledGrade, ours: Document, theirs: Document) -> BothParties:
     """Both sides."""
-    return Sides(side(by, ours), side(by, theirs))
+    return BothParties(side(by, ours), side(by, theirs))
 
 
 def told(ours: Document, theirs: Document, by: CompiledGrade = STRONG, name: str = "strength") -> dict[str, str]:

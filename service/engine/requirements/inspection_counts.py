@@ -18,7 +18,7 @@ class Part(NamedTuple):
     faults: Sequence[str]
 
 
-class Look(NamedTuple):
+class InspectionCounts(NamedTuple):
     """What was found on the packages looked over."""
 
     least: int
@@ -36,20 +36,20 @@ class Look(NamedTuple):
         """Where the counts stand."""
         return Pointers([f"/counts/{number}" for number in self.numbers[:MOST_POINTERS]], len(self.numbers))
 
-    def first(self, packages: int) -> "Look":
+    def first(self, packages: int) -> "InspectionCounts":
         """The first so many packages, where they are listed and there are more."""
         if self.by_package is None or len(self.by_package) <= packages:
             return self
         drawn = self.by_package[:packages]
-        return Look(packages, packages, sum(drawn), drawn, self.numbers)
+        return InspectionCounts(packages, packages, sum(drawn), drawn, self.numbers)
 
-    def with_next(self, look: "Look") -> "Look":
+    def with_next(self, look: "InspectionCounts") -> "InspectionCounts":
         """Both stages together."""
         numbers = sorted((*self.numbers, *look.numbers))
-        return Look(self.least + look.least, self.most + look.most, self.found + look.found, None, numbers)
+        return InspectionCounts(self.least + look.least, self.most + look.most, self.found + look.found, None, numbers)
 
 
-NONE_LOOKED_OVER = Look(0, 0, 0, None, ())
+NONE_INSPECTED = InspectionCounts(0, 0, 0, None, ())
 
 
 class NotCounted(NamedTuple):
@@ -59,7 +59,7 @@ class NotCounted(NamedTuple):
     faults: Sequence[str]
 
 
-def look_at(counts: Counts, parts: Sequence[Part], counting: Counting, stage: int) -> Look | NotCounted:
+def inspection_counts(counts: Counts, parts: Sequence[Part], counting: Counting, stage: int) -> InspectionCounts | NotCounted:
     """What the counts of a stage come to, NONE_LOOKED_OVER where nothing was looked over.
 
     A nonconforming package counts once. Where the packages are listed in every count they are united place by place, so that
@@ -81,22 +81,22 @@ def look_at(counts: Counts, parts: Sequence[Part], counting: Counting, stage: in
         else:
             faults += lacking
     if not tallies:
-        return NONE_LOOKED_OVER
+        return NONE_INSPECTED
     return NotCounted(classes, faults) if classes or faults else _united(tallies, counting)
 
 
-def _united(tallies: Sequence[Tally], counting: Counting) -> Look:
+def _united(tallies: Sequence[Tally], counting: Counting) -> InspectionCounts:
     """Several counts as one."""
     numbers = sorted({tally.number for tally in tallies})
     listed = [tally.by_package for tally in tallies if tally.by_package is not None]
     if len(listed) == len(tallies):
         drawn = [_of_package(places, counting) for places in zip(*listed, strict=False)]
-        return Look(len(drawn), len(drawn), sum(drawn), drawn, numbers)
+        return InspectionCounts(len(drawn), len(drawn), sum(drawn), drawn, numbers)
     found = [(tally.nonconforming if counting == "packages" else tally.occurrences) or 0 for tally in tallies]
     least = min(tally.inspected for tally in tallies)
     # Where nothing was found on more packages, nothing was on the fewer of another count either.
     finding = [tally.inspected for tally, number in zip(tallies, found, strict=True) if number]
-    return Look(least, max([least, *finding]), sum(found), None, numbers)
+    return InspectionCounts(least, max([least, *finding]), sum(found), None, numbers)
 
 
 def _of_package(occurrences: Iterable[int], counting: Counting) -> int:

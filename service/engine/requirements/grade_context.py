@@ -9,7 +9,7 @@ from service.engine.characteristics import CompiledCharacteristic, Limits
 from service.engine.requirements.documents import Limited, Requirement
 
 
-class Surroundings(NamedTuple):
+class GradeContext(NamedTuple):
     """The grade, as a requirement sees it while it is looked over and compiled."""
 
     characteristics: Mapping[str, CompiledCharacteristic]

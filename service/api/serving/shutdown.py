@@ -6,7 +6,7 @@ import signal
 from collections.abc import Callable
 from contextlib import suppress
 
-from service.api.application import Edge
+from service.api.application import RequestPolicy
 from service.api.watching.logs import NAME
 
 LOGGER = logging.getLogger(NAME)
@@ -14,10 +14,10 @@ SECONDS_TO_FINISH = 15
 """For what is in flight when nothing new is taken any more; a body has 10 seconds to come unless it is set otherwise."""
 
 
-class Leaving:
+class Shutdown:
     """What SIGTERM and SIGINT begin."""
 
-    def __init__(self, edge: Edge) -> None:
+    def __init__(self, edge: RequestPolicy) -> None:
         """Of the application behind this edge; SIGINT, and a second signal, come from somebody who waits."""
         self._edge = edge
         self._hurry = asyncio.Event()

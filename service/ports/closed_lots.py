@@ -14,7 +14,7 @@ class TrendUnknownError(StateError):
     """The grade has nothing of this name that is measured."""
 
 
-class ClosedWanted(Struct, frozen=True, kw_only=True):
+class ClosedLotsQuery(Struct, frozen=True, kw_only=True):
     """Which lots with a verdict are wanted; None asks nothing."""
 
     grade: str
@@ -36,7 +36,7 @@ class ClosedLot(Struct, frozen=True, kw_only=True):
     """The document that its newest verdict rests on."""
 
 
-class Place(Struct, frozen=True, kw_only=True):
+class VerdictPlace(Struct, frozen=True, kw_only=True):
     """Where a lot's newest verdict is kept."""
 
     lot: str
@@ -48,21 +48,21 @@ class Place(Struct, frozen=True, kw_only=True):
     """Bytes, or characters, of the documents that are kept with it."""
 
 
-class History(Protocol):
+class ClosedLots(Protocol):
     """The lots of a grade that have verdicts. All raise CatalogueAwayError while the database is away."""
 
-    def closed(self, wanted: ClosedWanted) -> AbstractAsyncContextManager[AsyncIterator[ClosedLot]]:
+    def closed(self, wanted: ClosedLotsQuery) -> AbstractAsyncContextManager[AsyncIterator[ClosedLot]]:
         """Lots in the order in which they were closed, the oldest of them first; one at a time is in memory."""
 
-    async def count(self, wanted: ClosedWanted) -> int:
+    async def count(self, wanted: ClosedLotsQuery) -> int:
         """How many lots are wanted."""
 
-    async def places(self, wanted: ClosedWanted, after: Place | None, limit: int) -> Sequence[Place]:
+    async def places(self, wanted: ClosedLotsQuery, after: VerdictPlace | None, limit: int) -> Sequence[VerdictPlace]:
         """At most so many of the lots, the newest first, without their documents; those that come after this one.
 
         What is closed meanwhile is newer than what was read before, so that each lot comes once. The bound of `wanted` on how
         many there are is left to the caller.
         """
 
-    async def judged(self, places: Sequence[Place]) -> Sequence[JudgedLot]:
+    async def judged(self, places: Sequence[VerdictPlace]) -> Sequence[JudgedLot]:
         """The lots there with their documents, in this order."""

@@ -56,12 +56,12 @@ ON_POSTGRESQL = [
 async def filled(catalogue: DatabaseCatalogue, store: Database) -> None:
     """A lot that has failed, with an attribute, and a draft of its grade."""
     ledger = DatabaseLedger(store)
-    shelf = await opened(catalogue, ledger)
-    await record_batch(ledger, shelf, LOT, batch("B", 1100), BY)
+    grade_cache = await opened(catalogue, ledger)
+    await record_batch(ledger, grade_cache, LOT, batch("B", 1100), BY)
     opening = msgspec.convert({"grade": GRADE, "line": "L-4", "attributes": [{"name": "bale", "value": "7"}]}, Opening)
-    await open_lot(ledger, shelf, "0412-08", opening, BY)
-    await close_lot(ledger, shelf, LOT, Closing(), BY)
-    await close_lot(ledger, shelf, "0412-08", Closing(), BY)
+    await open_lot(ledger, grade_cache, "0412-08", opening, BY)
+    await close_lot(ledger, grade_cache, LOT, Closing(), BY)
+    await close_lot(ledger, grade_cache, "0412-08", Closing(), BY)
     await catalogue.add_draft(GRADE, b"{}", digest_of(b"{}"), by="anna")
 
 
@@ -85,9 +85,9 @@ async def test_what_no_command_does_is_refused(catalogue: DatabaseCatalogue, sto
 @pytest.mark.parametrize("seed", range(3))
 async def test_what_commands_do_is_taken(catalogue: DatabaseCatalogue, store: Database, seed: int) -> None:
     """Whatever becomes of a lot; the release before does the same to these tables."""
-    shelf, ledger = await released(catalogue), DatabaseLedger(store)
+    grade_cache, ledger = await released(catalogue), DatabaseLedger(store)
     for number in range(3):
-        await Story(random.Random(seed), shelf, [ledger], LineHistories(DatabaseLines(store)), f"L{number}").run()
+        await Story(random.Random(seed), grade_cache, [ledger], LineHistories(DatabaseLines(store)), f"L{number}").run()
 
     assert (await verify(store)).misfit is None
 

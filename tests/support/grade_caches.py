@@ -6,7 +6,7 @@ import msgspec
 
 from service.engine.grade import Specification
 from service.ports.catalogue import Catalogue
-from service.usecases.grades import Shelf
+from service.usecases.grades import GradeCache
 from service.usecases.grades import catalogue as use
 
 
@@ -34,14 +34,16 @@ def strength(lower: int, *further: int) -> Specification:
     return msgspec.convert(document, Specification)
 
 
-async def release_as(catalogue: Catalogue, shelf: Shelf, grade: str, specification: Specification) -> None:
+async def release_as(catalogue: Catalogue, grade_cache: GradeCache, grade: str, specification: Specification) -> None:
     """A further revision of a grade with this document, in force at once."""
     draft, _ = await use.add_draft(catalogue, grade, specification)
-    await use.release(catalogue, shelf, grade, draft.number, effective_from=None, expected=None)
+    await use.release(catalogue, grade_cache, grade, draft.number, effective_from=None, expected=None)
 
 
-async def release(catalogue: Catalogue, shelf: Shelf, grade: str, lower: int, *further: int, after_s: float = 0) -> None:
+async def release(
+    catalogue: Catalogue, grade_cache: GradeCache, grade: str, lower: int, *further: int, after_s: float = 0
+) -> None:
     """A further revision of a grade, in force at once or so many seconds from now."""
     draft, _ = await use.add_draft(catalogue, grade, strength(lower, *further))
-    start = (await catalogue.pulse()).now + timedelta(seconds=after_s) if after_s else None
-    await use.release(catalogue, shelf, grade, draft.number, effective_from=start, expected=None)
+    start = (await catalogue.current_state()).now + timedelta(seconds=after_s) if after_s else None
+    await use.release(catalogue, grade_cache, grade, draft.number, effective_from=start, expected=None)

@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, Row, Select, and_, func, select, tuple_
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.impact import JudgedLot
-from service.ports.history import ClosedLot, ClosedWanted, Place
+from service.ports.closed_lots import ClosedLot, ClosedLotsQuery, VerdictPlace
 from service.storage.database import Database, lots, moment, stored, verdicts
 
 Chosen = TypeVarTuple("Chosen")
@@ -18,7 +18,7 @@ FIRST = 1
 """The number of a lot's first verdict."""
 
 
-class DatabaseHistory:
+class DatabaseClosedLots:
     """Lots with verdicts in SQLite or PostgreSQL."""
 
     def __init__(self, database: Database) -> None:
@@ -26,27 +26,27 @@ class DatabaseHistory:
         self._database = database
 
     @asynccontextmanager
-    async def closed(self, wanted: ClosedWanted) -> AsyncIterator[AsyncIterator[ClosedLot]]:
+    async def closed(self, wanted: ClosedLotsQuery) -> AsyncIterator[AsyncIterator[ClosedLot]]:
         """Lots in the order in which they were closed."""
         async with self._database.reading() as connection:
             yield _closed(connection, wanted)
 
-    async def count(self, wanted: ClosedWanted) -> int:
+    async def count(self, wanted: ClosedLotsQuery) -> int:
         """How many lots are wanted."""
         query = _among(select(func.count()).select_from(verdicts), wanted)
         async with self._database.reading() as connection:
             found: int = (await connection.execute(query)).scalar_one()
         return found if wanted.limit is None else min(found, wanted.limit)
 
-    async def places(self, wanted: ClosedWanted, after: Place | None, limit: int) -> Sequence[Place]:
+    async def places(self, wanted: ClosedLotsQuery, after: VerdictPlace | None, limit: int) -> Sequence[VerdictPlace]:
         """At most so many of the lots, the newest first."""
         # Where PostgreSQL counts characters it has to read all that is measured; SQLite counts no bytes before 3.43.
         measure = func.length if self._database.is_embedded else func.octet_length
         async with self._database.reading() as connection:
             rows = (await connection.execute(_places(wanted, after, limit, measure))).all()
-        return [Place(lot=row.lot, at=moment(row.at), number=row.number, size=row.size) for row in rows]
+        return [VerdictPlace(lot=row.lot, at=moment(row.at), number=row.number, size=row.size) for row in rows]
 
-    async def judged(self, places: Sequence[Place]) -> Sequence[JudgedLot]:
+    async def judged(self, places: Sequence[VerdictPlace]) -> Sequence[JudgedLot]:
         """The lots there with their documents."""
         of = verdicts.c
         query = select(of.lot, of.number, of.evidence, of.verdict)
@@ -60,7 +60,7 @@ def _judged(row: Row[*tuple[Any, ...]]) -> JudgedLot:
     return JudgedLot(lot=row.lot, number=row.number, evidence=row.evidence.encode(), verdict=row.verdict.encode())
 
 
-async def _closed(connection: AsyncConnection, wanted: ClosedWanted) -> AsyncIterator[ClosedLot]:
+async def _closed(connection: AsyncConnection, wanted: ClosedLotsQuery) -> AsyncIterator[ClosedLot]:
     """First which lots they are, which is little of each; then the evidence of one after the other."""
     places = (await connection.execute(_listing(wanted))).all()
     of = verdicts.c
@@ -70,13 +70,13 @@ async def _closed(connection: AsyncConnection, wanted: ClosedWanted) -> AsyncIte
         yield ClosedLot(lot=place.lot, at=moment(place.at), evidence=evidence.encode())
 
 
-def _listing(wanted: ClosedWanted) -> Select[*tuple[Any, ...]]:
+def _listing(wanted: ClosedLotsQuery) -> Select[*tuple[Any, ...]]:
     """The newest lots by their first verdict, the newest first."""
     of = verdicts.c
     return _among(select(of.lot, of.at), wanted).order_by(of.at.desc(), of.lot.desc()).limit(wanted.limit)
 
 
-def _among(query: Select[*Chosen], wanted: ClosedWanted) -> Select[*Chosen]:
+def _among(query: Select[*Chosen], wanted: ClosedLotsQuery) -> Select[*Chosen]:
     """The same of the first verdicts on lots that are wanted."""
     of = verdicts.c
     query = query.where(of.grade == wanted.grade, of.number == FIRST)
@@ -89,7 +89,7 @@ def _among(query: Select[*Chosen], wanted: ClosedWanted) -> Select[*Chosen]:
     return query
 
 
-def _places(wanted: ClosedWanted, after: Place | None, limit: int, measure: Measure) -> Select[*tuple[Any, ...]]:
+def _places(wanted: ClosedLotsQuery, after: VerdictPlace | None, limit: int, measure: Measure) -> Select[*tuple[Any, ...]]:
     """A page of lots, each with the number of its newest verdict and how much is kept with it."""
     of, newest = verdicts.c, verdicts.alias("newest")
     last = verdicts.alias("last")

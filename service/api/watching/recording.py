@@ -9,7 +9,7 @@ from prometheus_client import CollectorRegistry, Counter, Histogram
 
 from service.api.exchanges import Exchange
 from service.api.problems import FAILED, MOST_OF_A_METHOD, REFUSED
-from service.api.watching.logs import LINE, NAME, RequestLine, told
+from service.api.watching.logs import LINE, NAME, RequestLine, error_text
 from service.api.watching.tracing import trace_of
 
 LOGGER = logging.getLogger(NAME)
@@ -18,7 +18,7 @@ SECONDS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0,
 """Upper ends of the buckets, inclusive; one without an end comes after them."""
 
 
-class Watch:
+class RequestRecorder:
     """Counts every answer, and logs a line for each but successful ones of operations that are only counted."""
 
     def __init__(self, registry: CollectorRegistry) -> None:
@@ -41,20 +41,20 @@ class Watch:
 
     def answered(self, exchange: Exchange) -> None:
         """The request has its answer."""
-        exchange.is_told, operation = True, exchange.operation
+        exchange.is_reported, operation = True, exchange.operation
         status, seconds = exchange.status, perf_counter() - exchange.begun
         self._count(operation.name, status, seconds)
         if operation.is_only_counted and status < REFUSED:
             return
         if exchange.code:
             self._refusals.labels(exchange.code).inc()
-        failure = told(exchange.error) if exchange.error is not None and status >= FAILED else ""
+        failure = error_text(exchange.error) if exchange.error is not None and status >= FAILED else ""
         level, what = _told_of(status)
         self._write(level, what, _Line(exchange, seconds), status, failure)
 
     def broke_off(self, exchange: Exchange) -> None:
         """The caller has hung up, or takes nothing more; or what is sent could not be made, after its status was sent."""
-        exchange.is_told = True
+        exchange.is_reported = True
         line = _Line(exchange, perf_counter() - exchange.begun)
         if exchange.error is None or isinstance(exchange.error, OSError):
             self._write(logging.INFO, "caller has hung up", line)
@@ -62,7 +62,7 @@ class Watch:
         self._count(exchange.operation.name, FAILED, line.seconds)
         exchange.code = exchange.code or "internal-error"
         self._refusals.labels(exchange.code).inc()
-        self._write(logging.ERROR, "request failed", line, FAILED, told(exchange.error))
+        self._write(logging.ERROR, "request failed", line, FAILED, error_text(exchange.error))
 
     def _count(self, name: str, status: int, seconds: float) -> None:
         answers, took = self._rows.get((name, status)) or self._row(name, status)

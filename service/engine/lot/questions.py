@@ -6,10 +6,10 @@ from typing import Protocol
 from msgspec import UnsetType
 
 from service.engine.documents import Evidence, Flaw
-from service.engine.lot.counting import Asked
+from service.engine.lot.counting import CountsNeeded
 
 
-class Asking(Protocol):
+class LotQuestions(Protocol):
     """A compiled requirement, as far as the preparation of a lot needs it."""
 
     @property
@@ -25,7 +25,7 @@ class Asking(Protocol):
         """The events whose dates it goes by."""
 
     @property
-    def asked(self) -> Sequence[Asked]:
+    def asked(self) -> Sequence[CountsNeeded]:
         """What it asks to be counted."""
 
     def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:

@@ -11,7 +11,7 @@ PIECES_EACH = 2
 """One to work on, and one that waits, so that nobody is idle while a result is on its way."""
 
 
-class Turns:
+class TeamLimit:
     """Whose turn it is."""
 
     def __init__(self) -> None:

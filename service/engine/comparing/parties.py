@@ -4,15 +4,15 @@ from collections.abc import Iterator, Sequence
 from itertools import chain
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.comparing.documents import Compared, Divergence, Side, Sides
+from service.engine.comparing.documents import BothParties, Compared, Divergence, Party
 from service.engine.comparing.measuring import MOISTURE, only_one_measured, readings_differ
-from service.engine.comparing.telling import counts_differ, dates_differ, declarations_differ, lots_differ
+from service.engine.comparing.statements import counts_differ, dates_differ, declarations_differ, lots_differ
 from service.engine.documents import Finding
 from service.engine.grade import CompiledGrade
 from service.engine.requirements import Rule
 
 
-def compared(grade: CompiledGrade, ours: Side, theirs: Side | None, names: Sequence[str]) -> list[Compared]:
+def compared(grade: CompiledGrade, ours: Party, theirs: Party | None, names: Sequence[str]) -> list[Compared]:
     """The requirements of these names, which the grade has, in that order.
 
     grade  the revision that both verdicts are by
@@ -21,11 +21,11 @@ def compared(grade: CompiledGrade, ours: Side, theirs: Side | None, names: Seque
     by_us = _by_requirement(ours)
     if theirs is None:
         return [Compared(name, by_us[name]) for name in names]
-    by_them, both = _by_requirement(theirs), Sides(ours, theirs)
+    by_them, both = _by_requirement(theirs), BothParties(ours, theirs)
     return [Compared(name, by_us[name], by_them[name], list(_of_requirement(rules[name], both))) for name in names]
 
 
-def differing(grade: CompiledGrade, sides: Sides, names: Sequence[str]) -> list[Divergence]:
+def differing(grade: CompiledGrade, sides: BothParties, names: Sequence[str]) -> list[Divergence]:
     """What differs for the lot as a whole, and is told of none of the requirements of these names."""
     ours, theirs = sides.ours.evidence, sides.theirs.evidence
     told = {source.name for rule in grade.requirements if rule.id in names for source in rule.sources}
@@ -39,11 +39,11 @@ def differing(grade: CompiledGrade, sides: Sides, names: Sequence[str]) -> list[
     ]
 
 
-def _by_requirement(side: Side) -> dict[str, Finding]:
+def _by_requirement(side: Party) -> dict[str, Finding]:
     return {finding.requirement: finding for finding in side.verdict.findings}
 
 
-def _of_requirement(rule: Rule, sides: Sides) -> Iterator[Divergence]:
+def _of_requirement(rule: Rule, sides: BothParties) -> Iterator[Divergence]:
     """How the readings, declarations, counts and dates differ that a requirement goes by."""
     ours, theirs = sides.ours.evidence, sides.theirs.evidence
     for source in _once(rule.sources):

@@ -8,10 +8,10 @@ from msgspec import UnsetType
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.comparing.documents import Divergence
 from service.engine.documents import Amount, Counted, Evidence, Lot, counted, quoted, written
-from service.engine.lot import Asked
+from service.engine.lot import CountsNeeded
 from service.engine.numbers import with_unit
 
-NOT_TOLD = "nothing"
+NOT_STATED = "nothing"
 
 
 def lots_differ(ours: Lot, theirs: Lot) -> Iterator[Divergence]:
@@ -54,7 +54,7 @@ def dates_differ(ours: Evidence, theirs: Evidence, events: Sequence[str]) -> Ite
             yield Divergence("dates", f"For {quoted(event)} ours names {one}, theirs {other}.")
 
 
-def counts_differ(ours: Evidence, theirs: Evidence, asked: Sequence[Asked]) -> Iterator[Divergence]:
+def counts_differ(ours: Evidence, theirs: Evidence, asked: Sequence[CountsNeeded]) -> Iterator[Divergence]:
     """On how much something was counted."""
     for each in asked:
         one, other = (_looked_over(side, each) for side in (ours, theirs))
@@ -67,7 +67,7 @@ def _declared(evidence: Evidence, name: str) -> str:
     """The value in a sentence. That 1 and 1.0 are equal and 1 and true are not, its writing keeps."""
     value = next((each.value for each in evidence.declared or () if each.characteristic == name), None)
     if value is None:
-        return NOT_TOLD
+        return NOT_STATED
     if isinstance(value, bool):
         return "true" if value else "false"
     return quoted(value) if isinstance(value, str) else written(value)
@@ -78,7 +78,7 @@ def _size(lot: Lot) -> str:
 
 
 def _amount(amount: Amount | UnsetType) -> str:
-    return NOT_TOLD if isinstance(amount, UnsetType) else with_unit(written(amount.value), amount.unit)
+    return NOT_STATED if isinstance(amount, UnsetType) else with_unit(written(amount.value), amount.unit)
 
 
 def _inspection(lot: Lot) -> str:
@@ -90,10 +90,10 @@ def _inspection(lot: Lot) -> str:
     return ", ".join([f"{lot.inspection or 'normal'} inspection", *others])
 
 
-def _looked_over(evidence: Evidence, asked: Asked) -> str:
+def _looked_over(evidence: Evidence, asked: CountsNeeded) -> str:
     """On how much a class or a fault was counted, stage by stage."""
     found = [each for each in evidence.counts or () if asked.name == (each.class_ if asked.sort == "class" else each.fault)]
-    return " and ".join(map(_extent, sorted(found, key=lambda each: each.stage or 1))) or NOT_TOLD
+    return " and ".join(map(_extent, sorted(found, key=lambda each: each.stage or 1))) or NOT_STATED
 
 
 def _extent(count: Counted) -> str:

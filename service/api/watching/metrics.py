@@ -7,26 +7,26 @@ from prometheus_client import CollectorRegistry, Gauge, Metric, disable_created_
 from prometheus_client.core import CounterMetricFamily
 from prometheus_client.registry import Collector
 
-from service.api.watching.judged import Judged
+from service.api.watching.judgements import JudgementCounter
 from service.api.watching.logs import lines_dropped
-from service.api.watching.watch import Watch
+from service.api.watching.recording import RequestRecorder
 from service.storage.database import Connections
-from service.usecases.grades import Sizes
+from service.usecases.grades import CacheSizes
 
 
-class Stock(NamedTuple):
+class Gauges(NamedTuple):
     """What there is at a moment, in memory and of connections."""
 
-    shelf: Sizes
+    grade_cache: CacheSizes
     connections: Connections
 
 
-class Figures(NamedTuple):
+class Metrics(NamedTuple):
     """All figures of one process."""
 
     registry: CollectorRegistry
-    watch: Watch
-    judged: Judged
+    watch: RequestRecorder
+    judged: JudgementCounter
 
 
 class _Dropped(Collector):
@@ -37,26 +37,26 @@ class _Dropped(Collector):
         yield CounterMetricFamily("markeryarn_log_lines_dropped", "Lines that could not be logged.", lines_dropped())
 
 
-def figures(stock: Callable[[], Stock]) -> Figures:
+def metrics_of(stock: Callable[[], Gauges]) -> Metrics:
     """Nothing counted yet; `stock` is asked each time when somebody looks."""
     # Of each counter the client would tell besides when it was made, a figure more each.
     disable_created_metrics()  # type: ignore[no-untyped-call]  # as the client has it
     registry = CollectorRegistry()
-    watch, judged = Watch(registry), Judged(registry)
+    watch, judged = RequestRecorder(registry), JudgementCounter(registry)
     registry.register(_Dropped())
     gauges: dict[str, tuple[str, Callable[[], float]]] = {
         "in_flight": ("Requests that are being answered.", lambda: watch.in_flight),
         "catalogue_version": (
             "The catalogue's version as last read; -1 before the first time.",
-            lambda: stock().shelf.version,
+            lambda: stock().grade_cache.version,
         ),
-        "catalogue_stale": ("1 while the database is away and memory answers.", lambda: stock().shelf.is_stale),
-        "shelf_grades": ("Grades of which it is held in memory what is in force.", lambda: stock().shelf.grades),
-        "shelf_revisions": ("Compiled revisions in memory.", lambda: stock().shelf.revisions),
-        "shelf_requirements": ("Requirements of these together.", lambda: stock().shelf.requirements),
+        "catalogue_stale": ("1 while the database is away and memory answers.", lambda: stock().grade_cache.is_stale),
+        "shelf_grades": ("Grades of which it is held in memory what is in force.", lambda: stock().grade_cache.grades),
+        "shelf_revisions": ("Compiled revisions in memory.", lambda: stock().grade_cache.revisions),
+        "shelf_requirements": ("Requirements of these together.", lambda: stock().grade_cache.requirements),
         "connections_in_use": ("Connections to the database at work.", lambda: stock().connections.in_use),
         "connections_most": ("Connections to the database at most.", lambda: stock().connections.most),
     }
     for name, (text, number) in gauges.items():
         Gauge(f"markeryarn_{name}", text, registry=registry).set_function(number)
-    return Figures(registry, watch, judged)
+    return Metrics(registry, watch, judged)

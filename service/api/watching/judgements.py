@@ -8,7 +8,7 @@ OTHER, SENT_ALONG = "(other)", "(sent along)"
 """In place of a grade's code, which has no brackets: grades past the bound, and specifications that came with the lot."""
 
 
-class Judged:
+class JudgementCounter:
     """Checks, verdicts and gradings by grade and outcome."""
 
     def __init__(self, registry: CollectorRegistry, most_grades: int = MOST_GRADES) -> None:

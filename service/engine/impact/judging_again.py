@@ -39,7 +39,7 @@ class Portion(Struct, frozen=True):
     lots: Sequence[JudgedLot]
 
 
-class Weighed(Struct, frozen=True):
+class ImpactOfPortion(Struct, frozen=True):
     """What a portion comes to."""
 
     changed: list[LotImpact]
@@ -49,7 +49,7 @@ class Weighed(Struct, frozen=True):
     """By which rules it was judged."""
 
 
-class FindingThen(Struct, frozen=True):
+class StoredFinding(Struct, frozen=True):
     """What a verdict says of one requirement."""
 
     requirement: str
@@ -57,25 +57,25 @@ class FindingThen(Struct, frozen=True):
     outcome: Outcome
 
 
-class Then(Struct, frozen=True):
+class StoredVerdict(Struct, frozen=True):
     """What is looked at of a verdict that is kept."""
 
     outcome: Outcome
-    findings: list[FindingThen]
+    findings: list[StoredFinding]
 
 
-_then = msgspec.json.Decoder(Then).decode
+_then = msgspec.json.Decoder(StoredVerdict).decode
 _evidence = msgspec.json.Decoder(Evidence).decode
 
 
-def weigh(portion: Portion) -> Weighed:
+def judge_again(portion: Portion) -> ImpactOfPortion:
     """Judge the lots by the specification, and compare. The specification has no flaws, as no revision has."""
     compiled = _compiled(portion.specification)
     changed, tally = list[LotImpact](), Tally()
     for lot in portion.lots:
         if impact := _weighed(compiled, lot, tally):
             changed.append(impact)
-    return Weighed(changed, tally)
+    return ImpactOfPortion(changed, tally)
 
 
 @lru_cache(maxsize=REVISIONS_HELD)
@@ -109,19 +109,19 @@ def _weighed(compiled: CompiledGrade, lot: JudgedLot, tally: Tally) -> LotImpact
     return LotImpact(lot=lot.lot, verdict=lot.number, then=then.outcome, now=now.outcome, requirements=differences)
 
 
-def _of(verdict: Verdict) -> dict[str, FindingThen]:
-    return _by_name(FindingThen(each.requirement, each.binding, each.outcome) for each in verdict.findings)
+def _of(verdict: Verdict) -> dict[str, StoredFinding]:
+    return _by_name(StoredFinding(each.requirement, each.binding, each.outcome) for each in verdict.findings)
 
 
-def _by_name(findings: Iterable[FindingThen]) -> dict[str, FindingThen]:
+def _by_name(findings: Iterable[StoredFinding]) -> dict[str, StoredFinding]:
     return {each.requirement: each for each in findings}
 
 
-def _outcome(findings: Mapping[str, FindingThen], name: str) -> Outcome | None:
+def _outcome(findings: Mapping[str, StoredFinding], name: str) -> Outcome | None:
     return findings[name].outcome if name in findings else None
 
 
-def _differences(before: Mapping[str, FindingThen], after: Mapping[str, FindingThen]) -> Iterator[RequirementImpact]:
+def _differences(before: Mapping[str, StoredFinding], after: Mapping[str, StoredFinding]) -> Iterator[RequirementImpact]:
     """Requirement by requirement: the revision's own, in its order, then those that it has not."""
     for name, now in after.items():
         then = before.get(name)

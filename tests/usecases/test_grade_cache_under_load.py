@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from service.ports.catalogue import Final, Pulse
+from service.ports.catalogue import CatalogueState, Final
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database, database, migrate_database
-from service.usecases.grades import Shelf
-from tests.support.shelves import Ticks, release
+from service.usecases.grades import GradeCache
+from tests.support.grade_caches import Ticks, release
 
 
 class Distant(DatabaseCatalogue):
@@ -21,10 +21,10 @@ class Distant(DatabaseCatalogue):
         super().__init__(kept)
         self.ticks, self.takes_s = ticks, 0.0
 
-    async def pulse(self) -> Pulse:
+    async def current_state(self) -> CatalogueState:
         """Read the clock at the end of the way there."""
         self.ticks.seconds += self.takes_s
-        return await super().pulse()
+        return await super().current_state()
 
 
 class Gate:
@@ -50,9 +50,9 @@ class Gated(DatabaseCatalogue):
         super().__init__(kept)
         self.pulses, self.timelines = Gate(), Gate()
 
-    async def pulse(self) -> Pulse:
+    async def current_state(self) -> CatalogueState:
         """Read at once, told late."""
-        found = await super().pulse()
+        found = await super().current_state()
         await self.pulses.passed()
         return found
 
@@ -76,31 +76,31 @@ async def kept(tmp_path: Path) -> AsyncIterator[Database]:
 async def test_asking_at_once_leaves_the_room_for_other_grades(kept: Database) -> None:
     """A revision fetched by many at once counts once, or the memory would shrink with each rush until it holds one grade."""
     catalogue = DatabaseCatalogue(kept)
-    shelf = Shelf(catalogue, most_requirements=2)
-    await release(catalogue, shelf, "TB-130", 1400)
-    await release(catalogue, shelf, "TB-150", 1200)
+    grade_cache = GradeCache(catalogue, most_requirements=2)
+    await release(catalogue, grade_cache, "TB-130", 1400)
+    await release(catalogue, grade_cache, "TB-150", 1200)
 
-    await asyncio.gather(*(shelf.fetch("TB-130") for _ in range(20)))
-    await shelf.fetch("TB-150")
+    await asyncio.gather(*(grade_cache.fetch("TB-130") for _ in range(20)))
+    await grade_cache.fetch("TB-150")
 
-    assert shelf.held("TB-130") is not None
-    assert shelf.held("TB-150") is not None
+    assert grade_cache.held("TB-130") is not None
+    assert grade_cache.held("TB-150") is not None
 
 
 async def test_the_grade_in_use_stays_in_memory(kept: Database) -> None:
     """A station that checks against one grade all day is not slowed by somebody who looks through the others."""
     catalogue = DatabaseCatalogue(kept)
-    shelf = Shelf(catalogue, most_requirements=2)
+    grade_cache = GradeCache(catalogue, most_requirements=2)
     for grade in ("TB-130", "TB-150", "TB-170"):
-        await release(catalogue, shelf, grade, 1400)
-    await shelf.fetch("TB-130")
-    await shelf.fetch("TB-150")
+        await release(catalogue, grade_cache, grade, 1400)
+    await grade_cache.fetch("TB-130")
+    await grade_cache.fetch("TB-150")
 
-    shelf.held("TB-130")
-    await shelf.fetch("TB-170")
+    grade_cache.held("TB-130")
+    await grade_cache.fetch("TB-170")
 
-    assert shelf.held("TB-130") is not None
-    assert shelf.held("TB-150") is None
+    assert grade_cache.held("TB-130") is not None
+    assert grade_cache.held("TB-150") is None
 
 
 async def test_a_late_answer_brings_no_revision_into_force_early(kept: Database) -> None:
@@ -108,27 +108,27 @@ async def test_a_late_answer_brings_no_revision_into_force_early(kept: Database)
     ticks = Ticks()
     catalogue = Distant(kept, ticks)
     for lower, after_s in ((1400, 0), (1300, 60)):
-        await release(catalogue, Shelf(catalogue), "TB-130", lower, after_s=after_s)
+        await release(catalogue, GradeCache(catalogue), "TB-130", lower, after_s=after_s)
 
     catalogue.takes_s = 120
 
-    assert 1 == (await Shelf(catalogue, stale_for_s=1000, clock=ticks).fetch("TB-130")).number
+    assert 1 == (await GradeCache(catalogue, stale_for_s=1000, clock=ticks).fetch("TB-130")).number
 
 
 async def test_an_estimate_that_was_ahead_does_not_stay_ahead(kept: Database) -> None:
     """A replica whose own clock once ran fast goes by the database's again after it has read it."""
     ticks = Ticks()
     catalogue = Distant(kept, ticks)
-    shelf = Shelf(catalogue, stale_for_s=1000, clock=ticks)
-    await release(catalogue, shelf, "TB-130", 1400)
-    await release(catalogue, shelf, "TB-130", 1300, after_s=60)
-    await shelf.fetch("TB-130")
+    grade_cache = GradeCache(catalogue, stale_for_s=1000, clock=ticks)
+    await release(catalogue, grade_cache, "TB-130", 1400)
+    await release(catalogue, grade_cache, "TB-130", 1300, after_s=60)
+    await grade_cache.fetch("TB-130")
 
     ticks.seconds += 50  # ahead of the database by that, since no time has passed there
-    await shelf.refresh()
+    await grade_cache.refresh()
     ticks.seconds += 20
 
-    held = shelf.held("TB-130")
+    held = grade_cache.held("TB-130")
     assert held is not None
     assert 1 == held.number
 
@@ -136,21 +136,21 @@ async def test_an_estimate_that_was_ahead_does_not_stay_ahead(kept: Database) ->
 async def test_held_up_answers_do_not_undo_a_later_one(kept: Database) -> None:
     """A check right after a release is judged by it, though two answers from before the release come in after it."""
     catalogue = Gated(kept)
-    shelf = Shelf(catalogue)
-    await release(catalogue, shelf, "TB-130", 1400)
+    grade_cache = GradeCache(catalogue)
+    await release(catalogue, grade_cache, "TB-130", 1400)
     catalogue.pulses.is_closed = catalogue.timelines.is_closed = True
-    poll = asyncio.create_task(shelf.refresh())
+    poll = asyncio.create_task(grade_cache.refresh())
     await catalogue.pulses.is_waiting.wait()
-    check = asyncio.create_task(shelf.fetch("TB-130"))
+    check = asyncio.create_task(grade_cache.fetch("TB-130"))
     await catalogue.timelines.is_waiting.wait()
 
-    await release(catalogue, shelf, "TB-130", 1300)
+    await release(catalogue, grade_cache, "TB-130", 1300)
     catalogue.pulses.opened.set()
     await poll
     catalogue.timelines.opened.set()
     await check
 
-    held = shelf.held("TB-130") or await shelf.fetch("TB-130")
+    held = grade_cache.held("TB-130") or await grade_cache.fetch("TB-130")
     assert 2 == held.number
 
 
@@ -163,19 +163,19 @@ async def test_a_database_put_back_is_read_anew(tmp_path: Path) -> None:
         opened.append(database(url))
     old, new = map(DatabaseCatalogue, opened)
     for lower in (1400, 1300):
-        await release(new, Shelf(new), "TB-130", lower)
-    await release(old, Shelf(old), "TB-130", 1500)
+        await release(new, GradeCache(new), "TB-130", lower)
+    await release(old, GradeCache(old), "TB-130", 1500)
     catalogue = DatabaseCatalogue(opened[1])
-    shelf = Shelf(catalogue)
-    first = await shelf.fetch("TB-130")
-    await shelf.fetch("TB-130", 1)
+    grade_cache = GradeCache(catalogue)
+    first = await grade_cache.fetch("TB-130")
+    await grade_cache.fetch("TB-130", 1)
 
     catalogue._database = opened[0]  # noqa: SLF001  the file of the copy in the place of the other
-    await shelf.refresh()
+    await grade_cache.refresh()
 
     assert 2 == first.number
-    assert shelf.held("TB-130") is None
-    assert 1 == (await shelf.fetch("TB-130")).number
-    assert "1500" in str((await shelf.fetch("TB-130")).compiled.requirements)
+    assert grade_cache.held("TB-130") is None
+    assert 1 == (await grade_cache.fetch("TB-130")).number
+    assert "1500" in str((await grade_cache.fetch("TB-130")).compiled.requirements)
     for each in opened:
         await each.close()

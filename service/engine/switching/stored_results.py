@@ -10,7 +10,7 @@ from service.engine.switching.following import Inspected
 from service.engine.switching.results import Subject
 
 
-class ResultKept(Struct, frozen=True, kw_only=True):
+class StoredResult(Struct, frozen=True, kw_only=True):
     """What became of one class, or of one requirement by variables, of one lot."""
 
     sort: str
@@ -22,22 +22,22 @@ class ResultKept(Struct, frozen=True, kw_only=True):
     resubmitted: bool
 
 
-_decode = msgspec.json.Decoder(list[ResultKept]).decode
+_decode = msgspec.json.Decoder(list[StoredResult]).decode
 _encode = msgspec.json.Encoder().encode
 
 
-def written(results: Mapping[Subject, Inspected]) -> bytes:
+def encoded_results(results: Mapping[Subject, Inspected]) -> bytes:
     """The results of a lot as JSON, in their order; `read` gives them back."""
     return _encode([_kept(subject, inspected) for subject, inspected in results.items()])
 
 
-def read(lot: str, results: bytes) -> dict[Subject, Inspected]:
+def decoded_results(lot: str, results: bytes) -> dict[Subject, Inspected]:
     """The results of this lot, as they were written."""
     return {Subject(each.sort, each.name): _inspected(lot, each) for each in _decode(results)}
 
 
-def _kept(subject: Subject, inspected: Inspected) -> ResultKept:
-    return ResultKept(
+def _kept(subject: Subject, inspected: Inspected) -> StoredResult:
+    return StoredResult(
         sort=subject.sort,
         name=subject.name,
         inspection=inspected.inspection,
@@ -47,7 +47,7 @@ def _kept(subject: Subject, inspected: Inspected) -> ResultKept:
     )
 
 
-def _inspected(lot: str, kept: ResultKept) -> Inspected:
+def _inspected(lot: str, kept: StoredResult) -> Inspected:
     return Inspected(
         lot=lot,
         inspection=kept.inspection,

@@ -3,13 +3,13 @@
 from collections.abc import Callable
 from typing import Any, Generic, TypeVar, overload
 
-Kept_co = TypeVar("Kept_co", covariant=True)
+Value_co = TypeVar("Value_co", covariant=True)
 
 
-class kept(Generic[Kept_co]):  # noqa: N801  used as a decorator, as `property` is
+class computed_once(Generic[Value_co]):  # noqa: N801  used as a decorator, as `property` is
     """What functools.cached_property is from Python 3.12 on; before, that takes a lock that costs more than most values."""
 
-    def __init__(self, make: Callable[[Any], Kept_co]) -> None:
+    def __init__(self, make: Callable[[Any], Value_co]) -> None:
         """Hold what works the value out of its holder."""
         self._make, self.__doc__ = make, make.__doc__
 
@@ -18,10 +18,10 @@ class kept(Generic[Kept_co]):  # noqa: N801  used as a decorator, as `property` 
         self._name = name
 
     @overload
-    def __get__(self, holder: None, owner: type) -> "kept[Kept_co]": ...
+    def __get__(self, holder: None, owner: type) -> "computed_once[Value_co]": ...
     @overload
-    def __get__(self, holder: object, owner: type) -> Kept_co: ...
-    def __get__(self, holder: object | None, owner: type) -> "Kept_co | kept[Kept_co]":
+    def __get__(self, holder: object, owner: type) -> Value_co: ...
+    def __get__(self, holder: object | None, owner: type) -> "Value_co | computed_once[Value_co]":
         """Work it out and keep it."""
         if holder is None:
             return self
