@@ -163,7 +163,7 @@ def _dependencies(parts: Parts, edge: RequestPolicy) -> Mapping[str, Provide]:
 def _provided(given: object) -> Provide:
     """Always this one; Litestar would take a parameter for something that is asked of the caller."""
 
-    def provide() -> Any:  # noqa: ANN401  each handler says which type it asks for
+    def provide() -> Any:  # each handler says which type it asks for
         return given
 
     return Provide(provide, use_cache=True, sync_to_thread=False)

@@ -95,14 +95,14 @@ class NoEvents(BaseEventEmitterBackend):
 class Application(Litestar):
     """Refuses other hosts and what is one too many, answers HEAD as GET without the body, and completes each answer's head."""
 
-    def __init__(self, edge: RequestPolicy, **given: Any) -> None:  # noqa: ANN401  all that Litestar takes
+    def __init__(self, edge: RequestPolicy, **given: Any) -> None:  # all that Litestar takes
         """Litestar with this edge."""
         self.edge = edge
         always = (*ALWAYS, ONLY_ENCRYPTED) if edge.is_encrypted else ALWAYS
         self._always = [(name.encode(), text.encode()) for name, text in always]
         super().__init__(before_send=[self.complete], event_emitter_backend=NoEvents, **given)
 
-    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401  three kinds of connection in one
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:  # three kinds of connection in one
         """Answer one request, or live through the life span."""
         if scope["type"] == "lifespan":
             await super().__call__(scope, receive, send)
@@ -182,7 +182,7 @@ class Application(Litestar):
         """Sends each part within its time, and of an answer to HEAD no part."""
         seconds, has_body = self.edge.seconds, exchange.method != "HEAD"
 
-        async def sent(message: Any) -> None:  # noqa: ANN401  two kinds of message in one
+        async def sent(message: Any) -> None:  # two kinds of message in one
             if message["type"] == "http.response.body" and not has_body:
                 message = {**message, "body": b""}
             if not message.get("more_body"):
@@ -199,7 +199,7 @@ class Application(Litestar):
 
         return sent
 
-    async def complete(self, message: Any, scope: Any) -> None:  # noqa: ANN401  Litestar types it for all kinds of connection
+    async def complete(self, message: Any, scope: Any) -> None:  # Litestar types it for all kinds of connection
         """Before each message: give the head what every answer has, and tell of the answer at its end."""
         exchange = exchange_of(scope)
         if message["type"] == "http.response.start":
@@ -208,7 +208,7 @@ class Application(Litestar):
         elif not message.get("more_body"):
             self.edge.watch.answered(exchange)
 
-    def _head(self, own: Any, scope: Any, exchange: Exchange) -> list[tuple[bytes, bytes]]:  # noqa: ANN401  as above
+    def _head(self, own: Any, scope: Any, exchange: Exchange) -> list[tuple[bytes, bytes]]:
         """All header fields of an answer."""
         head = [*own, (b"x-request-id", exchange.request_id.encode()), *self._always]
         if not any(name == b"cache-control" for name, _ in own):

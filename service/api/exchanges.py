@@ -84,7 +84,7 @@ def begin_exchange(method: str, fields: Iterable[tuple[bytes, bytes]] = ()) -> E
     return Exchange(method, by_name, repeated, perf_counter(), next(_NUMBERS))
 
 
-def exchange_of(scope: Any) -> Exchange:  # noqa: ANN401  the scope of ASGI, as Litestar types it
+def exchange_of(scope: Any) -> Exchange:  # the scope of ASGI, as Litestar types it
     """The exchange of a connection."""
     found: Exchange = scope["state"][EXCHANGE]
     return found

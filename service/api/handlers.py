@@ -27,16 +27,16 @@ class CachedHandler(HTTPRouteHandler):
         return self._found_out
 
 
-def get(path: str | None = None, **given: Any) -> CachedHandler:  # noqa: ANN401  all that Litestar's own takes
+def get(path: str | None = None, **given: Any) -> CachedHandler:  # all that Litestar's own takes
     """An operation by GET; HEAD is answered as GET without the body."""
     return CachedHandler(path, http_method=HttpMethod.GET, **given)
 
 
-def post(path: str | None = None, **given: Any) -> CachedHandler:  # noqa: ANN401  as above
+def post(path: str | None = None, **given: Any) -> CachedHandler:
     """An operation by POST."""
     return CachedHandler(path, http_method=HttpMethod.POST, **given)
 
 
-def put(path: str | None = None, **given: Any) -> CachedHandler:  # noqa: ANN401  as above
+def put(path: str | None = None, **given: Any) -> CachedHandler:
     """An operation by PUT."""
     return CachedHandler(path, http_method=HttpMethod.PUT, **given)

@@ -110,7 +110,7 @@ def documented(operation: Operation) -> dict[str, Any]:
     }
 
 
-def operation_of(handler: Any) -> Operation:  # noqa: ANN401  any handler of Litestar's
+def operation_of(handler: Any) -> Operation:  # any handler of Litestar's
     """The operation that a handler is; Litestar makes those that answer OPTIONS itself."""
     found: Operation = handler.opt.get(DOCUMENTED, OPTIONS)
     return found

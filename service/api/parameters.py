@@ -30,11 +30,11 @@ MOST_PARAMETERS = 100
 _WHOLE = re.compile(r"(0|[1-9][0-9]{0,9})\Z")
 
 
-def _named(description: str, example: str | int, **members: Any) -> Any:  # noqa: ANN401  what Litestar's marker is given
+def _named(description: str, example: str | int, **members: Any) -> Any:  # what Litestar's marker is given
     return PathParameter(description=description, examples=[Example(value=example)], **members)
 
 
-def asked(description: str, example: str | int, name: str | None = None) -> Any:  # noqa: ANN401  as above
+def asked(description: str, example: str | int, name: str | None = None) -> Any:
     """What is told of a parameter of a query; `name` where Python has none like it."""
     return QueryParameter(name=name, description=description, examples=[Example(value=example)])
 

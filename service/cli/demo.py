@@ -67,7 +67,7 @@ def shown(text: str, document: object) -> str:
     return _POINTER.sub(lambda match: str(found(document, match[1])), text)
 
 
-def found(document: Any, pointer: str) -> Any:  # noqa: ANN401  what JSON holds
+def found(document: Any, pointer: str) -> Any:  # what JSON holds
     """What a JSON Pointer points to; ends the program where there is nothing: the demo and the service have come apart."""
     for step in pointer.split("/")[1:]:
         try:
@@ -126,7 +126,7 @@ def publish(port: int, file: Traversable) -> str:
     return f"{grade}  {specification['title']}"
 
 
-def ask(port: int, method: str, path: str, body: object) -> Any:  # noqa: ANN401  what JSON holds
+def ask(port: int, method: str, path: str, body: object) -> Any:  # what JSON holds
     """The document that answers; ends the program with the problem's text where the request is refused."""
     status, document = answer_to(port, method, path, body)
     if status >= http.client.BAD_REQUEST:

@@ -46,7 +46,7 @@ def command() -> None:
 )
 @click.option("--expires", help="Days such as `90d`, or a date or a moment, in UTC where it has no offset.")
 @AS_JSON
-def add(name: str, scopes: tuple[str, ...], expires: str | None, is_json: bool) -> None:  # noqa: FBT001  click passes by name
+def add(name: str, scopes: tuple[str, ...], expires: str | None, *, is_json: bool) -> None:
     """Make a key for NAME and print it, once: nobody can show it again."""
 
     async def make(keys: DatabaseKeys) -> use.NewKey:
@@ -63,7 +63,7 @@ def add(name: str, scopes: tuple[str, ...], expires: str | None, is_json: bool) 
 
 @command.command("list")
 @AS_JSON
-def list_all(is_json: bool) -> None:  # noqa: FBT001  click passes by name
+def list_all(*, is_json: bool) -> None:
     """List all keys, revoked and expired ones too, without what is secret."""
 
     async def read(keys: DatabaseKeys) -> list[Key]:
@@ -88,7 +88,7 @@ def list_all(is_json: bool) -> None:  # noqa: FBT001  click passes by name
 @click.argument("key")
 @click.option("--reason", required=True, help="Why, for whoever reads the list.")
 @AS_JSON
-def revoke(key: str, reason: str, is_json: bool) -> None:  # noqa: FBT001  click passes by name
+def revoke(key: str, reason: str, *, is_json: bool) -> None:
     """Revoke the key that begins with KEY; running services obey within a second."""
     revoked = _with_keys(lambda keys: keys.revoke(key, LOCAL.name, reason))
     click.echo(msgspec.json.encode(key_shown(revoked)) if is_json else _sentence(revoked))

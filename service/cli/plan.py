@@ -59,7 +59,7 @@ def _point(words: str) -> dict[str, float]:
 @click.option("--law", help="binomial, hypergeometric or poisson.")
 @click.option("--quality", "qualities", type=float, multiple=True, help="A quality in percent to show; may be repeated.")
 @click.option("--json", "as_json", is_flag=True, help="Print the document that the service would answer.")
-def command(sample: Path | None, *, as_json: bool, **options: Any) -> None:  # noqa: ANN401  click hands over what each option is
+def command(sample: Path | None, *, as_json: bool, **options: Any) -> None:  # click hands over what each option is
     """Show a sampling plan and its risks: a plan of a table, one for two points, a size, or the one in the file SAMPLE.
 
     SAMPLE holds what a grade has as its `sample`. Exit status: 0, or 65 where there is no such plan and why.
@@ -91,7 +91,7 @@ def _sample_of(options: dict[str, Any]) -> dict[str, Any]:
     return {"plan": "code_letter", **of_table}
 
 
-def _request(sample: Any, options: dict[str, Any]) -> dict[str, Any]:  # noqa: ANN401  whatever the file holds; decoding tells
+def _request(sample: Any, options: dict[str, Any]) -> dict[str, Any]:  # whatever the file holds; decoding tells
     """What the service would be asked."""
     is_table_of_variables = isinstance(sample, dict) and sample.get("table") == BY_VARIABLES
     by_variables = options["variables"] or options["k"] is not None or is_table_of_variables

@@ -20,7 +20,7 @@ from service.storage.copying import CopyError, restore
     is_flag=True,
     help="Keep what the copy has though its journal does not fit, where there is no other copy.",
 )
-def command(file: Path, keeps_misfit: bool) -> None:  # noqa: FBT001  click passes by name
+def command(file: Path, *, keeps_misfit: bool) -> None:
     """Make the empty database that MARKERYARN_DATABASE_URL names from FILE, and verify its journal.
 
     All of it is made, or nothing. Nothing that is kept already is ever replaced.

@@ -50,7 +50,7 @@ class Cluster:
 class ClusterTeam:
     """All workers of a cluster, as one client of it sees them."""
 
-    def __init__(self, client: Any, losses: tuple[type[BaseException], ...], at_once: int) -> None:  # noqa: ANN401  Dask has no types
+    def __init__(self, client: Any, losses: tuple[type[BaseException], ...], at_once: int) -> None:  # Dask has no types
         """By this client; `losses` are raised where workers are lost, and so many pieces keep them busy."""
         self._client, self._losses = client, losses
         self.at_once = at_once
@@ -76,5 +76,5 @@ class ClusterTeam:
             there.release()
 
 
-async def _result(there: Any) -> Any:  # noqa: ANN401  what the work gives
+async def _result(there: Any) -> Any:  # what the work gives
     return await there

@@ -39,7 +39,7 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
     shape: ClassVar[Shape[Any]]
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # noqa: ANN401  of the handler's type
+    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # of the handler's type
         """The document that the body writes.
 
         look           finds the flaws of meaning, which are told beside those of shape
@@ -50,7 +50,7 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
         check_items(request.whole, most_readings)
         return await (decode_and(look, request.whole, cls.shape) if look else decoded(request.whole, cls.shape))
 
-    def decode_bytes(self, value: bytes) -> Any:  # noqa: ANN401  as above
+    def decode_bytes(self, value: bytes) -> Any:
         """The document, which was read before: Litestar reads here without waiting, and a long body takes others' time."""
         exchange = exchange_of(self.asgi_connection.scope)
         document, exchange.document = exchange.document, None
@@ -67,7 +67,7 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
         cls,
         field_definition: FieldDefinition,
         handler_id: str,
-        schema_creator: Any,  # noqa: ANN401  Litestar's own
+        schema_creator: Any,  # Litestar's own
     ) -> Reference | Schema:
         """Where the schema is among the components, which msgspec makes."""
         return Reference(ref=f"#/components/schemas/{cls.shape.of.__name__}")

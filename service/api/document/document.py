@@ -29,7 +29,7 @@ METHODS = ("get", "put", "post")
 class Nowhere(Router):
     """Litestar serves its document under a path of its own, and a page for what is not there; the contract has one route."""
 
-    def register(self, value: Any) -> list[BaseRoute]:  # noqa: ANN401  as Litestar types it
+    def register(self, value: Any) -> list[BaseRoute]:  # as Litestar types it
         """Nothing."""
         return []
 
@@ -38,7 +38,7 @@ class DocumentsByMsgspec(OpenAPISchemaPlugin):
     """Leaves Structs out of Litestar's own schemas: msgspec makes these, with every bound that it holds itself."""
 
     @staticmethod
-    def is_plugin_supported_type(value: Any) -> bool:  # noqa: ANN401  as Litestar types it
+    def is_plugin_supported_type(value: Any) -> bool:  # as Litestar types it
         """Whether it is a Struct."""
         return isinstance(value, type) and issubclass(value, Struct)
 
@@ -46,7 +46,7 @@ class DocumentsByMsgspec(OpenAPISchemaPlugin):
         """The same of an annotation."""
         return self.is_plugin_supported_type(field_definition.annotation)
 
-    def to_openapi_schema(self, field_definition: FieldDefinition, schema_creator: Any) -> Schema:  # noqa: ANN401  as above
+    def to_openapi_schema(self, field_definition: FieldDefinition, schema_creator: Any) -> Schema:
         """Nothing: the operation is completed later."""
         return Schema()
 

@@ -40,7 +40,7 @@ def _key(of: object) -> str:
     return repr(of)
 
 
-def _mended(schema: object) -> Any:  # noqa: ANN401  JSON
+def _mended(schema: object) -> Any:  # JSON
     """Patterns as JSON Schema writes them, `oneOf` where a word tells objects apart, descriptions without indentation."""
     if isinstance(schema, list):
         return [_mended(each) for each in schema]

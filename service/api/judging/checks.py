@@ -41,7 +41,7 @@ class CheckDTO(StrictDTO[ReadingToCheck]):
     shape = BY_GRADE
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # noqa: ANN401  one of two
+    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # one of two
         """The check."""
         if may_name_lot(request.whole):
             return await sent_check(request.whole)

@@ -45,7 +45,7 @@ class BatchDTO(StrictDTO[Batch]):
     shape = Shape(Batch)
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # noqa: ANN401  a SentBatch
+    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # a SentBatch
         """The batch. Raises NotJsonError, FlawedDocumentError."""
         content_type = exchange_of(request.scope).header(b"content-type") or ""
         query = dict(parse_qsl(request.scope["query_string"].decode(), keep_blank_values=True))

@@ -165,7 +165,7 @@ def _specimens(taking: MeasuringSummary) -> str:
 
 
 def _stages(taking: MeasuringSummary) -> str:
-    return "have a second sample" if 2 in taking.stages else "have a first sample alone"  # noqa: PLR2004  the second stage
+    return "have a second sample" if 2 in taking.stages else "have a first sample alone"  # the second stage
 
 
 def _remarks(taking: MeasuringSummary) -> str:

@@ -103,4 +103,4 @@ def _extent(count: Counted) -> str:
         parts.append(counted(len(count.by_package), "package"))
     elif not isinstance(count.inspected, UnsetType):
         parts.append(counted(count.inspected, "package"))
-    return f"{' of '.join(parts) or 'what is not told'}{' in the second sample' if count.stage == 2 else ''}"  # noqa: PLR2004  its stage
+    return f"{' of '.join(parts) or 'what is not told'}{' in the second sample' if count.stage == 2 else ''}"  # its stage

@@ -124,7 +124,7 @@ def product_quantity(one: Quantity, other: Quantity) -> Quantity | None:
 def compiled(document: Product, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Multiplied | None:
     """How it comes from the two; None where one of them has no unit."""
     units = [source.unit for source in sources if source.unit]
-    if len(units) != 2:  # noqa: PLR2004  the two sides of a product
+    if len(units) != 2:  # the two sides of a product
         return None
     factor = units[0].factor * units[1].factor / unit.factor
     return Multiplied(sources[0], sources[1], factor, not isinstance(document.mean_of, UnsetType))

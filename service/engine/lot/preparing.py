@@ -75,7 +75,7 @@ def sent(evidence: Evidence) -> list[SentSeries]:
 
 
 def _doubles(values: list[float]) -> "Doubles":
-    from service.engine.numbers.columns.long import doubles_of  # noqa: PLC0415  numpy only where it pays
+    from service.engine.numbers.columns.long import doubles_of  # numpy only where it pays
 
     return doubles_of(values)
 

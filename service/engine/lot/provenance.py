@@ -91,7 +91,7 @@ def _sorted(part: Struct | Sequence[Struct] | UnsetType) -> msgspec.Raw | UnsetT
 def _values_digest(values: Sequence[float], array: "Doubles | None") -> str:
     """`sha256:…` of the doubles, IEEE 754, big-endian, −0 as 0."""
     if array is not None:
-        from service.engine.numbers.columns.long import digest_parts  # noqa: PLC0415  numpy only where it pays
+        from service.engine.numbers.columns.long import digest_parts  # numpy only where it pays
 
         return digest_of_parts(digest_parts(array))
     if 0.0 in values:

@@ -109,10 +109,10 @@ def _factor(in_pint: str) -> Fraction:
 
 
 @cache
-def _registry() -> Any:  # noqa: ANN401  pint makes the class of its quantities while the program runs
+def _registry() -> Any:  # pint makes the class of its quantities while the program runs
     """Pint's table of units, with exact factors; read where the first factor is needed."""
     # Importing it takes as long as all else together, and commands without units need none of it.
-    import pint  # noqa: PLC0415
+    import pint
 
     registry: Any = pint.UnitRegistry(non_int_type=Fraction)
     registry.load_definitions(str(files("service.engine.numbers") / DEFINITIONS))

@@ -63,7 +63,7 @@ class ContentK(Struct, frozen=True):
     def k_for(self, lot: LotSize, values: int) -> FoundK:
         """By the number of values, to four decimals: that numeral is compared."""
         # The special functions are loaded by the first grade that needs them, not at every start.
-        from service.engine.risks.tolerance import tolerance_factor  # noqa: PLC0415
+        from service.engine.risks.tolerance import tolerance_factor
 
         k = tolerance_factor(values, self.content, self.confidence, sigma_is_known=self.sigma_is_known)
         content, confidence = plain(self.content * HUNDRED), plain(self.confidence * HUNDRED)

@@ -24,7 +24,7 @@ class QualityPoint(Struct, frozen=True, forbid_unknown_fields=True):
     @property
     def as_shares(self) -> "RiskPoint":
         """Both divided by a hundred, exactly."""
-        from service.engine.risks.two_point import RiskPoint  # noqa: PLC0415  special functions only where a plan needs them
+        from service.engine.risks.two_point import RiskPoint  # special functions only where a plan needs them
 
         return RiskPoint(exact(self.percent) / 100, exact(self.risk) / 100)
 
@@ -63,7 +63,7 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
 
     def attributes_plan(self, lot: LotSize, at_most: int | None = None) -> AttributesPlan | NoPlan:
         """The smallest n, and for it the smallest Ac."""
-        from service.engine.risks.two_point import by_attributes  # noqa: PLC0415  as above
+        from service.engine.risks.two_point import by_attributes
 
         if at_most is not None:
             message = "a plan for two points has an accept number of its own"
@@ -80,7 +80,7 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
 
     def variables_plan(self, lot: LotSize) -> VariablesPlan | NoPlan:
         """The smallest n for which a k of four decimals meets both points, sigma unknown, and the smallest such k."""
-        from service.engine.risks.two_point import by_variables  # noqa: PLC0415  as above
+        from service.engine.risks.two_point import by_variables
 
         if self.goes_by_size:
             message = "a plan by variables goes by no hypergeometric law"

@@ -83,6 +83,6 @@ def _chi_square(share: Fraction, freedom: int) -> float:
 @lru_cache(maxsize=1024)
 def _student(freedom: int) -> float:
     """Student's t that 97.5 % is below: 2.228 for 10 degrees of freedom."""
-    from service.engine.risks.noncentral_t import NoncentralT  # noqa: PLC0415  laws of chance load where they are asked for
+    from service.engine.risks.noncentral_t import NoncentralT  # laws of chance load where they are asked for
 
     return NoncentralT(freedom, 0.0).quantile(HIGH)

@@ -188,7 +188,7 @@ def _numeral(value: float) -> str:
 
 def _short(lot: str) -> str:
     """A lot's id at the axis: its end, which tells neighbours apart."""
-    return lot if len(lot) <= 10 else f"…{lot[-9:]}"  # noqa: PLR2004  what stands beside its neighbour
+    return lot if len(lot) <= 10 else f"…{lot[-9:]}"  # what stands beside its neighbour
 
 
 def _at(place: float) -> str:

@@ -19,7 +19,7 @@ def chi_square_at(share: Fraction, freedom: int) -> float:
     Source for many degrees of freedom: Wilson and Hilferty (1931), from memory; a test holds it to another implementation.
     """
     if freedom >= MANY:
-        from service.engine.risks.normal import deviations_at  # noqa: PLC0415  laws of chance load where they are asked for
+        from service.engine.risks.normal import deviations_at  # laws of chance load where they are asked for
 
         return freedom * (1 - 2 / (9 * freedom) + deviations_at(share) * sqrt(2 / (9 * freedom))) ** 3
     low, high = 0.0, float(freedom)

@@ -72,7 +72,7 @@ class Control(Struct, frozen=True):
 
 def control_of(means: Sequence[Fraction]) -> Control | None:
     """The limits that these means give, in their order; None for fewer than two."""
-    if len(means) < 2:  # noqa: PLR2004  a range takes two
+    if len(means) < 2:  # a range takes two
         return None
     ranges = [abs(after - before) for before, after in pairwise(means)]
     return Control(sum(means, Fraction(0)) / len(means), sum(ranges, Fraction(0)) / len(ranges))

@@ -173,7 +173,7 @@ async def opened(text: str, *, timeout_s: float = SECONDS_FOR_ALL) -> AsyncItera
         await made.close()
 
 
-def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # noqa: ANN401  the driver's own type
+def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # the driver's own type
     """Readers beside one writer, nothing acknowledged that a crash could lose, and transactions begun by us alone."""
     connection.isolation_level = None
     try:

@@ -74,7 +74,7 @@ def migrations() -> Path:
 def configuration(connection: Connection) -> "Config":
     """Alembic's, without a file of its own."""
     # Alembic takes a tenth of a second to import, and a database that is up to date needs none of it.
-    from alembic.config import Config  # noqa: PLC0415
+    from alembic.config import Config
 
     made = Config(attributes={"connection": connection})
     made.set_main_option("script_location", str(migrations()).replace("%", "%%"))
@@ -82,7 +82,7 @@ def configuration(connection: Connection) -> "Config":
 
 
 def _run(connection: Connection, to: str, down: bool) -> None:  # noqa: FBT001  run_sync passes by place
-    from alembic import command  # noqa: PLC0415  as above
+    from alembic import command
 
     (command.downgrade if down else command.upgrade)(configuration(connection), to)
 
@@ -100,5 +100,5 @@ async def broken_references(connection: AsyncConnection) -> int:
     return len((await connection.execute(text("PRAGMA foreign_key_check"))).all())
 
 
-def _prepare_sqlite(connection: Any, _entry: object) -> None:  # noqa: ANN401  the driver's own type
+def _prepare_sqlite(connection: Any, _entry: object) -> None:  # the driver's own type
     connection.isolation_level = None

@@ -132,7 +132,7 @@ def _shown(request: PlanRequest, found: AttributesPlan | VariablesPlan, lot: Lot
 
 def _curve_of(request: PlanRequest, found: AttributesPlan | VariablesPlan, lot: LotSize) -> "Curve":
     """What works the risks out; loaded when the first plan is asked for."""
-    from service.engine.sampling.curves import AttributesCurve, VariablesCurve  # noqa: PLC0415  only where a plan needs it
+    from service.engine.sampling.curves import AttributesCurve, VariablesCurve  # only where a plan needs it
 
     if isinstance(found, AttributesPlan):
         return AttributesCurve(found, request.law_taken, lot.packages)
@@ -141,7 +141,7 @@ def _curve_of(request: PlanRequest, found: AttributesPlan | VariablesPlan, lot: 
 
 def _qualities(request: PlanRequest, curve: "Curve") -> Sequence[Fraction]:
     """Those that are asked for, or about twenty of interest, per package."""
-    from service.engine.sampling.grids import qualities_of_interest  # noqa: PLC0415  as above
+    from service.engine.sampling.grids import qualities_of_interest
 
     if isinstance(request.qualities, UnsetType):
         return qualities_of_interest(curve)

@@ -26,7 +26,7 @@ def column_of(values: list[float], doubles: "Doubles | None", factor: Fraction, 
     turned_round  the unit is of the reciprocal quantity; all values are above 0 then
     """
     if doubles is not None:
-        from service.engine.numbers.columns.long import LongColumn, scaled_long  # noqa: PLC0415  numpy only where it pays
+        from service.engine.numbers.columns.long import LongColumn, scaled_long  # numpy only where it pays
 
         if found := scaled_long(doubles):
             if turned_round:

@@ -110,7 +110,7 @@ def spread_of(packages: Packages, places: Sequence[int], check: MeanCheck) -> Kn
 
 def deviation_of(packages: Packages, places: Sequence[int]) -> float:
     """Today's standard deviation, for a report; 0 for one package alone."""
-    if len(places) < 2:  # noqa: PLR2004  it takes two to differ
+    if len(places) < 2:  # it takes two to differ
         return 0.0
     return sqrt(answered(packages.contents.picked(places).variance(), nearest_double))
 
@@ -214,7 +214,7 @@ def _missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason
 def _shorts(shorts: ShortPackages, content: Content) -> str:
     """`3 of 50 packages are short by more than 15 g`: the start of a sentence."""
     found, looked_at = len(shorts.places), len(shorts.looked_at)
-    are = "is" if found < 2 else "are"  # noqa: PLR2004  one or none
+    are = "is" if found < 2 else "are"  # one or none
     return f"{found or 'None'} of {looked_at} packages {are} short by more than {content.shown(content.tolerable)}"
 
 
@@ -255,7 +255,7 @@ def utmost_check(packages: Packages, content: Content, rule: str) -> ContentChec
     margin = difference(low, utmost)
     far = packages.short(utmost, everywhere)
     at = packages.pointers(far)
-    many = f"{len(far) or 'None'} of {len(everywhere)} packages {'is' if len(far) < 2 else 'are'}"  # noqa: PLR2004  one or none
+    many = f"{len(far) or 'None'} of {len(everywhere)} packages {'is' if len(far) < 2 else 'are'}"  # one or none
     limit = content.shown(times * content.tolerable)
     text = f"{many} short by more than {limit}, {in_figures(float(times))} times what is tolerable; none may be."
     parameters: dict[str, object] = {

@@ -48,7 +48,7 @@ def set_point(plan: ContentPlan, floors: Floors, today: CurrentSpread, chance: F
 
 def _means(plan: ContentPlan, floors: Floors, today: CurrentSpread, chance: Fraction) -> Iterator[float]:
     """What each check asks the mean to be."""
-    from service.engine.risks.normal import deviations_at  # noqa: PLC0415  statistics only where a set-point is asked for
+    from service.engine.risks.normal import deviations_at  # statistics only where a set-point is asked for
 
     yield floors.nominal - today.allowance + deviations_at(chance) * today.deviation / sqrt(plan.mean.packages)
     packages = sum(stage.packages for stage in plan.stages)
