@@ -84,9 +84,9 @@ class Within:
 
 
 @contextmanager
-def within(folder: Path) -> Iterator[Within]:
+def within(folder: Path, *, poll_every: float = 0.5) -> Iterator[Within]:
     """A service with the example's grade released, its database in this folder."""
-    application = create_app(Settings(database_url=f"sqlite:///{folder}/grades.db"))
+    application = create_app(Settings(database_url=f"sqlite:///{folder}/grades.db", poll_every=poll_every))
     with asyncio.Runner() as runner:
         life = application.lifespan()
         runner.run(life.__aenter__())
