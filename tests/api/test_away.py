@@ -54,7 +54,7 @@ async def test_it_lives_and_says_why_it_is_not_ready(lonely: httpx.AsyncClient) 
         ("PUT", "/v1/instruments/TT-2", examples.TESTER),
         ("POST", "/v1/verdicts", examples.BY_GRADE),
         ("POST", "/v1/draws", examples.TO_DRAW),
-        ("POST", "/v1/gradings", examples.BY_ARTICLE),
+        ("POST", "/v1/gradings", {"article": "baler twine", "evidence": examples.EVIDENCE}),
         ("POST", "/v1/gradings", examples.BY_LIST),
         ("GET", "/v1/grades", None),
         ("GET", "/v1/grades/TB-130/in-force", None),

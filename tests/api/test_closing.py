@@ -16,16 +16,15 @@ async def lot(released: httpx.AsyncClient) -> httpx.AsyncClient:
     """A service with the example's lot open, with all the readings of the example but one."""
     assert 201 == (await released.put(LOT, json={"grade": examples.GRADE, "size": 480})).status_code
     force, runnage = examples.EVIDENCE["series"]
-    series = [{**force, "packages": force["packages"][:3], "values": force["values"][:3]}, runnage]
-    sent = {"batch": "B", "series": series, "declared": examples.EVIDENCE["declared"]}
-    assert 201 == (await released.post(f"{LOT}/readings", json=sent)).status_code
+    series = [{**force, "packages": force["packages"][:-1], "values": force["values"][:-1]}, runnage]
+    assert 201 == (await released.post(f"{LOT}/readings", json={"batch": "B", "series": series})).status_code
     return released
 
 
 def last(value: float, key: str = "C") -> dict[str, Any]:
     """The reading that the lot still lacks."""
     force = examples.EVIDENCE["series"][0]
-    return {"batch": key, "series": [{**force, "packages": ["b2"], "values": [value]}]}
+    return {"batch": key, "series": [{**force, "packages": ["b3"], "values": [value]}]}
 
 
 async def closed(client: httpx.AsyncClient, **body: str) -> httpx.Response:
@@ -35,7 +34,7 @@ async def closed(client: httpx.AsyncClient, **body: str) -> httpx.Response:
 
 async def test_the_erp_closes_once_and_asks_again(lot: httpx.AsyncClient) -> None:
     """201 with where it is, then 200 with the same bytes, however often."""
-    await lot.post(f"{LOT}/readings", json=last(322))
+    await lot.post(f"{LOT}/readings", json=last(335))
     first = await closed(lot, reason="The shift has ended.")
     again = await closed(lot, reason="Somebody else's reason.")
     shown = await lot.get(first.headers["location"])
@@ -52,7 +51,7 @@ async def test_the_erp_closes_once_and_asks_again(lot: httpx.AsyncClient) -> Non
 
 async def test_the_verdict_is_that_of_judging_without_keeping(lot: httpx.AsyncClient) -> None:
     """Byte for byte: the bytes stand in the answer as `/v1/verdicts` gives them on the evidence that is kept."""
-    await lot.post(f"{LOT}/readings", json=last(322))
+    await lot.post(f"{LOT}/readings", json=last(335))
     known = (await lot.get(f"{LOT}/evidence")).content
     shown = await closed(lot)
     kept = await lot.get(f"{LOT}/verdicts/1/evidence")
@@ -67,14 +66,14 @@ async def test_a_lot_that_waits_is_shown_as_such(lot: httpx.AsyncClient) -> None
     """What the laboratory sends later is judged as it comes, and the answer names the verdict."""
     waits = (await closed(lot)).json()
     shown = (await lot.get(LOT)).json()
-    taken = (await lot.post(f"{LOT}/readings", json=last(322))).json()
+    taken = (await lot.post(f"{LOT}/readings", json=last(335))).json()
     after = (await lot.get(LOT)).json()
 
     assert ("waiting", "undecided") == (waits["state"], waits["verdict"]["outcome"])
     assert ("waiting", "undecided", 1, False) == (shown["state"], shown["outcome"], shown["verdicts"], "closed_at" in shown)
     assert (2, "closed") == (taken["verdict"], taken["state"])
     assert ("closed", "pass", 2, True) == (after["state"], after["outcome"], after["verdicts"], "closed_at" in after)
-    refused = await lot.post(f"{LOT}/readings", json=last(322, "D"))
+    refused = await lot.post(f"{LOT}/readings", json=last(335, "D"))
     assert 409 == refused.status_code
     assert f"`POST {LOT}/corrections`" in refused.json()["detail"]
 
@@ -99,8 +98,8 @@ async def test_verdicts_that_are_kept_are_counted_by_outcome(lot: httpx.AsyncCli
     """Each once: asking again counts nothing."""
     await closed(lot)
     await closed(lot)
-    await lot.post(f"{LOT}/readings", json=last(322))
-    await lot.post(f"{LOT}/readings", json=last(322))
+    await lot.post(f"{LOT}/readings", json=last(335))
+    await lot.post(f"{LOT}/readings", json=last(335))
     figures = (await lot.get("/metrics")).text
     rows = re.findall(r"^markeryarn_judged[a-z_]*\{([^}]*)\} ([0-9.]+)$", figures, re.MULTILINE)
     verdicts = {re.findall(r'outcome="([a-z]+)"', labels)[0]: float(number) for labels, number in rows if "verdicts" in labels}

@@ -8,7 +8,7 @@ import pytest
 from tests.support import examples
 
 LOT = "/v1/lots/0412-07"
-REASON = "Mistyped: the printout of the tester says 322."
+REASON = "Mistyped: the printout of the tester says 335."
 
 
 @pytest.fixture
@@ -16,9 +16,8 @@ async def lot(released: httpx.AsyncClient) -> httpx.AsyncClient:
     """A service with the example's lot, which has failed by one reading."""
     await released.put(LOT, json={"grade": examples.GRADE, "size": 480})
     force, *others = examples.EVIDENCE["series"]
-    series = [{**force, "values": [*force["values"][:3], 32.2]}, *others]
-    sent = {"batch": "B", "series": series, "declared": examples.EVIDENCE["declared"]}
-    assert 201 == (await released.post(f"{LOT}/readings", json=sent)).status_code
+    series = [{**force, "values": [*force["values"][:-1], 33.5]}, *others]
+    assert 201 == (await released.post(f"{LOT}/readings", json={"batch": "B", "series": series})).status_code
     assert "fail" == (await released.post(f"{LOT}/close", json={})).json()["verdict"]["outcome"]
     return released
 
@@ -26,8 +25,8 @@ async def lot(released: httpx.AsyncClient) -> httpx.AsyncClient:
 def correction(**members: Any) -> dict[str, Any]:
     """The last reading struck, and the right one in its place."""
     force = examples.EVIDENCE["series"][0]
-    series = [{**force, "packages": [force["packages"][3]], "values": [322]}]
-    return {"id": "C-1", "reason": REASON, "strikes": [{"of": "B", "at": ["/series/0/values/3"]}], "series": series, **members}
+    series = [{**force, "packages": [force["packages"][-1]], "values": [335]}]
+    return {"id": "C-1", "reason": REASON, "strikes": [{"of": "B", "at": ["/series/0/values/5"]}], "series": series, **members}
 
 
 async def test_a_correction_is_answered_by_its_verdict(lot: httpx.AsyncClient) -> None:
@@ -54,7 +53,7 @@ async def test_a_corrected_lot_is_shown_by_its_newest_verdict(lot: httpx.AsyncCl
     listed = (await lot.get(f"{LOT}/verdicts")).json()["verdicts"]
 
     assert ("closed", "pass", 2) == (shown["state"], shown["outcome"], shown["verdicts"])
-    assert {"characteristic": "breaking_force", "readings": 5, "struck": 1} in shown["readings"]
+    assert {"characteristic": "breaking_force", "readings": 7, "struck": 1} in shown["readings"]
     assert [(1, "fail", None), (2, "pass", REASON)] == [
         (each["number"], each["outcome"], each.get("reason")) for each in listed
     ]

@@ -7,12 +7,12 @@ from tests.support.problems import problem_of
 
 
 async def test_what_to_draw_is_answered_by_grade(released: httpx.AsyncClient) -> None:
-    """The sample of 5 packages for runnage and of 2 for force are one pull of 5."""
+    """The samples of 3 packages for runnage and for force are one pull of 3."""
     answer = await released.post("/v1/draws", json=examples.TO_DRAW)
     document = answer.json()
 
-    assert (200, examples.GRADE, 1, 5) == (answer.status_code, document["grade"], document["revision"], document["packages"])
-    assert {"size": 1200} == document["lot"]
+    assert (200, examples.GRADE, 1, 3) == (answer.status_code, document["grade"], document["revision"], document["packages"])
+    assert {"size": 480} == document["lot"]
 
 
 async def test_flaws_of_shape_and_of_meaning_are_told_together(released: httpx.AsyncClient) -> None:

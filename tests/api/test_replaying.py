@@ -18,7 +18,7 @@ REPLAY = f"{LOT}/verdicts/1/replay"
 async def lot(released: httpx.AsyncClient) -> httpx.AsyncClient:
     """A service with the example's lot, which has passed."""
     await released.put(LOT, json={"grade": examples.GRADE, "size": 480})
-    sent = {"batch": "B", "series": examples.EVIDENCE["series"], "declared": examples.EVIDENCE["declared"]}
+    sent = {"batch": "B", "series": examples.EVIDENCE["series"]}
     assert 201 == (await released.post(f"{LOT}/readings", json=sent)).status_code
     assert "pass" == (await released.post(f"{LOT}/close", json={})).json()["verdict"]["outcome"]
     return released

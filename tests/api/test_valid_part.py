@@ -167,7 +167,7 @@ async def test_dates_wait_for_the_age_that_goes_by_them(client: httpx.AsyncClien
     body = changed(examples.BY_SPECIFICATION, ("/against/specification/requirements", requirements), ("/evidence/dates", dates))
     told = problem_of(await client.post("/v1/verdicts", json=body), 422)["flaws"]
 
-    assert [(f"/against/specification/requirements/4/{at}", "wrong-type")] == [(flaw["at"], flaw["code"]) for flaw in told]
+    assert [(f"/against/specification/requirements/3/{at}", "wrong-type")] == [(flaw["at"], flaw["code"]) for flaw in told]
 
 
 async def test_a_date_that_stands_twice_is_told_where_both_were_sent(client: httpx.AsyncClient) -> None:
@@ -190,8 +190,8 @@ COUNTED = {"class": "major", "inspected": 5, "nonconforming": 0}
 @pytest.mark.parametrize(
     ("look", "counts", "at"),
     [
-        ({**LOOK, "at_most": "1"}, [COUNTED], "/against/specification/requirements/4/at_most"),
-        ({**LOOK, "at_most": 1, "class": 7}, [COUNTED], "/against/specification/requirements/4/class"),
+        ({**LOOK, "at_most": "1"}, [COUNTED], "/against/specification/requirements/3/at_most"),
+        ({**LOOK, "at_most": 1, "class": 7}, [COUNTED], "/against/specification/requirements/3/class"),
         ({**LOOK, "at_most": 1}, [{**COUNTED, "class": 7}], "/evidence/counts/0/class"),
         ({**LOOK, "at_most": 1}, [{**COUNTED, "nonconforming": "0"}], "/evidence/counts/0/nonconforming"),
         ({**LOOK, "at_most": 1}, [{**COUNTED, "inspected": -5}], "/evidence/counts/0/inspected"),
@@ -200,7 +200,7 @@ COUNTED = {"class": "major", "inspected": 5, "nonconforming": 0}
         (
             {**LOOK, "at_most": 1, "retest": {**RETEST, "judge": "third"}},
             [{**COUNTED, "nonconforming": 2}, {**COUNTED, "stage": 2}],
-            "/against/specification/requirements/4/retest/judge",
+            "/against/specification/requirements/3/retest/judge",
         ),
     ],
 )

@@ -27,7 +27,6 @@ CHECK_OF_A_LOT: Mapping[str, Any] = _sent("checkReading", "of-a-lot")
 BY_GRADE: Mapping[str, Any] = _sent("judgeLot", "by-grade")
 BY_SPECIFICATION: Mapping[str, Any] = _sent("judgeLot", "by-specification")
 EVIDENCE: Mapping[str, Any] = BY_GRADE["evidence"]
-BY_ARTICLE: Mapping[str, Any] = _sent("gradeLot", "by-article")
 BY_LIST: Mapping[str, Any] = _sent("gradeLot", "by-list")
 TO_DRAW: Mapping[str, Any] = _sent("drawLot", "by-grade")
 TO_DRAW_BY_SPECIFICATION: Mapping[str, Any] = _sent("drawLot", "by-specification")

@@ -20,8 +20,7 @@ FEW = st.integers(min_value=0, max_value=2)
 
 def _readings(number: int) -> Body:
     """All that the example's lot needs is in one batch, and further readings in others."""
-    declared = {} if number else {"declared": examples.EVIDENCE["declared"]}
-    return {"batch": f"B{number}", "series": [FORCE, RUNNAGE], **declared}
+    return {"batch": f"B{number}", "series": [FORCE, RUNNAGE]}
 
 
 def _strike(number: int, batch: int) -> Body:

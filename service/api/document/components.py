@@ -7,8 +7,8 @@ from service.api.problems import KINDS
 from service.ports.catalogue import Scope
 
 Json = dict[str, Any]
-DIGEST = "sha256:5f0c1d6e9a7b3c2d4e8f90a1b2c3d4e5f60718293a4b5c6d7e8f9a0b1c2d3e4f"
-"""Looks like the digest of a specification; see the operations on specifications for real ones."""
+DIGEST = "sha256:55df0aa8ce70dbf4fbe776c2ccd38a64b14745210311717b5cf5d11d342bac57"
+"""The digest of the specification that the examples are of, `openapi/examples/specification.json`."""
 CAUTION = (
     "A breaking force is not a working load: the working load is the user's to set, with the design factor that the local code "
     "and a competent person require. A verdict is on the specimens tested and is no certificate."
