@@ -34,7 +34,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     poll_every: float = 0.5
     """Seconds between two looks at the catalogue's version."""
     statement_timeout: float = 5
-    """Seconds that a statement, a lock or a connection of the pool is waited for."""
+    """Seconds to wait for a statement, a lock or a connection of the pool."""
     pool_size: int = 5
     """Connections to the database; writing lots takes one of them at a time."""
     max_body: int = 16 * 1024 * 1024
@@ -42,26 +42,26 @@ class Settings(Struct, frozen=True, kw_only=True):
     most_readings: int = 1_000_000
     """Readings that a request may have."""
     body_timeout: float = 10
-    """Seconds in which a body has to be there."""
+    """Seconds in which a body has to arrive."""
     most_in_flight: int = 256
-    """Requests that are answered at a time; of them a quarter is kept for checks."""
+    """Requests that are answered at a time; a quarter of them is reserved for checks."""
     rate_per_key: int | None = None
-    """Requests a second of one key, or of all who send none; as many as come where it is left out."""
+    """Requests a second of one key, or of all callers without one; no limit where it is left out."""
     leaving_for: float = 1
-    """Seconds for which requests are still taken after SIGTERM, while `/health/ready` tells that the service is stopping."""
+    """Seconds for which requests are still taken after SIGTERM, while `/health/ready` says that the service is stopping."""
     one_person_may_release: bool = False
-    """Whether who wrote a revision may release it, and who granted a concession use it; told at start and in what is kept."""
+    """Whether the author of a revision may release it, and the grantor of a concession use it; logged at start and recorded."""
     hosts: str = ""
-    """Further names, by commas, that a request's Host may have; those of loopback always may. On 0.0.0.0 or :: name all."""
+    """Names, separated by commas, that a request's Host may have besides those of loopback. On 0.0.0.0 or :: name all."""
     tls_certificate: str = ""
-    """A file in PEM with the server's certificate and those between it and its root; with it only TLS is spoken."""
+    """A file in PEM with the server's certificate and the intermediate ones; with it the service answers by TLS alone."""
     tls_key: str = ""
     """A file in PEM with the certificate's private key, without a password."""
     open_without_keys: bool = False
-    """Whether others than this machine may reach the service while it asks for no key; warned of at every start."""
+    """Whether other machines may reach the service while it asks for no key; warned of at every start."""
 
     dask_scheduler: str = ""
-    """`tcp://HOST:PORT` of a Dask cluster with this release, which judges lots for what-if; it needs the extra `dask`."""
+    """`tcp://HOST:PORT` of a Dask cluster with this release that judges lots for an impact; it needs the extra `dask`."""
 
     @property
     def is_embedded(self) -> bool:

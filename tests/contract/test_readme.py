@@ -1,128 +1,89 @@
-"""The README: what it shows on a console comes, and its table of settings is that of the service.
+"""The README: each of its commands works as printed and shows what is shown, and it is read in three minutes.
 
-Its first two blocks, the demo and the tests themselves, are run by `.ci/run`.
+The two lines that set it up are run by `.ci/run`, in environments made anew.
 """
 
-import ast
-import json
 import re
-import subprocess
-from collections.abc import Iterator, Mapping
-from itertools import pairwise
+from collections.abc import Iterator
 from pathlib import Path
-from typing import NamedTuple
 
-import msgspec
 import pytest
 
-from service import settings
-from service.settings import PREFIX, Settings
-from tests.support.pages import TOP, Block, Reader, blocks, differences, environment_with, left_running
+from tests.support.pages import TOP, Block, Reader, Step, blocks, differences, environment_with, left_running, steps
 from tests.support.servers import free_port
 
 README = TOP / "README.md"
-CONSOLES = [block for block in blocks(README) if block.language == "console"]
+MOST_WORDS = 1000
+"""Read in three minutes at some 300 words a minute, from memory."""
+INSTALLED = ".venv/bin/markeryarn"
+DEMO, TESTS, SERVE, *STEPS = steps(README)
 
 
-class Typed(NamedTuple):
-    """A command as it is typed, and what is shown below it."""
-
-    command: str
-    shown: str
-
-
-def typed(block: Block) -> Iterator[Typed]:
-    """The commands of a console, each with what is shown below it."""
-    for part in re.split(r"^\$ ", block.text, flags=re.MULTILINE)[1:]:
-        lines = part.splitlines()
-        last = next(number for number, line in enumerate(lines) if not line.endswith("\\"))
-        yield Typed("\n".join(lines[: last + 1]), "\n".join(lines[last + 1 :]))
-
-
-COMMANDS = [command for block in CONSOLES for command in typed(block)]
+def reader_in(folder: Path, port: str) -> Reader:
+    """Somebody in the project's folder, whose data lies elsewhere."""
+    environment = environment_with(folder / "bin", MARKERYARN_DATABASE_URL=f"sqlite:///{folder}/grades.db")
+    return Reader(TOP, environment, {"8000": port, INSTALLED: "markeryarn"})
 
 
 @pytest.fixture(scope="module")
 def reader(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Reader]:
-    """Somebody in the project's folder who has typed the first command and goes on in a second terminal."""
+    """The same, having started the service and going on in a second terminal."""
     folder, port = tmp_path_factory.mktemp("reader"), str(free_port())
-    environment = environment_with(folder / "bin", MARKERYARN_DATABASE_URL=f"sqlite:///{folder}/grades.db")
-    reader = Reader(TOP, environment, {"8000": port})
-    with left_running(reader.adapted(COMMANDS[0].command), TOP, environment) as line:
-        assert "Marker Yarn answers at " in line
+    reader = reader_in(folder, port)
+    environment = environment_with(folder / "again", MARKERYARN_DATABASE_URL=f"sqlite:///{folder}/grades.db")
+    with left_running(reader.adapted(SERVE.run.text), TOP, environment) as line:
+        assert f"Marker Yarn answers at http://127.0.0.1:{port}," in line
         yield reader
 
 
-@pytest.mark.parametrize("typed", COMMANDS[1:], ids=lambda typed: f"{typed.command[:40]}")
-def test_a_command_of_the_readme_gives_what_is_shown(reader: Reader, typed: Typed) -> None:
-    """The first thing that a new user copies has to work."""
-    came = reader.output_of(Block("sh", typed.command, 0))
+@pytest.mark.parametrize("step", STEPS, ids=lambda step: f"line-{step.run.line}")
+def test_a_command_of_the_readme_gives_what_is_shown(reader: Reader, step: Step) -> None:
+    """The first thing that a new user copies has to work; nothing that answers here is a refusal."""
+    came = reader.output_of(step.run) if step.run.language == "python" else reader.seen_by(step.run)
 
-    assert [] == differences(typed.shown or "…", "text", came)
-
-
-def test_the_readme_shows_a_service_that_is_started_and_asked() -> None:
-    """The test above must have something to do."""
-    assert len(COMMANDS) >= 3
-    assert COMMANDS[-1].shown
+    assert '"/problems/' not in came
+    if step.shown:
+        assert [] == differences(step.shown.text, step.shown.language, came)
 
 
-def test_the_settings_in_the_readme_are_those_of_the_service() -> None:
-    """An operator finds every setting with its default and what it does, and none that is gone."""
-    rows = re.findall(rf"^\| `({PREFIX}\w+)` \| (.+?) \| (.+) \|$", README.read_text(encoding="utf-8"), re.MULTILINE)
+def test_the_demo_prints_what_the_readme_shows(tmp_path: Path) -> None:
+    """A new user compares it with what his own machine prints."""
+    demo = DEMO.run.text.rpartition(" && ")[2]
 
-    assert list(described_settings()) == rows
-
-
-def described_settings() -> Iterator[tuple[str, str, str]]:
-    """(variable, default, what it does) of every setting, by the text below it in the source."""
-    tree = ast.parse(Path(settings.__file__).read_text(encoding="utf-8"))
-    body = next(node.body for node in tree.body if isinstance(node, ast.ClassDef) and node.name == Settings.__name__)
-    texts = {
-        field.target.id: text.value.value
-        for field, text in pairwise(body)
-        if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name)
-        if isinstance(text, ast.Expr) and isinstance(text.value, ast.Constant)
-    }
-    for field in msgspec.structs.fields(Settings):
-        # As an operator writes it: `false`, not Python's False.
-        default = str(field.default).lower() if isinstance(field.default, bool) else field.default
-        yield f"{PREFIX}{field.name.upper()}", f"`{default}`" if default not in {"", None} else "none", str(texts[field.name])
+    assert f"{INSTALLED} demo\n" == demo
+    assert DEMO.shown
+    assert 8 <= len(DEMO.shown.text.splitlines()) <= 12
+    assert [] == differences(DEMO.shown.text, "text", reader_in(tmp_path, "8000").seen_by(DEMO.run._replace(text=demo)))
 
 
-def test_a_service_is_on_a_network_by_the_ten_lines_of_the_readme(tmp_path: Path) -> None:
-    """An operator copies them. Here the address is loopback's, and the name is looked up nowhere."""
-    (block,) = [block for block in blocks(README) if block.language == "sh" and "markeryarn serve --host" in block.text]
-    port = str(free_port())
-    lines = block.text.replace("192.0.2.7", "127.0.0.1").replace("8443", port).strip()
-    parts = re.fullmatch(r"(.*\n)(markeryarn serve [^\n]*) &\n(curl .*)", lines, re.DOTALL)
-    assert parts
-    before, serve, curl = parts.groups()
-    environment = environment_with(tmp_path / "bin")
-    told = done(f"set -euao pipefail\n{before}\nenv -0", tmp_path, environment)
-    with_keys = dict(part.split("=", 1) for part in told[told.index("\0") + 1 :].split("\0") if "=" in part)
-
-    assert 10 >= len(block.text.strip().splitlines())
-    with left_running(serve, tmp_path, environment | with_keys) as line:
-        assert f"https://127.0.0.1:{port}" in line
-        here = curl.replace("curl ", f"curl -sS --resolve yarn.mill.example:{port}:127.0.0.1 ")
-        assert {"grades": []} == json.loads(done(here, tmp_path, environment | with_keys))
+def test_each_of_the_two_ways_to_set_it_up_is_one_line() -> None:
+    """So that it can be copied whole; by any shell, as no command goes on in a next line."""
+    for way in (DEMO, TESTS):
+        assert re.fullmatch(r"python3 -m venv \.venv && \.venv/bin/pip install [^\n]+ && \.venv/bin/[^\n]+\n", way.run.text)
+    assert TESTS.run.text.endswith(".venv/bin/pytest -n 2 --dist loadfile\n")
 
 
-def done(script: str, folder: Path, environment: Mapping[str, str]) -> str:
-    """What a script prints that ends well."""
-    return subprocess.run(
-        ["/bin/bash", "-c", script], cwd=folder, env=environment, stdout=subprocess.PIPE, text=True, check=True
-    ).stdout
+def test_every_block_of_the_readme_is_run_or_shows_what_comes() -> None:
+    """A block that nobody runs goes out of date. The first question is asked in the shell and in Python."""
+    taken: list[Block] = [block for step in (DEMO, TESTS, SERVE, *STEPS) for block in step if block]
+
+    assert blocks(README) == taken
+    assert {"sh", "python"} == {step.run.language for step in STEPS if step.shown}
+
+
+def test_the_readme_is_read_in_three_minutes() -> None:
+    """Counted as `wc -w` does."""
+    assert MOST_WORDS >= len(README.read_text(encoding="utf-8").split())
 
 
 def test_every_page_says_that_a_breaking_force_is_not_a_working_load() -> None:
     """Somebody might lift by a figure that is shown here."""
-    for page in (README, TOP / "openapi" / "GUIDE.md", TOP / "DEVELOPERS.md"):
+    for page in (README, TOP / "openapi" / "GUIDE.md", TOP / "openapi" / "OPERATING.md", TOP / "DEVELOPERS.md"):
         assert "A breaking force is not a working load." in page.read_text(encoding="utf-8")
 
 
-def test_every_file_that_the_readme_links_to_is_there() -> None:
+def test_every_file_that_a_page_links_to_is_there() -> None:
     """A reader clicks."""
-    for target in re.findall(r"\]\(([^)#]+)\)", README.read_text(encoding="utf-8")):
-        assert (TOP / target).exists(), target
+    for page in (README, TOP / "openapi" / "OPERATING.md"):
+        for target in re.findall(r"\]\(([^)#]+)\)", page.read_text(encoding="utf-8")):
+            assert (page.parent / target).exists(), target

@@ -4,6 +4,7 @@ import contextlib
 import io
 import json
 import os
+import pty
 import re
 import shlex
 import signal
@@ -16,6 +17,7 @@ from typing import Any, NamedTuple
 TOP = Path(__file__).parents[2]
 ANYTHING = "…"
 WITHIN_S = 60
+_COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 _FENCE = re.compile(r"^```([a-z]+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -61,6 +63,20 @@ class Reader:
         """What running a block prints."""
         text = self.adapted(block.text)
         return self._of_shell(text) if block.language == "sh" else self._of_python(text)
+
+    def seen_by(self, block: Block) -> str:
+        """What a block of the shell shows on a terminal, without colours; some commands print a document elsewhere."""
+        shown = io.BytesIO()
+        arguments = ["/bin/bash", "-euo", "pipefail", "-c", self.adapted(block.text)]
+        ours, its = pty.openpty()
+        with subprocess.Popen(arguments, cwd=self._folder, env=self._environment, stdin=its, stdout=its) as process:
+            os.close(its)
+            # Linux ends what is read of a terminal by an error, once nobody has it open any more.
+            with contextlib.suppress(OSError), os.fdopen(ours, "rb", buffering=0) as terminal:
+                while part := terminal.read(4096):
+                    shown.write(part)
+        assert 0 == process.returncode, shown.getvalue()
+        return _COLOUR.sub("", shown.getvalue().decode()).replace("\r\n", "\n")
 
     def adapted(self, text: str) -> str:
         """The text with the replacements made."""
