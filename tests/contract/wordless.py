@@ -1,7 +1,7 @@
 """Answers without their words: what a program goes by, of all vectors and the examples of the document.
 
-`python -m tests.contract.wordless` writes a digest of each to `wordless.json`. A sentence may be reworded without it; all else that
-moves is seen there.
+`python -m tests.contract.wordless` writes a digest of each to `wordless.json`. A sentence may be reworded without it; all else
+that moves is seen there.
 """
 
 import json
