@@ -1,4 +1,4 @@
-"""Documents that callers send and get: evidence, verdicts, draws, flaws, and their words. How they are judged is not here."""
+"""The documents that callers send and receive (evidence, verdicts, draws, flaws) and their vocabulary; no judging here."""
 
 from service.engine.documents.differing import Difference, differences
 from service.engine.documents.digests import canonical, canonical_line, digest_of, digest_of_parts

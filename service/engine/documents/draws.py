@@ -1,4 +1,4 @@
-"""What is pulled from a lot before it is tested, as the answer lists it: by requirement, characteristic or class, and stage."""
+"""The answer that lists what to draw from a lot before testing: by requirement, characteristic or class, and stage."""
 
 from collections.abc import Sequence
 
@@ -10,38 +10,38 @@ from service.engine.documents.verdict import FORMAT, Numeral
 
 
 class Draw(Struct, frozen=True, kw_only=True):
-    """So many packages for one requirement, and what is done with them."""
+    """The packages to draw for one requirement, and what to measure or count on them."""
 
     requirement: str
     kind: str
     characteristic: str | UnsetType = UNSET
-    """What is measured on them."""
+    """The characteristic measured on them."""
     class_: str | UnsetType = field(default=UNSET, name="class")
-    """What is counted on them."""
+    """The class of faults counted on them."""
     stage: int | UnsetType = UNSET
-    """Only of a plan in two stages."""
+    """1 or 2; only for a plan in two stages."""
     when: str | UnsetType = UNSET
     """When the second stage is drawn."""
     packages: int
     packs: int | UnsetType = UNSET
-    """So many packs, where readings are of packs; `packages` is then how many are in them."""
+    """The number of packs, where readings are of packs; `packages` then counts the packages in them."""
     readings_per_package: int | UnsetType = UNSET
     readings: int | UnsetType = UNSET
-    """At least so many in all."""
+    """The least number of readings in all."""
     accept: int | UnsetType = UNSET
-    """Ac: so many at most accept; left out where this stage can't accept."""
+    """Ac, the acceptance number; left out where this stage can't accept."""
     reject: int | UnsetType = UNSET
-    """Re: so many at least reject."""
+    """Re, the rejection number."""
     k: Numeral | UnsetType = UNSET
-    """The least quality statistic that accepts; left out where it goes by how many values two samples have together."""
+    """The least quality statistic that accepts; left out where it depends on how many values two samples have together."""
     letter: str | UnsetType = UNSET
-    """Of the table that the plan is from, after its arrows."""
+    """The code letter in the plan's table, after its arrows."""
     rule: str
-    """JSON Pointer into the specification: where the sample is asked for; the requirement itself where none is."""
+    """JSON Pointer into the specification, to the sample; to the requirement where it has no sample."""
 
 
 class Undrawn(Struct, frozen=True):
-    """A requirement whose sample has no size for this lot, and why."""
+    """A requirement whose sample size can't be found for this lot, with the reason."""
 
     requirement: str
     code: str
@@ -50,7 +50,7 @@ class Undrawn(Struct, frozen=True):
 
 
 class ToDraw(Struct, frozen=True, kw_only=True):
-    """What to pull from a lot, so that every requirement of the grade can be judged."""
+    """What to draw from a lot so that every requirement of the grade can be judged."""
 
     format: int = FORMAT
     engine: str = ENGINE
@@ -60,5 +60,6 @@ class ToDraw(Struct, frozen=True, kw_only=True):
     lot: LotToDraw
     draws: Sequence[Draw]
     undecided: Sequence[Undrawn]
+    # The maximum and not the sum: one package can be measured for several requirements.
     packages: int
-    """The most that a first draw needs: one pull of so many serves all of them."""
+    """The largest first draw; drawing this many packages serves all requirements."""

@@ -1,4 +1,4 @@
-"""The evidence document: all that is known about a lot and can move its verdict; and one reading, for a check."""
+"""The evidence document, with everything about a lot that can change its verdict, and one reading for a check."""
 
 from typing import Annotated, Literal
 
@@ -16,6 +16,7 @@ from service.engine.documents.texts import (
     UnitName,
 )
 
+# Lists of objects are bounded by the schema. Readings are not: a request's bound on them is a setting of the service.
 MOST_SERIES = 1000
 MOST_DECLARED = 1000
 MOST_COUNTS = 1000
@@ -24,9 +25,9 @@ MOST_INSPECTIONS = 500
 
 Whole = Annotated[int, Meta(ge=0, le=1_000_000_000)]
 Stage = Annotated[int, Meta(ge=1, le=2)]
-"""Of a sample that is drawn in two steps; 1 where left out."""
+"""The stage of a sample that is drawn in two; 1 where left out."""
 Inspection = Literal["normal", "tightened", "reduced"]
-"""How severely the tables of sampling plans are applied; `normal` where left out."""
+"""The severity at which tables of sampling plans are used; `normal` where left out."""
 Remark = Literal[
     "",
     "struck",
@@ -37,24 +38,24 @@ Remark = Literal[
     "slipped",
     "machine_limit",
 ]
-"""What was seen beside a reading; `""` where nothing was."""
+"""What the operator noted on a reading; `""` where nothing was noted."""
 Day = Annotated[str, Meta(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}\Z")]
-"""Of the local calendar."""
+"""A date of the local calendar, YYYY-MM-DD."""
 Calibration = Literal["overdue"]
-"""How an instrument stood when it was read, where its calibration was no longer good."""
+"""The state of the instrument when it was read, where its calibration had expired."""
 
 
 class Amount(Struct, frozen=True, forbid_unknown_fields=True):
-    """A length or a mass in a unit of its own."""
+    """A length or a mass with its unit."""
 
     value: Annotated[float, Meta(gt=0)]
     unit: UnitName
 
 
 class Uncertainty(Struct, frozen=True, forbid_unknown_fields=True):
-    """An expanded uncertainty, in the characteristic's unit or in percent of the value; one of the two, and its factor.
+    """An expanded uncertainty: `expanded` in the characteristic's unit or `percent` of the value, with the coverage factor.
 
-    Source: JCGM 100:2008, 6.2: expanded uncertainty is the standard one times the coverage factor.
+    Exactly one of the two is given. Source: JCGM 100:2008, 6.2: it is the standard uncertainty times the coverage factor.
     """
 
     coverage_factor: Annotated[float, Meta(gt=0)]
@@ -63,7 +64,7 @@ class Uncertainty(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class InspectionOf(Struct, frozen=True, forbid_unknown_fields=True):
-    """How severely the plan of one class is applied, or that of one requirement, which stands before its class."""
+    """The severity of inspection for one class, or for one requirement, which takes precedence over its class."""
 
     inspection: Inspection
     class_: Name | UnsetType = field(default=UNSET, name="class")
@@ -71,7 +72,7 @@ class InspectionOf(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Lot(Struct, frozen=True, forbid_unknown_fields=True):
-    """Which lot it is; where it is told, of how many packages, of what length or mass, and how severely it is inspected."""
+    """The lot: its id and, where known, its size in packages, its length or mass, and the severity of its inspection."""
 
     id: Code
     size: Count | UnsetType = UNSET
@@ -79,11 +80,11 @@ class Lot(Struct, frozen=True, forbid_unknown_fields=True):
     length: Amount | UnsetType = UNSET
     mass: Amount | UnsetType = UNSET
     inspections: Annotated[list[InspectionOf], Meta(max_length=MOST_INSPECTIONS)] | UnsetType = UNSET
-    """Class by class, or requirement by requirement; the others are inspected as `inspection` says."""
+    """Severities by class or by requirement; `inspection` holds for all others."""
 
 
 class LotToDraw(Struct, frozen=True, forbid_unknown_fields=True):
-    """What is told of a lot before it is tested, so far as a sample can go by it."""
+    """What is known of a lot before it is tested and can change the size of a sample."""
 
     id: Code | UnsetType = UNSET
     size: Count | UnsetType = UNSET
@@ -91,45 +92,46 @@ class LotToDraw(Struct, frozen=True, forbid_unknown_fields=True):
     length: Amount | UnsetType = UNSET
     mass: Amount | UnsetType = UNSET
     inspections: Annotated[list[InspectionOf], Meta(max_length=MOST_INSPECTIONS)] | UnsetType = UNSET
-    """Class by class, or requirement by requirement; the others are inspected as `inspection` says."""
+    """Severities by class or by requirement; `inspection` holds for all others."""
 
 
 class Series(Struct, frozen=True, forbid_unknown_fields=True):
-    """A column of readings in one unit; without `packages`, every reading is of a package of its own."""
+    """A column of readings in one unit; without `packages`, every reading is of a different package."""
 
     characteristic: Name
     unit: UnitName
+    # No constraint on an item: msgspec would check each of 100,000, while the extremes of positive values tell their range.
     values: list[float]
     packages: list[PackageId] | UnsetType = UNSET
     stage: Stage | UnsetType = UNSET
     remarks: list[Remark] | UnsetType = UNSET
-    """What was seen, beside each value."""
+    """One for each value."""
     method: Text | UnsetType = UNSET
-    """By which method the readings were taken."""
+    """The method by which the readings were taken."""
     uncertainty: Uncertainty | UnsetType = UNSET
-    """Of each reading."""
+    """The uncertainty of each reading."""
     packages_per_specimen: Annotated[int, Meta(ge=1, le=1000)] | UnsetType = UNSET
-    """Each value is of a specimen made up of so many packages; 1 where left out."""
+    """How many packages each value's specimen is made up of; 1 where left out."""
     calibration: Calibration | UnsetType = UNSET
     """`overdue` where the instrument was due for calibration when the readings were taken."""
 
 
 class Counted(Struct, frozen=True, forbid_unknown_fields=True):
-    """What was counted while packages were looked over: of a class, or of one fault."""
+    """What was counted when packages were inspected: a class of faults, or one fault."""
 
     class_: Name | UnsetType = field(default=UNSET, name="class")
     fault: Name | UnsetType = UNSET
     stage: Stage | UnsetType = UNSET
     inspected: Whole | UnsetType = UNSET
-    """Packages looked over."""
+    """How many packages were inspected."""
     nonconforming: Whole | UnsetType = UNSET
-    """Packages among them that do not conform."""
+    """How many of them do not conform."""
     occurrences: Whole | UnsetType = UNSET
-    """How often it was found in all of them."""
+    """How often it was found in all inspected packages."""
     by_package: list[Whole] | UnsetType = UNSET
-    """How often it was found in each package, in the order in which they were drawn."""
+    """How often it was found in each package, in the order drawn."""
     looked_at: Amount | UnsetType = UNSET
-    """The length or mass that was looked at."""
+    """The length or mass that was inspected."""
 
 
 class Dated(Struct, frozen=True, forbid_unknown_fields=True):
@@ -140,14 +142,14 @@ class Dated(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class DeclaredValue(Struct, frozen=True, forbid_unknown_fields=True):
-    """A property that is declared, not measured."""
+    """A property that the supplier declares, not a measured one."""
 
     characteristic: Name
     value: Declarable
 
 
 class Evidence(Struct, frozen=True, forbid_unknown_fields=True):
-    """All that is known about a lot. Several series of one characteristic, in different units too, add up."""
+    """All that is known about a lot. Several series of one characteristic are pooled, in different units too."""
 
     lot: Lot
     series: Annotated[list[Series], Meta(max_length=MOST_SERIES)] | UnsetType = UNSET
@@ -157,7 +159,7 @@ class Evidence(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Check(Struct, frozen=True, forbid_unknown_fields=True):
-    """One reading, and the grade that it is checked against."""
+    """One reading to check against a grade."""
 
     grade: Code
     characteristic: Name
@@ -165,4 +167,4 @@ class Check(Struct, frozen=True, forbid_unknown_fields=True):
     value: float
     revision: RevisionNumber | UnsetType = UNSET
     method: Text | UnsetType = UNSET
-    """By which method the reading was taken."""
+    """The method by which the reading was taken."""

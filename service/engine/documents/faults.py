@@ -1,4 +1,4 @@
-"""The faults that have a name of their own in the trade: what an inspector sees when a ball is unwound."""
+"""The vocabulary of faults: the trade's names for what an inspector sees when a ball is unwound."""
 
 from collections.abc import Mapping
 
@@ -6,7 +6,7 @@ from msgspec import Struct
 
 
 class Fault(Struct, frozen=True):
-    """A name of the vocabulary of faults, and what it means."""
+    """A name of the vocabulary of faults with its meaning."""
 
     name: str
     meaning: str

@@ -1,4 +1,4 @@
-"""The characteristics that have a name of their own in the trade, and the quantity that each of them is."""
+"""The vocabulary of characteristics: the trade's names, the quantity that each of them is, and its meaning."""
 
 from collections.abc import Mapping
 from typing import Literal
@@ -18,7 +18,7 @@ Quantity = Literal[
     "time",
     "category",
 ]
-"""`count` is of whole numbers; `category` is only declared, never measured."""
+"""The kind of quantity. `count` is of whole numbers; `category` is declared and never measured."""
 
 
 _WORDS: Mapping[Quantity, str] = {
@@ -30,12 +30,12 @@ _WORDS: Mapping[Quantity, str] = {
 
 
 def in_words(quantity: Quantity) -> str:
-    """The quantity in a sentence that says what something is: `a length per mass`."""
+    """The quantity as a noun in a sentence, without article: `length per mass`."""
     return _WORDS.get(quantity, quantity)
 
 
 class Term(Struct, frozen=True):
-    """A name of the vocabulary, its quantity, and what it means."""
+    """A name of the vocabulary with its quantity and meaning."""
 
     name: str
     quantity: Quantity
