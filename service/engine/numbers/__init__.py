@@ -1,4 +1,4 @@
-"""Exact numbers, units, and how a number is written. Nothing here knows what is measured."""
+"""Exact arithmetic, columns of readings, units, and the spelling of numbers; independent of what is measured."""
 
 from service.engine.numbers.amounts import amount_unit_flaws, in_base_unit, quantity_of
 from service.engine.numbers.columns.making import LONG, column_of, difference_of, joined, less, product_of, quotient_of, times

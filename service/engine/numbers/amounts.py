@@ -1,4 +1,4 @@
-"""What a length or a mass that a document states comes to, and whether its unit is one."""
+"""Lengths and masses stated with a unit: their quantity, their value in the SI base unit, and flaws of the unit."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -9,28 +9,29 @@ from service.engine.numbers.units import find_unit, units_of
 
 
 def quantity_of(amount: Amount) -> Quantity | None:
-    """What it is an amount of; None where its unit is not known."""
+    """The quantity of the amount, by its unit; None for an unknown unit."""
+    # `length` stands for any quantity but `count`: only `1` names different units, a count's and a ratio's.
     unit = find_unit(amount.unit, "length")
     return unit.quantity if unit else None
 
 
 def in_base_unit(amount: Amount) -> Fraction:
-    """The amount in the SI base unit of its quantity, exactly: 1 km is 1000 m. Its unit has been looked at before."""
+    """The amount in the SI base unit of its quantity, exactly: 1 km is 1000 m. The unit is one of the table, checked before."""
     unit = find_unit(amount.unit, "length")
     assert unit
     return exact(amount.value) * unit.factor
 
 
 def amount_unit_flaws(amount: Amount, quantities: Sequence[Quantity], what: str, at: str) -> Iterator[Flaw]:
-    """Its unit is one of the table, and of one of these quantities.
+    """The flaw of an amount whose unit is unknown, or of none of these quantities.
 
-    what  begins the sentence: `the length of the lot is a length`
-    at    pointer to the amount
+    what  part of the sentence: `the length of the lot is a length`
+    at    JSON Pointer to the amount
     """
     quantity = quantity_of(amount)
     if quantity in quantities:
         return
-    symbols = [unit.symbol for each in quantities for unit in units_of(each)]
+    symbols = [unit.symbol for wanted in quantities for unit in units_of(wanted)]
     if quantity is None:
         near = did_you_mean(amount.unit, symbols)
         text = f"{quoted(amount.unit)} is no unit known here.{near} Write one of {listed(symbols)}."

@@ -1,54 +1,59 @@
-"""How a value beside a limit is written: its figures, and where it lies, each worked out once for the limit."""
+"""The spelling of values beside a limit: figures, unit and position in words, prepared once for each limit."""
 
 from fractions import Fraction
 
 from msgspec import Struct
 
 from service.engine.numbers.numerals import Exact, figures_beside, nearest_whole, ratio
-from service.engine.numbers.units import apart_in, with_unit
+from service.engine.numbers.units import distance_in, with_unit
 
 
 class Figures(Struct, frozen=True):
-    """How values beside a limit are written."""
+    """Everything needed to write a value beside one limit, prepared at compilation."""
 
+    # Made with % on integers: no Decimal and no float is involved, so the figures are exact and cost one division.
     limit: Fraction
     numerator: int
     denominator: int
-    """Of the limit."""
+    """Numerator and denominator are those of the limit."""
     decimals: int
-    """How many the limit has."""
+    """The number of decimals of the limit."""
     scale: int
-    """10 to the decimals that most values beside it are shown with: one more than it has."""
+    """10 to the power of the decimals that values are shown with: one more than the limit has."""
     scaled: int
-    """The limit, that many times."""
+    """The limit times `scale`, rounded to a whole number."""
     figure: str
-    """`%d.%01d`, for so many decimals: a whole part, and the rest in parts of `scale`."""
+    """Format of a number: `%d.%01d`, its whole part, and the rest in units of 1 / `scale`."""
     form: str
-    """`%d.%01d N`: a value in a sentence."""
+    """Format of a value in a sentence: `%d.%01d N`."""
     above: str
-    """`is %d.%01d N above the lower limit of 1400 N`"""
+    """Format of the position above: `is %d.%01d N above the lower limit of 1400 N`."""
     below: str
     on: str
-    """`is exactly on the lower limit of 1400 N`"""
+    """The position on the limit: `is exactly on the lower limit of 1400 N`."""
 
     def beside(self, value: Exact, shown: int, apart: float) -> tuple[str, str]:
-        """The value, and where it lies.
+        """The value and its position beside the limit, as two parts of a sentence.
 
         shown  the whole number nearest to value × scale
-        apart  below, on or above 0 as the value is below, on or above the limit
+        apart  any number with the sign of value − limit
         """
-        return self._shortly(shown, apart) or self._closely(value, (apart > 0) - (apart < 0))
+        return self._at_scale(shown, apart) or self._with_more_decimals(value, (apart > 0) - (apart < 0))
 
     def beside_ratio(self, numerator: int, denominator: int, apart: float) -> tuple[str, str]:
-        """The same of numerator / denominator."""
+        """The value numerator / denominator and its position, as `beside` gives them; denominator > 0."""
+        # Half to even, as `nearest_whole`; written out here since every finding passes it.
         shown, rest = divmod(numerator * self.scale, denominator)
         if rest and (2 * rest > denominator or (2 * rest == denominator and shown & 1)):
             shown += 1
-        return self._shortly(shown, apart) or self._closely(ratio(numerator, denominator), (apart > 0) - (apart < 0))
+        return self._at_scale(shown, apart) or self._with_more_decimals(
+            ratio(numerator, denominator), (apart > 0) - (apart < 0)
+        )
 
-    def _shortly(self, shown: int, apart: float) -> tuple[str, str] | None:
-        """The same of a value that is shown as `shown` / `scale`, where so many decimals tell the side."""
+    def _at_scale(self, shown: int, apart: float) -> tuple[str, str] | None:
+        """The value `shown` / `scale` and its position; None where these decimals put it on another side of the limit."""
         by, scale = shown - self.scaled, self.scale
+        # divmod rounds toward −∞, so negative values, which are rare, take the longer way.
         if shown >= 0:
             if apart > 0 < by:
                 return self.form % divmod(shown, scale), self.above % divmod(by, scale)
@@ -58,8 +63,8 @@ class Figures(Struct, frozen=True):
                 return self.form % divmod(shown, scale), self.on
         return None
 
-    def _closely(self, value: Exact, side: int) -> tuple[str, str]:
-        """The same with as many decimals as it takes."""
+    def _with_more_decimals(self, value: Exact, side: int) -> tuple[str, str]:
+        """The value and its position with as many decimals as put it on its own side of the limit."""
         written, distance = figures_beside(value, self.limit, self.decimals, side)
         where = self.on if side == 0 else (self.above if side > 0 else self.below).replace(self.figure, distance)
         shown = self.form.replace(self.figure, written)
@@ -67,16 +72,19 @@ class Figures(Struct, frozen=True):
 
 
 def figures_of(limit: Fraction, decimals: int, unit: str, words: str, exactly: str) -> Figures:
-    """How values beside this limit are written.
+    """The figures of values beside this limit.
 
-    words    the limit in a sentence: `the lower limit of 1400 N`
-    exactly  where a value on it lies: `exactly on the lower limit of 1400 N`
+    decimals  how many the limit has
+    unit      the symbol of limit and values
+    words     the limit in a sentence: `the lower limit of 1400 N`
+    exactly   the position of a value on it: `exactly on the lower limit of 1400 N`
     """
     shown_with = decimals + 1
     scale = 10**shown_with
-    # Where there are no decimals, the rest is nothing, and written as that.
+    # `%.0s` writes nothing: without decimals the rest of divmod is dropped.
     figure = f"%d.%0{shown_with}d" if shown_with else "%d%.0s"
-    distance, plainly = apart_in("", unit).replace("%", "%%"), words.replace("%", "%%")
+    # The unit % and the grade's own words become part of a format, so their % signs are doubled.
+    distance, plainly = distance_in("", unit).replace("%", "%%"), words.replace("%", "%%")
     return Figures(
         limit=limit,
         numerator=limit.numerator,

@@ -1,4 +1,4 @@
-"""The closed table of units. What a caller writes is looked up, never parsed; the factors are pint's, the field's library."""
+"""The closed table of units. A caller's word is looked up, never parsed; the factors are those of the library pint."""
 
 from collections.abc import Mapping
 from fractions import Fraction
@@ -11,28 +11,28 @@ from msgspec import Struct
 from service.engine.documents import Quantity
 
 DEFINITIONS = "units.txt"
-"""What pint lacks of the trade, in its own language of definitions; beside this module."""
+"""File beside this module with the units that pint lacks, in pint's own language of definitions."""
 
 
 class Unit(Struct, frozen=True):
-    """A unit: its symbol, its quantity, what pint calls it, and its codes in UCUM and UN/CEFACT Rec 20 where it has them."""
+    """A unit: its symbol, quantity and name, its name in pint, and its codes in UCUM and UN/CEFACT Rec 20 where they exist."""
 
     symbol: str
     quantity: Quantity
-    in_pint: str
-    """A word or two of pint's own, never a caller's."""
+    pint_name: str
+    """An expression for pint, never a caller's word."""
     name: str
     ucum: str = ""
     rec20: tuple[str, ...] = ()
 
     @property
     def factor(self) -> Fraction:
-        """How many SI base units of the quantity it is, exactly: 8896443230521/2·10^12 N a pound-force."""
-        return _factor(self.in_pint)
+        """The unit in SI base units of its quantity, exactly: 8896443230521/(2·10^12) for the pound-force in N."""
+        return _factor(self.pint_name)
 
     @property
     def words(self) -> tuple[str, ...]:
-        """All by which a caller may name it."""
+        """All words by which a caller may name it: its symbol and its codes."""
         return (self.symbol, *((self.ucum,) if self.ucum and self.ucum != self.symbol else ()), *self.rec20)
 
 
@@ -92,26 +92,26 @@ TABLE = (
     Unit("d", "time", "day", "day", "d", ("DAY",)),
 )
 COUNTED = Unit("1", "count", "dimensionless", "one", "1", ("C62",))
-"""A count has this unit alone; `1` names it where a count is meant, and a plain ratio elsewhere."""
+"""The only unit of counts; `1` names it for a count, and the plain ratio otherwise."""
 
 UNITS: Mapping[str, Unit] = {word: unit for unit in TABLE for word in unit.words}
 
 RECIPROCAL: Mapping[Quantity, Quantity] = {"length_per_mass": "mass_per_length", "mass_per_length": "length_per_mass"}
-"""Readings may come in a unit of the other quantity and are then turned round one by one."""
+"""Pairs of reciprocal quantities; readings in a unit of the other one are inverted one by one."""
 
 MEANT_AS_FORCE: Mapping[str, str] = {"lb": "lbf", "kg": "kgf", "g": "gf", "oz": "ozf", "t": "tf"}
-"""A station's slip says pounds and means the force; it is told so, never taken for it."""
+"""Units of mass that are often written for a force, with the unit of force that is probably meant."""
 
 
 @cache
-def _factor(in_pint: str) -> Fraction:
-    return Fraction(_registry().Quantity(Fraction(1), in_pint).to_base_units().magnitude)
+def _factor(pint_name: str) -> Fraction:
+    return Fraction(_registry().Quantity(Fraction(1), pint_name).to_base_units().magnitude)
 
 
 @cache
-def _registry() -> Any:  # pint makes the class of its quantities while the program runs
-    """Pint's table of units, with exact factors; read where the first factor is needed."""
-    # Importing it takes as long as all else together, and commands without units need none of it.
+def _registry() -> Any:  # pint builds the class of its quantities at run time, so it has no static type
+    """Pint's table of units with Fractions as factors, loaded when the first factor is needed."""
+    # Importing pint takes as long as all else at the start together, and commands without units don't need it.
     import pint
 
     registry: Any = pint.UnitRegistry(non_int_type=Fraction)
@@ -120,26 +120,27 @@ def _registry() -> Any:  # pint makes the class of its quantities while the prog
 
 
 def read_factors() -> None:
-    """Have pint imported and its table read, for who would rather wait at once than at the first factor."""
+    """Import pint and load its table now; a service does so in a thread at its start, before the first factor is needed."""
     _registry()
 
 
 def find_unit(word: str, quantity: Quantity) -> Unit | None:
-    """The unit that this word names where this quantity is meant; a unit of another quantity if it is one; None if unknown."""
+    """The unit that a word names, of whatever quantity; None if unknown. The quantity tells what `1` means."""
     unit = UNITS.get(word)
     return COUNTED if unit is not None and quantity == "count" and unit.symbol == COUNTED.symbol else unit
 
 
 def units_of(quantity: Quantity) -> list[Unit]:
-    """All units of a quantity, in the order of the table."""
+    """All units of a quantity in the order of the table."""
     return [COUNTED] if quantity == "count" else [unit for unit in TABLE if unit.quantity == quantity]
 
 
 def with_unit(figure: str, symbol: str) -> str:
-    """A figure in a sentence: `1400 N`; a plain ratio has no unit to show."""
+    """A figure with its unit, `1400 N`; the figure alone for a plain ratio."""
     return figure if symbol in ("1", "") else f"{figure} {symbol}"
 
 
-def apart_in(figure: str, symbol: str) -> str:
-    """A distance in a sentence: of two percentages in percentage points, since 6 % above 55 % could be taken for 58.3 %."""
+def distance_in(figure: str, symbol: str) -> str:
+    """A distance between two values with its unit: `7.6 N`; `6 percentage points` between percentages."""
+    # 6 % above 55 % could be read as 58.3 %.
     return f"{figure} percentage points" if symbol == "%" else with_unit(figure, symbol)

@@ -5,7 +5,7 @@ import pytest
 from service.engine.characteristics import conversions_to, symbols_for
 from service.engine.documents import Quantity
 from service.engine.numbers import COUNTED, TABLE, UNITS, find_unit, unit_flaw, units_of, with_unit
-from service.engine.numbers.units import apart_in
+from service.engine.numbers.units import distance_in
 
 BY_CODE: list[tuple[str, Quantity, str]] = [
     ("N", "force", "N"),
@@ -113,4 +113,4 @@ def test_a_length_for_a_force_is_not_taken_for_a_slip() -> None:
 def test_a_figure_is_shown_with_its_unit() -> None:
     """A plain ratio has none to show, and percentages lie percentage points apart."""
     assert ("5 N", "0.5", "5 %") == (with_unit("5", "N"), with_unit("0.5", "1"), with_unit("5", "%"))
-    assert ("5 N", "0.5", "5 percentage points") == (apart_in("5", "N"), apart_in("0.5", "1"), apart_in("5", "%"))
+    assert ("5 N", "0.5", "5 percentage points") == (distance_in("5", "N"), distance_in("0.5", "1"), distance_in("5", "%"))

@@ -1,6 +1,6 @@
-"""Readings as columns of exact numbers: sums, extremes, order and rounding, without a float that decides.
+"""Readings as columns of exact numbers: sums, extremes, order and rounding, with no float that decides.
 
-A column is made of a series' doubles by `column_of`; what it can do is `Column`. Three ways of holding one stand behind
-it: whole multiples of a step, in plain Python (`whole`) or numpy (`long`), and quotients of whole numbers (`quotients`),
-which readings turned round and ratios of readings need.
+`column_of` makes a column from the doubles of a series; its methods are those of the Protocol `Column`. Three classes
+implement it: whole multiples of a step in plain Python (`whole`) or numpy (`long`), and quotients of whole numbers
+(`quotients`) for inverted readings and ratios of readings.
 """

@@ -1,4 +1,4 @@
-"""How a column comes to be: of a series' doubles, of several columns, of one column and another."""
+"""Functions that make columns: from the doubles of a series, by joining columns, and by arithmetic on one or two columns."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -14,19 +14,19 @@ if TYPE_CHECKING:
     from service.engine.numbers.columns.long import Doubles
 
 LONG = 64
-"""From so many values numpy pays."""
+"""From this many values on numpy is faster than plain Python."""
 
 
 def column_of(values: list[float], doubles: "Doubles | None", factor: Fraction, *, turned_round: bool) -> Column:
-    """The column of a series.
+    """The column of a series in the grade's unit.
 
     values        at least one, in the series' unit
-    doubles       the same as an array, where they are many
-    factor        what a value is multiplied by, or divided into where `turned_round`
-    turned_round  the unit is of the reciprocal quantity; all values are above 0 then
+    doubles       the same values as an array, where there are at least `LONG`
+    factor        value × factor is in the grade's unit; factor / value where `turned_round`
+    turned_round  True where the series' unit is of the reciprocal quantity; all values are then above 0
     """
     if doubles is not None:
-        from service.engine.numbers.columns.long import LongColumn, scaled_long  # numpy only where it pays
+        from service.engine.numbers.columns.long import LongColumn, scaled_long  # numpy is loaded at the first long column
 
         if found := scaled_long(doubles):
             if turned_round:
@@ -39,27 +39,26 @@ def column_of(values: list[float], doubles: "Doubles | None", factor: Fraction, 
 
 
 def _step(factor: Fraction, decimals: int) -> Fraction:
-    """What one unit in the last decimal comes to."""
-    # By integers, as the hash of a Fraction takes longer than all the rest.
+    """The value of one unit in the last decimal, in the grade's unit."""
+    # The cache is keyed by integers, as hashing a Fraction takes longer than the rest of the function.
     return _step_of(factor.numerator, factor.denominator, decimals)
 
 
 @cache
 def _step_of(numerator: int, denominator: int, decimals: int) -> Fraction:
-    """Of the few units and decimals that readings come in, so it is kept."""
+    """1 / 10^decimals × numerator / denominator."""
+    # The cache needs no bound: factors come from the table of units, and numbers in range have few decimals.
     return Fraction(numerator, denominator * 10**decimals)
 
 
 def _turned_round(numbers: Sequence[int], dividend: Fraction) -> QuotientColumn:
-    """The dividend divided by each number, one by one.
-
-    Never averaged before: 1/120 and 1/140 kg/m average to 130 m/kg, but the reciprocal of their average is 129.2.
-    """
+    """The dividend divided by each number."""
+    # Inverted one by one, never their mean: 1/120 and 1/140 kg/m average to 130 m/kg; the reciprocal of their mean is 129.2.
     return QuotientColumn([1] * len(numbers), numbers, dividend)
 
 
 def joined(columns: Sequence[Column]) -> Column:
-    """One column of several, in their order; at least one."""
+    """The values of all columns in one, in their order; at least one column."""
     if len(columns) == 1:
         return columns[0]
     plain = [column.in_plain_python() for column in columns]
@@ -73,10 +72,11 @@ def joined(columns: Sequence[Column]) -> Column:
 
 
 def quotient_of(numerators: Column, denominators: Column, partners: Sequence[int], factor: Fraction) -> Column:
-    """Numerator i divided by denominator partners[i], none of which is 0, times the factor."""
+    """The column of numerator i / denominator partners[i] × factor; no denominator is 0."""
     above, below = _as_quotients(numerators.in_plain_python()), _as_quotients(denominators.picked(partners).in_plain_python())
     ones = [one * other for one, other in zip(above.numerators, below.denominators, strict=True)]
     others = [one * other for one, other in zip(above.denominators, below.numerators, strict=True)]
+    # QuotientColumn requires positive denominators.
     if min(others) < 0:
         ones = [one if other > 0 else -one for one, other in zip(ones, others, strict=True)]
         others = [abs(other) for other in others]
@@ -84,7 +84,7 @@ def quotient_of(numerators: Column, denominators: Column, partners: Sequence[int
 
 
 def product_of(ones: Column, others: Column, partners: Sequence[int], factor: Fraction) -> Column:
-    """Value i times value partners[i] of the other column, times the factor, which is above 0."""
+    """The column of ones i × others partners[i] × factor, factor > 0."""
     one, other = ones.in_plain_python(), others.picked(partners).in_plain_python()
     step = one.step * other.step * factor
     if isinstance(one, WholeColumn) and isinstance(other, WholeColumn):
@@ -96,8 +96,9 @@ def product_of(ones: Column, others: Column, partners: Sequence[int], factor: Fr
 
 
 def times(column: Column, factor: Fraction) -> Column:
-    """Each value times the factor; all are 0 where that is 0."""
+    """The column of each value × factor."""
     plain = column.in_plain_python()
+    # A step is always above 0, so the factor's sign goes into the numbers, and a factor of 0 makes all of them 0.
     if factor == 0:
         return WholeColumn([0] * plain.count, Fraction(1))
     sign, step = (1 if factor > 0 else -1), plain.step * abs(factor)
@@ -107,23 +108,23 @@ def times(column: Column, factor: Fraction) -> Column:
 
 
 def less(column: Column, amount: Fraction) -> Column:
-    """Each value less the same amount, which may be below 0."""
+    """The column of each value − amount, an amount of any sign."""
     sign = (amount > 0) - (amount < 0)
     return difference_of(column, WholeColumn([sign], abs(amount) or Fraction(1)), [0] * column.count)
 
 
 def difference_of(ones: Column, others: Column, partners: Sequence[int]) -> Column:
-    """Value i less value partners[i] of the other column."""
+    """The column of ones i − others partners[i]."""
     one, other = ones.in_plain_python(), others.picked(partners).in_plain_python()
     step = _common_step(one.step, other.step)
     if isinstance(one, WholeColumn) and isinstance(other, WholeColumn):
         pairs = zip(_in_steps(one.numbers, one.step, step), _in_steps(other.numbers, other.step, step), strict=True)
-        return WholeColumn([number - less for number, less in pairs], step)
+        return WholeColumn([minuend - subtrahend for minuend, subtrahend in pairs], step)
     left, right = _as_quotients(one), _as_quotients(other)
-    above, taken = _in_steps(left.numerators, left.step, step), _in_steps(right.numerators, right.step, step)
+    minuends, subtrahends = _in_steps(left.numerators, left.step, step), _in_steps(right.numerators, right.step, step)
     numerators = [
-        number * below - less * under
-        for number, under, less, below in zip(above, left.denominators, taken, right.denominators, strict=True)
+        minuend * below - subtrahend * under
+        for minuend, under, subtrahend, below in zip(minuends, left.denominators, subtrahends, right.denominators, strict=True)
     ]
     return QuotientColumn(
         numerators, [one * other for one, other in zip(left.denominators, right.denominators, strict=True)], step
@@ -131,18 +132,18 @@ def difference_of(ones: Column, others: Column, partners: Sequence[int]) -> Colu
 
 
 def _as_quotients(column: WholeColumn | QuotientColumn) -> QuotientColumn:
-    """Whole numbers are quotients by 1."""
+    """The column as quotients; whole numbers get the denominator 1."""
     if isinstance(column, QuotientColumn):
         return column
     return QuotientColumn(column.numbers, [1] * column.count, column.step)
 
 
 def _in_steps(numbers: Sequence[int], step: Fraction, common: Fraction) -> Sequence[int]:
-    """Multiples of `step` as multiples of a step that divides it."""
+    """Multiples of `step` as multiples of the smaller step `common`, of which it is a whole multiple."""
     factor = (step / common).numerator
     return [number * factor for number in numbers]
 
 
 def _common_step(one: Fraction, other: Fraction) -> Fraction:
-    """The greatest step of which both are whole multiples."""
+    """The greatest number of which both steps are whole multiples."""
     return Fraction(gcd(one.numerator, other.numerator), lcm(one.denominator, other.denominator))

@@ -1,4 +1,4 @@
-"""What every column can be asked."""
+"""The Protocol that every column of exact numbers implements."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -17,37 +17,37 @@ class Column(Protocol):
 
     @property
     def count(self) -> int:
-        """How many values."""
+        """The number of values."""
 
     def mean(self) -> Known:
-        """The arithmetic mean."""
+        """The arithmetic mean; enclosed where its exact sum is long."""
 
     def variance(self) -> Known:
-        """The squared deviations from the mean, summed and divided by n − 1; of at least two values."""
+        """The sample variance, Σ(x − mean)² / (n − 1), of at least two values; enclosed where its exact sum is long."""
 
     def extremes(self) -> tuple[Fraction, Fraction]:
         """The lowest and the highest value."""
 
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
-        """The places, from 0 in the order sent, of the values that are below `lower` or above `upper`."""
+        """The indices, from 0 in the order sent, of the values below `lower` or above `upper`; None is an open side."""
 
     def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
-        """The value with the smallest distance to the limits, less `rank` worse ones; 0 ≤ rank < count.
+        """The value with the least distance inside the limits after leaving out the `rank` worst ones; 0 ≤ rank < count.
 
-        Of two at the same distance the lower counts first.
+        Distances are negative outside. Of two values at the same distance the lower one counts as worse.
         """
 
     def rounded(self, step: Fraction, way: Way) -> "WholeColumn":
-        """Each value rounded to a multiple of `step`."""
+        """The column of each value rounded to a multiple of `step`."""
 
     def means(self, groups: Sequence[int], group_count: int) -> "Column":
-        """The mean of each group; `groups` gives each value's group, numbered from 0, none of them empty."""
+        """The column of the means of groups; `groups[i]` is the group of value i, from 0, and no group is empty."""
 
     def picked(self, places: Sequence[int]) -> "Column":
-        """The values at these places, at least one."""
+        """The column of the values at these indices, at least one."""
 
     def in_plain_python(self) -> "WholeColumn | QuotientColumn":
-        """The same values in plain integers: whole multiples of a step, or quotients of whole numbers."""
+        """The same values as a column of Python integers: whole multiples of a step, or quotients of whole numbers."""
 
     def exact_values(self) -> Sequence[Fraction]:
-        """All values, one by one; slow."""
+        """All values as Fractions; slow for long columns."""

@@ -1,9 +1,9 @@
-"""A column of quotients of whole numbers: readings turned round, readings divided by readings, and means of such.
+"""A column of quotients of whole numbers: inverted readings, readings divided by readings, and means of these.
 
-All that can be is done on one whole number a value, its key: floor(n·2^K / d). Two keys that differ are in the order of
-their values. Two that are equal belong to equal values where 2^K ≥ D², D being the greatest denominator: quotients that
-differ do so by 1/D² at least, so that n·2^K / d differs by 1 at least, and so do the floors. Only where denominators are
-longer than that are values with equal keys compared themselves.
+Wherever possible one whole number a value is used, its key: floor(n·2^K / d). Two keys that differ are in the order of
+their values. Two equal keys belong to equal values where 2^K ≥ D², D being the greatest denominator: different quotients
+differ by at least 1/D², so that n·2^K / d differs by at least 1, and so do the floors. Only where denominators are longer
+than that are values with equal keys compared as fractions.
 """
 
 from collections import Counter
@@ -21,29 +21,29 @@ from service.engine.numbers.numerals import Way, nearest_whole
 Pair = tuple[int, int]
 """Numerator and denominator, not reduced: reducing at every step would cost more than it saves."""
 FEW = 12
-"""Up to so many values the exact sum is the faster one."""
+"""Up to this many values the exact sum is faster than an enclosure."""
 KEY_BITS = WIDTHS[0]
 LONGEST_KEY = WIDTHS[-1]
 
 
 class QuotientColumn:
-    """Value i is numerators[i] / denominators[i] × step; denominators > 0, step > 0."""
+    """Exact values in one unit: value i is numerators[i] / denominators[i] × step; denominators > 0, step > 0."""
 
     def __init__(self, numerators: Sequence[int], denominators: Sequence[int], step: Fraction) -> None:
-        """Hold them; at least one."""
+        """Take numerators and denominators, at least one of each, and the step."""
         self.numerators, self.denominators, self.step = numerators, denominators, step
 
     @property
     def count(self) -> int:
-        """How many values."""
+        """The number of values."""
         return len(self.denominators)
 
     def mean(self) -> Known:
-        """The sum divided by n; enclosed where the values are many."""
+        """The arithmetic mean; enclosed for many values."""
         return self._mean
 
     def variance(self) -> Known:
-        """The squared deviations from the mean, summed and divided by n − 1; enclosed where the values are many."""
+        """The sample variance, Σ(x − mean)² / (n − 1); enclosed for many values."""
         return self._variance
 
     def extremes(self) -> tuple[Fraction, Fraction]:
@@ -51,7 +51,7 @@ class QuotientColumn:
         return self._value(self._ends[0]), self._value(self._ends[1])
 
     def outside(self, lower: Fraction | None, upper: Fraction | None) -> Sequence[int]:
-        """Which values are below `lower` or above `upper`: by keys, and by themselves where the limit has the same key."""
+        """The indices of the values below `lower` or above `upper`."""
         low, high = self._ends
         is_below, is_above = self._is_beyond(lower, -1), self._is_beyond(upper, 1)
         if not is_below(low) and not is_above(high):
@@ -59,10 +59,9 @@ class QuotientColumn:
         return [place for place in range(self.count) if is_below(place) or is_above(place)]
 
     def worst(self, lower: Fraction | None, upper: Fraction | None, rank: int) -> Fraction:
-        """Of values in their order the worst stands at one of the two ends; it is taken off `rank` times.
-
-        x is nearer to `lower`, y to `upper`, if x − lower ≤ upper − y.
-        """
+        """The value with the least distance inside the limits after leaving out the `rank` worst ones."""
+        # In sorted order the worst value is at one of the two ends, x at the low or y at the high one: x where
+        # x − lower ≤ upper − y, which is x + y ≤ lower + upper. It is dropped `rank` times.
         ordered = self._order if rank else self._ends
         if upper is None:
             return self._value(ordered[rank])
@@ -76,14 +75,14 @@ class QuotientColumn:
         return self._value(ordered[first if self._is_sum_at_most(ordered[first], ordered[last], both) else last])
 
     def rounded(self, step: Fraction, way: Way) -> WholeColumn:
-        """Each value rounded to a multiple of `step`."""
+        """The column of each value rounded to a multiple of `step`."""
         steps = self.step / step
         factor, divisor = steps.numerator, steps.denominator
         pairs = zip(self.numerators, self.denominators, strict=True)
         return WholeColumn([nearest_whole(one * factor, other * divisor, way) for one, other in pairs], step)
 
     def means(self, groups: Sequence[int], group_count: int) -> "QuotientColumn":
-        """The mean of each group."""
+        """The column of the means of groups."""
         members: list[list[Pair]] = [[] for _ in range(group_count)]
         for group, one, other in zip(groups, self.numerators, self.denominators, strict=True):
             members[group].append((one, other))
@@ -92,48 +91,49 @@ class QuotientColumn:
         return QuotientColumn([total[0] for total in sums], denominators, self.step)
 
     def picked(self, places: Sequence[int]) -> "QuotientColumn":
-        """The values at these places."""
+        """The column of the values at these indices."""
         numerators, denominators = self.numerators, self.denominators
         return QuotientColumn([numerators[place] for place in places], [denominators[place] for place in places], self.step)
 
     def exact_values(self) -> list[Fraction]:
-        """All values, one by one."""
+        """All values as Fractions."""
         return [self._value(place) for place in range(self.count)]
 
     def in_plain_python(self) -> "QuotientColumn":
-        """Itself."""
+        """The column itself."""
         return self
 
     @cached_property
     def _mean(self) -> Known:
-        if self._is_short or self._is_level:
+        if self._is_short or self._is_constant:
             return self._exact_mean()
         return Enclosure(self._mean_between, self._exact_mean)
 
     @cached_property
     def _variance(self) -> Known:
-        if self._is_level:
+        if self._is_constant:
             return Fraction(0)
         return self._exact_variance() if self._is_short else Enclosure(self._variance_between, self._exact_variance)
 
     @cached_property
     def _is_short(self) -> bool:
-        """True where the exact sum is short: of few values, and none of them a long sum itself."""
+        """True where the exact sum is short: few values, and none of them a long sum itself (as a mean of readings is)."""
         return self.count <= FEW and 2 * max(self.denominators).bit_length() <= LONGEST_KEY
 
     @cached_property
-    def _is_level(self) -> bool:
+    def _is_constant(self) -> bool:
         """True where all values are equal."""
         low, high = self._ends
         return self.numerators[low] * self.denominators[high] == self.numerators[high] * self.denominators[low]
 
     def _mean_between(self, bits: int) -> tuple[Fraction, Fraction]:
-        """Each value × 2^bits is its floor and less than 1 more, so n of them are less than n more than their floors."""
+        """The ends of the mean at this number of bits."""
+        # Each value × 2^bits exceeds its floor by less than 1, so the sum of n exceeds that of their floors by less than n.
         low, whole = sum(self._floors(bits)) * self.step.numerator, self.count * self.step.denominator << bits
         return Fraction(low, whole), Fraction(low + self.count * self.step.numerator, whole)
 
     def _variance_between(self, bits: int) -> tuple[Fraction, Fraction]:
-        """Of the floors f, and by how much what was cut off can move it.
+        """Ends of the variance: that of the floors f, and the most that the parts cut off can change it.
 
         Value i × 2^bits = f[i] + e[i] with 0 ≤ e[i] < 1. The root of the summed squared deviations is a norm: that of
         f + e differs from that of f by that of e at most, and Σ(e − mean of e)² ≤ n/4. With A = n·Σf² − (Σf)², which is n
@@ -149,16 +149,16 @@ class QuotientColumn:
         return Fraction(max(0, squares - apart) * factor, whole), Fraction((squares + apart + count**2) * factor, whole)
 
     def _exact_mean(self) -> Fraction:
-        """The exact sum, divided once."""
+        """The exact mean."""
         return self._sum(1) / self.count * self.step
 
     def _exact_variance(self) -> Fraction:
-        """(n·Σx² − (Σx)²) / n(n − 1)."""
+        """The exact variance, (n·Σx² − (Σx)²) / n(n − 1)."""
         squares, total = self._sum(2), self._sum(1)
         return (self.count * squares - total**2) / (self.count * (self.count - 1)) * self.step**2
 
     def _sum(self, power: int) -> Fraction:
-        """Σ (numerator / denominator)^power, equal ones at once."""
+        """Σ (numerator / denominator)^power, each distinct value once times its count."""
         counts = Counter(zip(self.numerators, self.denominators, strict=True))
         return sum_of((one**power * times, other**power) for (one, other), times in counts.items())
 
@@ -170,7 +170,7 @@ class QuotientColumn:
 
     @cached_property
     def _key_bits(self) -> int:
-        """K of the keys: enough to tell all values apart, unless that were too many."""
+        """K of the keys: enough bits to distinguish all different values, unless these would be more than `LONGEST_KEY`."""
         needed = 2 * max(self.denominators).bit_length()
         return max(needed, KEY_BITS) if needed <= LONGEST_KEY else KEY_BITS
 
@@ -180,7 +180,7 @@ class QuotientColumn:
 
     @cached_property
     def _ranks(self) -> Sequence[int]:
-        """Whole numbers in the order of the values, equal for equal ones: the keys, where these tell all values apart."""
+        """Whole numbers in the order of the values, equal for equal values: the keys, where these distinguish all values."""
         if self._key_bits >= 2 * max(self.denominators).bit_length():
             return self._keys
         ranks = [0] * self.count
@@ -189,23 +189,23 @@ class QuotientColumn:
         return ranks
 
     def _compared(self, one: int, other: int) -> int:
-        """Below, at or above 0 as the value at one place is below, equal to or above that at the other."""
+        """A number with the sign of the difference between the values at two indices."""
         if apart := self._keys[one] - self._keys[other]:
             return apart
         return self.numerators[one] * self.denominators[other] - self.numerators[other] * self.denominators[one]
 
     @cached_property
     def _ends(self) -> tuple[int, int]:
-        """The places of the lowest and of the highest value."""
+        """The indices of the lowest and of the highest value."""
         return self._ranks.index(min(self._ranks)), self._ranks.index(max(self._ranks))
 
     @cached_property
     def _order(self) -> Sequence[int]:
-        """The places in the order of their values."""
+        """The indices in ascending order of their values."""
         return sorted(range(self.count), key=self._ranks.__getitem__)
 
     def _is_beyond(self, limit: Fraction | None, side: int) -> Callable[[int], bool]:
-        """Whether the value at a place is below the limit (side −1), or above it (side 1); no value is beyond no limit."""
+        """A function of an index: whether its value is below the limit (side −1) or above it (side 1); False for no limit."""
         if limit is None:
             return lambda _: False
         bare, keys = limit / self.step, self._keys
@@ -213,6 +213,7 @@ class QuotientColumn:
 
         def is_beyond(place: int) -> bool:
             key = keys[place]
+            # Floors keep the order, so only a value with the limit's own key has to be compared as a fraction.
             if key != edge:
                 return (key > edge) == (side > 0)
             return side * (self.numerators[place] * denominator - numerator * self.denominators[place]) > 0
@@ -220,7 +221,7 @@ class QuotientColumn:
         return is_beyond
 
     def _is_sum_at_most(self, one: int, other: int, most: Fraction) -> bool:
-        """Whether two values come to no more than this, in steps."""
+        """Whether the sum of the values at two indices is at most `most`, in steps."""
         left, right = self.denominators[one], self.denominators[other]
         total = self.numerators[one] * right + self.numerators[other] * left
         return total * most.denominator <= most.numerator * left * right
@@ -230,12 +231,13 @@ class QuotientColumn:
 
 
 def sum_of(pairs: Iterable[Pair]) -> Fraction:
-    """The exact sum of fractions."""
+    """The exact sum of (numerator, denominator) pairs."""
     return Fraction(*_total_of(pairs))
 
 
 def _total_of(pairs: Iterable[Pair]) -> Pair:
-    """The exact sum by a tree, whose numbers stay short until its root; equal denominators first."""
+    """The exact sum as a pair that is not reduced."""
+    # Summed as a binary tree, so that most additions are of short numbers; sorted, as equal denominators need no product.
     level = sorted(pairs, key=itemgetter(1))
     while len(level) > 1:
         odd = level[-1:] if len(level) % 2 else []
@@ -244,7 +246,7 @@ def _total_of(pairs: Iterable[Pair]) -> Pair:
 
 
 def _added(one: Pair, other: Pair) -> Pair:
-    """The sum of two."""
+    """The sum of two pairs."""
     if one[1] == other[1]:
         return one[0] + other[0], one[1]
     return one[0] * other[1] + other[0] * one[1], one[1] * other[1]
