@@ -27,7 +27,9 @@ def test_every_one_sided_factor_comes_out(sample: int, content: str, confidence:
     exactly = float(stats.nct.ppf(float(confidence), sample - 1, deviations)) / sample**0.5
 
     assert float(printed) == pytest.approx(float(found), abs=5.5e-4)
-    assert exactly == pytest.approx(NormalSample(sample, Fraction(content)).nearly(Fraction(confidence)), abs=1e-10)
+    assert exactly == pytest.approx(
+        NormalSample(sample, Fraction(content)).approximate_quantile(Fraction(confidence)), abs=1e-10
+    )
     assert round(exactly, 4) == float(found)
 
 

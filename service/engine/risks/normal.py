@@ -1,4 +1,4 @@
-"""The normal law: the share of readings below so many standard deviations, and the reverse."""
+"""The standard normal distribution function and its inverse."""
 
 from fractions import Fraction
 from math import erfc, sqrt
@@ -9,18 +9,19 @@ HALF = Fraction(1, 2)
 ROOT_OF_2 = sqrt(2)
 
 
-def share_below(deviations: float) -> float:
-    """The share below the mean plus so many standard deviations: 0.975 at 1.96; within 1e-13 of itself in either tail."""
+def normal_cdf(deviations: float) -> float:
+    """Φ, the share below the mean plus this many standard deviations: 0.975 at 1.96; relative error 1e-13 in either tail."""
+    # erfc is the tail itself; (1 + erf)/2 would round a share of 1e-20 to 0.
     return 0.5 * erfc(-deviations / ROOT_OF_2)
 
 
 def deviations_at(share: Fraction) -> float:
-    """So many standard deviations from the mean that this share is below: 1.645 at 19/20.
+    """The inverse of Φ: the number of standard deviations from the mean with this share below, 1.645 for 19/20.
 
     Raises ValueError unless 0 < share < 1.
-    Above one half it is read from the other side, where the share that is left is told exactly: 1 − 1e-12 as a float is off
-    by 1e-4 of what it leaves. Source of the approximation: Wichura, AS 241 (1988), with a relative error of 1e-16.
+    Source of the approximation: Wichura, AS 241 (1988), with a relative error of 1e-16.
     """
     if not 0 < share < 1:
         raise ValueError(f"A share of {share} lies at no number of standard deviations. Give one between 0 and 1.")
+    # Above one half the other tail is converted, whose share a float has precisely: 1 − 1e-12 is off by 1e-4 of what it leaves.
     return -STANDARD.inv_cdf(float(1 - share)) if share > HALF else STANDARD.inv_cdf(float(share))

@@ -9,9 +9,9 @@ from typing import Literal, NamedTuple
 from msgspec import Struct
 
 from service.engine.numbers import nearest_whole
-from service.engine.risks.counting import Chances, binomial, hypergeometric, poisson
+from service.engine.risks.counting import CountDistribution, binomial, hypergeometric, poisson
 from service.engine.risks.noncentral_t import NoncentralT
-from service.engine.risks.normal import deviations_at, share_below
+from service.engine.risks.normal import deviations_at, normal_cdf
 from service.engine.sampling.acceptance import AttributesPlan, VariablesPlan
 
 Law = Literal["binomial", "poisson", "hypergeometric"]
@@ -112,16 +112,16 @@ class AttributesCurve(Struct, frozen=True):
                 chances = self._chances(stage.packages, quality, drawn, found)
                 accepts += chance * chances.at_most(accept - found)
                 for total in going_on:
-                    going_on[total] += chance * chances.exactly(total - found)
+                    going_on[total] += chance * chances.probability_of(total - found)
             drawn += stage.packages
             yield StageReached(drawn, sum(open_at.values()), accepts)
             open_at = {total: chance for total, chance in going_on.items() if chance > 0}
 
-    def _chances(self, packages: int, quality: Fraction, drawn: int, found: int) -> Chances:
+    def _chances(self, packages: int, quality: Fraction, drawn: int, found: int) -> CountDistribution:
         """Of the counts in the next so many packages, after so many are drawn and found."""
         beyond = self.plan.stages[-1].reject
         if self.law != "hypergeometric" and packages * quality > CERTAINLY * (beyond + CERTAINLY_MORE):
-            return Chances(beyond, (1.0,), 1.0)
+            return CountDistribution(beyond, (1.0,), 1.0)
         match self.law:
             case "binomial":
                 return binomial(packages, quality)
@@ -174,7 +174,7 @@ class VariablesCurve(Struct, frozen=True, dict=True):
     def accepted_with_at_least(self, probability: float) -> float | None:
         """The worst quality that is accepted so often; None where k is so large or so small that there is none to be told."""
         outside = _falling_through(probability, -BEYOND, BEYOND, lambda deviations: self._acceptance_at(-deviations))
-        quality = share_below(outside)
+        quality = normal_cdf(outside)
         return quality if LEAST_REPORTED < quality < 1 else None
 
     def accepted_with_at_most(self, probability: float) -> float | None:
@@ -189,7 +189,7 @@ class VariablesCurve(Struct, frozen=True, dict=True):
         """Where the mean lies so many standard deviations inside the limit."""
         k = float(self.plan.k)
         if self.sigma_is_known:
-            return share_below(self._root * (deviations - k))
+            return normal_cdf(self._root * (deviations - k))
         return NoncentralT(self.plan.packages - 1, self._root * deviations).at_least(self._root * k)
 
 

@@ -6,7 +6,7 @@ import pytest
 from scipy import stats
 
 from service.engine.risks.counting import (
-    Chances,
+    CountDistribution,
     binomial,
     exact_binomial_at_most,
     exact_hypergeometric_at_most,
@@ -19,7 +19,7 @@ SHARES = ("0.0001", "0.01", "0.065", "0.5", "0.97")
 LOTS = ((500, 2, 80), (20, 10, 20), (50, 48, 13), (1200, 30, 80), (1_000_000, 25_000, 100_000), (100_000, 1, 5), (7, 0, 3))
 
 
-def counts_around(chances: Chances) -> list[int]:
+def counts_around(chances: CountDistribution) -> list[int]:
     """Counts from the first to the last that matters, and beyond both."""
     last = chances.first + len(chances.weights)
     return sorted({max(0, chances.first - 1), last + 1, *range(chances.first, last, 1 + len(chances.weights) // 40)})
@@ -29,7 +29,7 @@ def test_a_sample_of_two_is_worked_by_hand() -> None:
     """(9/10)², 2·9/100, 1/100; and of 4 packages with 2 nonconforming, 1 of 6 pairs is good, 4 are mixed."""
     by_process, by_lot = binomial(2, Fraction(1, 10)), hypergeometric(2, 2, 4)
 
-    assert [0.81, 0.18, 0.01] == pytest.approx([by_process.exactly(count) for count in range(3)], rel=1e-15)
+    assert [0.81, 0.18, 0.01] == pytest.approx([by_process.probability_of(count) for count in range(3)], rel=1e-15)
     assert [1 / 6, 5 / 6, 1] == pytest.approx([by_lot.at_most(count) for count in range(3)], rel=1e-15)
 
 
@@ -41,7 +41,7 @@ def test_the_binomial_law_agrees_with_an_independent_one(sample: int, share: str
 
     for count in counts_around(chances):
         assert float(other.cdf(count)) == pytest.approx(chances.at_most(count), abs=1e-11)
-        assert float(other.pmf(count)) == pytest.approx(chances.exactly(count), abs=1e-11)
+        assert float(other.pmf(count)) == pytest.approx(chances.probability_of(count), abs=1e-11)
 
 
 @pytest.mark.parametrize("mean", ["0.001", "0.5", "1", "7.25", "100", "2500", "100000"])
@@ -65,7 +65,7 @@ def test_the_hypergeometric_law_agrees_with_an_independent_one(lot: int, nonconf
 @pytest.mark.parametrize("share", [Fraction(0), Fraction(1)])
 def test_a_process_that_is_all_good_or_all_bad_leaves_nothing_to_chance(share: Fraction) -> None:
     """The ends of a curve are on it."""
-    assert 1.0 == binomial(5, share).exactly(5 * int(share))
+    assert 1.0 == binomial(5, share).probability_of(5 * int(share))
     assert float(share == 0) == binomial(5, share).at_most(4)
     assert Fraction(share == 0) == exact_binomial_at_most(4, 5, share)
     assert 1.0 == poisson(Fraction(0)).at_most(0)

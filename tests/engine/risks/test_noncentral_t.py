@@ -7,7 +7,7 @@ import pytest
 from scipy import special, stats
 
 from service.engine.risks.noncentral_t import NoncentralT
-from service.engine.risks.normal import share_below
+from service.engine.risks.normal import normal_cdf
 
 DEGREES = (1, 2, 4, 9, 42, 199, 1999, 99_999)
 DEVIATIONS = (0.0, 1.2816, 2.3263, 3.719)
@@ -39,7 +39,7 @@ def test_without_noncentrality_it_is_student_s_t(degrees: int) -> None:
 def test_at_zero_it_is_the_normal_law() -> None:
     """(Z + δ)/W is at most 0 where Z is at most -δ, whatever W: P = Φ(-δ)."""
     for noncentrality in (-3.0, 0.25, 2.0, 7.5):
-        assert share_below(-noncentrality) == pytest.approx(NoncentralT(3, noncentrality).at_most(0.0), rel=1e-13)
+        assert normal_cdf(-noncentrality) == pytest.approx(NoncentralT(3, noncentrality).at_most(0.0), rel=1e-13)
 
 
 def test_far_tails_keep_their_size() -> None:

@@ -5,13 +5,13 @@ from fractions import Fraction
 import pytest
 from scipy import special
 
-from service.engine.risks.normal import deviations_at, share_below
+from service.engine.risks.normal import deviations_at, normal_cdf
 
 
 @pytest.mark.parametrize("deviations", [-37.0, -8.0, -1.96, -0.1, 0.0, 1e-9, 1.0, 2.5, 8.0, 40.0])
 def test_the_share_below_agrees_with_an_independent_one(deviations: float) -> None:
     """In the far tail too, by its own size. Source: scipy.special.ndtr."""
-    assert float(special.ndtr(deviations)) == pytest.approx(share_below(deviations), rel=1e-13)
+    assert float(special.ndtr(deviations)) == pytest.approx(normal_cdf(deviations), rel=1e-13)
 
 
 @pytest.mark.parametrize("share", ["1e-12", "0.001", "0.05", "0.5", "0.9", "0.975", "0.999999"])

@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from service.engine.risks import tolerance
-from service.engine.risks.careful import deviations_exactly_at, noncentral_t_at_most
+from service.engine.risks.high_precision import decimal_noncentral_t_cdf, decimal_normal_quantile
 from service.engine.risks.tolerance import NormalSample, mean_factor, tolerance_factor
 
 SHARE = Fraction(95, 100)
@@ -29,11 +29,11 @@ def test_half_of_the_content_with_half_of_the_confidence_is_the_mean_itself() ->
     assert -mean_factor(5, SHARE) == mean_factor(5, 1 - SHARE)
 
 
-def test_care_gives_the_same_numeral_as_a_float_does(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_60_digits_give_the_same_numeral_as_a_float_does(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where a float is in doubt, 60 digits decide; made to doubt always, it answers the same."""
     by_float = [tolerance_factor(sample, SHARE, SHARE) for sample in (2, 10, 300)]
     tolerance_factor.cache_clear()
-    monkeypatch.setattr(tolerance, "LEAST_DOUBT", 2.0)
+    monkeypatch.setattr(tolerance, "ABSOLUTE_DOUBT", 2.0)
 
     assert by_float == [tolerance_factor(sample, SHARE, SHARE) for sample in (2, 10, 300)]
 
@@ -42,8 +42,8 @@ def test_a_share_nearer_than_a_float_can_tell_is_decided_right() -> None:
     """The very share that 40 digits find at a bound: one part in 1e30 less or more changes the answer."""
     law, bound = NormalSample(4, SHARE), Fraction(5)
     with localcontext(prec=60):
-        noncentrality = 2 * deviations_exactly_at(SHARE)
-    exactly = Fraction(noncentral_t_at_most(Decimal(10), 3, noncentrality))
+        noncentrality = 2 * decimal_normal_quantile(SHARE)
+    exactly = Fraction(decimal_noncentral_t_cdf(Decimal(10), 3, noncentrality))
 
     assert law.is_at_most(bound, exactly + Fraction(1, 10**30))
     assert not law.is_at_most(bound, exactly - Fraction(1, 10**30))

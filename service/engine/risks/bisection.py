@@ -1,12 +1,12 @@
-"""Where a claim that holds up to some number stops to hold."""
+"""Bisection over whole numbers."""
 
 from collections.abc import Callable
 
 
 def last_that_holds(holds: Callable[[int], bool], near: int) -> int:
-    """The greatest whole number for which the claim holds, if it holds for all smaller ones and fails for some greater one.
+    """The greatest whole number for which a claim holds that holds for all smaller ones and fails from some number on.
 
-    near  where to begin: the search takes about twice the logarithm of how far off that is
+    near  a guess; the search makes about twice the binary logarithm of its error in calls
     """
     step = 1
     while not holds(near):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.engine.risks.searching import last_that_holds
+from service.engine.risks.bisection import last_that_holds
 
 
 @pytest.mark.parametrize("near", [-1000, -1, 0, 6, 7, 8, 9, 1_000_000])
