@@ -1,4 +1,4 @@
-"""Sampling plans: packages to take, readings of each, how many may fail, and the risks of a plan. No reading is judged here."""
+"""Sampling plans: packages to draw, readings of each, acceptance numbers, and the risks of a plan; no judging of readings."""
 
 from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
 from service.engine.sampling.checking import counting_flaws, plan_place_flaws, sample_flaws

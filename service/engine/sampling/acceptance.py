@@ -1,4 +1,4 @@
-"""What a plan comes to for one lot: how many packages to draw, and how many may fail or how good they must be."""
+"""The plan for one lot: how many packages to draw, with acceptance numbers or k; and the lot's size that it depends on."""
 
 from collections.abc import Mapping
 from fractions import Fraction
@@ -10,11 +10,11 @@ from msgspec import Struct, UnsetType
 from service.engine.documents import Inspection
 
 Basis = Literal["attributes", "variables"]
-"""What a lot is accepted by: packages that do not conform, or how far the mean lies from a limit."""
+"""What a lot is accepted by: the number of nonconforming packages, or the distance of the mean from a limit."""
 
 
 class LotSize(NamedTuple):
-    """How large a lot is, by what is told of it, and how severely it is inspected."""
+    """What a plan may depend on: the lot's size by whatever measures are given, and the severity of inspection."""
 
     packages: int | None
     length: Fraction | None = None
@@ -23,37 +23,38 @@ class LotSize(NamedTuple):
     """In kilograms."""
     inspection: Inspection = "normal"
     by_class: Mapping[str, Inspection] = MappingProxyType({})
-    """Where it is told class by class …"""
+    """Severities by class of faults, where they differ from `inspection`."""
     by_requirement: Mapping[str, Inspection] = MappingProxyType({})
-    """… or requirement by requirement, which stands before it."""
+    """Severities by requirement; they take precedence over those by class."""
 
     def under(self, requirement: str, class_name: str | UnsetType) -> "LotSize":
-        """The same lot as one requirement, which may count a class, is to see it."""
-        told = self.by_requirement.get(requirement) or self.by_class.get(class_name or "")
-        return self._replace(inspection=told) if told else self
+        """The same lot with `inspection` as given for one requirement, which may count a class."""
+        severity = self.by_requirement.get(requirement) or self.by_class.get(class_name or "")
+        return self._replace(inspection=severity) if severity else self
 
     def in_packs(self, holds: int) -> "LotSize":
-        """The same lot counted in packs of so many packages, the last of which may hold fewer: 7 in twos are 4."""
+        """The same lot with its size in packs of `holds` packages; the last may have fewer: 7 packages in twos are 4 packs."""
+        # -(-a // b) divides whole numbers and rounds up, exactly.
         return self if self.packages is None or holds == 1 else self._replace(packages=-(-self.packages // holds))
 
 
 class Stage(Struct, frozen=True):
-    """One sample of a plan by attributes; its numbers are cumulative with those of the stage before."""
+    """One sample of a plan by attributes. Ac and Re are cumulative: they count the stage before too."""
 
     packages: int
-    """To draw in this stage."""
+    """The number of packages to draw in this stage."""
     accept: int | None
-    """Ac: so many nonconforming ones at most accept; None where this stage can't accept."""
+    """Ac, the largest number nonconforming that accepts; None where this stage can't accept."""
     reject: int
-    """Re: so many at least reject. Ac + 1 at the last stage, more where reduced inspection has its gap."""
+    """Re, the smallest number that rejects: Ac + 1 at the last stage, but for the gap of reduced inspection."""
 
 
 class AttributesPlan(Struct, frozen=True):
-    """A plan by attributes for one lot: one stage, or two for a double plan."""
+    """A plan by attributes for one lot, of one stage, or of two for a double plan."""
 
     stages: tuple[Stage, ...]
     letter: str | None = None
-    """Of the table, after arrows; None where the plan is of no table."""
+    """The code letter in the table, after arrows; None for a plan of no table."""
     takes_all: bool = False
     """True where the first stage is every package of the lot."""
 
@@ -62,15 +63,17 @@ class VariablesPlan(Struct, frozen=True):
     """A plan by variables for one lot: accept where the quality statistic is at least k."""
 
     packages: int
+    # The rounded numeral is compared, not the number behind it: whoever checks a verdict by hand has only what was printed.
     k: Fraction
-    """As printed in the table, or computed and rounded to so many decimals: that numeral is compared."""
+    """k as printed in the table, or calculated to four decimals."""
     letter: str | None = None
-    """Of the table, after arrows; None where the plan is of no table."""
+    """The code letter in the table, after arrows; None for a plan of no table."""
 
 
 class NoPlan(Struct, frozen=True):
     """Why there is no plan for this lot: the code and the sentence of an `undecided` finding."""
 
+    # A result and no exception: for want of a lot's size one requirement is undecided, and the others are judged.
     code: str
     """`lot-size-unknown`, `plan-not-in-table`, `lot-smaller-than-plan`, `lot-beyond-bands` or `no-such-plan`."""
     text: str

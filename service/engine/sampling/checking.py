@@ -1,4 +1,4 @@
-"""What can be wrong with a plan in a grade, whatever it is put on."""
+"""Flaws of sampling plans in a grade, whether the plan is on a characteristic or on a requirement."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -17,8 +17,9 @@ from service.engine.sampling.samples import Sample
 from service.engine.sampling.tables import mil_std_105e, mil_std_414
 from service.engine.sampling.two_point import TwoPoint
 
+# Beyond these a plan depends on tails that are known of no process, and the search through them takes seconds.
 LEAST_RISK, GREATEST_RISK = 0.001, 99
-"""In percent. Beyond them a plan turns on tails that no process is known by, and takes long to find."""
+"""The least and the greatest risk of a two-point plan, in percent."""
 SIZES_ALONE = "Give it a `sample` that is only a size: `fixed`, `percent`, `square_root`, `every` or `bands`."
 OTHER_PLANS: Mapping[Basis, str] = {
     "attributes": "Give it one of MIL-STD-105E, or a sample that is only a size and `at_most`.",
@@ -26,8 +27,8 @@ OTHER_PLANS: Mapping[Basis, str] = {
 }
 
 
-class TablesListed(NamedTuple):
-    """What is held here of a published table."""
+class TableContents(NamedTuple):
+    """The levels, code letters, AQLs and schemes of a published table that are available here."""
 
     levels: Sequence[str]
     letters: Sequence[str]
@@ -36,7 +37,7 @@ class TablesListed(NamedTuple):
 
 
 def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
-    """The numbers of a plan are in range and agree with each other."""
+    """Flaws of a plan whose numbers are out of range, contradict each other or are not in its table."""
     match sample:
         case Percent():
             yield from number_flaws(sample.percent, f"{at}/percent")
@@ -53,11 +54,11 @@ def sample_flaws(sample: Sample, at: str) -> Iterator[Flaw]:
 
 
 def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -> Iterator[Flaw]:
-    """A plan with acceptance numbers stands on a requirement that accepts by them.
+    """The flaw of a plan with acceptance numbers on a requirement that does not accept by such numbers.
 
     basis  what the requirement accepts by; None where it only takes a number of packages
     whose  begins the sentence: `The sample`, `The sample of breaking_force`
-    at     pointer to the sample, or to the requirement where the sample stands on a characteristic
+    at     JSON Pointer to the sample, or to the requirement where the sample is on a characteristic
     """
     if basis in sample.accepts_by and isinstance(sample, TwoPoint):
         yield from _no_plan_flaws(sample, basis, at)
@@ -72,10 +73,10 @@ def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -
 
 
 def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
-    """An AQL above 10 is of nonconformities per hundred packages, so occurrences are counted; two points are of packages.
+    """Flaws of a plan for the other way of counting: an AQL above 10 needs occurrences, a two-point plan needs packages.
 
     counting  `packages` or `occurrences`
-    at        pointer to the sample
+    at        JSON Pointer to the sample
     """
     if isinstance(sample, CodeLetter) and sample.is_per_hundred and counting != "occurrences":
         text = (
@@ -89,7 +90,7 @@ def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
 
 
 def _share_flaws(sample: Share, at: str) -> Iterator[Flaw]:
-    """At least is not above at most; what a lot is counted in is a length or a mass."""
+    """Flaws of `at_least` above `at_most`, and of `counted_in` that is no length or mass."""
     if sample.at_least and sample.at_most and sample.at_least > sample.at_most:
         text = (
             f"The plan takes at least {counted(sample.at_least, 'package')} and at most {sample.at_most}. Correct one of them."
@@ -102,7 +103,7 @@ def _share_flaws(sample: Share, at: str) -> Iterator[Flaw]:
 
 
 def _bands_flaws(sample: Bands, at: str) -> Iterator[Flaw]:
-    """Each band ends above the one before, and only the last has no end."""
+    """Flaws of bands that do not end above the one before, and of a band without an end that is not the last."""
     for number, (before, band) in enumerate(pairwise(sample.bands), 1):
         if isinstance(before.up_to, UnsetType):
             text = "The band has no end, so those after it are never reached. Give it `up_to`, or put it last."
@@ -113,7 +114,7 @@ def _bands_flaws(sample: Bands, at: str) -> Iterator[Flaw]:
 
 
 def _two_point_flaws(sample: TwoPoint, at: str) -> Iterator[Flaw]:
-    """The quality to accept is better than the one to reject."""
+    """Flaws of risks out of range, and of a producer's quality that is not better than the consumer's."""
     for name in ("producer", "consumer"):
         point = sample.producer if name == "producer" else sample.consumer
         yield from number_flaws(point.percent, f"{at}/{name}/percent")
@@ -130,37 +131,39 @@ def _two_point_flaws(sample: TwoPoint, at: str) -> Iterator[Flaw]:
 
 
 def _no_plan_flaws(sample: TwoPoint, basis: Basis, at: str) -> Iterator[Flaw]:
-    """There is a plan for the two points; only looked for where nothing else is wrong with them, as that may take a second."""
+    """The flaw of two points that no plan of at most 100,000 packages meets."""
+    # Only searched for points without another flaw, as the search may take a second.
     if not any(_two_point_flaws(sample, at)) and not sample.has_plan(basis):
         yield Flaw("no-such-plan", sample.no_such_plan(None).text, at)
 
 
 @cache
-def _held(table: Table) -> TablesListed:
-    """Read off the table itself."""
+def _contents_of(table: Table) -> TableContents:
+    """The contents of a table, read from its text."""
     if table == mil_std_105e.NAME:
-        return TablesListed(
+        return TableContents(
             mil_std_105e.letters().levels, mil_std_105e.code_letters(), mil_std_105e.aqls(), ("single", "double")
         )
-    return TablesListed(mil_std_414.letters().levels, mil_std_414.code_letters(), mil_std_414.aqls(), ("single",))
+    return TableContents(mil_std_414.letters().levels, mil_std_414.code_letters(), mil_std_414.aqls(), ("single",))
 
 
 def _code_letter_flaws(sample: CodeLetter, at: str) -> Iterator[Flaw]:
-    """The table has such a level or letter, such an AQL, such a scheme."""
-    held = _held(sample.table)
+    """Flaws of a level, letter, AQL or scheme that is missing, given twice or not in the table."""
+    contents = _contents_of(sample.table)
     if not sample.level and not sample.letter:
-        yield Flaw("level-or-letter", f"The plan has neither level nor letter. Give `level`: {listed(held.levels)}.", at)
+        yield Flaw("level-or-letter", f"The plan has neither level nor letter. Give `level`: {listed(contents.levels)}.", at)
     elif sample.level and sample.letter:
         yield Flaw("level-or-letter", "Both `level` and `letter` are given. Leave one of them out.", f"{at}/letter")
-    if sample.level and sample.level not in held.levels:
-        text = f"{sample.table} has no level {quoted(sample.level)}. Write {one_of(held.levels)}."
+    if sample.level and sample.level not in contents.levels:
+        text = f"{sample.table} has no level {quoted(sample.level)}. Write {one_of(contents.levels)}."
         yield Flaw("level-not-in-table", text, f"{at}/level")
-    if sample.letter and sample.letter not in held.letters:
-        text = f"{sample.table} has no code letter {quoted(sample.letter)}. Write {one_of(held.letters)}."
+    if sample.letter and sample.letter not in contents.letters:
+        text = f"{sample.table} has no code letter {quoted(sample.letter)}. Write {one_of(contents.letters)}."
         yield Flaw("letter-not-in-table", text, f"{at}/letter")
-    if exact(sample.aql) not in map(Fraction, held.aqls):
-        text = f"{sample.table} has no AQL {written(sample.aql)}. Write {one_of(held.aqls)}."
+    # Compared as numerals: the double 0.1 is not one tenth, and the page has 0.10 where a grade has 0.1.
+    if exact(sample.aql) not in map(Fraction, contents.aqls):
+        text = f"{sample.table} has no AQL {written(sample.aql)}. Write {one_of(contents.aqls)}."
         yield Flaw("aql-not-in-table", text, f"{at}/aql")
-    if sample.scheme and sample.scheme not in held.schemes:
-        text = f"{sample.table} has no {sample.scheme} plans. Write {one_of(held.schemes)}, or leave `scheme` out."
+    if sample.scheme and sample.scheme not in contents.schemes:
+        text = f"{sample.table} has no {sample.scheme} plans. Write {one_of(contents.schemes)}, or leave `scheme` out."
         yield Flaw("scheme-not-in-table", text, f"{at}/scheme")

@@ -1,4 +1,4 @@
-"""The plans that need nothing but the lot's size: `fixed`, `percent`, `square_root`, `every`, `bands`."""
+"""The plans that give only a number of packages: `fixed`, `percent`, `square_root`, `every`, `bands`."""
 
 from fractions import Fraction
 from math import isqrt
@@ -16,38 +16,39 @@ MOST_BANDS = 100
 
 
 class SampleSize(NamedTuple):
-    """What a plan asks of one lot: so many packages, each with so many readings."""
+    """The size of a sample: a number of packages, and of readings of each."""
 
     packages: int
     readings_per_package: int
 
 
 class Plan(Struct, frozen=True, forbid_unknown_fields=True, tag_field="plan", kw_only=True):
-    """What every plan may say, and what it comes to where it is only a number of packages."""
+    """The members and methods of every plan; a plan with acceptance numbers overrides the methods."""
 
+    # A plan answers for a lot itself, with a number, a plan or a NoPlan, so that no judge needs to know the kinds of plans.
     readings_per_package: Count | UnsetType = UNSET
 
     def packages_of(self, lot: LotSize, what: str = "readings") -> int | NoPlan:
-        """So many packages to take of this lot; `what` is what a sentence says that there are too few of. Each plan says."""
+        """The number of packages to draw; `what` is the word of a sentence for what is drawn. Each plan overrides it."""
         raise AssertionError("A plan says how many packages it takes.")
 
     @property
     def greatest(self) -> int | None:
-        """The most packages that it can ask for; None where only the lot's size bounds it."""
+        """The most packages that the plan can require; None where only the lot's size bounds it."""
         return None
 
     @property
     def accepts_by(self) -> tuple[Basis, ...]:
-        """What it has acceptance numbers of its own for; nothing where it is only a size, which any requirement can use."""
+        """The bases for which the plan has its own Ac or k; empty where it is only a size, which any requirement can use."""
         return ()
 
     def attributes_plan(self, lot: LotSize, at_most: int | None = None) -> AttributesPlan | NoPlan:
-        """The plan by attributes for a lot; of what is only a size one stage.
+        """The plan by attributes for a lot; a single stage for a plan that is only a size.
 
-        at_most  the Ac of the grade, for a plan that has none of its own; None where the plan has one
+        at_most  the Ac of the grade, for a plan without its own; None for a plan that has one
 
-        80 packages with at most 2: one stage with Ac 2, Re 3. Raises ValueError where there is no Ac or two, which compilation
-        has refused before.
+        80 packages with at most 2: one stage with Ac 2, Re 3. Raises ValueError where no Ac or two are given, which
+        compilation has refused before.
         """
         if at_most is None:
             message = "a sample that is only a size takes its accept number from the grade"
@@ -62,43 +63,43 @@ class Plan(Struct, frozen=True, forbid_unknown_fields=True, tag_field="plan", kw
     def variables_plan(self, lot: LotSize) -> VariablesPlan | NoPlan:
         """The plan by variables for a lot.
 
-        Raises ValueError for a plan that has no k of its own, as a size has none; compilation has refused that before.
+        Raises ValueError for a plan without its own k, as one that is only a size; compilation has refused that before.
         """
         message = f"a sample that is only a size has no k of its own, for {lot}"
         raise ValueError(message)
 
 
 class Fixed(Plan, frozen=True, tag="fixed"):
-    """So many packages, whatever the lot's size."""
+    """The same number of packages whatever the lot's size."""
 
     packages: Count
 
     @property
     def greatest(self) -> int:
-        """As many as it says."""
+        """The number of packages that the grade gives."""
         return self.packages
 
     def packages_of(self, lot: LotSize, what: str = "readings") -> int:
-        """As many as it says."""
+        """The number of packages that the grade gives."""
         return self.packages
 
 
 class Share(Plan, frozen=True, kw_only=True):
-    """What the plans say alike that go by how large the lot is."""
+    """The common members of plans whose number of packages is a function of the lot's size."""
 
     at_least: Count | UnsetType = UNSET
-    """1 where left out; the lot's size stands before it."""
+    """1 where left out; a smaller lot is drawn whole."""
     at_most: Count | UnsetType = UNSET
     counted_in: Amount | UnsetType = UNSET
-    """A length or a mass: the lot counts as its own length or mass divided by this, not as its packages."""
+    """A length or a mass: the lot's size is then its own length or mass divided by this, not its number of packages."""
 
     @property
     def greatest(self) -> int | None:
-        """The most packages that it can ask for."""
+        """The `at_most` of the grade; None where only the lot's size bounds it."""
         return self.at_most or None
 
     def packages_of(self, lot: LotSize, what: str = "readings") -> int | NoPlan:
-        """What the rule gives, at least and at most so many, and no more than there are."""
+        """The number that the rule gives, not below `at_least`, not above `at_most`, and at most the whole lot."""
         pieces = self._pieces(lot, what)
         if isinstance(pieces, NoPlan):
             return pieces
@@ -106,29 +107,30 @@ class Share(Plan, frozen=True, kw_only=True):
         return min([wanted, *(bound for bound in (self.at_most or None, lot.packages) if bound is not None)])
 
     def _pieces(self, lot: LotSize, what: str) -> Fraction | NoPlan:
-        """How large the lot is: its packages, or its length or mass in so many pieces, not rounded."""
+        """The lot's size: its number of packages, or its length or mass divided by `counted_in`, not rounded."""
         if isinstance(self.counted_in, UnsetType):
             return size_unknown(what) if lot.packages is None else Fraction(lot.packages)
-        by, told = ("length", lot.length) if quantity_of(self.counted_in) == "length" else ("mass", lot.mass)
-        return size_unknown(what, by) if told is None else told / in_base_unit(self.counted_in)
+        by, given = ("length", lot.length) if quantity_of(self.counted_in) == "length" else ("mass", lot.mass)
+        # Not rounded, so that the rule's own rounding is the only one.
+        return size_unknown(what, by) if given is None else given / in_base_unit(self.counted_in)
 
     def _wanted(self, pieces: Fraction) -> int:
-        """What the rule gives for a lot that counts as so many. Each plan says."""
+        """The number that the rule gives for a lot of this size. Each plan overrides it."""
         raise AssertionError("A plan says how many packages it takes.")
 
 
 class Percent(Share, frozen=True, kw_only=True, tag="percent"):
-    """A share of the lot, rounded up, at least so many and at most the whole lot."""
+    """A percentage of the lot, rounded up; at most the whole lot."""
 
     percent: Percentage
 
     def _wanted(self, pieces: Fraction) -> int:
-        """Rounded up: 2.5 % of 81 packages are 3."""
+        """The percentage of the lot, rounded up: 2.5 % of 81 packages are 3."""
         return -(-exact(self.percent) * pieces // 100)
 
 
 class SquareRoot(Share, frozen=True, kw_only=True, tag="square_root"):
-    """A factor times the root of the lot's size, to the nearest whole, half up; at least so many, at most the whole lot.
+    """A factor times the square root of the lot's size, rounded to the nearest whole number, half up; at most the whole lot.
 
     Source: the rule of ISO 2307:2010, 6.4, whose factor is 0.4 and whose lot is counted in coils of 220 m.
     """
@@ -136,7 +138,8 @@ class SquareRoot(Share, frozen=True, kw_only=True, tag="square_root"):
     factor: Factor
 
     def _wanted(self, pieces: Fraction) -> int:
-        """Half up, exactly: floor(f·√N + 1/2), by integers alone."""
+        """The factor times the square root, rounded half up: floor(f·√N + 1/2)."""
+        # By integers alone: floor(x + 1/2) is (floor(2x) + 1) // 2, and 2x is the root of (2f)²·N.
         return (floor_of_root((2 * exact(self.factor)) ** 2 * pieces) + 1) // 2
 
 
@@ -144,29 +147,29 @@ class Every(Plan, frozen=True, tag="every"):
     """Every package of the lot."""
 
     def packages_of(self, lot: LotSize, what: str = "readings") -> int | NoPlan:
-        """The lot's size."""
+        """The number of packages in the lot."""
         return size_unknown(what) if lot.packages is None else lot.packages
 
 
 class Band(Struct, frozen=True, forbid_unknown_fields=True):
-    """So many packages of a lot of up to so many; of any larger lot where `up_to` is left out."""
+    """The number of packages to draw from lots of `up_to` packages; from any larger lot where `up_to` is left out."""
 
     packages: Count
     up_to: Count | UnsetType = UNSET
 
 
 class Bands(Plan, frozen=True, tag="bands"):
-    """A number of packages by the lot's size, as a buyer's table gives it; at most the whole lot."""
+    """A number of packages by the lot's size, as in a buyer's table; at most the whole lot."""
 
     bands: Annotated[list[Band], Meta(min_length=1, max_length=MOST_BANDS)]
 
     @property
     def greatest(self) -> int:
-        """The most packages that it can ask for."""
+        """The largest number of all bands."""
         return max(band.packages for band in self.bands)
 
     def packages_of(self, lot: LotSize, what: str = "readings") -> int | NoPlan:
-        """Of the first band that the lot is not above."""
+        """The number of the first band whose `up_to` is not below the lot's size."""
         if lot.packages is None:
             return size_unknown(what)
         for band in self.bands:
@@ -180,18 +183,19 @@ class Bands(Plan, frozen=True, tag="bands"):
 
 
 def floor_of_root(square: Fraction) -> int:
-    """The greatest whole number not above √square; the root of a whole part is enough, as no whole square lies between."""
+    """The greatest whole number not above √square."""
+    # The fraction's whole part suffices: no square of a whole number lies between it and the fraction.
     return isqrt(square.numerator // square.denominator)
 
 
 def size_unknown(what: str, by: str = "size") -> NoPlan:
-    """The plan goes by something of the lot that is not told: its `size`, `length` or `mass`."""
+    """No plan, as the lot's `size`, `length` or `mass` is not given and the plan depends on it."""
     text = f"How many {what} it takes goes by the {by} of the lot, which is not told. Give `{by}` in `lot`."
     return NoPlan("lot-size-unknown", text)
 
 
 def lot_too_small(packages: int, lot_size: int) -> NoPlan:
-    """The plan takes more packages than there are."""
+    """No plan, as it takes more packages than the lot has."""
     text = (
         f"The plan takes {packages} packages, and the lot has {lot_size}, so it can't be carried out. "
         "Put a plan for small lots into the grade, such as `every` or `bands`."

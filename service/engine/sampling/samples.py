@@ -1,4 +1,4 @@
-"""Any sampling plan as a specification names it, and the sample size that results from it."""
+"""The union of all sampling plans of a specification, and the sample size that a plan gives for a lot."""
 
 from service.engine.sampling.acceptance import LotSize, NoPlan
 from service.engine.sampling.code_letter import CodeLetter
@@ -6,10 +6,10 @@ from service.engine.sampling.plans import Bands, Every, Fixed, Percent, SampleSi
 from service.engine.sampling.two_point import TwoPoint
 
 Sample = Fixed | Percent | SquareRoot | Every | Bands | CodeLetter | TwoPoint
-"""Any plan that a specification may name in `plan`; a new one is a Struct in a module here and a word in this line."""
+"""Any plan that a specification may name in `plan`; a new one is a Struct in a module here and a member of this union."""
 
 
 def size_of(sample: Sample, lot: LotSize) -> SampleSize | NoPlan:
-    """What the plan asks of a lot; NoPlan where it goes by something that is not told, or has nothing for such a lot."""
+    """The size of a plan's sample for a lot; NoPlan where the lot's size is not given or the plan has none for it."""
     packages = sample.packages_of(lot)
     return packages if isinstance(packages, NoPlan) else SampleSize(packages, sample.readings_per_package or 1)

@@ -1,4 +1,4 @@
-"""The plan `two_point`: the smallest for a quality to accept and a quality to reject, each with its risk."""
+"""The plan `two_point`: the smallest plan for a quality to accept and a quality to reject, each with its risk."""
 
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -16,45 +16,46 @@ OpenShare = Annotated[float, Meta(gt=0, lt=100)]
 
 
 class QualityPoint(Struct, frozen=True, forbid_unknown_fields=True):
-    """A percentage nonconforming, and the risk in percent that goes with it."""
+    """A percentage nonconforming, and the risk at it in percent."""
 
     percent: OpenShare
     risk: OpenShare
 
     @property
     def as_shares(self) -> "RiskPoint":
-        """Both divided by a hundred, exactly."""
+        """Percentage and risk as shares of 1, exactly."""
         from service.engine.risks.two_point import RiskPoint  # special functions only where a plan needs them
 
         return RiskPoint(exact(self.percent) / 100, exact(self.risk) / 100)
 
 
 class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
-    """The smallest plan that rejects the producer's quality and accepts the consumer's each with at most its risk.
+    """The smallest plan that rejects the producer's quality and accepts the consumer's, each with at most its risk.
 
-    By attributes as by variables, whichever the requirement accepts by; Ac or k come with it. By the hypergeometric law, which
-    is of attributes alone, the lot holds at each point the whole number nearest to percent × size, half up.
+    By attributes or by variables, whichever the requirement accepts by; the plan has its own Ac or k. By the hypergeometric
+    distribution, which is for attributes alone, the lot has at each point the whole number nonconforming that is nearest to
+    percent × size, half up.
     """
 
     producer: QualityPoint
-    """A quality to be accepted, and the risk that it is rejected."""
+    """The quality to accept, with the risk that it is rejected."""
     consumer: QualityPoint
-    """A worse quality to be rejected, and the risk that it is accepted."""
+    """The worse quality to reject, with the risk that it is accepted."""
     law: Literal["binomial", "hypergeometric"] | UnsetType = UNSET
-    """Of attributes; `binomial` where left out."""
+    """The distribution, for plans by attributes; `binomial` where left out."""
 
     @property
     def goes_by_size(self) -> bool:
-        """True where the plan is another for each size of a lot."""
+        """True where the plan depends on the lot's size."""
         return self.law == "hypergeometric"
 
     @property
     def accepts_by(self) -> tuple[Basis, ...]:
-        """Either; attributes alone where the lot's own law is asked for."""
+        """Attributes and variables; attributes alone for the hypergeometric distribution."""
         return ("attributes",) if self.goes_by_size else ("attributes", "variables")
 
     def packages_of(self, lot: LotSize, what: str = "readings") -> int | NoPlan:
-        """The sample size: of the plan by variables where readings are taken, else by attributes."""
+        """The sample size of the plan by variables where `what` is `readings`, else of that by attributes."""
         if what == "readings" and not self.goes_by_size:
             by_variables = self.variables_plan(lot)
             return by_variables if isinstance(by_variables, NoPlan) else by_variables.packages
@@ -62,7 +63,10 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
         return by_attributes if isinstance(by_attributes, NoPlan) else by_attributes.stages[0].packages
 
     def attributes_plan(self, lot: LotSize, at_most: int | None = None) -> AttributesPlan | NoPlan:
-        """The smallest n, and for it the smallest Ac."""
+        """The plan with the smallest n and, for it, the smallest Ac.
+
+        Raises ValueError for an `at_most` of the grade, which compilation has refused before.
+        """
         from service.engine.risks.two_point import by_attributes
 
         if at_most is not None:
@@ -79,7 +83,10 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
         return AttributesPlan((stage,), takes_all=found.packages == lot.packages)
 
     def variables_plan(self, lot: LotSize) -> VariablesPlan | NoPlan:
-        """The smallest n for which a k of four decimals meets both points, sigma unknown, and the smallest such k."""
+        """The plan with the smallest n at which a k of four decimals meets both points, sigma unknown, and the smallest such k.
+
+        Raises ValueError for the hypergeometric distribution, which compilation has refused before.
+        """
         from service.engine.risks.two_point import by_variables
 
         if self.goes_by_size:
@@ -93,7 +100,8 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
         return VariablesPlan(found.packages, found.k)
 
     def has_plan(self, basis: Basis) -> bool:
-        """Whether there is a plan at all for lots of any size; one that goes by the lot's size is taken to have one."""
+        """Whether a plan exists for lots of unknown size; always True where the plan depends on the size."""
+        # By the hypergeometric distribution each lot has its own plan, so a grade can't be refused for want of one.
         if self.goes_by_size:
             return True
         lot = LotSize(None)
@@ -101,7 +109,7 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
         return not isinstance(found, NoPlan)
 
     def no_such_plan(self, lot_size: int | None) -> NoPlan:
-        """The two points are too near each other."""
+        """No plan, as the two points are too near each other."""
         whose = "No plan of 100,000 packages or fewer" if lot_size is None else f"No sample of a lot of {lot_size} packages"
         text = (
             f"{whose} tells {written(self.producer.percent)} % nonconforming from {written(self.consumer.percent)} % with "

@@ -1,7 +1,7 @@
-"""MIL-STD-105E (10 May 1989): sampling plans by attributes. Facts of its tables alone.
+"""MIL-STD-105E (10 May 1989): sampling plans by attributes; the facts of its tables and none of its text.
 
 A lot size and an inspection level give a code letter (Table I); a letter and an AQL give a sample size, Ac and Re. AQLs up to
-10 are percent nonconforming or nonconformities per hundred packages; those above are the latter alone. No letter is I or O.
+10 are percent nonconforming or nonconformities per hundred packages; those above are only the latter. No letter is I or O.
 
 Two published transcriptions of the tables differ from them and from each other, and are not followed: one keeps the letter's
 own sample size at an arrow, and in tightened inspection has Ac 0 where the arrow leads two rows down to Ac 1; one has in the
@@ -14,7 +14,7 @@ from functools import cache
 from typing import NamedTuple
 
 from service.engine.documents import Inspection
-from service.engine.sampling.tables.pages import Letters, Page, aqls_of, followed, read_letters, read_page
+from service.engine.sampling.tables.pages import Letters, Page, aqls_of, find_plan, read_letters, read_page
 
 NAME = "MIL-STD-105E"
 
@@ -36,7 +36,7 @@ LETTERS = """
 500000    D    E    G    J  M   P    Q
      ∞    D    E    H    K  N   Q    R
 """
-"""Table I. The largest lot of the row, and its letter by inspection level; lots begin at 2."""
+"""Table I: the largest lot of each row, and its letter by inspection level; lots begin at 2."""
 
 NORMAL_PERCENT = """
 AQL     n  0.010  0.015  0.025  0.040  0.065  0.10  0.15  0.25  0.40  0.65  1.0  1.5  2.5  4.0  6.5  10
@@ -78,7 +78,7 @@ AQL     n  15  25  40  65  100  150  250  400  650  1000
   Q  1250   ↑   ↑   ↑   ↑    ↑    ↑    ↑    ↑    ↑     ↑
   R  2000   ↑   ↑   ↑   ↑    ↑    ↑    ↑    ↑    ↑     ↑
 """
-"""Table II-A, its further columns, which are nonconformities per hundred packages alone."""
+"""Table II-A, the further columns, which are for nonconformities per hundred packages alone."""
 
 TIGHTENED_PERCENT = """
 AQL     n  0.010  0.015  0.025  0.040  0.065  0.10  0.15  0.25  0.40  0.65  1.0  1.5  2.5  4.0  6.5  10
@@ -100,7 +100,7 @@ AQL     n  0.010  0.015  0.025  0.040  0.065  0.10  0.15  0.25  0.40  0.65  1.0 
   R  2000      0      ↑      ↓      1      2     3     5     8    12    18    ↑    ↑    ↑    ↑    ↑   ↑
   S  3150      ·      ·      1      ·      ·     ·     ·     ·     ·     ·    ·    ·    ·    ·    ·   ·
 """
-"""Table II-B, single sampling, tightened inspection: Ac; Re is Ac + 1. Letter S is reached by arrows alone."""
+"""Table II-B, single sampling, tightened inspection: Ac; Re is Ac + 1. Letter S is reached only by arrows."""
 
 TIGHTENED_PER_HUNDRED = """
 AQL     n  15  25  40  65  100  150  250  400  650  1000
@@ -122,7 +122,7 @@ AQL     n  15  25  40  65  100  150  250  400  650  1000
   R  2000   ↑   ↑   ↑   ↑    ↑    ↑    ↑    ↑    ↑     ↑
   S  3150   ·   ·   ·   ·    ·    ·    ·    ·    ·     ·
 """
-"""Table II-B, its further columns."""
+"""Table II-B, the further columns."""
 
 REDUCED_PERCENT = """
 AQL    n  0.010  0.015  0.025  0.040  0.065  0.10  0.15  0.25  0.40   0.65    1.0    1.5    2.5    4.0    6.5     10
@@ -164,7 +164,7 @@ AQL    n     15     25     40     65    100    150    250    400    650   1000
   Q  500      ↑      ↑      ↑      ↑      ↑      ↑      ↑      ↑      ↑      ↑
   R  800      ↑      ↑      ↑      ↑      ↑      ↑      ↑      ↑      ↑      ↑
 """
-"""Table II-C, its further columns."""
+"""Table II-C, the further columns."""
 
 DOUBLE_SIZES: Mapping[str, int] = {
     "B": 2,
@@ -197,14 +197,14 @@ DOUBLE_NUMBERS = """
 30  17/22  37/38
 44  25/31  56/57
 """
-"""Table III-A: by the single plan's Ac at the same letter and AQL, Ac/Re of the first sample, and of both together.
+"""Table III-A: Ac/Re of the first sample, and of both together, by the single plan's Ac at the same letter and AQL.
 
-Where the single plan's Ac is 0, and for letter A, the page says to use the single plan.
+For a single plan's Ac of 0, and for letter A, the page says to use the single plan.
 """
 
 
 class Numbers(NamedTuple):
-    """Of one sample: its size, and Ac and Re, which count those of the sample before too."""
+    """The size, Ac and Re of one sample; Ac and Re are cumulative with the sample before."""
 
     packages: int
     accept: int
@@ -212,7 +212,7 @@ class Numbers(NamedTuple):
 
 
 class TablePlan(NamedTuple):
-    """A plan as the table has it: after arrows, of one sample or of two."""
+    """A plan of the table after arrows, of one sample or of two, with the letter at the end of the arrows."""
 
     letter: str
     samples: Sequence[Numbers]
@@ -220,23 +220,24 @@ class TablePlan(NamedTuple):
 
 @cache
 def letters() -> Letters:
-    """Table I."""
+    """Table I, which gives a lot its code letter."""
     return read_letters(2, LETTERS)
 
 
 def aqls() -> Sequence[str]:
-    """All 26, as printed."""
+    """All 26 AQLs, as printed."""
     return aqls_of(NORMAL_PERCENT, NORMAL_PER_HUNDRED)
 
 
 def code_letters() -> Sequence[str]:
     """The letters that a lot can have, in the order of the page."""
+    # The page of normal inspection has no letter S, which no lot has.
     return list(_page("normal"))
 
 
 def single(letter: str, aql: Fraction, inspection: Inspection) -> TablePlan:
-    """The single plan of a letter at an AQL, both of the table."""
-    found = followed(_page(inspection), letter, aql)
+    """The single plan of a letter at an AQL, both in the table."""
+    found = find_plan(_page(inspection), letter, aql)
     return TablePlan(found.letter, [Numbers(found.packages, *_pair(found.cell))])
 
 
@@ -267,6 +268,6 @@ def _double_numbers() -> Mapping[int, Sequence[tuple[int, int]]]:
 
 
 def _pair(cell: str) -> tuple[int, int]:
-    """Ac and Re: `5` is 5 and 6, `2/5` is 2 and 5."""
+    """(Ac, Re) of a cell: (5, 6) of `5`, (2, 5) of `2/5`."""
     accept, _, reject = cell.partition("/")
     return int(accept), int(reject or int(accept) + 1)

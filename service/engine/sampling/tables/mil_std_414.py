@@ -1,8 +1,9 @@
-"""MIL-STD-414 (11 June 1957): sampling plans by variables, standard-deviation method, one limit, Form 1. Facts alone.
+"""MIL-STD-414 (11 June 1957): sampling plans by variables, standard-deviation method, one limit, Form 1.
 
-Accept where (mean − L)/s, or (U − mean)/s, is at least k; s divides by n − 1. I and O are letters here like the others, and a
-letter names another sample size than in MIL-STD-105E. A published transcription keeps the letter's own sample size at an arrow;
-it is not followed, since the page says to use the first plan below the arrow, its sample size as well as its k.
+The facts of its tables and none of its text. A lot is accepted where (mean − L)/s, or (U − mean)/s, is at least k; s divides
+by n − 1. The letters I and O exist here, and a letter means another sample size than in MIL-STD-105E. A published
+transcription keeps the letter's own sample size at an arrow; it is not followed, since the page says to use the first plan
+below the arrow, its sample size as well as its k.
 """
 
 from collections.abc import Sequence
@@ -11,7 +12,7 @@ from functools import cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from service.engine.sampling.tables.pages import Letters, Page, aqls_of, followed, read_letters, read_page
+from service.engine.sampling.tables.pages import Letters, Page, aqls_of, find_plan, read_letters, read_page
 
 NAME = "MIL-STD-414"
 
@@ -35,7 +36,7 @@ LETTERS = """
 550000  I   K    O   P  Q
      ∞  I   K    P   Q  Q
 """
-"""Table A-2. The largest lot of the row, and its letter by inspection level; lots begin at 3."""
+"""Table A-2: the largest lot of each row, and its letter by inspection level; lots begin at 3."""
 
 NORMAL = """
 AQL    n  0.04  0.065  0.10  0.15  0.25  0.40  0.65   1.0   1.5   2.5   4.0   6.5    10    15
@@ -60,22 +61,22 @@ AQL    n  0.04  0.065  0.10  0.15  0.25  0.40  0.65   1.0   1.5   2.5   4.0   6.
 
 
 class TablePlan(NamedTuple):
-    """A plan as the table has it, after arrows."""
+    """A plan of the table after arrows, with the letter at the end of the arrows."""
 
     letter: str
     packages: int
     k: Fraction
-    """As printed."""
+    """k as printed."""
 
 
 @cache
 def letters() -> Letters:
-    """Table A-2."""
+    """Table A-2, which gives a lot its code letter."""
     return read_letters(3, LETTERS)
 
 
 def aqls() -> Sequence[str]:
-    """All 14, as printed."""
+    """All 14 AQLs, as printed."""
     return aqls_of(NORMAL)
 
 
@@ -85,13 +86,13 @@ def code_letters() -> Sequence[str]:
 
 
 def normal(letter: str, aql: Fraction) -> TablePlan:
-    """The plan of a letter at an AQL, both of the table."""
-    found = followed(_page(), letter, aql)
+    """The plan of a letter at an AQL under normal inspection, both in the table."""
+    found = find_plan(_page(), letter, aql)
     return TablePlan(found.letter, found.packages, Fraction(found.cell))
 
 
 def tightened(letter: str, aql: Fraction) -> TablePlan | None:
-    """The same under tightened inspection: the plan at the next smaller AQL. None at the smallest, which has none."""
+    """The plan under tightened inspection, which is that of the next smaller AQL; None for the smallest AQL."""
     smaller = {larger: smaller for smaller, larger in pairwise(map(Fraction, aqls()))}
     return normal(letter, smaller[aql]) if aql in smaller else None
 
