@@ -1,4 +1,4 @@
-"""Characteristics of a compiled grade, their readings, and limits on them. How a requirement uses a limit is not known here."""
+"""Characteristics of a compiled grade, their readings and limits on them; independent of the requirements that use them."""
 
 from service.engine.characteristics.bounds import (
     EXCLUDED,

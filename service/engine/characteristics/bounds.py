@@ -1,4 +1,4 @@
-"""Limits as they are compared: tolerances worked out exactly, with the words of the grade that each side comes from."""
+"""Compiled limits, with tolerances resolved exactly and a pointer to the grade's member behind each side; and their flaws."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -13,29 +13,29 @@ from service.engine.numbers import Figures, decimals_of, exact, figures_of, plai
 
 SIDES = ("lower", "upper")
 MEMBERS: Mapping[str, tuple[str, str]] = {"lower": ("lower", "above"), "upper": ("upper", "below")}
-"""By side, the member of limits that includes its own value, and the one that excludes it."""
+"""By side, the member of `limits` that includes its own value and the one that excludes it."""
 EXCLUDED: Mapping[str, str] = {"lower": ", and has to be above it", "upper": ", and has to be below it"}
 HUNDRED = 100
 NUMBERS = ("lower", "upper", "above", "below", "nominal", "minus", "plus")
 
 
 class Position(Struct, frozen=True):
-    """Where a value lies beside a limit, worked out once for all that is said of it."""
+    """The position of a value relative to a limit, in numbers and words."""
 
     is_met: bool
-    """True on the limit and inside it."""
+    """True inside the limit, and on it unless it excludes its own value."""
     distance: float
-    """How far inside, negative outside; the double nearest to it."""
+    """The distance inside the limit, negative outside; the nearest double."""
     value: float
     """The double nearest to the value."""
     shown: str
     """The value in a sentence: `1392.4 N`."""
     where: str
-    """Where it lies, in a sentence: `is 7.6 N below the lower limit of 1400 N`."""
+    """The position in a sentence: `is 7.6 N below the lower limit of 1400 N`."""
 
 
 class LimitSide(Struct, frozen=True):
-    """One limit: which side, where, and the pointer to the member of the grade's limits that says so (`lower`, or `minus`)."""
+    """One limit: its side, its value, and the pointer to the grade's member that gives it (`lower`, or `minus`)."""
 
     name: str
     limit: Fraction
@@ -45,25 +45,27 @@ class LimitSide(Struct, frozen=True):
     words: str
     """The limit in a sentence: `the lower limit of 1400 N`."""
     decimals: int
-    """How many it has."""
+    """The number of decimals of the limit."""
     excludes: bool = False
     """True where a value on the limit is outside."""
     figures: "Figures | None" = None
-    """How values beside it are written, worked out once."""
+    """The figures of values beside it, derived from the other members."""
 
     def __post_init__(self) -> None:
-        """Work out what every sentence about it says."""
+        """Prepare the figures of every sentence about this limit."""
+        # Once at compilation instead of in every finding. The Struct is frozen, so a derived member is set by force.
         force_setattr(self, "figures", figures_of(self.limit, self.decimals, self.unit, self.words, f"exactly on {self.words}"))
 
     def margin(self, value: Fraction) -> Fraction:
-        """How far inside a value is, exactly; negative outside."""
+        """The distance of a value inside the limit, exactly; negative outside."""
         return value - self.limit if self.name == "lower" else self.limit - value
 
     def standing(self, value: Fraction) -> Position:
-        """Where the value lies, by integers alone: a comparison, two divisions that round correctly, and the figures."""
+        """The position of a value relative to this limit."""
         numerator, denominator = value.as_integer_ratio()
         figures = self.figures
         assert figures
+        # By integers alone: an exact comparison, and two divisions, which Python rounds correctly. Fractions would take a gcd.
         apart = numerator * figures.denominator - figures.numerator * denominator
         shown, where = figures.beside_ratio(numerator, denominator, apart)
         inside = apart if self.name == "lower" else -apart
@@ -73,32 +75,33 @@ class LimitSide(Struct, frozen=True):
         return Position(is_met, inside / (denominator * figures.denominator), numerator / denominator, shown, where)
 
     def distance(self, value: Fraction) -> float:
-        """How far inside a value is, negative outside; the double nearest to it."""
+        """The distance of a value inside the limit, negative outside; the nearest double."""
         numerator, denominator = value.as_integer_ratio()
         limit, whole = self.limit.as_integer_ratio()
         apart = numerator * whole - limit * denominator
         return (apart if self.name == "lower" else -apart) / (denominator * whole)
 
     def _is_met(self, inside: Fraction | int) -> bool:
-        """Whether a value so far inside is on this side; only the sign counts."""
+        """Whether a value at this distance inside the limit meets it; only the sign counts."""
         return inside > 0 or (inside == 0 and not self.excludes)
 
 
 class Bounds(Struct, frozen=True):
-    """Limits in the characteristic's unit, one side at least, but for those that still have to be worked out from a lot."""
+    """Compiled limits in the characteristic's unit, at least one side; without the sides that depend on the lot."""
 
     lower: LimitSide | None
     upper: LimitSide | None
     nominal: Fraction | None = None
     alone: LimitSide | None = None
-    """The only side, where there is one; worked out."""
+    """The side of one-sided limits, else None; derived from the sides."""
     excludes: bool = False
-    """True where a side excludes its own value; worked out."""
+    """True where a side excludes its own value; derived from the sides."""
     limits: tuple[Fraction | None, Fraction | None] = (None, None)
-    """(lower, upper), None for an open side; worked out."""
+    """(lower, upper), None for an open side; derived from the sides."""
 
     def __post_init__(self) -> None:
-        """Work out what every lot asks alike."""
+        """Set the derived members."""
+        # Once at compilation, as every lot needs them.
         sides = self.sides
         force_setattr(self, "alone", sides[0] if len(sides) == 1 else None)
         force_setattr(self, "excludes", any(side.excludes for side in sides))
@@ -107,11 +110,11 @@ class Bounds(Struct, frozen=True):
 
     @property
     def sides(self) -> Sequence[LimitSide]:
-        """Those that are bounded, the lower first."""
+        """The sides that are bounded, the lower one first."""
         return [side for side in (self.lower, self.upper) if side]
 
     def nearest(self, value: Fraction) -> LimitSide:
-        """The side whose limit is nearest, or farthest beyond; the lower of two alike."""
+        """The side with the smallest margin, the lower one of equal sides. Raises ValueError without sides."""
         if self.alone:
             return self.alone
         if self.lower and self.upper:
@@ -119,16 +122,17 @@ class Bounds(Struct, frozen=True):
         raise ValueError("The limits have no side.")
 
     def margin(self, value: Fraction) -> Fraction:
-        """Distance from the nearest limit; negative outside."""
+        """The distance from the nearest limit, exactly; negative outside."""
         return self.nearest(value).margin(value)
 
     def of_whole_values(self) -> "Bounds":
-        """The same limits of something that is only ever whole: sentences give such a value without a decimal of its own."""
+        """The same limits for values that are always whole, which sentences then write without an extra decimal."""
+        # Values are written with one decimal more than the limit has, so the limit's number of decimals is lowered by one.
         lower, upper = (replace(side, decimals=side.decimals - 1) if side else None for side in (self.lower, self.upper))
         return Bounds(lower, upper, self.nominal)
 
     def resolved(self, unit: str, outer: "Bounds | None" = None) -> ResolvedLimits:
-        """As a finding gives them."""
+        """The limits as a finding reports them."""
         lower, upper = self.lower, self.upper
         return ResolvedLimits(
             lower=lower.reported if lower and not lower.excludes else UNSET,
@@ -142,7 +146,11 @@ class Bounds(Struct, frozen=True):
 
 
 def bounds_of(limits: Limits | Outer, unit: str, pointer: str) -> Bounds:
-    """The limits without flaws, in this unit, that stand at this pointer of the grade."""
+    """Compile limits without flaws.
+
+    unit     the symbol of their unit
+    pointer  JSON Pointer to them in the grade
+    """
     found = dict(_sides(limits))
     nominal = None if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType) else exact(limits.nominal)
     word = "outer limit" if isinstance(limits, Outer) else "limit"
@@ -158,16 +166,13 @@ def _side(name: str, word: str, found: tuple[str, Fraction], unit: str, pointer:
 
 
 def member_of(limits: Limits | Outer, side: str) -> str | None:
-    """The member of the document that says where this side is, but for tolerances about a nominal; None where none does."""
+    """The member of the document that gives this side, tolerances about a nominal apart; None where none does."""
     members = MEMBERS[side] if isinstance(limits, Limits) else (side,)
     return next((member for member in members if _given(getattr(limits, member))), None)
 
 
 def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]:
-    """(side, (member of the document, limit)); 130 ± 5 % gives 123.5 and 136.5. A percentage is of the nominal's magnitude.
-
-    Limits that depend on a lot are not among them.
-    """
+    """Pairs (side, (member of the document, limit)), without limits that depend on the lot. 130 ± 5 %: 123.5 and 136.5."""
     for side in SIDES:
         member = member_of(limits, side)
         if member and not isinstance(number := getattr(limits, member), Dependent):
@@ -175,6 +180,7 @@ def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]
     if isinstance(limits, Outer) or isinstance(limits.nominal, UnsetType):
         return
     nominal = exact(limits.nominal)
+    # Of the magnitude, so that `minus` lies below a negative nominal too.
     unit = abs(nominal) / HUNDRED if limits.tolerance == "percent" else Fraction(1)
     for side, member, sign in (("lower", "minus", -1), ("upper", "plus", 1)):
         if not isinstance(tolerance := getattr(limits, member), UnsetType):
@@ -182,9 +188,10 @@ def _sides(limits: Limits | Outer) -> Iterator[tuple[str, tuple[str, Fraction]]]
 
 
 def limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """What is wrong with the limits of a requirement on this characteristic."""
+    """Flaws of the limits of a requirement on this characteristic."""
     given = {name: number for name in NUMBERS if _given(number := getattr(limits, name))}
     numbers = {name: number for name, number in given.items() if not isinstance(number, Dependent)}
+    # A number out of range is reported alone: what else seems wrong may follow from it.
     if broken := list(_number_flaws(numbers, of, at)):
         yield from broken
         return
@@ -209,7 +216,8 @@ def _given(member: object) -> bool:
 
 
 def _number_flaws(numbers: Mapping[str, float], of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """Range and sign of each number."""
+    """Flaws in the range and the sign of each number."""
+    # Of all quantities only a ratio may be negative.
     for name, number in numbers.items():
         yield from number_flaws(number, f"{at}/{name}")
         if number < 0 and name in ("minus", "plus"):
@@ -223,7 +231,7 @@ def _number_flaws(numbers: Mapping[str, float], of: CompiledCharacteristic, at: 
 
 
 def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """A nominal has a tolerance on one side at least, and says of what kind; neither stands without the other."""
+    """Flaws of a nominal without tolerance, of a tolerance without nominal or kind, and of a lower limit below 0."""
     if not _given(limits.nominal):
         yield Flaw("missing-field", "Tolerances stand about a `nominal`, which is missing. Add it.", f"{at}/nominal")
     if not _given(limits.tolerance):
@@ -239,7 +247,7 @@ def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Itera
 
 
 def _order_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """The lower limit is not above the upper one, and where one of the two excludes its value, below it."""
+    """The flaw of a lower limit above the upper one, or equal to it where one of the two excludes its value."""
     found = dict(_sides(limits))
     if len(found) < len(SIDES) or not all(member_of(limits, side) for side in SIDES):
         return
@@ -254,7 +262,7 @@ def _order_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterato
 
 
 def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """Outer limits bound only sides that `limits` bounds, from outside."""
+    """Flaws of outer limits on a side that `limits` leaves open, or inside `limits`."""
     numbers = {name: number for name in SIDES if _given(number := getattr(outer, name))}
     if not numbers:
         yield Flaw(
@@ -265,6 +273,7 @@ def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: st
     if broken := list(_number_flaws(numbers, of, at)):
         yield from broken
         return
+    # Flaws of `limits` are reported where these are checked; comparing with wrong ones would only repeat them.
     if any(limits_flaws(limits, of, "")):
         return
     inner = dict(_sides(limits))
@@ -274,13 +283,13 @@ def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: st
             text = f"`limits` leaves the {name} side open, so `outer` can't bound it. Bound it in both, or in neither."
             yield Flaw("outer-on-open-side", text, f"{at}/{name}")
         elif name in inner and (exact(number) > inner[name][1]) == (name == "lower") and exact(number) != inner[name][1]:
-            there, limit = plain(exact(number)), plain(inner[name][1])
-            text = f"The outer {name} limit, {there}, lies inside the {name} limit, {limit}. Move it outside."
+            outermost, limit = plain(exact(number)), plain(inner[name][1])
+            text = f"The outer {name} limit, {outermost}, lies inside the {name} limit, {limit}. Move it outside."
             yield Flaw("outer-inside", text, f"{at}/{name}")
 
 
 def allowed_flaws(allowed: Allowed, at: str) -> Iterator[Flaw]:
-    """Either a count or a percentage."""
+    """Flaws of an allowance that has not exactly one of count and percentage, or a percentage out of range."""
     if _given(allowed.count) == _given(allowed.percent):
         yield Flaw("count-or-percent", "Say how many may be outside by `count` or by `percent`: one of the two.", at)
     elif not isinstance(allowed.percent, UnsetType):
@@ -288,7 +297,7 @@ def allowed_flaws(allowed: Allowed, at: str) -> Iterator[Flaw]:
 
 
 def rounding_flaws(rounding: Rounding, at: str) -> Iterator[Flaw]:
-    """The step is a number of the range; values are rounded to the nearest multiple, or always toward one side."""
+    """Flaws of a rounding whose step is out of range, or that has not exactly one of `ties` and `toward`."""
     yield from number_flaws(rounding.step, f"{at}/step")
     if isinstance(rounding.ties, UnsetType) and isinstance(rounding.toward, UnsetType):
         text = "`ties` is missing. Say where a value half-way goes, `even` or `away`; or round always `toward` one side."

@@ -1,4 +1,4 @@
-"""Characteristics of a compiled grade: what unit they are judged in, and how a reading in another comes to it."""
+"""Characteristics of a compiled grade: the unit they are judged in, and conversions from all units of readings."""
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
@@ -15,80 +15,84 @@ from service.engine.sampling import LotSize, NoPlan, Sample, SampleSize, size_of
 
 
 class Conversion(Struct, frozen=True):
-    """From a unit that readings may come in: value × factor, or factor / value where the unit is of the reciprocal quantity."""
+    """A conversion of readings: value × factor, or factor / value from a unit of the reciprocal quantity (`turned_round`)."""
 
     factor: Fraction
     turned_round: bool = False
 
 
 class Derivation(Protocol):
-    """How a derived characteristic comes from measured ones; `deriving` has a module a kind."""
+    """The calculation of a derived characteristic from measured ones; `deriving` has one module for each kind."""
+
+    # A Protocol here and its classes in `deriving`, since these use characteristics and imports must not go in a circle.
 
     @property
     def sources(self) -> "tuple[CompiledCharacteristic, ...]":
-        """The characteristics that it takes; measured, or the net content of a package."""
+        """The characteristics it is calculated from: measured ones, or the net content of a package."""
 
     @property
     def averaged(self) -> "tuple[CompiledCharacteristic, ...]":
-        """Those of them whose mean goes into every value; the readings of the others are taken one by one."""
+        """The sources whose mean enters every value; the readings of the others are used one by one."""
 
     @property
     def of_means(self) -> bool:
-        """True where it is one number for the lot, so that there are no readings of it."""
+        """True where it is a single number for the lot, without readings."""
 
     def flaws(self, derived: "CompiledCharacteristic", by_characteristic: "Mapping[str, Readings]") -> Iterator[Flaw]:
-        """What keeps the readings that are in from coming together, with pointers into the evidence."""
+        """Flaws of the evidence that prevent the calculation, as readings that can't be paired; with pointers to them."""
 
     def readings(self, derived: "CompiledCharacteristic", by_characteristic: "Mapping[str, Readings]") -> "Readings | None":
-        """The readings of it, where those of the sources have no flaws; None while a source is absent, or of means."""
+        """The derived readings, from sources without flaws; None while a source is absent, and where `of_means`."""
 
 
 class Precautions(Struct, frozen=True):
-    """What a grade asks before a reading is taken as it stands, and what it does with remarks."""
+    """The grade's conditions for using a reading as sent, and its rules for remarks."""
 
     plausible: tuple[Fraction | None, Fraction | None] | None = None
-    """(lowest, highest) in the characteristic's unit, None for an open side."""
+    """(lowest, highest) plausible value in the characteristic's unit, None for an open side."""
     method: str | None = None
-    """By which method every reading must be taken."""
+    """The method by which every reading must be taken; None for any."""
     left_out: frozenset[str] = frozenset()
-    """Remarks that leave a reading out."""
+    """Remarks that exclude a reading."""
+    # Such a break tells no true force, only that it is not less: an upper limit stays undecided.
     outside_marks_at: Fraction | None = None
-    """Percent of a lower limit at which a specimen passes that broke outside the marks."""
+    """The percentage of a lower limit at which a specimen that broke outside the marks passes."""
     is_calibrated: bool = False
-    """True where readings from an instrument overdue for calibration decide nothing."""
+    """True where readings from an instrument overdue for calibration leave a requirement undecided."""
 
 
 NO_PRECAUTIONS = Precautions()
 
 
 class CompiledCharacteristic(Struct, frozen=True):
-    """A characteristic without flaws; `unit` is None for a category."""
+    """A characteristic of a compiled grade; `unit` is None for a category."""
 
     pointer: str
-    """`/characteristics/1`"""
+    """JSON Pointer into the grade: `/characteristics/1`."""
     name: str
     quantity: Quantity
     unit: Unit | None
     sample: Sample | None
     derived: Derivation | None
     conversions: Mapping[str, Conversion]
-    """By every word that a series may give as its unit."""
+    """The conversion for every word that a series may give as its unit."""
     precautions: Precautions = NO_PRECAUTIONS
     holds: int = 1
-    """So many packages are in what one reading of it is of: 1, or those of a pack."""
+    """The number of packages that one reading is of: 1, or those in a pack."""
     words: str = ""
-    """Its name in a sentence: `knot breaking force`."""
+    """Its name in a sentence: `knot breaking force`; derived from the name."""
     symbol: str = ""
-    """The symbol of its unit; a category has none."""
+    """The symbol of its unit, empty for a category; derived from the unit."""
 
     def __post_init__(self) -> None:
-        """Work out what sentences say, once for all of them."""
+        """Set the words that sentences use."""
+        # Once at compilation. The Struct is frozen, so derived members are set by force.
         force_setattr(self, "words", self.name.replace("_", " "))
         force_setattr(self, "symbol", self.unit.symbol if self.unit else "")
 
     @property
     def sources(self) -> "tuple[CompiledCharacteristic, ...]":
-        """The measured characteristics that its values come from in the end: itself, or what it is derived from."""
+        """The measured characteristics that its values are finally calculated from; itself where it is measured."""
         if self.derived is None:
             return (self,)
         found = {source.name: source for side in self.sides for source in side.sources}
@@ -96,42 +100,43 @@ class CompiledCharacteristic(Struct, frozen=True):
 
     @property
     def sides(self) -> "tuple[CompiledCharacteristic, ...]":
-        """What it is derived from, of which one may be derived itself; nothing where it is measured."""
+        """The characteristics it is directly derived from, of which one may be derived itself; empty where it is measured."""
         return self.derived.sources if self.derived else ()
 
     @property
     def lineage(self) -> "tuple[CompiledCharacteristic, ...]":
-        """Itself, and all that it is derived from."""
-        return (self, *(each for side in self.sides for each in side.lineage))
+        """Itself and all characteristics that it is directly or indirectly derived from."""
+        return (self, *(ancestor for side in self.sides for ancestor in side.lineage))
 
     @property
     def averaged(self) -> "tuple[CompiledCharacteristic, ...]":
-        """Those of its sources of which only the mean goes into every value."""
+        """Those of its sources of which only the mean enters every value."""
         direct = self.derived.averaged if self.derived else ()
-        found = (side.sources if side in direct else side.averaged for side in self.sides)
-        return tuple(source for each in found for source in each)
+        by_side = (side.sources if side in direct else side.averaged for side in self.sides)
+        return tuple(source for sources in by_side for source in sources)
 
     def counted(self, lot: LotSize) -> LotSize:
-        """How large the lot is for its samples: in packs where it is read on these."""
+        """The lot's size for samples of this characteristic: counted in packs where readings are of packs."""
         return lot.in_packs(self.holds)
 
     def own_sample(self, lot: LotSize) -> SampleSize | NoPlan | None:
-        """What the sample that stands on it asks of a lot; None where none does."""
+        """The sample size for a lot by the characteristic's own sample; None where it has none."""
         return size_of(self.sample, self.counted(lot)) if self.sample else None
 
 
+# Cached for each unit of the closed table, as all grades use the same few.
 @cache
 def conversions_to(unit: Unit) -> Mapping[str, Conversion]:
-    """How readings come to this unit, by every word for a unit of its quantity or of the reciprocal one."""
-    ready = {word: Conversion(source.factor / unit.factor) for source in units_of(unit.quantity) for word in source.words}
+    """Conversions to this unit by every word for a unit of its quantity or of the reciprocal one."""
+    by_word = {word: Conversion(source.factor / unit.factor) for source in units_of(unit.quantity) for word in source.words}
     reciprocal = RECIPROCAL.get(unit.quantity)
     for source in units_of(reciprocal) if reciprocal else ():
-        turned = Conversion(1 / (source.factor * unit.factor), turned_round=True)
-        ready.update(dict.fromkeys(source.words, turned))
-    return ready
+        inverse = Conversion(1 / (source.factor * unit.factor), turned_round=True)
+        by_word.update(dict.fromkeys(source.words, inverse))
+    return by_word
 
 
 def symbols_for(quantity: Quantity) -> list[str]:
-    """Symbols of the units that readings of this quantity may come in."""
+    """Symbols of the units in which readings of this quantity may be sent, those of the reciprocal quantity last."""
     reciprocal = RECIPROCAL.get(quantity)
-    return [unit.symbol for each in (quantity, reciprocal) if each for unit in units_of(each)]
+    return [unit.symbol for accepted in (quantity, reciprocal) if accepted for unit in units_of(accepted)]

@@ -1,4 +1,4 @@
-"""The readings of one characteristic of a lot: an exact column in the unit of the grade, by package, and where each stands."""
+"""The readings of one characteristic of a lot: an exact column in the grade's unit, with the package and place of each."""
 
 from bisect import bisect_right
 from collections import Counter
@@ -13,11 +13,11 @@ from service.engine.documents import MOST_POINTERS
 from service.engine.numbers import Column, computed_once
 
 Place = tuple[int, int]
-"""(number of the series, number of the value in it)"""
+"""A reading's place in the evidence: (index of its series, index of its value in the series)."""
 
 
 class Pointers(NamedTuple):
-    """Places in the evidence: the first 20 in the order of the document, and how many there are."""
+    """The first 20 JSON Pointers into the evidence, in the order of the document, and the number of all."""
 
     first: Sequence[str]
     total: int
@@ -27,28 +27,28 @@ NOWHERE = Pointers((), 0)
 
 
 class Partners(NamedTuple):
-    """What derived values were paired with: the i-th with reading `numbers[i]` of `readings`."""
+    """The other side of derived values: value i was calculated with reading `numbers[i]` of `readings`."""
 
     readings: "Readings"
     numbers: Sequence[int]
 
 
 class PickedFrom(NamedTuple):
-    """Where readings stand that do not follow each other in their series: their places, and what they were picked of."""
+    """The origin of readings of which some were excluded: the place of each, and the selection that they are."""
 
     places: Sequence[Place]
     picked_of: "Picked | None" = None
 
 
 class Picked(NamedTuple):
-    """Which readings of a whole were picked."""
+    """A selection of readings: those with these indices."""
 
     readings: "Readings"
     numbers: Sequence[int]
 
 
 class Readings:
-    """All readings of one characteristic, in the order sent, in its unit."""
+    """All readings of one characteristic in its unit, in the order sent."""
 
     def __init__(
         self,
@@ -61,47 +61,49 @@ class Readings:
         specimens: Sequence[int] | None = None,
         origin: PickedFrom | None = None,
     ) -> None:
-        """Hold them.
+        """Take the readings.
 
-        series    (number of the series, how many readings) in the order of the document
-        names     each reading's package, None for one of its own; None alone: every reading is of a package of its own
-        partners  where they are derived from pairs, the second of each
-        averaged  where they are derived, those whose mean went into every value
-        specimens of how many packages each reading's specimen is made up; None where each is of one
-        origin    where only some of those sent are here, which ones
+        column     their values
+        series     (index of the series, number of its readings) in the order of the document
+        names      the package of each reading, None for a reading of a package without a name, which has no other reading;
+                   None instead of a list: all are such readings
+        partners   for readings derived from pairs, the second reading of each pair
+        averaged   for derived readings, those whose mean entered every value
+        specimens  the number of packages in each reading's specimen; None where each is of one
+        origin     the places of the readings, where these are not all that were sent
         """
         self.column, self.series, self.names, self._partners = column, series, names, partners
         self.uncertainties: Sequence[ExpandedUncertainty | None] = ()
-        """What each series states; None for one that states none. Empty where none of them does."""
+        """The uncertainty that each series states, None for a series without one; empty where no series has one."""
         self._averaged = averaged
         self.specimens, self.origin = specimens, origin
 
     @property
-    def whole(self) -> "Readings":
-        """All that these were picked of; themselves where nothing was."""
+    def before_selection(self) -> "Readings":
+        """The readings that these were selected from; themselves where nothing was excluded."""
         picked_of = self.origin.picked_of if self.origin else None
-        return picked_of.readings.whole if picked_of else self
+        return picked_of.readings.before_selection if picked_of else self
 
-    def worked_into(self, column: Column, partners: Partners | None = None, averaged: Sequence["Readings"] = ()) -> "Readings":
-        """What is derived from these one by one: values of the same packages, that stand in the same places."""
+    def derive(self, column: Column, partners: Partners | None = None, averaged: Sequence["Readings"] = ()) -> "Readings":
+        """Readings with the values of `column`, calculated one by one from these; packages and places are the same."""
         origin = PickedFrom(self.origin.places) if self.origin else None
-        # What these come from themselves is not paired anew, but stands behind each value all the same.
+        # Where these are derived themselves, their own sources are not paired again, but belong to the evidence of each value.
         behind = *([self._partners.readings] if self._partners else []), *self._averaged, *averaged
         return Readings(column, self.series, self.names, partners, behind, specimens=self.specimens, origin=origin)
 
     @property
     def count(self) -> int:
-        """How many readings."""
+        """The number of readings."""
         return self.column.count
 
     @computed_once
     def groups(self) -> Sequence[int]:
-        """The package of each reading, numbered from 0 in the order in which they come."""
+        """The package of each reading, numbered from 0 by first appearance; a range where each reading has a different one."""
         if self.names is None:
             return range(self.count)
         names: Sequence[object] = self.names
         if None in names:
-            # An object of its own is equal to nothing else, as a package without a name is.
+            # A new object is equal to nothing else, as a package without a name is.
             names = [object() if name is None else name for name in names]
         distinct = dict.fromkeys(names)
         if len(distinct) == self.count:
@@ -111,7 +113,7 @@ class Readings:
 
     @computed_once
     def package_counts(self) -> Mapping[int, int]:
-        """How many packages have so many readings, by that number; a composite specimen is one of each of its packages."""
+        """The number of packages by their number of readings; a composite specimen is one reading of each of its packages."""
         if self.names is None:
             return {1: self.count + self.pooled}
         counts = Counter({1: self.count} if isinstance(self.groups, range) else Counter(self.groups).values())
@@ -119,18 +121,18 @@ class Readings:
 
     @computed_once
     def pooled(self) -> int:
-        """How many packages more there are than values, since specimens are made up of several."""
+        """The number of packages in excess of the number of readings, as specimens may be of several packages."""
         return sum(self.specimens) - self.count if self.specimens else 0
 
     @property
     def packages(self) -> int:
-        """How many packages."""
+        """The number of packages."""
         if self.names is None and not self.specimens:
             return self.column.count
         return sum(self.package_counts.values())
 
     def picked(self, numbers: Sequence[int]) -> "Readings | None":
-        """Those of these numbers, in the order sent; None where there is none."""
+        """The readings with these indices, in the order sent; None for no indices."""
         if not numbers or len(numbers) == self.count:
             return self if numbers else None
         places = [self.place(number) for number in numbers]
@@ -147,36 +149,38 @@ class Readings:
         return picked
 
     def values(self, over: Over) -> Column:
-        """What a requirement over readings or over packages judges; packages in the order in which they come."""
+        """The values that a requirement over readings or over packages judges; packages by first appearance."""
         return self.column if over == "readings" or self.names is None else self._package_means
 
     def pointers(self, values: Sequence[int], over: Over) -> Pointers:
-        """Where the readings behind these values stand; a package's mean rests on all of its readings."""
+        """Pointers to the readings of these values: all readings of a package's mean, and both sides of derived values."""
         if over == "packages" and self.names is not None:
             packages = set(values)
             values = [number for number, group in enumerate(self.groups) if group in packages]
         places, total = [self.place(number) for number in values[:MOST_POINTERS]], len(values)
         if self._partners:
             partners, numbers = self._partners
-            divisors = nsmallest(MOST_POINTERS, [numbers[value] for value in values])
-            places, total = sorted([*places, *map(partners.place, divisors)])[:MOST_POINTERS], 2 * total
+            # The first 20 of each side are enough for the first 20 of both, so that a long column is not sorted.
+            seconds = nsmallest(MOST_POINTERS, [numbers[value] for value in values])
+            places, total = sorted([*places, *map(partners.place, seconds)])[:MOST_POINTERS], 2 * total
         return Pointers([pointer(place) for place in places], total)
 
     def place(self, number: int) -> Place:
-        """Where the reading of this number stands."""
+        """The place in the evidence of the reading with this index."""
         if self.origin:
             return self.origin.places[number]
+        # Places of all readings would be a tuple for each of 100,000; few are ever asked for.
         part = bisect_right(self._ends, number)
         return self.series[part][0], number - (self._ends[part - 1] if part else 0)
 
     @computed_once
     def all_pointers(self) -> Pointers:
-        """Every series that the readings, and what else they were derived from, came from; the same for each requirement."""
+        """Pointers to all series of these readings and of the readings that they were derived with."""
         return series_of(self, *([self._partners.readings] if self._partners else []), *self._averaged)
 
     @computed_once
     def _ends(self) -> Sequence[int]:
-        """How many readings there are up to the end of each series."""
+        """The number of readings up to the end of each series."""
         return list(accumulate(count for _, count in self.series))
 
     @computed_once
@@ -185,13 +189,13 @@ class Readings:
 
 
 def pointer(place: Place) -> str:
-    """JSON Pointer to a reading."""
+    """The JSON Pointer to a reading."""
     return f"/series/{place[0]}/values/{place[1]}"
 
 
 def series_of(*readings: Readings) -> Pointers:
-    """Pointers to the series that these readings came from, in the order of the document."""
+    """Pointers to the series of these readings, in the order of the document."""
     if len(readings) == 1 and len(readings[0].series) == 1 and readings[0].column.count:
         return Pointers([f"/series/{readings[0].series[0][0]}"], 1)
-    numbers = sorted(number for each in readings for number, count in each.series if count)
+    numbers = sorted(number for part in readings for number, count in part.series if count)
     return Pointers([f"/series/{number}" for number in numbers[:MOST_POINTERS]], len(numbers))

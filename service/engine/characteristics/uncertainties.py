@@ -1,4 +1,4 @@
-"""Expanded uncertainties of measured values, as a grade or a series states them."""
+"""Expanded measurement uncertainties, as a grade or a series states them."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -12,31 +12,33 @@ HUNDRED = 100
 
 
 class ExpandedUncertainty(Struct, frozen=True):
-    """An expanded uncertainty: a number in the characteristic's unit or a share of the value, and its coverage factor."""
+    """An expanded uncertainty, absolute + share × |value| in the characteristic's unit, with its coverage factor."""
 
     absolute: Fraction
     share: Fraction
     coverage_factor: Fraction
 
     def standard(self, value: float) -> float:
-        """The standard uncertainty of a value; reported, never compared."""
+        """The standard uncertainty of a value: the expanded one divided by the coverage factor (JCGM 100:2008, 6.2)."""
+        # A float is enough: it is reported as a probability and never compared with a limit.
         return float(self.absolute + self.share * abs(Fraction(value))) / float(self.coverage_factor)
 
 
 def expanded_of(uncertainty: Uncertainty, factor: Fraction) -> ExpandedUncertainty:
-    """The uncertainty in a characteristic's unit; `factor` brings the unit in which it is stated to that."""
+    """The uncertainty in a characteristic's unit; `factor` converts from the unit in which it is stated."""
     absolute = exact(uncertainty.expanded) * factor if uncertainty.expanded is not UNSET else Fraction(0)
     share = exact(uncertainty.percent) / HUNDRED if uncertainty.percent is not UNSET else Fraction(0)
     return ExpandedUncertainty(absolute, share, exact(uncertainty.coverage_factor))
 
 
-def greatest_of(all_of_them: Sequence[ExpandedUncertainty], limit: Fraction) -> ExpandedUncertainty:
-    """Of several series' uncertainties the one that is greatest beside a limit."""
-    return max(all_of_them, key=lambda each: each.absolute + each.share * abs(limit))
+def greatest_of(uncertainties: Sequence[ExpandedUncertainty], limit: Fraction) -> ExpandedUncertainty:
+    """The uncertainty that is greatest at a value on the limit."""
+    # For a mean too it is not divided by √n: the systematic part of an uncertainty does not average out.
+    return max(uncertainties, key=lambda stated: stated.absolute + stated.share * abs(limit))
 
 
 def uncertainty_flaws(uncertainty: Uncertainty, at: str) -> Iterator[Flaw]:
-    """One of the two ways to state it, in range; a share of the value below 100 %."""
+    """Flaws of an uncertainty that is not stated in exactly one way, out of range, or 100 % of the value or more."""
     if (uncertainty.expanded is UNSET) == (uncertainty.percent is UNSET):
         text = "State the uncertainty by `expanded`, in the unit, or by `percent` of the value: one of the two."
         yield Flaw("expanded-or-percent", text, at)

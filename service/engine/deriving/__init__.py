@@ -1,4 +1,4 @@
-"""Characteristics that are calculated from measured ones: quotients, products, net contents, mass at a standard regain."""
+"""Characteristics calculated from measured ones: quotients, products, net contents, mass and fineness at an agreed regain."""
 
 from service.engine.deriving.derivation import Side, Subject
 from service.engine.deriving.kinds import KINDS, Derived

@@ -1,4 +1,4 @@
-"""What every kind of derivation has: its document, what it names, and what is known of the characteristic that it makes."""
+"""The common parts of all kinds of derivation: base document, named sides, and the derived characteristic under review."""
 
 from typing import NamedTuple
 
@@ -8,20 +8,21 @@ from service.engine.documents import Quantity
 
 
 class Derivable(Struct, frozen=True, forbid_unknown_fields=True, tag_field="kind", kw_only=True):
-    """How a characteristic is worked out from measured ones; `kind` says which way."""
+    """The calculation of a characteristic from measured ones; `kind` says which calculation."""
 
 
 class Side(NamedTuple):
-    """A measured characteristic that a derivation names, and the member of its document that does."""
+    """A characteristic that a derivation is calculated from, and the member of its document that names it."""
 
     member: str
-    """`numerator`, `of/0`"""
+    """Pointer within the document, without the first slash: `numerator`, `of/0`."""
     name: str
+    """The name of the characteristic."""
 
 
 class Subject(NamedTuple):
-    """The characteristic that is derived, while its document is looked over."""
+    """The derived characteristic while its document is checked, before it is compiled."""
 
     name: str
     quantity: Quantity | None
-    """None where neither the vocabulary nor the grade says it."""
+    """None where neither the vocabulary nor the grade gives it."""

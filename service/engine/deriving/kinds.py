@@ -18,16 +18,18 @@ Derived = Ratio | RatioOfMeans | NetOfTare | Product | CommercialMass | AtStanda
 
 
 class Kind(NamedTuple):
-    """What a kind knows: which characteristics its document names, what is wrong with it, and how it compiles."""
+    """The functions of a kind of derivation: the characteristics that its document names, its flaws, and its compilation."""
 
     sides: Callable[[Any], Sequence[Side]]
-    """What the document names, in the order in which the other two are given them."""
+    """(document): the characteristics that it names, in the order in which the other two functions take them."""
     flaws: Callable[[Any, Subject, Sequence[Quantity | None], str], Iterator[Flaw]]
-    """(document, what is derived, quantities of the sides, pointer to the document); None for a side that has a flaw itself."""
+    """(document, derived characteristic, quantities of the sides, pointer to the document); a side with a flaw has None."""
+    # A side without a unit is a category, whose flaw is found elsewhere, so no second flaw is made of it here.
     compiled: Callable[[Any, Sequence[CompiledCharacteristic], Unit], Derivation | None]
-    """(document, the sides, the unit of what is derived); None where a side has no unit, which is told apart from this."""
+    """(document, sides, unit of the derived characteristic); None where a side has no unit."""
 
 
+# One table instead of registration at import, so that all kinds are found in one place.
 KINDS: Mapping[type[Derived], Kind] = {
     Ratio: Kind(ratios.sides, ratios.flaws, ratios.compiled),
     RatioOfMeans: Kind(ratios.sides, ratios.flaws, ratios.compiled),
@@ -36,4 +38,4 @@ KINDS: Mapping[type[Derived], Kind] = {
     CommercialMass: Kind(moisture.sides, moisture.flaws, moisture.compiled),
     AtStandardRegain: Kind(moisture.sides, moisture.flaws, moisture.compiled),
 }
-"""A new kind is a module, its place in the type above, and a line here."""
+"""The functions of each kind by its document; a new kind is a module, a member of `Derived` and a line here."""

@@ -1,9 +1,10 @@
-"""What twine weighs, and how fine it is, with the regain that is agreed on: `commercial_mass`, `at_standard_regain`.
+"""Mass, runnage and linear density at an agreed regain: the kinds `commercial_mass` and `at_standard_regain`.
 
-Regain R is the mass of water by the dry mass, moisture content M by the mass as it is. The dry mass is so the mass divided by
-1 + R, or times 1 − M, and with the agreed regain r it is the dry mass times 1 + r. Linear density goes with the mass, runnage
-against it. An agreed regain is an arbitrary commercial figure that belongs to the grade; it is never derived from a climate.
-Source: ASTM D1909-13, section 4, in substance; M = R/(1 + R) by the two definitions.
+Regain R is the mass of water divided by the dry mass, moisture content M the mass of water divided by the mass as it is. So
+the dry mass is the mass divided by 1 + R, or times 1 − M, and the mass at the agreed regain r is the dry mass times 1 + r.
+Linear density is proportional to the mass, runnage inversely. An agreed regain is an arbitrary commercial figure of the
+grade; it is never derived from a climate.
+Source: ASTM D1909-13, section 4, in substance; M = R/(1 + R) follows from the two definitions.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -33,80 +34,82 @@ from service.engine.numbers import (
 
 REGAIN, CONTENT = "moisture_regain", "moisture_content"
 SIDES: Mapping[str, str] = {"mass": "mass", "of": "mass per length or a length per mass"}
-"""What the first side is, by the member that names it."""
+"""The quantity of the first side, by the member that names it."""
 FINENESS: tuple[Quantity, ...] = ("mass_per_length", "length_per_mass")
 ONE, HUNDRED = Fraction(1), Fraction(100)
 
 
 class ByRegain(Derivable, frozen=True, kw_only=True):
-    """What both kinds say: how moist it was, and the regain that is agreed on, in percent of the dry mass."""
+    """The common members of both kinds: the measured moisture, and the agreed regain in percent of the dry mass."""
 
+    # Only these two names of the vocabulary say what the water is a share of; a grade's own name would leave that open.
     moisture: Name
     """`moisture_regain` or `moisture_content`."""
     regain: Annotated[float, Meta(ge=0)]
     list_: Text | UnsetType = field(default=UNSET, name="list")
-    """The list of agreed regains that it is from."""
+    """The list of agreed regains that `regain` is from."""
     moisture_by: Literal["reading", "mean"] | UnsetType = UNSET
-    """`reading`, each with a moisture of its own package, where left out; `mean`: the mean of all goes for each."""
+    """`reading`, also where left out: each reading is paired with a moisture of its package; `mean`: with the mean of all."""
 
 
 class CommercialMass(ByRegain, frozen=True, kw_only=True, tag="commercial_mass"):
-    """The dry mass and the agreed regain on it."""
+    """The dry mass plus the agreed regain."""
 
     mass: Name
 
 
 class AtStandardRegain(ByRegain, frozen=True, kw_only=True, tag="at_standard_regain"):
-    """Runnage or linear density, as it would be with the agreed regain."""
+    """Runnage or linear density at the agreed regain."""
 
     of: Name
 
 
 class Conditioned(Struct, frozen=True):
-    """How a derived characteristic comes from a measured one and its moisture, in its own unit."""
+    """The compiled calculation of a characteristic at the agreed regain from a measured one and its moisture."""
 
     of: CompiledCharacteristic
     moisture: CompiledCharacteristic
     factor: Fraction
-    """From the unit of the measured one to that of the derived one."""
+    """Conversion from the unit of the measured characteristic to that of the derived one."""
     regain: Fraction
-    """1 + r."""
+    """1 + r, with the agreed regain r as a share of the dry mass."""
     share: Fraction
-    """What one unit of the moisture is of the whole: 1/100 for %."""
+    """One unit of the moisture as a share of the whole: 1/100 for %."""
     by_mean: bool
+    """True where the mean moisture is used for each reading."""
     source: str
-    """Where the agreed regain is from."""
+    """The source of the agreed regain, in words."""
 
     @property
     def sources(self) -> tuple[CompiledCharacteristic, ...]:
-        """What is measured, and its moisture."""
+        """The measured characteristic, and its moisture."""
         return self.of, self.moisture
 
     @property
     def averaged(self) -> tuple[CompiledCharacteristic, ...]:
-        """The moisture where its mean goes for each."""
+        """The moisture, where its mean is used for each reading."""
         return (self.moisture,) if self.by_mean else ()
 
     @property
     def of_means(self) -> bool:
-        """Each reading has its own."""
+        """False: each reading gives a value."""
         return False
 
     @property
     def formula(self) -> str:
-        """How it is worked out, in words of the trade."""
+        """The formula in words, for a finding."""
         agreed = f"(1 + {brief((self.regain - 1) * HUNDRED)}/100)"
         what, mean = self.of.words, "mean " if self.by_mean else ""
         if self.moisture.name == REGAIN:
             found, means = "(1 + R/100)", f"R the {mean}moisture regain in % of the dry mass"
-            said = f"{what} * {found}/{agreed}" if self._is_runnage else f"{what} * {agreed}/{found}"
+            text = f"{what} * {found}/{agreed}" if self._is_runnage else f"{what} * {agreed}/{found}"
         else:
             found, means = "(1 - M/100)", f"M the {mean}moisture content in % of the mass as it is"
-            said = f"{what}/({found} * {agreed})" if self._is_runnage else f"{what} * {found} * {agreed}"
-        return f"{said}, {means}"
+            text = f"{what}/({found} * {agreed})" if self._is_runnage else f"{what} * {found} * {agreed}"
+        return f"{text}, {means}"
 
     def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
-        """Readings without a partner, and moistures that none can have; nothing while one side is absent."""
+        """Flaws of readings without a partner and of impossible moistures; none while one side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         if sides is None:
             return
@@ -117,7 +120,7 @@ class Conditioned(Struct, frozen=True):
             yield from self._moisture_flaws(derived, sides[1])
 
     def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
-        """One for each reading of what is measured; None while one side is absent."""
+        """A value for each reading of the measured characteristic; None while one side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         if sides and not self.by_mean:
             sides = pairs_of(*sides)
@@ -126,20 +129,19 @@ class Conditioned(Struct, frozen=True):
         of, moisture = sides
         if self.by_mean:
             mean = exactly(moisture.column.mean())
+            # A column of one value, with which every reading is paired, so that both ways share one calculation.
             numbers = WholeColumn([mean.numerator], Fraction(1, mean.denominator))
-            return of.worked_into(self._conditioned(of.column, numbers, [0] * of.count), averaged=(moisture,))
+            return of.derive(self._conditioned(of.column, numbers, [0] * of.count), averaged=(moisture,))
         partners = partners_of(of, moisture)
-        return of.worked_into(self._conditioned(of.column, moisture.column, partners), Partners(moisture, partners))
+        return of.derive(self._conditioned(of.column, moisture.column, partners), Partners(moisture, partners))
 
     @property
     def _is_runnage(self) -> bool:
         return self.of.quantity == "length_per_mass"
 
     def _conditioned(self, column: Column, moisture: Column, partners: Sequence[int]) -> Column:
-        """Each value with its moisture taken out and the agreed regain put in.
-
-        With v in units of s, 1 + v·s is (v + 1/s)·s, and 1 − v·s is (1/s − v)·s.
-        """
+        """Each value with its moisture replaced by the agreed regain."""
+        # By the operations that columns have: with v in units of s, 1 + v·s is (v + 1/s)·s, and 1 − v·s is (1/s − v)·s.
         whole = ONE / self.share
         if self.moisture.name == REGAIN:
             wet, divides = less(moisture, -whole), not self._is_runnage
@@ -151,7 +153,8 @@ class Conditioned(Struct, frozen=True):
         return product_of(column, wet, partners, factor * self.share)
 
     def _moisture_flaws(self, derived: CompiledCharacteristic, moisture: Readings) -> Iterator[Flaw]:
-        """There is no less water than none, and not all that is weighed is water."""
+        """Flaws of moistures below 0, and of moisture contents of 100 % or more."""
+        # A regain has no upper bound, as the water may outweigh the dry mass.
         name, whole, rule = self.moisture.name, ONE / self.share, f"{derived.pointer}/derived/moisture"
         low, high = moisture.column.extremes()
         if low >= 0 and (name == REGAIN or high < whole):
@@ -170,7 +173,7 @@ class Conditioned(Struct, frozen=True):
 
 
 def sides(document: CommercialMass | AtStandardRegain) -> Sequence[Side]:
-    """What is measured, and its moisture."""
+    """The measured characteristic, and its moisture."""
     measured = Side("mass", document.mass) if isinstance(document, CommercialMass) else Side("of", document.of)
     return measured, Side("moisture", document.moisture)
 
@@ -178,10 +181,10 @@ def sides(document: CommercialMass | AtStandardRegain) -> Sequence[Side]:
 def flaws(
     document: CommercialMass | AtStandardRegain, derived: Subject, quantities: Sequence[Quantity | None], at: str
 ) -> Iterator[Flaw]:
-    """The sides are what the kind takes, and what comes of them is of the same quantity as the first."""
+    """Flaws of sides of other quantities, of a moisture that does not say what it is a share of, and of the regain's range."""
     (member, name), quantity = sides(document)[0], quantities[0]
-    taken = ("mass",) if isinstance(document, CommercialMass) else FINENESS
-    if quantity and quantity not in taken:
+    accepted = ("mass",) if isinstance(document, CommercialMass) else FINENESS
+    if quantity and quantity not in accepted:
         text = f"{name} is a {in_words(quantity)}, and a {SIDES[member]} is asked for here. Name one."
         yield Flaw("side-of-other-quantity", text, f"{at}/{member}")
     elif quantity and derived.quantity and quantity != derived.quantity:
@@ -196,7 +199,7 @@ def flaws(
 def compiled(
     document: CommercialMass | AtStandardRegain, sources: Sequence[CompiledCharacteristic], unit: Unit
 ) -> Conditioned | None:
-    """How it comes from what is measured; None where that has no unit."""
+    """The compiled calculation; None where a side has no unit."""
     of, moisture = sources
     if not (of.unit and moisture.unit):
         return None

@@ -1,4 +1,4 @@
-"""How the readings of two characteristics come together in a derived one, and what keeps them from it."""
+"""Pairing of the readings of two characteristics, package by package, and flaws of readings that can't be paired."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -7,30 +7,32 @@ from service.engine.characteristics import CompiledCharacteristic, Readings, poi
 from service.engine.documents import Flaw, quoted
 
 Key = tuple[str | None, int]
-"""A package and the running number of a reading in it; all readings without a package are numbered together."""
+"""(package, running number of the reading in it); all readings without a package are numbered together under None."""
 
 
 def readings_of_both(
     sources: Sequence[CompiledCharacteristic], by_characteristic: Mapping[str, Readings]
 ) -> tuple[Readings, Readings] | None:
-    """The readings of two characteristics, None while one is absent."""
+    """The readings of two characteristics; None while those of one are absent."""
     one, other = (by_characteristic.get(source.name) for source in sources)
     return (one, other) if one and other else None
 
 
 def partners_of(readings: Readings, others: Readings) -> list[int]:
-    """For each reading the number of that which it is paired with, package by package in the order sent; none is without."""
+    """For each reading the index of its partner among the others; every reading has one, as checked before.
+
+    The first reading of a package is the partner of the other side's first reading of it, and so on in the order sent.
+    """
     places = {key: number for number, key in enumerate(_keys(others))}
     return [places[key] for key in _keys(readings)]
 
 
 def pairs_of(readings: Readings, others: Readings) -> tuple[Readings, Readings] | None:
-    """Of two sides without flaws the readings whose partner counts too; None where there is no such pair.
-
-    A reading that the grade leaves out takes its partner with it; no other moves up to its place.
-    """
+    """Of two sides without flaws, the readings that still have their partner; None where no pair is left."""
     if readings.origin is None and others.origin is None:
         return readings, others
+    # A reading that the grade leaves out takes its partner with it: were the later ones to move up, they would be paired with
+    # readings of other specimens.
     keys = list(_keys(readings)), list(_keys(others))
     common = set(keys[0]) & set(keys[1])
     one, other = (
@@ -41,9 +43,9 @@ def pairs_of(readings: Readings, others: Readings) -> tuple[Readings, Readings] 
 
 
 def partner_flaws(derived: CompiledCharacteristic, first_side: Readings, second_side: Readings) -> Iterator[Flaw]:
-    """For each package whose numbers differ, its first reading without a partner; the sides are the first two sources."""
-    # Readings that the grade leaves out have had their partner; those that were struck are as if not sent.
-    first_side, second_side = first_side.whole, second_side.whole
+    """A flaw for each package with different numbers of readings, at its first reading without a partner."""
+    # Readings that the grade leaves out have a partner and count here; struck ones are as if they had never been sent.
+    first_side, second_side = first_side.before_selection, second_side.before_selection
     sides = (list(_keys(first_side)), list(_keys(second_side)))
     counts = [Counter(name for name, _ in keys) for keys in sides]
     first: dict[str | None, tuple[int, int]] = {}
@@ -62,7 +64,7 @@ def partner_flaws(derived: CompiledCharacteristic, first_side: Readings, second_
 
 
 def _keys(readings: Readings) -> Iterator[Key]:
-    """What each reading is paired by, counted among all that were sent."""
+    """The key by which each reading is paired, numbered among all readings that were sent."""
     if readings.origin and readings.origin.picked_of:
         whole, numbers = readings.origin.picked_of
         keys = list(_keys(whole))

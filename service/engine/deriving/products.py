@@ -1,4 +1,4 @@
-"""`product`: two measured characteristics multiplied, as net mass by runnage gives the length that nobody unwinds to prove."""
+"""The kind `product`: two measured characteristics multiplied, as net mass times runnage gives length without unwinding."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -17,14 +17,16 @@ PRODUCTS: Mapping[frozenset[Quantity], Quantity] = {
     frozenset(("length", "mass_per_length")): "mass",
     frozenset(("force_per_mass_per_length", "mass_per_length")): "force",
 }
-"""What a product of two quantities is; a ratio changes none. Nothing else can be multiplied."""
+"""The quantity of a product by its two factors; a factor that is a ratio changes no quantity. No other product is accepted."""
 
+# The exact mean of 5,000 reciprocals has at most a hundred thousand digits and takes half a second; that of 60,000 took a
+# minute.
 MOST_TURNED_ROUND = 5000
-"""The exact mean of so many reciprocals has a numerator of a hundred thousand digits at most, which takes half a second."""
+"""The most inverted readings whose exact mean may multiply each reading."""
 
 
 class Product(Derivable, frozen=True, kw_only=True, tag="product"):
-    """`of` two, reading by reading; or `each` reading of one by the `mean_of` all readings of another."""
+    """The product `of` two characteristics, reading by reading; or of `each` reading of one and the `mean_of` another."""
 
     of: Annotated[list[Name], Meta(min_length=2, max_length=2)] | UnsetType = UNSET
     each: Name | UnsetType = UNSET
@@ -32,31 +34,31 @@ class Product(Derivable, frozen=True, kw_only=True, tag="product"):
 
 
 class Multiplied(Struct, frozen=True):
-    """How a derived characteristic comes from two measured ones, in its own unit: one × other × factor."""
+    """The compiled product of two characteristics: one × other × factor, in the unit of the derived characteristic."""
 
     one: CompiledCharacteristic
     other: CompiledCharacteristic
     factor: Fraction
     by_mean: bool
-    """True where the mean of the other multiplies each reading of the one."""
+    """True where the mean of `other` multiplies each reading of `one`."""
 
     @property
     def sources(self) -> tuple[CompiledCharacteristic, ...]:
-        """The two."""
+        """The two factors."""
         return self.one, self.other
 
     @property
     def averaged(self) -> tuple[CompiledCharacteristic, ...]:
-        """The other where its mean is meant."""
+        """The second factor, where its mean is used."""
         return (self.other,) if self.by_mean else ()
 
     @property
     def of_means(self) -> bool:
-        """Each reading has its own."""
+        """False: each reading gives a value."""
         return False
 
     def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
-        """Readings without a partner; or a mean whose exact numeral is too long. Nothing while a side is absent."""
+        """Flaws of readings without a partner, or of a mean that takes too long; none while a side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         if sides and not self.by_mean:
             yield from partner_flaws(derived, *sides)
@@ -69,25 +71,26 @@ class Multiplied(Struct, frozen=True):
             yield Flaw("too-many-turned-round", text, f"/series/{place}/values", f"{derived.pointer}/derived")
 
     def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
-        """One for each reading of the first, of the same package; None while one side is absent."""
+        """A value for each reading of the first factor, of the same package; None while one side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         if sides is None:
             return None
         one, other = sides
         if self.by_mean:
+            # The mean is needed in full, not enclosed: each value has to be an exact number.
             column = times(one.column, exactly(other.column.mean()) * self.factor)
-            return one.worked_into(column, averaged=(other,))
+            return one.derive(column, averaged=(other,))
         pairs = pairs_of(one, other)
         if pairs is None:
             return None
         one, other = pairs
         partners = partners_of(one, other)
         column = product_of(one.column, other.column, partners, self.factor)
-        return one.worked_into(column, Partners(other, partners))
+        return one.derive(column, Partners(other, partners))
 
 
 def sides(document: Product) -> Sequence[Side]:
-    """The characteristics that it names."""
+    """The characteristics that the document names."""
     found = [Side(f"of/{number}", name) for number, name in enumerate(document.of or ())]
     for member, name in (("each", document.each), ("mean_of", document.mean_of)):
         if not isinstance(name, UnsetType):
@@ -96,7 +99,7 @@ def sides(document: Product) -> Sequence[Side]:
 
 
 def flaws(document: Product, derived: Subject, quantities: Sequence[Quantity | None], at: str) -> Iterator[Flaw]:
-    """It names two in one of two ways, and their product is what the name says."""
+    """Flaws of a product that does not name two factors in one of its two ways, or is of another quantity than its name."""
     if tuple(side.member for side in sides(document)) not in (("of/0", "of/1"), ("each", "mean_of")):
         text = "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. Give one pair."
         yield Flaw("product-of-two", text, at)
@@ -115,16 +118,17 @@ def flaws(document: Product, derived: Subject, quantities: Sequence[Quantity | N
 
 
 def product_quantity(one: Quantity, other: Quantity) -> Quantity | None:
-    """What the product of two quantities is; None where it is nothing known here."""
+    """The quantity of the product of two quantities; None where it is none of those known here."""
     if "ratio" in (one, other):
         return other if one == "ratio" else one
     return PRODUCTS.get(frozenset((one, other)))
 
 
 def compiled(document: Product, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Multiplied | None:
-    """How it comes from the two; None where one of them has no unit."""
+    """The compiled calculation; None where a side has no unit."""
     units = [source.unit for source in sources if source.unit]
-    if len(units) != 2:  # the two sides of a product
+    if len(units) != 2:  # the two factors of a product
         return None
+    # Into SI base units and out again, in one exact factor.
     factor = units[0].factor * units[1].factor / unit.factor
     return Multiplied(sources[0], sources[1], factor, not isinstance(document.mean_of, UnsetType))

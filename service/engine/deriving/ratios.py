@@ -1,4 +1,4 @@
-"""Quotients of two measured characteristics: `ratio` reading by reading, `ratio_of_means` of the pooled means."""
+"""The kinds `ratio`, a quotient reading by reading, and `ratio_of_means`, the quotient of two pooled means."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -16,30 +16,31 @@ QUOTIENTS: Mapping[tuple[Quantity, Quantity], Quantity] = {
     ("length", "mass"): "length_per_mass",
     ("mass", "length"): "mass_per_length",
 }
-"""What a quotient of two quantities is; a quantity by itself is a ratio. Nothing else can be divided."""
+"""The quantity of a quotient by numerator and denominator; two of the same quantity give a ratio. No other is accepted."""
 
 
 class Ratio(Derivable, frozen=True, kw_only=True, tag="ratio"):
-    """Numerator by denominator, reading by reading."""
+    """Numerator divided by denominator, reading by reading."""
 
     numerator: Name
     denominator: Name
 
 
 class RatioOfMeans(Derivable, frozen=True, kw_only=True, tag="ratio_of_means"):
-    """The mean of the numerator by that of the denominator, each of all readings, pooled."""
+    """The mean of all readings of the numerator divided by that of all readings of the denominator."""
 
     numerator: Name
     denominator: Name
 
 
 class Quotient(Struct, frozen=True):
-    """How a derived characteristic comes from two measured ones, in its own unit: numerator / denominator × factor."""
+    """The compiled quotient of two characteristics: numerator / denominator × factor, in the derived one's unit."""
 
     numerator: CompiledCharacteristic
     denominator: CompiledCharacteristic
     factor: Fraction
     of_means: bool
+    """True for the quotient of the two means, which is one number for the lot."""
 
     @property
     def sources(self) -> tuple[CompiledCharacteristic, ...]:
@@ -48,11 +49,11 @@ class Quotient(Struct, frozen=True):
 
     @property
     def averaged(self) -> tuple[CompiledCharacteristic, ...]:
-        """None: of a ratio of means there are no readings at all."""
+        """Empty: a ratio of means has no readings into which a mean could enter."""
         return ()
 
     def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
-        """Readings without a partner, and zeros that would be divided by; nothing while one side is absent."""
+        """Flaws of readings without a partner and of denominators of 0; none while one side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         if sides is None:
             return
@@ -64,7 +65,7 @@ class Quotient(Struct, frozen=True):
                 yield from _zeros(derived, pairs[1])
 
     def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
-        """Numerator by denominator, package by package in the order sent; None of means, or while a side is absent."""
+        """The quotients, package by package in the order sent; None for a ratio of means, or while a side is absent."""
         sides = readings_of_both(self.sources, by_characteristic)
         pairs = None if sides is None or self.of_means else pairs_of(*sides)
         if pairs is None:
@@ -72,21 +73,22 @@ class Quotient(Struct, frozen=True):
         numerator, denominator = pairs
         partners = partners_of(numerator, denominator)
         column = quotient_of(numerator.column, denominator.column, partners, self.factor)
-        return numerator.worked_into(column, Partners(denominator, partners))
+        return numerator.derive(column, Partners(denominator, partners))
 
     def of_pooled(self, numerator: Readings, denominator: Readings) -> Known:
-        """The quotient of the two means."""
+        """The quotient of the two means, with the readings of each side pooled."""
+        # `combined` may be used, as a quotient is monotonic in each argument where these keep their signs.
         means = numerator.column.mean(), denominator.column.mean()
         return combined(lambda one, other: one / other * self.factor, *means)
 
 
 def sides(document: Ratio | RatioOfMeans) -> Sequence[Side]:
-    """The two characteristics that it names."""
+    """The numerator and the denominator that the document names."""
     return Side("numerator", document.numerator), Side("denominator", document.denominator)
 
 
 def flaws(document: Ratio | RatioOfMeans, derived: Subject, quantities: Sequence[Quantity | None], at: str) -> Iterator[Flaw]:
-    """The quotient of the two is what the name says."""
+    """Flaws of a quotient that is of no known quantity, or of another one than the derived characteristic."""
     numerator, denominator = quantities
     if not numerator or not denominator:
         return
@@ -101,7 +103,7 @@ def flaws(document: Ratio | RatioOfMeans, derived: Subject, quantities: Sequence
 
 
 def compiled(document: Ratio | RatioOfMeans, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Quotient | None:
-    """How it comes from the two sides; None where one of them has no unit."""
+    """The compiled calculation; None where a side has no unit."""
     numerator, denominator = sources
     if not (numerator.unit and denominator.unit):
         return None
@@ -110,7 +112,8 @@ def compiled(document: Ratio | RatioOfMeans, sources: Sequence[CompiledCharacter
 
 
 def _zeros(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[Flaw]:
-    """Every reading of 0 that would be divided by."""
+    """A flaw for every denominator of 0."""
+    # The extremes rule out nearly every column, so that its values need not be walked through.
     low, high = denominator.column.extremes()
     if low > 0 or high < 0:
         return
@@ -120,7 +123,7 @@ def _zeros(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[F
 
 
 def _zero_mean(derived: CompiledCharacteristic, denominator: Readings) -> Iterator[Flaw]:
-    """The mean that would be divided by is 0."""
+    """The flaw of a mean denominator of 0."""
     if answered(denominator.column.mean(), lambda mean: side_of(mean, ZERO)) == 0:
         yield _division_by_zero(derived, denominator, 0, "The mean of these readings")
 

@@ -1,4 +1,4 @@
-"""`net_of_tare`: the gross reading of each package, less what it is packed in."""
+"""The kind `net_of_tare`: the gross reading of each package minus its tare."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -14,54 +14,57 @@ from service.engine.numbers import ZERO, Column, Unit, difference_of, exact, exa
 
 WEIGHED = ("sampled", "per_package")
 FIGURES = 3
-"""A tare in a sentence has one decimal more than a gram in kilograms needs."""
+"""Decimals of masses in a sentence: grams, where the unit is kg."""
 
 
 class Tare(Struct, frozen=True, forbid_unknown_fields=True):
-    """What is taken off, one of three: a number in the unit of what is derived, or the characteristic that is weighed."""
+    """The tare, given in one of three ways: a number in the unit of the derived characteristic, or a weighed characteristic."""
 
     fixed: Annotated[float, Meta(ge=0)] | UnsetType = UNSET
     sampled: Name | UnsetType = UNSET
-    """The mean of all its readings is taken off each package."""
+    """The characteristic of which the mean of all readings is subtracted from each package."""
     per_package: Name | UnsetType = UNSET
-    """Each package has its own reading of it."""
+    """The characteristic of which each package has its own reading."""
 
 
 class NetOfTare(Derivable, frozen=True, kw_only=True, tag="net_of_tare"):
-    """The gross reading of each package less its tare."""
+    """The gross reading of each package minus its tare."""
 
     gross: Name
     tare: Tare
 
 
 class Net(Struct, frozen=True):
-    """How a net content comes from what is weighed, in its own unit: gross × factor − tare."""
+    """The compiled net content, gross × factor − tare, in the unit of the derived characteristic."""
 
     gross: CompiledCharacteristic
     factor: Fraction
     fixed: Fraction
-    """0 where the tare is weighed."""
+    """The fixed tare; 0 where the tare is weighed."""
     tare: CompiledCharacteristic | None
+    """The weighed tare; None for a fixed one."""
     tare_factor: Fraction
+    """Conversion from the unit of the weighed tare to that of the derived characteristic."""
     is_paired: bool
+    """True where each package has its own tare."""
 
     @property
     def sources(self) -> tuple[CompiledCharacteristic, ...]:
-        """The gross, and the tare where it is weighed."""
+        """The gross characteristic, and the tare where it is weighed."""
         return (self.gross, self.tare) if self.tare else (self.gross,)
 
     @property
     def averaged(self) -> tuple[CompiledCharacteristic, ...]:
-        """The tare where a few are weighed for all."""
+        """The tare, where a sample of it is weighed for all packages."""
         return (self.tare,) if self.tare and not self.is_paired else ()
 
     @property
     def of_means(self) -> bool:
-        """Each package has its own."""
+        """False: each package gives a value."""
         return False
 
     def flaws(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Iterator[Flaw]:
-        """Readings without a partner, and tares above the gross; nothing while one side is absent."""
+        """Flaws of readings without a partner and of tares above the gross; none while one side is absent."""
         present = self._present(by_characteristic)
         if present is None:
             return
@@ -72,13 +75,14 @@ class Net(Struct, frozen=True):
         if (pair := self._pair(gross, tares)) is None:
             return
         column = self._column(*pair)
+        # The lowest net content rules out nearly every column without a look at each package.
         if column.extremes()[0] >= 0:
             return
         for number in column.outside(ZERO, None):
             yield self._tare_above_gross(derived, *pair, number)
 
     def readings(self, derived: CompiledCharacteristic, by_characteristic: Mapping[str, Readings]) -> Readings | None:
-        """One for each gross reading, of the same package."""
+        """A net content for each gross reading, of the same package; None while one side is absent."""
         present = self._present(by_characteristic)
         if present is None:
             return None
@@ -88,37 +92,37 @@ class Net(Struct, frozen=True):
         gross, tares = pair
         column = self._column(gross, tares)
         if self.is_paired:
-            return gross.worked_into(column, Partners(tares[0], partners_of(gross, tares[0])))
-        return gross.worked_into(column, averaged=tares)
+            return gross.derive(column, Partners(tares[0], partners_of(gross, tares[0])))
+        return gross.derive(column, averaged=tares)
 
     def _present(self, by_characteristic: Mapping[str, Readings]) -> list[Readings] | None:
-        """The readings of all sources, None while one is absent."""
+        """The readings of all sources; None while those of one are absent."""
         found = [by_characteristic.get(source.name) for source in self.sources]
         present = [readings for readings in found if readings]
         return present if len(present) == len(found) else None
 
     def _pair(self, gross: Readings, tares: Sequence[Readings]) -> tuple[Readings, Sequence[Readings]] | None:
-        """The gross readings that have their tare; None where there is none."""
+        """The gross readings that have a tare, and the tares; None where no pair is left."""
         if not self.is_paired:
             return gross, tares
         pairs = pairs_of(gross, tares[0])
         return (pairs[0], [pairs[1]]) if pairs else None
 
     def _column(self, gross: Readings, tares: Sequence[Readings]) -> Column:
-        """What is left of each gross reading; below 0 where the tare is above it."""
+        """The net contents; below 0 where the tare is above the gross reading."""
         column = times(gross.column, self.factor)
         if self.is_paired:
             return difference_of(column, times(tares[0].column, self.tare_factor), partners_of(gross, tares[0]))
         return less(column, self._tare_of(tares))
 
     def _tare_of(self, tares: Sequence[Readings]) -> Fraction:
-        """The tare that is the same for all."""
+        """The tare that is the same for all packages."""
         return exactly(tares[0].column.mean()) * self.tare_factor if tares else self.fixed
 
     def _tare_above_gross(
         self, derived: CompiledCharacteristic, gross: Readings, tares: Sequence[Readings], number: int
     ) -> Flaw:
-        """Nothing can weigh less than what it is packed in."""
+        """The flaw of a package that weighs less than its tare."""
         whole = times(gross.column.picked([number]), self.factor).exact_values()[0]
         tare = whole - self._column(gross, tares).picked([number]).exact_values()[0]
         shown = [with_unit(figure(mass, FIGURES), derived.symbol) for mass in (whole, tare)]
@@ -128,7 +132,7 @@ class Net(Struct, frozen=True):
 
 
 def sides(document: NetOfTare) -> Sequence[Side]:
-    """The gross, and the tare where it is weighed."""
+    """The gross characteristic, and the tare where it is weighed."""
     found = [Side("gross", document.gross)]
     for member, name in zip(WEIGHED, (document.tare.sampled, document.tare.per_package), strict=True):
         if not isinstance(name, UnsetType):
@@ -137,7 +141,7 @@ def sides(document: NetOfTare) -> Sequence[Side]:
 
 
 def flaws(document: NetOfTare, derived: Subject, quantities: Sequence[Quantity | None], at: str) -> Iterator[Flaw]:
-    """There is one tare, and all that is taken from each other is of one quantity."""
+    """Flaws of a tare that is not given in exactly one way, and of sides of another quantity than the derived one."""
     tare = document.tare
     given = [member for member in ("fixed", *WEIGHED) if not isinstance(getattr(tare, member), UnsetType)]
     if len(given) != 1:
@@ -155,11 +159,12 @@ def flaws(document: NetOfTare, derived: Subject, quantities: Sequence[Quantity |
 
 
 def compiled(document: NetOfTare, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Net | None:
-    """How it comes from what is weighed; None where that has no unit."""
+    """The compiled calculation; None where a side has no unit."""
     units = [source.unit for source in sources if source.unit]
     if len(units) != len(sources):
         return None
     tare = sources[1] if len(sources) > 1 else None
     fixed = ZERO if isinstance(document.tare.fixed, UnsetType) else exact(document.tare.fixed)
-    factors = [each.factor / unit.factor for each in units]
+    # With a fixed tare the last factor is that of the gross, and `tare_factor` is not used.
+    factors = [weighed.factor / unit.factor for weighed in units]
     return Net(sources[0], factors[0], fixed, tare, factors[-1], not isinstance(document.tare.per_package, UnsetType))
