@@ -31,11 +31,11 @@ from service.engine.lot import (
     unit_flaws,
     unknown_characteristic,
 )
-from service.engine.requirements import AT_VALUE, EachRule, MeanRule
+from service.engine.requirements import VALUE_POINTERS, EachRule, MeanRule
 
 
 def judge_reading(
-    grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET, used: Mapping[str, int] | None = None
+    grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET, already_outside: Mapping[str, int] | None = None
 ) -> CheckAnswer:
     """What one reading comes to by the limits that the grade puts on single readings; never a pass without such a limit.
 
@@ -45,28 +45,33 @@ def judge_reading(
     """
     plan = grade.plans.get((check.characteristic, check.unit))
     if plan is None or plan.of.quantity == "count" or not LEAST_MAGNITUDE <= check.value <= GREATEST_MAGNITUDE:
-        plan = _plan_after_looking(grade, check)
+        plan = _checked_plan(grade, check)
     value = plan.value(check.value)
-    doubts = [] if plan.of.precautions is NO_PRECAUTIONS else _doubts_on(plan.of, check, value)
+    doubts = [] if plan.of.precautions is NO_PRECAUTIONS else _doubts_about(plan.of, check, value)
     if doubts:
-        findings = [requirement.finding(Outcome.UNDECIDED, doubts, requirement.resolved_limits) for requirement in plan.single]
-    elif used is None:
-        findings = [requirement.check(value) for requirement in plan.single]
+        findings = [
+            requirement.finding(Outcome.UNDECIDED, doubts, requirement.resolved_limits)
+            for requirement in plan.single_reading_rules
+        ]
+    elif already_outside is None:
+        findings = [requirement.check(value) for requirement in plan.single_reading_rules]
     else:
-        findings = [requirement.check(value, used.get(requirement.id, 0)) for requirement in plan.single]
+        findings = [
+            requirement.check(value, already_outside.get(requirement.id, 0)) for requirement in plan.single_reading_rules
+        ]
     return CheckAnswer(
-        outcome=outcome_of(findings) if plan.undecided is UNSET else Outcome.UNDECIDED,
+        outcome=outcome_of(findings) if plan.undecided_reasons is UNSET else Outcome.UNDECIDED,
         grade=check.grade,
         revision=revision,
         characteristic=check.characteristic,
         specification=grade.digest,
         findings=findings,
-        with_others=[_beside(each, value) for each in plan.others],
-        reasons=[*doubts, *(plan.undecided or ())] if doubts else plan.undecided,
+        with_others=[_with_other(each, value) for each in plan.mean_rules],
+        reasons=[*doubts, *(plan.undecided_reasons or ())] if doubts else plan.undecided_reasons,
     )
 
 
-def used_in(grade: CompiledGrade, lot: Lot) -> Mapping[str, int]:
+def outside_counts(grade: CompiledGrade, lot: Lot) -> Mapping[str, int]:
     """How many readings of the lot are outside already, by each requirement that allows some."""
     allowing = [
         each for each in grade.requirements if isinstance(each, EachRule) and each.over == "readings" and each.allows_some
@@ -74,14 +79,17 @@ def used_in(grade: CompiledGrade, lot: Lot) -> Mapping[str, int]:
     return {each.id: each.used(lot) for each in allowing}
 
 
-def _doubts_on(of: CompiledCharacteristic, check: Check, value: Fraction) -> Sequence[Reason]:
+def _doubts_about(of: CompiledCharacteristic, check: Check, value: Fraction) -> Sequence[Reason]:
     """Why the reading can't be taken as it stands: then it is neither in nor out."""
-    told = check.method or None
-    found = (implausible_reading(value, of, AT_VALUE), other_method(told, of, Pointers(("/method",), 1) if told else NOWHERE))
+    method = check.method or None
+    found = (
+        implausible_reading(value, of, VALUE_POINTERS),
+        other_method(method, of, Pointers(("/method",), 1) if method else NOWHERE),
+    )
     return [reason for reason in found if reason]
 
 
-def _plan_after_looking(grade: CompiledGrade, check: Check) -> ReadingPlan:
+def _checked_plan(grade: CompiledGrade, check: Check) -> ReadingPlan:
     """The plan for a check without flaws, made where there is none yet."""
     if flaws := list(_flaws(grade, check)):
         raise FlawedDocumentError(flaws)
@@ -104,19 +112,19 @@ def _plan(grade: CompiledGrade, name: str, unit: str) -> ReadingPlan:
     """Worked out once for a characteristic and a unit that have no flaws."""
     of = grade.characteristics[name]
     conversion = of.conversions[unit]
-    is_as_it_is = conversion.factor == 1 and not conversion.turned_round
+    is_same_unit = conversion.factor == 1 and not conversion.turned_round
     limiting = [each for each in grade.requirements if isinstance(each, EachRule | MeanRule) and each.of is of]
-    single = [each for each in limiting if isinstance(each, EachRule) and each.over == "readings"]
+    single_reading_rules = [each for each in limiting if isinstance(each, EachRule) and each.over == "readings"]
     # Limits that are worked out for each lot are not known beside one reading.
-    others = [each for each in limiting if each.limits is None and (isinstance(each, MeanRule) or each.over == "packages")]
-    factor = None if is_as_it_is else conversion.factor
-    if any(each.binding for each in single):
-        return ReadingPlan(of, factor, conversion.turned_round, single, others, UNSET)
+    mean_rules = [each for each in limiting if each.limits is None and (isinstance(each, MeanRule) or each.over == "packages")]
+    factor = None if is_same_unit else conversion.factor
+    if any(each.binding for each in single_reading_rules):
+        return ReadingPlan(of, factor, conversion.turned_round, single_reading_rules, mean_rules, UNSET)
     # A finding that binds nothing, alone under an answer without a limit, would be taken for the answer.
-    return ReadingPlan(of, factor, conversion.turned_round, [], others, [_no_single_limit(of)])
+    return ReadingPlan(of, factor, conversion.turned_round, [], mean_rules, [_no_single_limit(of)])
 
 
-def _beside(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers:
+def _with_other(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers:
     """Where the reading would lie by itself."""
     compared = requirement.rounding.of(value) if requirement.rounding else value
     difference = requirement.bounds.nearest(compared).distance(compared)
@@ -126,4 +134,4 @@ def _beside(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers:
 def _no_single_limit(of: CompiledCharacteristic) -> Reason:
     """The grade puts no binding limit on a single reading of it."""
     text = f"The grade puts no limit on a single reading of {of.words}, so one reading decides nothing. The lot's verdict does."
-    return Reason("no-single-limit", text, {}, of.pointer, AT_VALUE.first, AT_VALUE.total)
+    return Reason("no-single-limit", text, {}, of.pointer, VALUE_POINTERS.first, VALUE_POINTERS.total)

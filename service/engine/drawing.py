@@ -16,7 +16,7 @@ from service.engine.requirements import (
     Retest,
     RetestOfCounts,
     VariablesRule,
-    by_second_alone,
+    with_retest_sample,
 )
 from service.engine.sampling import LotSize
 
@@ -28,15 +28,15 @@ def what_to_draw(
 ) -> ToDraw:
     """What to pull from a lot without flaws, under the code and revision by which the caller named the grade."""
     size = lot_size_of(lot)
-    found = [each for requirement in grade.requirements for each in _draws(requirement, size)]
-    draws = [_in_packs(each, grade, size) for each in found if isinstance(each, Draw)]
+    needed = [each for requirement in grade.requirements for each in _draws(requirement, size)]
+    draws = [_with_packs(each, grade, size) for each in needed if isinstance(each, Draw)]
     return ToDraw(
         grade=code,
         revision=revision,
         specification=grade.digest,
         lot=lot,
         draws=draws,
-        undecided=[each for each in found if isinstance(each, Undrawn)],
+        undecided=[each for each in needed if isinstance(each, Undrawn)],
         packages=max((each.packages for each in draws if not each.stage or each.stage == 1), default=0),
     )
 
@@ -46,7 +46,7 @@ def _draws(requirement: CompiledRequirement, lot: LotSize) -> Iterator[Draw | Un
     if requirement.retest is None:
         yield from requirement.draws(lot)
         return
-    retested = list(_of_retest(requirement, requirement.retest, lot))
+    retested = list(_retest_draws(requirement, requirement.retest, lot))
     again = {(each.characteristic, each.class_) for each in retested if isinstance(each, Draw)}
     for each in requirement.draws(lot):
         is_first = isinstance(each, Draw) and (each.characteristic, each.class_) in again
@@ -55,23 +55,23 @@ def _draws(requirement: CompiledRequirement, lot: LotSize) -> Iterator[Draw | Un
         yield replace(each, stage=2, when=IF_IT_FAILS) if isinstance(each, Draw) else each
 
 
-def _of_retest(requirement: CompiledRequirement, retest: Retest, lot: LotSize) -> Iterator[Draw | Undrawn]:
+def _retest_draws(requirement: CompiledRequirement, retest: Retest, lot: LotSize) -> Iterator[Draw | Undrawn]:
     """The second sample alone; where both are judged together, with the numbers that hold for both."""
     pointer = f"{requirement.pointer}/retest/sample"
     if isinstance(requirement, AttributesRule) and isinstance(retest, RetestOfCounts):
-        plan = retest.sample.attributes_plan(requirement.seen(lot), requirement.accepted_by_retest(retest))
+        plan = retest.sample.attributes_plan(requirement.seen(lot), requirement.retest_accept_number(retest))
         yield from requirement.draws_by_attributes(plan, pointer)
     elif isinstance(requirement, MeasuredRule):
-        goes_by_both = isinstance(requirement, VariablesRule) and isinstance(requirement.origin, ContentK)
-        for each in by_second_alone(requirement, retest).draws(lot):
+        k_by_values = isinstance(requirement, VariablesRule) and isinstance(requirement.origin, ContentK)
+        for each in with_retest_sample(requirement, retest).draws(lot):
             # What limits are worked out from is drawn once, under another pointer.
             if each.rule != pointer:
                 continue
-            is_open = isinstance(each, Draw) and goes_by_both and retest.judge == "together"
-            yield replace(each, k=UNSET) if is_open else each
+            leaves_k_open = isinstance(each, Draw) and k_by_values and retest.judge == "together"
+            yield replace(each, k=UNSET) if leaves_k_open else each
 
 
-def _in_packs(draw: Draw, grade: CompiledGrade, lot: LotSize) -> Draw:
+def _with_packs(draw: Draw, grade: CompiledGrade, lot: LotSize) -> Draw:
     """How many packages are in the packs that are drawn, where readings are of packs; the last pack may hold fewer."""
     of = grade.characteristics.get(draw.characteristic or "")
     if of is None or of.holds == 1:

@@ -64,14 +64,14 @@ def in_order(verdicts: Iterable[Verdict]) -> list[Grading]:
     first; of the undecided ones that which lacks fewer readings, then the greater margin. Those without a margin come last,
     and of equals the smaller grade code first.
     """
-    return [_grading(verdict, least) for least, verdict in sorted(map(_with_least, verdicts), key=_place)]
+    return [_grading(verdict, least) for least, verdict in sorted(map(_with_least, verdicts), key=_sort_key)]
 
 
-Least = tuple[Fraction, str] | None
+RelativeMargin = tuple[Fraction, str] | None
 """(relative margin, id of the requirement); None where there is no margin."""
 
 
-def _with_least(verdict: Verdict) -> tuple[Least, Verdict]:
+def _with_least(verdict: Verdict) -> tuple[RelativeMargin, Verdict]:
     """The verdict beside its least relative margin; of equals the first requirement."""
     margins = (
         (margin, finding.requirement)
@@ -81,15 +81,15 @@ def _with_least(verdict: Verdict) -> tuple[Least, Verdict]:
     return min(margins, key=lambda each: each[0], default=None), verdict
 
 
-def _place(item: tuple[Least, Verdict]) -> tuple[int, int, bool, Fraction, str]:
+def _sort_key(item: tuple[RelativeMargin, Verdict]) -> tuple[int, int, bool, Fraction, str]:
     """What the order goes by."""
     least, verdict = item
     margin = -least[0] if least else Fraction(0)
-    missing = _missing_in(verdict) if verdict.outcome is Outcome.UNDECIDED else 0
+    missing = _missing_count(verdict) if verdict.outcome is Outcome.UNDECIDED else 0
     return BEST_FIRST.index(verdict.outcome), missing, least is None, margin, verdict.grade or ""
 
 
-def _grading(verdict: Verdict, least: Least) -> Grading:
+def _grading(verdict: Verdict, least: RelativeMargin) -> Grading:
     return Grading(
         grade=verdict.grade,
         revision=verdict.revision,
@@ -109,11 +109,11 @@ def relative_margin(finding: Finding) -> Fraction | None:
     margin, value = exact(finding.margin), finding.measured.value if finding.measured else UNSET
     measured = None if isinstance(value, UnsetType) else exact(value)
     # A margin is from the limit whose distance it is; both are rounded for the report, so the nearest distance tells.
-    apart = [
+    distances = [
         (abs(sign * (measured - limit) - margin) if measured is not None else Fraction(0), abs(limit))
         for sign, limit in _limits_in(finding.limits)
     ]
-    return margin / (min(apart, key=lambda each: each[0])[1] or 1) if apart else None
+    return margin / (min(distances, key=lambda each: each[0])[1] or 1) if distances else None
 
 
 def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
@@ -126,7 +126,7 @@ def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
             yield from _limits_in(further)
 
 
-def _missing_in(verdict: Verdict) -> int:
+def _missing_count(verdict: Verdict) -> int:
     """How many readings, and packages to look over, binding requirements lack; what two lack of one thing is one need."""
     needed: dict[tuple[object, object], int] = {}
     for finding in verdict.findings:

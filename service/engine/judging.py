@@ -6,7 +6,7 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.checking import judge_reading, used_in
+from service.engine.checking import judge_reading, outside_counts
 from service.engine.documents import Evidence, Verdict, outcome_of
 from service.engine.grade import CompiledGrade
 from service.engine.lot import Lot, SentSeries, evidence_digest, ordinary_lot, prepare, sent
@@ -60,7 +60,7 @@ def used_up(grade: CompiledGrade, lot: PreparedEvidence) -> Mapping[str, int]:
     What is derived is left aside, as no single reading of it can be sent, and partners may still be to come. Raises
     FlawedDocumentError as `judge_prepared` does otherwise.
     """
-    return used_in(grade, lot_of(grade, lot.evidence, lot.series))
+    return outside_counts(grade, lot_of(grade, lot.evidence, lot.series))
 
 
 def lot_of(

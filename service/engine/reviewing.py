@@ -9,14 +9,14 @@ from service.engine.requirements import CompiledRequirement, LimitedRule, Measur
 
 def advice_on(grade: CompiledGrade) -> list[Flaw]:
     """What its writer might want to think over, each with its pointer into the specification."""
-    by_requirement = [advice for each in grade.requirements for advice in _on(each)]
-    return by_requirement + list(_unused(grade))
+    by_requirement = [advice for each in grade.requirements for advice in _requirement_advice(each)]
+    return by_requirement + list(_unused_characteristics(grade))
 
 
-def _on(requirement: CompiledRequirement) -> Iterator[Flaw]:
+def _requirement_advice(requirement: CompiledRequirement) -> Iterator[Flaw]:
     """What there is to say on one requirement."""
     yield from _without_sample(requirement)
-    yield from _faults_of_its_own(requirement)
+    yield from _unlisted_faults(requirement)
     yield from _guarded_yet_uncalibrated(requirement)
 
 
@@ -42,13 +42,13 @@ def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
         return
     bare = [source.name for source in requirement.of.sources if not source.sample]
     if bare:
-        enough = "two readings are" if requirement.least > 1 else "one reading is"
+        enough = "two readings are" if requirement.least_values > 1 else "one reading is"
         what = f"No sample is asked of {' and '.join(bare)}, so {enough} enough to pass a lot"
         text = f"{what}. Add a `sample` to the characteristic."
         yield Flaw("no-sample", text, requirement.pointer)
 
 
-def _faults_of_its_own(requirement: CompiledRequirement) -> Iterator[Flaw]:
+def _unlisted_faults(requirement: CompiledRequirement) -> Iterator[Flaw]:
     """A name of the grade's own is allowed; a slip in one of the vocabulary would split a fault in two."""
     for number, name in enumerate(requirement.fault_names):
         if name not in FAULTS_BY_NAME:
@@ -57,7 +57,7 @@ def _faults_of_its_own(requirement: CompiledRequirement) -> Iterator[Flaw]:
             yield Flaw("fault-not-in-vocabulary", text, f"{requirement.pointer}/faults/{number}")
 
 
-def _unused(grade: CompiledGrade) -> Iterator[Flaw]:
+def _unused_characteristics(grade: CompiledGrade) -> Iterator[Flaw]:
     """A characteristic that no requirement is on, nor on what is derived from it, moves no verdict."""
     used = {source.name for requirement in grade.requirements for source in requirement.sources}
     for characteristic in grade.characteristics.values():

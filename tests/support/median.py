@@ -15,7 +15,7 @@ from service.engine.numbers import exact, nearest_double, reported
 from service.engine.requirements import GradeContext, MeasuredRule
 from service.engine.requirements.documents import Measured, NotNegative
 from service.engine.requirements.kinds import Kind
-from service.engine.requirements.measuring import measured_flaws, measured_parts
+from service.engine.requirements.measuring import measured_fields, measured_flaws
 
 
 class Median(Measured, frozen=True, kw_only=True, tag="median"):
@@ -31,10 +31,10 @@ class MedianRule(MeasuredRule, frozen=True, kw_only=True):
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
-        lack, readings = self.lack(lot), lot.readings(self.of)
-        if lack or readings is None:
-            assert lack
-            return self.undecided(lack)
+        incomplete, readings = self.incomplete_sample(lot), lot.readings(self.of)
+        if incomplete or readings is None:
+            assert incomplete
+            return self.undecided(incomplete)
         found = Fraction(median(readings.values(self.over).exact_values()))
         value, is_met = nearest_double(found), found >= self.at_least
         reason = Reason(
@@ -59,7 +59,7 @@ def compiled(document: Median, context: GradeContext, pointer: str) -> MedianRul
     """Ready to judge; the document has no flaws."""
     of, at_least = context.characteristic(document.of), exact(document.at_least)
     resolved = ResolvedLimits(lower=reported(at_least), unit=of.symbol)
-    return MedianRule(at_least=at_least, resolved=resolved, **measured_parts(document, of, pointer))
+    return MedianRule(at_least=at_least, resolved=resolved, **measured_fields(document, of, pointer))
 
 
 requirements.Requirement = requirements.Requirement | Median

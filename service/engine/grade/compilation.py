@@ -30,7 +30,7 @@ from service.engine.numbers import COUNTED, Unit, find_unit, unit_flaw, units_of
 from service.engine.requirements import ENGINE_1, CompiledRequirement, GradeContext, OnCharacteristic
 from service.engine.sampling import sample_flaws
 
-Named = Mapping[str, CompiledCharacteristic]
+ByName = Mapping[str, CompiledCharacteristic]
 SEARCHED = b'"two_point"'
 """A document without it has no such plan; a text that reads so only makes its grade be judged with more ado."""
 
@@ -82,7 +82,7 @@ def compile_specification(specification: Specification) -> CompiledGrade:
     return CompiledGrade(digest_of(document), characteristics, requirements, derived, article=article, searches_plans=searches)
 
 
-def _context(specification: Specification, characteristics: Named) -> GradeContext:
+def _context(specification: Specification, characteristics: ByName) -> GradeContext:
     """The grade, as each of its requirements sees it."""
     numbered = list(enumerate(specification.requirements))
     documents = {each.id: each for _, each in reversed(numbered)}
@@ -127,7 +127,7 @@ def _unit(document: Characteristic, quantity: Quantity) -> Unit | None:
     return unit if unit and unit.quantity == quantity else None
 
 
-def _derivation(derived: Derived, unit: Unit, measured: Named) -> Derivation | None:
+def _derivation(derived: Derived, unit: Unit, measured: ByName) -> Derivation | None:
     """How it comes from its sides; None where a side or a unit is missing."""
     kind = KINDS[type(derived)]
     sources = [measured.get(side.name) for side in kind.sides(derived)]
@@ -250,7 +250,7 @@ def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Char
     name, at = side.name, f"{at}/{side.member}"
     found = by_name.get(name)
     if found is None:
-        yield unknown_here(name, by_name, at)
+        yield unknown_characteristic_flaw(name, by_name, at)
     elif name == document.name:
         yield Flaw("derived-of-itself", f"{name} can't be derived from itself. Name a measured characteristic.", at)
     elif found.derived and (isinstance(document.derived, NetOfTare) or not isinstance(found.derived, NetOfTare)):
@@ -259,13 +259,13 @@ def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Char
         yield Flaw("category-not-measured", f"{name} is only declared, never measured. Name a measured characteristic.", at)
 
 
-def unknown_here(name: str, known: Iterable[str], at: str) -> Flaw:
+def unknown_characteristic_flaw(name: str, known: Iterable[str], at: str) -> Flaw:
     """The specification has no characteristic of this name."""
     near = did_you_mean(name, known) or " Add it to `characteristics`, or correct the name."
     return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
 
 
-def _requirements_flaws(specification: Specification, characteristics: Named) -> Iterator[Flaw]:
+def _requirements_flaws(specification: Specification, characteristics: ByName) -> Iterator[Flaw]:
     """What is wrong with the requirements, in their order."""
     documents, names = specification.requirements, [each.name for each in specification.characteristics]
     if not any(each.binding is not False for each in documents):
@@ -280,5 +280,5 @@ def _requirements_flaws(specification: Specification, characteristics: Named) ->
             yield Flaw("id-twice", text, f"{at}/id")
         first.setdefault(each.id, number)
         if isinstance(each, OnCharacteristic) and each.of not in names:
-            yield unknown_here(each.of, names, f"{at}/of")
+            yield unknown_characteristic_flaw(each.of, names, f"{at}/of")
         yield from ENGINE_1[type(each)].flaws(each, context, at)

@@ -18,7 +18,7 @@ def precautions_of(document: Characteristic) -> Precautions:
         return NO_PRECAUTIONS
     share = rules.passes_outside_marks_at if rules else None
     return Precautions(
-        plausible=(_exactly(plausible.lower), _exactly(plausible.upper)) if plausible else None,
+        plausible=(_exact_or_none(plausible.lower), _exact_or_none(plausible.upper)) if plausible else None,
         method=method or None,
         left_out=frozenset(rules.leave_out or ()) if rules else frozenset(),
         outside_marks_at=exact(share.percent) if share else None,
@@ -26,7 +26,7 @@ def precautions_of(document: Characteristic) -> Precautions:
     )
 
 
-def _exactly(number: object) -> Fraction | None:
+def _exact_or_none(number: object) -> Fraction | None:
     return exact(number) if isinstance(number, int | float) else None
 
 

@@ -17,12 +17,12 @@ class ReadingPlan(Struct, frozen=True):
     of: CompiledCharacteristic
     factor: Fraction | None
     """What a reading is multiplied by, or divided into where `turned_round`; None where it is in the grade's unit."""
-    turned_round: bool
-    single: Sequence[EachRule]
+    is_inverted: bool
+    single_reading_rules: Sequence[EachRule]
     """The requirements that limit a single reading."""
-    others: Sequence[MeanRule | EachRule]
+    mean_rules: Sequence[MeanRule | EachRule]
     """Those on means, which one reading cannot decide."""
-    undecided: Sequence[Reason] | UnsetType
+    undecided_reasons: Sequence[Reason] | UnsetType
     """Why no reading decides anything, where no binding requirement limits a single one."""
 
     def value(self, reading: float) -> Fraction:
@@ -30,4 +30,4 @@ class ReadingPlan(Struct, frozen=True):
         value = exact(reading)
         if self.factor is None:
             return value
-        return self.factor / value if self.turned_round else value * self.factor
+        return self.factor / value if self.is_inverted else value * self.factor

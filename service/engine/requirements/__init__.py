@@ -2,7 +2,7 @@
 
 from service.engine.requirements.attributes import AttributesRule, RetestOfCounts
 from service.engine.requirements.documents import OnCharacteristic, Retest
-from service.engine.requirements.each import AT_VALUE, EachRule
+from service.engine.requirements.each import VALUE_POINTERS, EachRule
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.kinds import ENGINE_1, CompiledRequirement, Requirement
 from service.engine.requirements.limits.rules import LimitedRule
@@ -10,13 +10,13 @@ from service.engine.requirements.mean import MeanRule
 from service.engine.requirements.measuring import MeasuredRule
 from service.engine.requirements.quality import ContentK, PlanK
 from service.engine.requirements.rate import RateRule
-from service.engine.requirements.retesting import by_second_alone, findings_of
+from service.engine.requirements.retesting import findings_of, with_retest_sample
 from service.engine.requirements.rules import Rule
 from service.engine.requirements.variables import VariablesRule
 
 __all__ = [
-    "AT_VALUE",
     "ENGINE_1",
+    "VALUE_POINTERS",
     "AttributesRule",
     "CompiledRequirement",
     "ContentK",
@@ -33,6 +33,6 @@ __all__ = [
     "RetestOfCounts",
     "Rule",
     "VariablesRule",
-    "by_second_alone",
     "findings_of",
+    "with_retest_sample",
 ]

@@ -26,8 +26,8 @@ from service.engine.requirements.documents import Requirement
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
-from service.engine.requirements.rules import Rule, common_parts
-from service.engine.requirements.wording import beside, on_a_limit
+from service.engine.requirements.rules import Rule, common_fields
+from service.engine.requirements.wording import limit_parameters, limit_reason
 
 DAY = UNITS["d"]
 AGE = CompiledCharacteristic("", "age", DAY.quantity, DAY, None, None, {})
@@ -87,15 +87,15 @@ class AgeRule(Rule, frozen=True, kw_only=True):
         days = (lot.dates[self.end][1] - lot.dates[start][1]).days
         measured = MeasuredValue(statistic="age", value=days, unit=DAY.symbol)
         side = self.bounds.nearest(Fraction(days))
-        standing = side.standing(Fraction(days))
+        position = side.standing(Fraction(days))
         subject, at = f"The age from {quoted(start)} to {quoted(self.end)}, ", self._places(lot.dates)
-        if self.is_retested_when_past and side is self.bounds.upper and not standing.is_met:
+        if self.is_retested_when_past and side is self.bounds.upper and not position.is_met:
             also = f", and give the day as {quoted(self.restart)} in `dates`" if self.restart else ""
-            text = f"{subject}{standing.shown}, {standing.where}, so the lot is due for a retest. Retest it{also}."
-            reason = Reason("retest-due", text, beside(standing, side), side.pointer, at.first, at.total)
+            text = f"{subject}{position.shown}, {position.where}, so the lot is due for a retest. Retest it{also}."
+            reason = Reason("retest-due", text, limit_parameters(position, side), side.pointer, at.first, at.total)
             return self.finding(Outcome.UNDECIDED, [reason], self.resolved, measured)
-        outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
-        return self.finding(outcome, [on_a_limit(subject, standing, side, at)], self.resolved, measured, standing.distance)
+        outcome = Outcome.PASS if position.is_met else Outcome.FAIL
+        return self.finding(outcome, [limit_reason(subject, position, side, at)], self.resolved, measured, position.distance)
 
     def _counted_from(self, dates: Dates) -> str:
         """The event from which the days count."""
@@ -147,5 +147,5 @@ def compiled(document: Age, context: GradeContext, pointer: str) -> AgeRule:
         bounds=bounds,
         resolved=bounds.resolved(DAY.symbol),
         is_retested_when_past=document.past == "undecided",
-        **common_parts(document, pointer),
+        **common_fields(document, pointer),
     )

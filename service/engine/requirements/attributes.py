@@ -38,7 +38,7 @@ from service.engine.requirements.inspection_counts import (
     inspection_counts,
     name_flaws,
 )
-from service.engine.requirements.rules import Rule, common_parts
+from service.engine.requirements.rules import Rule, common_fields
 from service.engine.sampling import (
     AttributesPlan,
     CodeLetter,
@@ -90,7 +90,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
     accept_pointer: str
     stage: int = FIRST
     """Of the counts that are its first sample."""
-    together: RetestOfCounts | None = None
+    joint_retest: RetestOfCounts | None = None
     """The second sample that is judged with the first, where the first has failed."""
 
     @property
@@ -124,9 +124,9 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         """What its sample comes to for this lot; where two samples are judged together, as a double plan."""
         lot = self.seen(lot)
         plan = self.sample.attributes_plan(lot, self.at_most)
-        if self.together is None or isinstance(plan, NoPlan):
+        if self.joint_retest is None or isinstance(plan, NoPlan):
             return plan
-        other = self.together.sample.attributes_plan(lot, self.together.at_most or 0)
+        other = self.joint_retest.sample.attributes_plan(lot, self.joint_retest.at_most or 0)
         if isinstance(other, NoPlan):
             return other
         last = other.stages[0]
@@ -144,13 +144,13 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         first = lot._replace(counts=lot.counts.without_second())
         return len(plan.stages) > 1 and self.judge(first).outcome is Outcome.UNDECIDED
 
-    def by_retest(self) -> "AttributesRule":
+    def retest_rule(self) -> "AttributesRule":
         """The same as the retest is judged: by the second sample alone, or by both together; it has one."""
         retest = self.retest
         assert retest
         pointer = f"{self.pointer}/retest"
         if retest.judge == "together":
-            return replace(self, together=retest, accept_pointer=f"{pointer}/at_most")
+            return replace(self, joint_retest=retest, accept_pointer=f"{pointer}/at_most")
         if retest.sample.accepts_by:
             accept_pointer = f"{pointer}/sample"
         else:
@@ -158,13 +158,13 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         return replace(
             self,
             sample=retest.sample,
-            at_most=self.accepted_by_retest(retest),
+            at_most=self.retest_accept_number(retest),
             stage=SECOND,
             sample_pointer=f"{pointer}/sample",
             accept_pointer=accept_pointer,
         )
 
-    def accepted_by_retest(self, retest: RetestOfCounts) -> int | None:
+    def retest_accept_number(self, retest: RetestOfCounts) -> int | None:
         """The accept number of its retest: that one's own, else its own; None where the plan of the second sample has one."""
         if retest.sample.accepts_by:
             return None
@@ -177,55 +177,61 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
             return self._undecided(Reason(plan.code, plan.text, {}, self.sample_pointer, (), 0), UNSET)
         before = NONE_INSPECTED
         for number, stage in enumerate(plan.stages):
-            look = inspection_counts(lot.counts, self.parts, self.counting, self.stage + number)
-            if isinstance(look, NotCounted):
-                return self._undecided(self._not_counted(look), limits_of(stage), self._to_count(look, stage))
-            if number and look is NONE_INSPECTED:
+            counts = inspection_counts(lot.counts, self.parts, self.counting, self.stage + number)
+            if isinstance(counts, NotCounted):
+                return self._undecided(self._not_counted(counts), limits_of(stage), self._packages_to_count(counts, stage))
+            if number and counts is NONE_INSPECTED:
                 return self._second_needed(before, plan.stages[number - 1], stage)
-            wanted, both = before.least + stage.packages, before.with_next(look.first(stage.packages))
-            code = code_of(both, wanted, stage)
+            planned, both = before.least_inspected + stage.packages, before.with_next(counts.first(stage.packages))
+            code = stage_code(both, planned, stage)
             if code != "between":
-                return self._finding(code, both, wanted, stage)
+                return self._finding(code, both, planned, stage)
             before = both
-        return self._finding("accepted-in-gap", before, before.least, plan.stages[-1])
+        return self._finding("accepted-in-gap", before, before.least_inspected, plan.stages[-1])
 
-    def _finding(self, code: str, look: InspectionCounts, wanted: int, stage: Stage) -> Finding:
+    def _finding(self, code: str, counts: InspectionCounts, planned: int, stage: Stage) -> Finding:
         """The finding of a stage that decides, or cannot yet."""
         if code == "packages-missing":
-            return self._missing(look, wanted, stage)
+            return self._missing(counts, planned, stage)
         if code == "more-than-plan":
-            return self._undecided(self._more_than_plan(look, wanted, stage), limits_of(stage))
+            return self._undecided(self._more_than_plan(counts, planned, stage), limits_of(stage))
         measured = MeasuredValue(
             statistic="nonconforming" if self.counting == "packages" else "occurrences",
-            value=look.found,
+            value=counts.found,
             unit="1",
-            packages=look.least,
+            packages=counts.least_inspected,
         )
         outcome = Outcome.FAIL if code == "more-than-accepted" else Outcome.PASS
         # In the gap the lot is accepted above Ac, so there is no distance from Ac that would agree with the outcome.
-        margin = UNSET if code == "accepted-in-gap" else _margin(stage, look.found)
-        return self.finding(outcome, [self._decided(code, look, stage)], limits_of(stage), measured, margin)
+        margin = UNSET if code == "accepted-in-gap" else _margin(stage, counts.found)
+        return self.finding(outcome, [self._decided(code, counts, stage)], limits_of(stage), measured, margin)
 
     def _undecided(
         self, reason: Reason, limits: ResolvedLimits | UnsetType, missing: Sequence[Missing] | UnsetType = UNSET
     ) -> Finding:
         return self.finding(Outcome.UNDECIDED, [reason], limits, missing=missing)
 
-    def _found(self, look: InspectionCounts) -> str:
+    def _counts_text(self, counts: InspectionCounts) -> str:
         """`3 of 80 packages are nonconforming in class `major``: the start of a sentence."""
         name = quoted(self.class_name)
         if self.counting == "occurrences":
-            packages = counted(look.least, "package")
-            return f"{counted(look.found, 'occurrence')} of class {name} {_is(look.found)} found on {packages}"
-        return f"{look.found} of {counted(look.least, 'package')} {_is(look.found)} nonconforming in class {name}"
+            packages = counted(counts.least_inspected, "package")
+            return f"{counted(counts.found, 'occurrence')} of class {name} {_verb(counts.found)} found on {packages}"
+        return f"{counts.found} of {counted(counts.least_inspected, 'package')} {_verb(counts.found)} nonconforming in class {name}"
 
-    def _parameters(self, look: InspectionCounts, stage: Stage) -> dict[str, object]:
+    def _parameters(self, counts: InspectionCounts, stage: Stage) -> dict[str, object]:
         accept = {} if stage.accept is None else {"accept": stage.accept}
-        return {"class": self.class_name, "value": look.found, "packages": look.least, **accept, "reject": stage.reject}
+        return {
+            "class": self.class_name,
+            "value": counts.found,
+            "packages": counts.least_inspected,
+            **accept,
+            "reject": stage.reject,
+        }
 
-    def _decided(self, code: str, look: InspectionCounts, stage: Stage) -> Reason:
+    def _decided(self, code: str, counts: InspectionCounts, stage: Stage) -> Reason:
         """Why it passes or fails."""
-        found, parameters, at = self._found(look), self._parameters(look, stage), look.at
+        found, parameters, at = self._counts_text(counts), self._parameters(counts, stage), counts.at
         most = stage.reject - 1 if stage.accept is None else stage.accept
         may = "none may be" if most == 0 else f"at most {most} may be"
         text = f"{found}, and {may}."
@@ -236,36 +242,36 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
             )
         return Reason(code, text, parameters, self.accept_pointer, at.first, at.total)
 
-    def _missing(self, look: InspectionCounts, wanted: int, stage: Stage) -> Finding:
+    def _missing(self, counts: InspectionCounts, planned: int, stage: Stage) -> Finding:
         """The sample is not complete."""
-        lacking = [Missing(class_=self.class_name, packages=wanted - look.least)]
-        what = counted(wanted - look.least, "package")
-        text = f"Still missing: {what} to look over for class {quoted(self.class_name)}; the plan takes {wanted}."
-        parameters: dict[str, object] = {"missing": lacking, "inspected": look.least, "packages": wanted}
-        reason = Reason("packages-missing", text, parameters, self.sample_pointer, look.at.first, look.at.total)
+        lacking = [Missing(class_=self.class_name, packages=planned - counts.least_inspected)]
+        what = counted(planned - counts.least_inspected, "package")
+        text = f"Still missing: {what} to look over for class {quoted(self.class_name)}; the plan takes {planned}."
+        parameters: dict[str, object] = {"missing": lacking, "inspected": counts.least_inspected, "packages": planned}
+        reason = Reason("packages-missing", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
         return self._undecided(reason, limits_of(stage), lacking)
 
-    def _second_needed(self, look: InspectionCounts, first: Stage, second: Stage) -> Finding:
+    def _second_needed(self, counts: InspectionCounts, first: Stage, second: Stage) -> Finding:
         """The first sample neither accepts nor rejects."""
         lacking = [Missing(class_=self.class_name, packages=second.packages)]
         text = (
-            f"{self._found(look)}, which neither accepts nor rejects. "
+            f"{self._counts_text(counts)}, which neither accepts nor rejects. "
             f"Draw a second sample of {counted(second.packages, 'package')} and send its counts as `stage` 2."
         )
-        parameters = {**self._parameters(look, first), "draw": second.packages}
-        reason = Reason("second-sample-needed", text, parameters, self.sample_pointer, look.at.first, look.at.total)
+        parameters = {**self._parameters(counts, first), "draw": second.packages}
+        reason = Reason("second-sample-needed", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
         return self._undecided(reason, limits_of(first), lacking)
 
-    def _more_than_plan(self, look: InspectionCounts, wanted: int, stage: Stage) -> Reason:
+    def _more_than_plan(self, counts: InspectionCounts, planned: int, stage: Stage) -> Reason:
         """More packages were looked over than the plan takes, and which of them are the plan's is not told."""
         text = (
-            f"{self._found(look)}, and the plan takes {wanted}. Which of them were drawn first is not told. "
+            f"{self._counts_text(counts)}, and the plan takes {planned}. Which of them were drawn first is not told. "
             "List the packages in the order drawn, in `by_package`."
         )
-        parameters = {**self._parameters(look, stage), "wanted": wanted}
-        return Reason("more-than-plan", text, parameters, self.sample_pointer, look.at.first, look.at.total)
+        parameters = {**self._parameters(counts, stage), "wanted": planned}
+        return Reason("more-than-plan", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
 
-    def _to_count(self, lacking: NotCounted, stage: Stage) -> list[Missing]:
+    def _packages_to_count(self, lacking: NotCounted, stage: Stage) -> list[Missing]:
         """The packages of the stage, for each class of which something was not counted on them."""
         names = (
             part.name for part in self.parts if part.name in lacking.classes or not set(lacking.faults).isdisjoint(part.faults)
@@ -281,19 +287,19 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         return Reason("not-all-counted", text, parameters, self.pointer, (), 0)
 
 
-def code_of(look: InspectionCounts, wanted: int, stage: Stage) -> str:
+def stage_code(counts: InspectionCounts, planned: int, stage: Stage) -> str:
     """What a stage comes to; `between` where it neither accepts nor rejects.
 
     look    all packages so far
     wanted  so many packages the plan takes up to here
     """
-    if look.found >= stage.reject and look.most <= wanted:
+    if counts.found >= stage.reject and counts.most_inspected <= planned:
         return "more-than-accepted"
-    if look.least < wanted:
+    if counts.least_inspected < planned:
         return "packages-missing"
-    if stage.accept is not None and look.found <= stage.accept:
+    if stage.accept is not None and counts.found <= stage.accept:
         return "no-more-than-accepted"
-    return "more-than-plan" if look.most > wanted else "between"
+    return "more-than-plan" if counts.most_inspected > planned else "between"
 
 
 def limits_of(stage: Stage) -> ResolvedLimits:
@@ -306,7 +312,7 @@ def _margin(stage: Stage, found: int) -> float:
     return float((stage.reject - 1 if stage.accept is None else stage.accept) - found)
 
 
-def _is(number: int) -> str:
+def _verb(number: int) -> str:
     return "is" if number == 1 else "are"
 
 
@@ -344,7 +350,7 @@ def _accept_flaws(sample: Sample, at_most: int | UnsetType, at: str) -> Iterator
 
 def _includes_flaws(document: Attributes, context: GradeContext, at: str) -> Iterator[Flaw]:
     """The classes that count here too are others that the grade counts."""
-    known = _by_class(context)
+    known = _faults_by_class(context)
     for number, name in enumerate(document.includes or ()):
         if name == document.class_:
             text = f"{quoted(name)} is the class itself. Leave it out."
@@ -354,7 +360,7 @@ def _includes_flaws(document: Attributes, context: GradeContext, at: str) -> Ite
             yield Flaw("unknown-class", f"No requirement counts a class {quoted(name)}.{remedy}", f"{at}/includes/{number}")
 
 
-def _by_class(context: GradeContext) -> dict[str, list[str]]:
+def _faults_by_class(context: GradeContext) -> dict[str, list[str]]:
     """The faults of each class that the grade counts."""
     found: dict[str, list[str]] = {}
     for each in context.requirements.values():
@@ -383,7 +389,7 @@ def _retest_flaws(document: Attributes, retest: RetestOfCounts, at: str) -> Iter
 
 def compiled(document: Attributes, context: GradeContext, pointer: str) -> AttributesRule:
     """Ready to judge; the document has no flaws."""
-    by_class = _by_class(context)
+    by_class = _faults_by_class(context)
     others = [Part(name, by_class[name]) for name in document.includes or ()]
     is_given = not isinstance(document.at_most, UnsetType)
     return AttributesRule(
@@ -394,5 +400,5 @@ def compiled(document: Attributes, context: GradeContext, pointer: str) -> Attri
         retest=document.retest or None,
         sample_pointer=f"{pointer}/sample",
         accept_pointer=f"{pointer}/at_most" if is_given else f"{pointer}/sample",
-        **common_parts(document, pointer),
+        **common_fields(document, pointer),
     )

@@ -28,8 +28,8 @@ from service.engine.requirements.documents import OnCharacteristic
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import fixed_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
-from service.engine.requirements.rules import CharacteristicRule, characteristic_parts
-from service.engine.requirements.wording import on_a_limit
+from service.engine.requirements.rules import CharacteristicRule, characteristic_fields
+from service.engine.requirements.wording import limit_reason
 
 
 class Declared(OnCharacteristic, frozen=True, kw_only=True, tag="declared"):
@@ -81,11 +81,11 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
     def _within(self, bounds: Bounds, value: Fraction, at: Pointers) -> Finding:
         """The declared number beside its limits."""
         side = bounds.nearest(value)
-        standing = side.standing(value)
-        reason = on_a_limit(f"The declared {self.of.words}, ", standing, side, at)
-        outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
+        position = side.standing(value)
+        reason = limit_reason(f"The declared {self.of.words}, ", position, side, at)
+        outcome = Outcome.PASS if position.is_met else Outcome.FAIL
         measured = MeasuredValue(statistic="declared", value=reported(value), unit=self.of.symbol)
-        return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
+        return self.finding(outcome, [reason], self.resolved, measured, position.distance)
 
     def _one_of(self, value: Declarable, at: Pointers) -> Finding:
         """The declared value beside what it may be."""
@@ -148,9 +148,9 @@ def flaws(document: Declared, context: GradeContext, at: str) -> Iterator[Flaw]:
 def compiled(document: Declared, context: GradeContext, pointer: str) -> DeclaredRule:
     """Ready to judge; the document has no flaws."""
     of = context.characteristic(document.of)
-    parts = characteristic_parts(document, of, pointer)
+    fields = characteristic_fields(document, of, pointer)
     if isinstance(document.limits, UnsetType):
-        return DeclaredRule(one_of=document.one_of or (), bounds=None, resolved=UNSET, **parts)
+        return DeclaredRule(one_of=document.one_of or (), bounds=None, resolved=UNSET, **fields)
     bounds = bounds_of(document.limits, of.symbol, f"{pointer}/limits")
     ready = bounds.of_whole_values() if of.quantity == "count" else bounds
-    return DeclaredRule(one_of=(), bounds=ready, resolved=bounds.resolved(of.symbol), **parts)
+    return DeclaredRule(one_of=(), bounds=ready, resolved=bounds.resolved(of.symbol), **fields)

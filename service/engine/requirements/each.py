@@ -28,10 +28,10 @@ from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.dependence import LotLimits
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import Guard, decision_flaws, guarded
-from service.engine.requirements.limits.rules import limited_parts
+from service.engine.requirements.limits.rules import limited_fields
 from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.outside_marks import judge_with_outside_marks, with_outside_marks
-from service.engine.requirements.wording import beside, on_a_limit
+from service.engine.requirements.wording import limit_parameters, limit_reason
 
 
 class Each(Limited, frozen=True, kw_only=True, tag="each"):
@@ -41,20 +41,20 @@ class Each(Limited, frozen=True, kw_only=True, tag="each"):
     outer: Outer | UnsetType = UNSET
 
 
-AT_VALUE = Pointers(("/value",), 1)
+VALUE_POINTERS = Pointers(("/value",), 1)
 """Where the one reading of a check stands."""
 
 
-class Decisive(Struct, frozen=True):
+class DecisiveValue(Struct, frozen=True):
     """The value that gives the margin, the limits that it is measured from, and where it lies beside their nearest side."""
 
     value: Fraction
     bounds: Bounds
     side: LimitSide
-    standing: Position
+    position: Position
 
 
-class Values(Struct, frozen=True):
+class ComparedValues(Struct, frozen=True):
     """The values before rounding and rounded, and which of them are outside as they are compared."""
 
     observed: Column
@@ -72,40 +72,40 @@ class Values(Struct, frozen=True):
 class EachRule(AllowingRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
-    def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
+    def resolved_with(self, bounds: Bounds) -> ResolvedLimits:
         """These limits and the outer ones."""
         return bounds.resolved(self.of.symbol, self.outer)
 
-    def within(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> "EachRule":
+    def with_moved_limits(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> "EachRule":
         """The same requirement with its limits moved, the outer ones too."""
         outer = guarded(self.outer, expanded, way) if self.outer else None
         return replace(self, bounds=guarded(bounds, expanded, way), outer=outer, guard=None)
 
-    def judge_within(self, lot: Lot) -> Finding:
+    def judge_by_known_limits(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short and a further reading could still save it."""
-        if self.over == "readings" and (aside := lot.outside_marks.get(self.of.name)):
-            return judge_with_outside_marks(self, aside, lot)
-        lack, readings = self.lack(lot), lot.readings(self.of)
+        if self.over == "readings" and (marked := lot.outside_marks.get(self.of.name)):
+            return judge_with_outside_marks(self, marked, lot)
+        incomplete, readings = self.incomplete_sample(lot), lot.readings(self.of)
         if readings is None:
-            assert lack
-            return self.undecided(lack)
+            assert incomplete
+            return self.undecided(incomplete)
         values = self._values(readings)
         reasons: list[Reason] = []
         if values.outside or values.beyond:
-            reasons.extend(self._broken(values, readings, is_complete=lack is None))
-        if lack and not reasons:
-            return self.undecided(lack)
-        decisive = self._decisive(values)
+            reasons.extend(self._violations(values, readings, is_complete=incomplete is None))
+        if incomplete and not reasons:
+            return self.undecided(incomplete)
+        decisive = self._decisive_value(values)
         measured = self._measured(values, decisive, readings)
-        margin = decisive.standing.distance if decisive else UNSET
+        margin = decisive.position.distance if decisive else UNSET
         if reasons:
             return self.finding(Outcome.FAIL, reasons, self.resolved, measured, margin)
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
         """What its sample lacks, of which a specimen that broke outside the marks is one all the same."""
-        aside = lot.outside_marks.get(self.of.name) if self.over == "readings" else None
-        return super().missing(with_outside_marks(self, aside, lot) if aside else lot)
+        marked = lot.outside_marks.get(self.of.name) if self.over == "readings" else None
+        return super().missing(with_outside_marks(self, marked, lot) if marked else lot)
 
     def used(self, lot: Lot) -> int:
         """How many readings of the lot's first sample are outside limits that are known before it.
@@ -117,80 +117,86 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
             return 0
         return len(self._values(readings).outside)
 
-    def check(self, value: Fraction, used: int = 0) -> Finding:
+    def check(self, value: Fraction, already_outside: int = 0) -> Finding:
         """What one reading by itself comes to; where some of a lot may be outside, one outside decides nothing.
 
         used  so many readings of its lot are outside already; where no more may be, one more outside fails
         """
         if self.limits:
-            return self._lot_has_limits(self.limits)
+            return self._limits_of_lot(self.limits)
         if self.guard is None:
-            return self._check_within(value, used)
+            return self._check_by_known_limits(value, already_outside)
         if self.guard.uncertainty is None:
             return self._check_without_uncertainty(self.guard)
-        return self.guarded(self.guard, self.guard.uncertainty, lambda moved: moved._check_within(value))  # noqa: SLF001  of this class
+        return self.guarded(self.guard, self.guard.uncertainty, lambda moved: moved._check_by_known_limits(value))  # noqa: SLF001  of this class
 
-    def _lot_has_limits(self, limits: LotLimits) -> Finding:
+    def _limits_of_lot(self, limits: LotLimits) -> Finding:
         side = limits.dependent[0]
         text = f"The {side.side} limit of {self.of.words} is worked out for each lot, so one reading decides nothing."
-        return self.finding(Outcome.UNDECIDED, [Reason("limit-not-known", text, {"side": side.side}, side.pointer, *AT_VALUE)])
+        return self.finding(
+            Outcome.UNDECIDED, [Reason("limit-not-known", text, {"side": side.side}, side.pointer, *VALUE_POINTERS)]
+        )
 
     def _check_without_uncertainty(self, guard: Guard) -> Finding:
         text = f"The limits are guarded by the uncertainty that each series states, so one {self.of.words} decides nothing."
-        reason = Reason("uncertainty-missing", text, {}, guard.pointer, *AT_VALUE)
+        reason = Reason("uncertainty-missing", text, {}, guard.pointer, *VALUE_POINTERS)
         return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
 
-    def _check_within(self, value: Fraction, used: int = 0) -> Finding:
+    def _check_by_known_limits(self, value: Fraction, already_outside: int = 0) -> Finding:
         """By limits that are known."""
         observed: float | UnsetType = UNSET
         compared, subject = value, f"This {self.of.words}, "
         if self.rounding:
-            compared, observed, subject = self.rounding.of(value), nearest_double(value), f"{subject}{self.as_rounded}"
+            compared, observed, subject = self.rounding.of(value), nearest_double(value), f"{subject}{self.rounding_words}"
         side, outer = self.bounds.nearest(compared), self.outer
-        standing = side.standing(compared)
-        measured = MeasuredValue(statistic="reading", value=standing.value, unit=side.unit, observed=observed)
-        if standing.is_met:
-            reasons = [on_a_limit(subject, standing, side, AT_VALUE)]
-            return self.finding(Outcome.PASS, reasons, self.resolved, measured, standing.distance)
+        position = side.standing(compared)
+        measured = MeasuredValue(statistic="reading", value=position.value, unit=side.unit, observed=observed)
+        if position.is_met:
+            reasons = [limit_reason(subject, position, side, VALUE_POINTERS)]
+            return self.finding(Outcome.PASS, reasons, self.resolved, measured, position.distance)
         farthest = outer.nearest(compared) if outer else None
-        beyond = farthest.standing(compared) if farthest else standing
+        beyond = farthest.standing(compared) if farthest else position
         is_beyond = farthest is not None and not beyond.is_met
         if self.allows_some and not is_beyond:
-            return self._outside(standing, side, measured, used)
-        reasons = [] if self.allows_some else [on_a_limit(subject, standing, side, AT_VALUE)]
+            return self._outside(position, side, measured, already_outside)
+        reasons = [] if self.allows_some else [limit_reason(subject, position, side, VALUE_POINTERS)]
         if farthest and is_beyond:
             text = f"{subject}{beyond.shown}, {beyond.where}, which no reading may be."
-            reasons.append(Reason("beyond-outer", text, beside(beyond, farthest), farthest.pointer, *AT_VALUE))
-        return self.finding(Outcome.FAIL, reasons, self.resolved, measured, (beyond if self.allows_some else standing).distance)
+            reasons.append(Reason("beyond-outer", text, limit_parameters(beyond, farthest), farthest.pointer, *VALUE_POINTERS))
+        return self.finding(Outcome.FAIL, reasons, self.resolved, measured, (beyond if self.allows_some else position).distance)
 
-    def _outside(self, standing: Position, side: LimitSide, measured: MeasuredValue, used: int) -> Finding:
+    def _outside(self, position: Position, side: LimitSide, measured: MeasuredValue, already_outside: int) -> Finding:
         """One outside where some may be: undecided, unless its lot has as many already. A percentage grows with the lot."""
-        if self.allowed_percent is not None or used < self.allowed_count:
-            reason = self._outside_if_allowed(standing, side, used)
+        if self.allowed_percent is not None or already_outside < self.allowed_count:
+            reason = self._outside_if_allowed_reason(position, side, already_outside)
             return self.finding(Outcome.UNDECIDED, [reason], self.resolved, measured)
-        what = f"This {self.of.words}, {self.as_rounded}{standing.shown}, {standing.where}"
-        may = f"{counted(self.allowed_count, 'reading')} of a lot may be outside, and this one has {used} already"
-        parameters = {**beside(standing, side), "allowed": self.allowed_count, "used": used}
-        reason = Reason("allowance-used-up", f"{what}; {may}.", parameters, self.allowed_pointer, *AT_VALUE)
-        return self.finding(Outcome.FAIL, [reason], self.resolved, measured, standing.distance)
+        what = f"This {self.of.words}, {self.rounding_words}{position.shown}, {position.where}"
+        may = f"{counted(self.allowed_count, 'reading')} of a lot may be outside, and this one has {already_outside} already"
+        parameters = {**limit_parameters(position, side), "allowed": self.allowed_count, "used": already_outside}
+        reason = Reason("allowance-used-up", f"{what}; {may}.", parameters, self.allowed_pointer, *VALUE_POINTERS)
+        return self.finding(Outcome.FAIL, [reason], self.resolved, measured, position.distance)
 
-    def _outside_if_allowed(self, standing: Position, side: LimitSide, used: int) -> Reason:
+    def _outside_if_allowed_reason(self, position: Position, side: LimitSide, already_outside: int) -> Reason:
         may = f"{self.allowed_count}" if self.allowed_percent is None else f"{plain(self.allowed_percent)} %"
-        what = f"This {self.of.words}, {self.as_rounded}{standing.shown}, {standing.where}"
-        already = f", and {used} of this one's {'is' if used == 1 else 'are'} already" if used else ""
+        what = f"This {self.of.words}, {self.rounding_words}{position.shown}, {position.where}"
+        already = (
+            f", and {already_outside} of this one's {'is' if already_outside == 1 else 'are'} already"
+            if already_outside
+            else ""
+        )
         text = f"{what}; up to {may} of a lot's readings may be outside{already}, so the lot decides."
-        parameters = beside(standing, side) | ({"used": used} if used else {})
-        return Reason("outside-if-allowed", text, parameters, self.allowed_pointer, *AT_VALUE)
+        parameters = limit_parameters(position, side) | ({"used": already_outside} if already_outside else {})
+        return Reason("outside-if-allowed", text, parameters, self.allowed_pointer, *VALUE_POINTERS)
 
-    def _values(self, readings: Readings) -> Values:
+    def _values(self, readings: Readings) -> ComparedValues:
         observed = readings.values(self.over)
         rounded = observed.rounded(self.rounding.step, self.rounding.way) if self.rounding else None
         compared = rounded or observed
         outside = _outside(compared, self.bounds)
         beyond = compared.outside(*self.outer.limits) if self.outer else ()
-        return Values(observed, rounded, outside, beyond, self.allowed(compared.count))
+        return ComparedValues(observed, rounded, outside, beyond, self.allowed(compared.count))
 
-    def _broken(self, values: Values, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
+    def _violations(self, values: ComparedValues, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
         """Why it fails; while the sample is short, only what no further reading could mend.
 
         A package's mean can still change, and so can the number that a percentage allows; a count of readings cannot.
@@ -201,7 +207,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         if self.outer and values.beyond and is_final:
             yield self._beyond_outer(values, self.outer, readings)
 
-    def _decisive(self, values: Values) -> Decisive | None:
+    def _decisive_value(self, values: ComparedValues) -> DecisiveValue | None:
         """The value nearest to failing, after those that may be outside; None where all may be and there is no outer limit."""
         by_limits = self._worst(values, self.bounds, values.allowed) if values.allowed < values.compared.count else None
         by_outer = self._worst(values, self.outer, 0) if self.outer else None
@@ -210,17 +216,17 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         return by_limits or by_outer
 
     @staticmethod
-    def _worst(values: Values, bounds: Bounds, rank: int) -> Decisive:
+    def _worst(values: ComparedValues, bounds: Bounds, rank: int) -> DecisiveValue:
         value = values.compared.worst(*bounds.limits, rank)
         side = bounds.nearest(value)
-        return Decisive(value, bounds, side, side.standing(value))
+        return DecisiveValue(value, bounds, side, side.standing(value))
 
-    def _measured(self, values: Values, decisive: Decisive | None, readings: Readings) -> MeasuredValue:
+    def _measured(self, values: ComparedValues, decisive: DecisiveValue | None, readings: Readings) -> MeasuredValue:
         """The decisive value, and how many are outside."""
         observed = self._observed(values, values.rounded, decisive) if decisive and values.rounded else None
         return MeasuredValue(
             statistic="reading" if self.over == "readings" else "package_mean",
-            value=decisive.standing.value if decisive else UNSET,
+            value=decisive.position.value if decisive else UNSET,
             unit=self.of.symbol,
             observed=UNSET if observed is None else float(observed),
             readings=readings.count,
@@ -229,7 +235,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
             allowed=values.allowed,
         )
 
-    def _observed(self, values: Values, rounded: WholeColumn, decisive: Decisive) -> Fraction:
+    def _observed(self, values: ComparedValues, rounded: WholeColumn, decisive: DecisiveValue) -> Fraction:
         """The decisive value before rounding: the same one of those that were rounded to it, in the order of their margins."""
         rank = values.allowed if decisive.bounds is self.bounds else 0
         lower, upper = decisive.bounds.limits
@@ -241,25 +247,25 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
             worse += len(rounded.places_of(drawn_in))
         return values.observed.picked(rounded.places_of(decisive.value)).worst(lower, upper, rank - worse)
 
-    def _too_many_outside(self, values: Values, readings: Readings) -> Reason:
+    def _too_many_outside(self, values: ComparedValues, readings: Readings) -> Reason:
         outside, total = len(values.outside), values.compared.count
-        worst = self._worst(values, self.bounds, 0).standing
+        worst = self._worst(values, self.bounds, 0).position
         may = "none may be" if values.allowed == 0 else f"at most {values.allowed} may be"
         head = f"{self.subject(outside, total)} outside the limits, and {may}"
-        text = f"{head}; the worst, {self.as_rounded}{worst.shown}, {worst.where}."
+        text = f"{head}; the worst, {self.rounding_words}{worst.shown}, {worst.where}."
         numbers = {"outside": outside, "allowed": values.allowed, "values": total}
         parameters: dict[str, object] = {**numbers, "worst": worst.value, "unit": self.of.symbol}
         return Reason("too-many-outside", text, parameters, self.allowed_pointer, *readings.pointers(values.outside, self.over))
 
-    def _beyond_outer(self, values: Values, outer: Bounds, readings: Readings) -> Reason:
+    def _beyond_outer(self, values: ComparedValues, outer: Bounds, readings: Readings) -> Reason:
         decisive = self._worst(values, outer, 0)
-        worst, number = decisive.standing, len(values.beyond)
+        worst, number = decisive.position, len(values.beyond)
         head = f"{self.subject(number, values.compared.count)} beyond the outer limits"
-        text = f"{head}; the worst, {self.as_rounded}{worst.shown}, {worst.where}."
-        parameters = {"beyond": number, **beside(worst, decisive.side)}
+        text = f"{head}; the worst, {self.rounding_words}{worst.shown}, {worst.where}."
+        parameters = {"beyond": number, **limit_parameters(worst, decisive.side)}
         return Reason("beyond-outer", text, parameters, decisive.side.pointer, *readings.pointers(values.beyond, self.over))
 
-    def _within(self, values: Values, decisive: Decisive | None, readings: Readings) -> Reason:
+    def _within(self, values: ComparedValues, decisive: DecisiveValue | None, readings: Readings) -> Reason:
         outside, total, at = len(values.outside), values.compared.count, readings.all_pointers
         what = "reading" if self.over == "readings" else "package mean"
         if outside == 0:
@@ -270,9 +276,9 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         parameters: dict[str, object] = {"outside": outside, "allowed": values.allowed, "values": total}
         if decisive is None:
             return Reason("within", f"{head}.", parameters, self.allowed_pointer, *at)
-        standing, which = decisive.standing, "it" if total == 1 else "the one that decides"
-        text = f"{head}; {which}, {self.as_rounded}{standing.shown}, {standing.where}."
-        return Reason("within", text, parameters | beside(standing, decisive.side), decisive.side.pointer, *at)
+        position, which = decisive.position, "it" if total == 1 else "the one that decides"
+        text = f"{head}; {which}, {self.rounding_words}{position.shown}, {position.where}."
+        return Reason("within", text, parameters | limit_parameters(position, decisive.side), decisive.side.pointer, *at)
 
 
 def _outside(values: Column, bounds: Bounds) -> Sequence[int]:
@@ -304,8 +310,8 @@ def compiled(document: Each, context: GradeContext, pointer: str) -> EachRule:
     """Ready to judge; the document has no flaws."""
     of = context.characteristic(document.of)
     allowed = Allowed(count=0) if isinstance(document.allowed_outside, UnsetType) else document.allowed_outside
-    parts = limited_parts(document, context, pointer)
-    bounds = parts["bounds"]
+    fields = limited_fields(document, context, pointer)
+    bounds = fields["bounds"]
     outer = None if isinstance(document.outer, UnsetType) else bounds_of(document.outer, of.symbol, f"{pointer}/outer")
     return EachRule(
         outer=outer,
@@ -313,5 +319,5 @@ def compiled(document: Each, context: GradeContext, pointer: str) -> EachRule:
         allowed_percent=None if isinstance(allowed.percent, UnsetType) else exact(allowed.percent),
         allowed_pointer=f"{pointer}/limits" if document.allowed_outside is UNSET else f"{pointer}/allowed_outside",
         resolved=bounds.resolved(of.symbol, outer),
-        **parts,
+        **fields,
     )

@@ -21,9 +21,9 @@ class Part(NamedTuple):
 class InspectionCounts(NamedTuple):
     """What was found on the packages looked over."""
 
-    least: int
+    least_inspected: int
     """Packages looked over for every class and fault."""
-    most: int
+    most_inspected: int
     """Packages looked over for the one that was looked for on the most, of those that were found."""
     found: int
     by_package: Sequence[int] | None
@@ -43,10 +43,16 @@ class InspectionCounts(NamedTuple):
         drawn = self.by_package[:packages]
         return InspectionCounts(packages, packages, sum(drawn), drawn, self.numbers)
 
-    def with_next(self, look: "InspectionCounts") -> "InspectionCounts":
+    def with_next(self, following: "InspectionCounts") -> "InspectionCounts":
         """Both stages together."""
-        numbers = sorted((*self.numbers, *look.numbers))
-        return InspectionCounts(self.least + look.least, self.most + look.most, self.found + look.found, None, numbers)
+        numbers = sorted((*self.numbers, *following.numbers))
+        return InspectionCounts(
+            self.least_inspected + following.least_inspected,
+            self.most_inspected + following.most_inspected,
+            self.found + following.found,
+            None,
+            numbers,
+        )
 
 
 NONE_INSPECTED = InspectionCounts(0, 0, 0, None, ())
@@ -82,24 +88,24 @@ def inspection_counts(counts: Counts, parts: Sequence[Part], counting: Counting,
             faults += lacking
     if not tallies:
         return NONE_INSPECTED
-    return NotCounted(classes, faults) if classes or faults else _united(tallies, counting)
+    return NotCounted(classes, faults) if classes or faults else _combined(tallies, counting)
 
 
-def _united(tallies: Sequence[Tally], counting: Counting) -> InspectionCounts:
+def _combined(tallies: Sequence[Tally], counting: Counting) -> InspectionCounts:
     """Several counts as one."""
     numbers = sorted({tally.number for tally in tallies})
     listed = [tally.by_package for tally in tallies if tally.by_package is not None]
     if len(listed) == len(tallies):
-        drawn = [_of_package(places, counting) for places in zip(*listed, strict=False)]
+        drawn = [_in_package(places, counting) for places in zip(*listed, strict=False)]
         return InspectionCounts(len(drawn), len(drawn), sum(drawn), drawn, numbers)
     found = [(tally.nonconforming if counting == "packages" else tally.occurrences) or 0 for tally in tallies]
-    least = min(tally.inspected for tally in tallies)
+    least_inspected = min(tally.inspected for tally in tallies)
     # Where nothing was found on more packages, nothing was on the fewer of another count either.
     finding = [tally.inspected for tally, number in zip(tallies, found, strict=True) if number]
-    return InspectionCounts(least, max([least, *finding]), sum(found), None, numbers)
+    return InspectionCounts(least_inspected, max([least_inspected, *finding]), sum(found), None, numbers)
 
 
-def _of_package(occurrences: Iterable[int], counting: Counting) -> int:
+def _in_package(occurrences: Iterable[int], counting: Counting) -> int:
     total = sum(occurrences)
     return min(total, 1) if counting == "packages" else total
 

@@ -11,9 +11,9 @@ from service.engine.requirements.documents import Limited
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_flaws
-from service.engine.requirements.limits.rules import LimitedRule, limited_parts
-from service.engine.requirements.measuring import as_rounded, measured_flaws
-from service.engine.requirements.wording import on_a_limit
+from service.engine.requirements.limits.rules import LimitedRule, limited_fields
+from service.engine.requirements.measuring import measured_flaws, rounding_words
+from service.engine.requirements.wording import limit_reason
 
 
 class Mean(Limited, frozen=True, kw_only=True, tag="mean"):
@@ -26,21 +26,21 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
     subject: str
     """How a sentence about it begins: `The mean breaking force, `."""
 
-    def judge_within(self, lot: Lot) -> Finding:
+    def judge_by_known_limits(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
-        if lack := self.lack(lot):
-            return self.undecided(lack)
+        if incomplete := self.incomplete_sample(lot):
+            return self.undecided(incomplete)
         readings = self._readings(lot)
         observed = self._mean(readings)
         value = answered(observed, self.rounding.of) if self.rounding else observed
         side = self.bounds.alone or answered(value, self.bounds.nearest)
         at = readings[0].all_pointers if len(readings) == 1 else series_of(*readings)
-        standing = answered(value, side.standing)
-        reason = on_a_limit(self.subject, standing, side, at)
-        before = answered(observed, nearest_double) if self.rounding else standing.value
-        measured = self.measured("mean", standing.value, before, readings)
-        outcome = Outcome.PASS if standing.is_met else Outcome.FAIL
-        return self.finding(outcome, [reason], self.resolved, measured, standing.distance)
+        position = answered(value, side.standing)
+        reason = limit_reason(self.subject, position, side, at)
+        before = answered(observed, nearest_double) if self.rounding else position.value
+        measured = self.measured("mean", position.value, before, readings)
+        outcome = Outcome.PASS if position.is_met else Outcome.FAIL
+        return self.finding(outcome, [reason], self.resolved, measured, position.distance)
 
     def _readings(self, lot: Lot) -> Sequence[Readings]:
         """What is averaged: its own readings, or those of both sides of a ratio of means."""
@@ -67,7 +67,7 @@ def flaws(document: Mean, context: GradeContext, at: str) -> Iterator[Flaw]:
 
 def compiled(document: Mean, context: GradeContext, pointer: str) -> MeanRule:
     """Ready to judge; the document has no flaws."""
-    parts = limited_parts(document, context, pointer)
-    of = parts["of"]
-    subject = f"The mean {of.words}, {as_rounded(parts['rounding'])}"
-    return MeanRule(resolved=parts["bounds"].resolved(of.symbol), subject=subject, **parts)
+    fields = limited_fields(document, context, pointer)
+    of = fields["of"]
+    subject = f"The mean {of.words}, {rounding_words(fields['rounding'])}"
+    return MeanRule(resolved=fields["bounds"].resolved(of.symbol), subject=subject, **fields)

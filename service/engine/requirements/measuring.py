@@ -24,8 +24,8 @@ from service.engine.documents import (
 from service.engine.lot import Lot
 from service.engine.requirements.documents import Measured, Retest
 from service.engine.requirements.rounding import RoundingStep, step_of
-from service.engine.requirements.rules import CharacteristicParts, CharacteristicRule, characteristic_parts
-from service.engine.requirements.shortage import NOTHING, ONE, Shortage, shortage_of
+from service.engine.requirements.rules import CharacteristicFields, CharacteristicRule, characteristic_fields
+from service.engine.requirements.shortage import NO_SHORTAGE, ONE_READING, Shortage, shortage_of
 from service.engine.sampling import (
     Basis,
     Fixed,
@@ -54,33 +54,33 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     sample: Sample | None
     rounding: RoundingStep | None
     resolved: ResolvedLimits
-    least: int = 1
+    least_values: int = 1
     """So many values it takes to judge at all: two for a spread."""
-    added: Sample | None = None
+    second_sample: Sample | None = None
     """What was drawn besides, where a second sample is judged together with the first."""
     sample_pointer: str | None = None
     """Where a sample stands that takes the place of the requirement's own."""
-    enough: SampleSize | None = None
+    fixed_size: SampleSize | None = None
     """What its sample comes to for every lot, worked out once; None where it goes by the lot, or its values are derived."""
 
     def __post_init__(self) -> None:
         """Work out what every lot takes alike."""
-        force_setattr(self, "enough", self._enough())
+        force_setattr(self, "fixed_size", self._fixed_size())
 
-    def _enough(self) -> SampleSize | None:
+    def _fixed_size(self) -> SampleSize | None:
         sample = self.sample or self.of.sample
-        if self.of.derived or self.added or not (sample is None or isinstance(sample, Fixed)):
+        if self.of.derived or self.second_sample or not (sample is None or isinstance(sample, Fixed)):
             return None
-        return SampleSize(sample.packages, sample.readings_per_package or 1) if sample else ONE
+        return SampleSize(sample.packages, sample.readings_per_package or 1) if sample else ONE_READING
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
         """Its limits as a finding gives them."""
         return self.resolved
 
-    def undecided(self, lack: MissingReadings) -> Finding:
+    def undecided(self, incomplete: MissingReadings) -> Finding:
         """It cannot be said yet."""
-        return self.finding(Outcome.UNDECIDED, [lack.reason], self.resolved, missing=lack.missing)
+        return self.finding(Outcome.UNDECIDED, [incomplete.reason], self.resolved, missing=incomplete.missing)
 
     def finding(
         self,
@@ -112,43 +112,43 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
         """What its own sample lacks."""
-        lack = self.lack(lot)
-        return (lack.missing if lack else UNSET) or ()
+        incomplete = self.incomplete_sample(lot)
+        return (incomplete.missing if incomplete else UNSET) or ()
 
-    def lack(self, lot: Lot) -> MissingReadings | None:
+    def incomplete_sample(self, lot: Lot) -> MissingReadings | None:
         """What keeps the sample from being complete; None where it is."""
         readings = None if self.of.derived else lot.readings(self.of)
-        if readings and (self._has_singles_enough(readings) or self._shortage(self.of, readings, lot.sizes) == NOTHING):
+        if readings and (self._is_surely_complete(readings) or self._shortage(self.of, readings, lot.sizes) == NO_SHORTAGE):
             return None
-        sides = [(side, lot.readings(side)) for side in self.of.sources]
-        present = [readings for _, readings in sides if readings]
-        shortages = [(side, self._shortage(side, lot.counting(side, self.of), lot.sizes)) for side in self.of.sources]
-        known = [(side, shortage) for side, shortage in shortages if isinstance(shortage, Shortage)]
-        missing = [lacking.of(side.name) for side, lacking in known if lacking]
-        if 0 < len(present) < len(sides):
-            return MissingReadings(self._no_partner(lot), missing or UNSET)
-        if without := [(side, no_plan) for side, no_plan in shortages if isinstance(no_plan, NoPlan)]:
-            return MissingReadings(self._no_plan(*without[0], present), missing or UNSET)
-        short = [side for side, shortage in known if shortage]
-        return MissingReadings(self._readings_missing(missing, short[0], present), missing) if short else None
+        sources = [(source, lot.readings(source)) for source in self.of.sources]
+        present = [readings for _, readings in sources if readings]
+        shortages = [(source, self._shortage(source, lot.counting(source, self.of), lot.sizes)) for source in self.of.sources]
+        known = [(source, shortage) for source, shortage in shortages if isinstance(shortage, Shortage)]
+        missing = [lacking.of(source.name) for source, lacking in known if lacking]
+        if 0 < len(present) < len(sources):
+            return MissingReadings(self._partner_missing_reason(lot), missing or UNSET)
+        if without := [(source, no_plan) for source, no_plan in shortages if isinstance(no_plan, NoPlan)]:
+            return MissingReadings(self._no_plan_reason(*without[0], present), missing or UNSET)
+        short = [source for source, shortage in known if shortage]
+        return MissingReadings(self._readings_missing_reason(missing, short[0], present), missing) if short else None
 
-    def _has_singles_enough(self, readings: Readings) -> bool:
+    def _is_surely_complete(self, readings: Readings) -> bool:
         """True only where the sample is complete: the usual one, of one reading a package, told by a comparison."""
-        if self.enough is None or readings.names is not None or readings.specimens is not None:
+        if self.fixed_size is None or readings.names is not None or readings.specimens is not None:
             return False
-        packages, each = self.enough
+        packages, each = self.fixed_size
         count = readings.column.count
-        return each == 1 and packages <= count >= self.least
+        return each == 1 and packages <= count >= self.least_values
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The sample of each characteristic that it takes readings of; without one, the least that it can be judged by."""
-        for side in self.of.sources:
-            wanted = self._shortage(side, None, lot)
-            yield self.draw_of(side, self._sample_of(side), self._sample_pointer(side), wanted, lot)
+        for source in self.of.sources:
+            wanted = self._shortage(source, None, lot)
+            yield self.draw_of(source, self._sample_of(source), self._sample_pointer(source), wanted, lot)
 
     def draw_of(
         self,
-        side: CompiledCharacteristic,
+        source: CompiledCharacteristic,
         sample: Sample | None,
         rule: str,
         wanted: Shortage | NoPlan,
@@ -157,14 +157,14 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """So much of one characteristic, by the sample that stands at this pointer."""
         if isinstance(wanted, NoPlan):
             return Undrawn(self.id, wanted.code, wanted.text, rule)
-        packages = side.counted(lot).packages
+        packages = source.counted(lot).packages
         if sample and packages is not None and wanted.packages > packages:
             small = lot_too_small(wanted.packages, packages)
             return Undrawn(self.id, small.code, small.text, rule)
         return Draw(
             requirement=self.id,
             kind=self.kind,
-            characteristic=side.name,
+            characteristic=source.name,
             packages=wanted.packages,
             readings_per_package=(sample.readings_per_package if sample else UNSET) or 1,
             readings=wanted.readings,
@@ -176,9 +176,9 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return self.rounding.of(value) if self.rounding else value
 
     @property
-    def as_rounded(self) -> str:
+    def rounding_words(self) -> str:
         """What a sentence says before a value that was rounded; nothing where it was not."""
-        return as_rounded(self.rounding)
+        return rounding_words(self.rounding)
 
     def measured(
         self, statistic: str, value: float, observed: float, readings: Sequence[Readings], unit: str | None = None
@@ -193,65 +193,65 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
             packages=readings[0].packages if len(readings) == 1 else max([each.packages for each in readings]),
         )
 
-    def _sample_of(self, side: CompiledCharacteristic) -> Sample | None:
+    def _sample_of(self, source: CompiledCharacteristic) -> Sample | None:
         """The sample that holds for this side: the requirement's own stands before the characteristic's."""
-        return side.sample if self._is_averaged(side) else self.sample or side.sample
+        return source.sample if self._is_averaged(source) else self.sample or source.sample
 
-    def _is_averaged(self, side: CompiledCharacteristic) -> bool:
+    def _is_averaged(self, source: CompiledCharacteristic) -> bool:
         """True where only its mean goes into each value, so that its readings are no values of this requirement."""
-        return side in self.of.averaged
+        return source in self.of.averaged
 
-    def _shortage(self, side: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
+    def _shortage(self, source: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
         """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
-        if self.enough:
-            return self._short_of(self.enough, readings)
-        size = self._size(side, lot)
+        if self.fixed_size:
+            return self._shortage_of_size(self.fixed_size, readings)
+        size = self._size(source, lot)
         if isinstance(size, NoPlan):
             return size
-        if self._is_averaged(side):
+        if self._is_averaged(source):
             return shortage_of(size, readings.package_counts if readings else {}, 1, "readings")
-        return self._short_of(size, readings)
+        return self._shortage_of_size(size, readings)
 
-    def _short_of(self, size: SampleSize | None, readings: Readings | None) -> Shortage:
+    def _shortage_of_size(self, size: SampleSize | None, readings: Readings | None) -> Shortage:
         """What these readings lack of a sample of this size, or of the least that it can be judged by."""
         counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
-        return shortage_of(size, counts, self.least + pooled, self.over)
+        return shortage_of(size, counts, self.least_values + pooled, self.over)
 
-    def _size(self, side: CompiledCharacteristic, lot: LotSize) -> SampleSize | NoPlan | None:
+    def _size(self, source: CompiledCharacteristic, lot: LotSize) -> SampleSize | NoPlan | None:
         """What the samples ask of this lot; None where there is none."""
-        sample = self._sample_of(side)
-        size = size_of(sample, side.counted(self.seen(lot))) if sample else None
-        if self.added is None or isinstance(size, NoPlan) or self._is_averaged(side):
+        sample = self._sample_of(source)
+        size = size_of(sample, source.counted(self.seen(lot))) if sample else None
+        if self.second_sample is None or isinstance(size, NoPlan) or self._is_averaged(source):
             return size
-        more = size_of(self.added, side.counted(self.seen(lot)))
+        more = size_of(self.second_sample, source.counted(self.seen(lot)))
         if size is None or isinstance(more, NoPlan):
             return more
         return SampleSize(size.packages + more.packages, size.readings_per_package)
 
-    def _sample_pointer(self, side: CompiledCharacteristic) -> str:
+    def _sample_pointer(self, source: CompiledCharacteristic) -> str:
         """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""
-        if self.sample_pointer and not self._is_averaged(side):
+        if self.sample_pointer and not self._is_averaged(source):
             return self.sample_pointer
-        if self.sample and not self._is_averaged(side):
+        if self.sample and not self._is_averaged(source):
             return f"{self.pointer}/sample"
-        return f"{side.pointer}/sample" if side.sample else self.pointer
+        return f"{source.pointer}/sample" if source.sample else self.pointer
 
-    def _readings_missing(
+    def _readings_missing_reason(
         self, missing: Sequence[Missing], first: CompiledCharacteristic, present: Sequence[Readings]
     ) -> Reason:
         """The sample is not complete; the rule is where the first that lacks readings is asked for."""
-        text = f"Still missing: at least {' and '.join(_still_missing(each) for each in missing)}."
+        text = f"Still missing: at least {' and '.join(_missing_text(each) for each in missing)}."
         at = series_of(*present)
         return Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(first), at.first, at.total)
 
-    def _no_plan(self, side: CompiledCharacteristic, no_plan: NoPlan, present: Sequence[Readings]) -> Reason:
+    def _no_plan_reason(self, source: CompiledCharacteristic, no_plan: NoPlan, present: Sequence[Readings]) -> Reason:
         """The plan has nothing for this lot, or goes by something of it that is not told."""
         at = series_of(*present)
-        return Reason(no_plan.code, no_plan.text, {}, self._sample_pointer(side), at.first, at.total)
+        return Reason(no_plan.code, no_plan.text, {}, self._sample_pointer(source), at.first, at.total)
 
-    def _no_partner(self, lot: Lot) -> Reason:
+    def _partner_missing_reason(self, lot: Lot) -> Reason:
         """One of the sides that it is derived from is absent."""
-        absent, *_, present = sorted(self.of.sources, key=lambda side: lot.readings(side) is not None)
+        absent, *_, present = sorted(self.of.sources, key=lambda source: lot.readings(source) is not None)
         readings = lot.readings(present)
         text = f"There are readings of {present.words} and none of {absent.words}; {self.of.words} needs both."
         at = series_of(readings) if readings else NOWHERE
@@ -259,12 +259,12 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
 
 
-def as_rounded(rounding: RoundingStep | None) -> str:
+def rounding_words(rounding: RoundingStep | None) -> str:
     """What a sentence says before a value that was rounded; nothing where it was not."""
     return "rounded to " if rounding else ""
 
 
-class MeasuredParts(CharacteristicParts):
+class MeasuredFields(CharacteristicFields):
     """What every requirement on readings takes over from its document."""
 
     over: Over
@@ -273,10 +273,10 @@ class MeasuredParts(CharacteristicParts):
     retest: Retest | None
 
 
-def measured_parts(document: Measured, of: CompiledCharacteristic, pointer: str) -> MeasuredParts:
+def measured_fields(document: Measured, of: CompiledCharacteristic, pointer: str) -> MeasuredFields:
     """What the compiled requirement takes over."""
     return {
-        **characteristic_parts(document, of, pointer),
+        **characteristic_fields(document, of, pointer),
         "over": document.over or "readings",
         "sample": document.sample or None,
         "rounding": step_of(document.rounding),
@@ -306,9 +306,9 @@ def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iter
     if not isinstance(document.sample, UnsetType):
         yield from plan_place_flaws(document.sample, basis, "The sample", f"{at}/sample")
         return
-    for side in of.sources:
-        if side.sample:
-            yield from plan_place_flaws(side.sample, basis, f"The sample of {side.name}", at)
+    for source in of.sources:
+        if source.sample:
+            yield from plan_place_flaws(source.sample, basis, f"The sample of {source.name}", at)
 
 
 def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
@@ -317,7 +317,7 @@ def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic
     where = f"{at}/retest/sample"
     yield from sample_flaws(retest.sample, where)
     yield from plan_place_flaws(retest.sample, basis, "The second sample", where)
-    firsts = [document.sample] if document.sample else [side.sample for side in of.sources if side.sample]
+    firsts = [document.sample] if document.sample else [source.sample for source in of.sources if source.sample]
     each, has_k = retest.sample.readings_per_package or 1, any(first.accepts_by for first in firsts)
     if retest.judge == "second" and has_k != bool(retest.sample.accepts_by):
         text = (
@@ -348,28 +348,28 @@ def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: st
         text = f"{of.name} is a quotient of the means of all readings, pooled. Leave `over` out."
         yield Flaw("only-readings-here", text, f"{at}/over")
     if document.sample:
-        text = f"{of.name} has no sample of its own. Put the samples on {' and '.join(side.name for side in of.sources)}."
+        text = f"{of.name} has no sample of its own. Put the samples on {' and '.join(source.name for source in of.sources)}."
         yield Flaw("sample-not-here", text, f"{at}/sample")
 
 
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
-    samples = [(side.name, side.sample, f"{side.pointer}/sample") for side in of.sources if side not in of.averaged]
+    samples = [(source.name, source.sample, f"{source.pointer}/sample") for source in of.sources if source not in of.averaged]
     if document.sample:
         samples = [(of.name, document.sample, f"{at}/sample")]
     if document.retest and document.retest.judge == "second":
         samples.append(("the retest", document.retest.sample, f"{at}/retest/sample"))
     more = "packages" if document.over == "packages" else "packages or readings"
     for name, sample, where in samples:
-        if sample and sample.greatest == 1 and (document.over == "packages" or not _gives_two(sample)):
+        if sample and sample.greatest == 1 and (document.over == "packages" or not _takes_two_readings(sample)):
             text = f"A spread takes two values, and the sample of {name} gives one. Ask for more {more}."
             yield Flaw("sample-too-small", text, where)
 
 
-def _gives_two(sample: Sample) -> bool:
+def _takes_two_readings(sample: Sample) -> bool:
     return bool(sample.readings_per_package) and sample.readings_per_package != 1
 
 
-def _still_missing(missing: Missing) -> str:
+def _missing_text(missing: Missing) -> str:
     readings, packages = counted(missing.readings or 0, "reading"), counted(missing.packages, "package")
     return f"{readings} of {str(missing.characteristic).replace('_', ' ')} on {packages}"

@@ -15,10 +15,10 @@ from service.engine.documents import Finding, MeasuredValue, Outcome, Reason
 from service.engine.lot import Lot, OutsideMarks
 from service.engine.numbers import brief, decimals_shown, nearest_double, reported, with_unit
 from service.engine.requirements.allowing import AllowingRule
-from service.engine.requirements.wording import beside
+from service.engine.requirements.wording import limit_parameters
 
 
-class Placed(NamedTuple):
+class ComparedReading(NamedTuple):
     """A reading beside the limit that holds for it."""
 
     number: int
@@ -26,7 +26,7 @@ class Placed(NamedTuple):
     compared: Fraction
     is_outside_marks: bool
     side: LimitSide
-    standing: Position
+    position: Position
 
     @property
     def order(self) -> tuple[Fraction, bool, Fraction]:
@@ -34,79 +34,81 @@ class Placed(NamedTuple):
         return self.side.margin(self.compared), self.is_outside_marks, self.compared
 
 
-class Judged(NamedTuple):
+class ComparedReadings(NamedTuple):
     """All readings beside their limits, the worst first, and beside the outer ones where there are such."""
 
-    by_limits: Sequence[Placed]
-    by_outer: Sequence[Placed]
+    by_limits: Sequence[ComparedReading]
+    by_outer: Sequence[ComparedReading]
     allowed: int
 
     @property
-    def outside(self) -> Sequence[Placed]:
+    def outside(self) -> Sequence[ComparedReading]:
         """Those that do not meet their limit."""
-        return [each for each in self.by_limits if not each.standing.is_met]
+        return [each for each in self.by_limits if not each.position.is_met]
 
     @property
-    def beyond(self) -> Sequence[Placed]:
+    def beyond(self) -> Sequence[ComparedReading]:
         """Those that do not meet the outer one."""
-        return [each for each in self.by_outer if not each.standing.is_met]
+        return [each for each in self.by_outer if not each.position.is_met]
 
     @property
-    def decisive(self) -> Placed | None:
+    def decisive(self) -> ComparedReading | None:
         """The one that gives the margin; None where all may be outside and there is no outer limit."""
         found = [*self.by_limits[self.allowed : self.allowed + 1], *self.by_outer[:1]]
         return min(found, key=lambda each: each.side.margin(each.compared)) if found else None
 
 
-def judge_with_outside_marks(rule: AllowingRule, aside: OutsideMarks, lot: Lot) -> Finding:
+def judge_with_outside_marks(rule: AllowingRule, marked: OutsideMarks, lot: Lot) -> Finding:
     """Pass, fail, or undecided while the sample is short, or where an upper limit would take the true force."""
-    readings = aside.with_others
+    readings = marked.with_others
     if rule.bounds.upper:
         return rule.finding(
-            Outcome.UNDECIDED, [_true_force_not_known(rule.of, rule.bounds.upper, aside.readings)], rule.resolved
+            Outcome.UNDECIDED, [_true_force_not_known(rule.of, rule.bounds.upper, marked.readings)], rule.resolved
         )
-    lack = rule.lack(with_outside_marks(rule, aside, lot))
-    judged = _judged(rule, aside)
-    reasons = list(_broken(rule, judged, readings, is_complete=lack is None))
-    if lack and not reasons:
-        return rule.undecided(lack)
-    decisive = judged.decisive
-    measured = _measured(rule, judged, decisive, readings)
-    margin = decisive.standing.distance if decisive else UNSET
+    incomplete = rule.incomplete_sample(with_outside_marks(rule, marked, lot))
+    compared = _compared(rule, marked)
+    reasons = list(_violations(rule, compared, readings, is_complete=incomplete is None))
+    if incomplete and not reasons:
+        return rule.undecided(incomplete)
+    decisive = compared.decisive
+    measured = _measured(rule, compared, decisive, readings)
+    margin = decisive.position.distance if decisive else UNSET
     if reasons:
         return rule.finding(Outcome.FAIL, reasons, rule.resolved, measured, margin)
-    return rule.finding(Outcome.PASS, [_within(rule, judged, decisive, readings)], rule.resolved, measured, margin)
+    return rule.finding(Outcome.PASS, [_within(rule, compared, decisive, readings)], rule.resolved, measured, margin)
 
 
-def with_outside_marks(rule: AllowingRule, aside: OutsideMarks, lot: Lot) -> Lot:
+def with_outside_marks(rule: AllowingRule, marked: OutsideMarks, lot: Lot) -> Lot:
     """The lot in which these readings count as the others do."""
-    return lot._replace(by_characteristic={**lot.by_characteristic, rule.of.name: aside.with_others})
+    return lot._replace(by_characteristic={**lot.by_characteristic, rule.of.name: marked.with_others})
 
 
-def _judged(rule: AllowingRule, aside: OutsideMarks) -> Judged:
+def _compared(rule: AllowingRule, marked: OutsideMarks) -> ComparedReadings:
     """Each reading beside the limit that holds for it."""
-    readings = aside.with_others
-    outside = {aside.readings.place(number) for number in range(aside.readings.count)}
+    readings = marked.with_others
+    outside = {marked.readings.place(number) for number in range(marked.readings.count)}
     flags = [readings.place(number) in outside for number in range(readings.count)]
-    return Judged(
-        _placed(rule, rule.bounds, readings, flags),
-        _placed(rule, rule.outer, readings, flags) if rule.outer else (),
+    return ComparedReadings(
+        _compared_readings(rule, rule.bounds, readings, flags),
+        _compared_readings(rule, rule.outer, readings, flags) if rule.outer else (),
         rule.allowed(readings.count),
     )
 
 
-def _placed(rule: AllowingRule, bounds: Bounds, readings: Readings, flags: Sequence[bool]) -> Sequence[Placed]:
+def _compared_readings(
+    rule: AllowingRule, bounds: Bounds, readings: Readings, flags: Sequence[bool]
+) -> Sequence[ComparedReading]:
     """The worst first."""
     lower = bounds.lower
     assert lower
-    share, placed = _share_of(lower, rule.of), list[Placed]()
+    share, readings_compared = _reduced_limit(lower, rule.of), list[ComparedReading]()
     for number, (value, is_outside_marks) in enumerate(zip(readings.column.exact_values(), flags, strict=True)):
         side, compared = share if is_outside_marks else lower, rule.rounded(value)
-        placed.append(Placed(number, value, compared, is_outside_marks, side, side.standing(compared)))
-    return sorted(placed, key=lambda each: each.order)
+        readings_compared.append(ComparedReading(number, value, compared, is_outside_marks, side, side.standing(compared)))
+    return sorted(readings_compared, key=lambda each: each.order)
 
 
-def _share_of(lower: LimitSide, of: CompiledCharacteristic) -> LimitSide:
+def _reduced_limit(lower: LimitSide, of: CompiledCharacteristic) -> LimitSide:
     """The share of the limit that a break outside the marks has to reach."""
     percent = of.precautions.outside_marks_at
     assert percent is not None
@@ -116,60 +118,62 @@ def _share_of(lower: LimitSide, of: CompiledCharacteristic) -> LimitSide:
     return replace(lower, limit=limit, pointer=pointer, reported=reported(limit), words=words, decimals=decimals_shown(limit))
 
 
-def _broken(rule: AllowingRule, judged: Judged, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
+def _violations(rule: AllowingRule, compared: ComparedReadings, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
     """Why it fails; while the sample is short, only what no further reading could mend."""
-    outside, beyond, total = judged.outside, judged.beyond, readings.count
-    if len(outside) > judged.allowed and (is_complete or rule.allowed_percent is None):
-        may = "none may be" if judged.allowed == 0 else f"at most {judged.allowed} may be"
-        text = f"{rule.subject(len(outside), total)} outside the limits, and {may}; {_worst(rule, outside[0])}"
-        numbers: dict[str, object] = {"outside": len(outside), "allowed": judged.allowed, "values": total}
-        parameters = numbers | {"worst": outside[0].standing.value, "unit": rule.of.symbol}
-        yield Reason("too-many-outside", text, parameters, rule.allowed_pointer, *_where(outside, readings))
+    outside, beyond, total = compared.outside, compared.beyond, readings.count
+    if len(outside) > compared.allowed and (is_complete or rule.allowed_percent is None):
+        may = "none may be" if compared.allowed == 0 else f"at most {compared.allowed} may be"
+        text = f"{rule.subject(len(outside), total)} outside the limits, and {may}; {_worst_text(rule, outside[0])}"
+        numbers: dict[str, object] = {"outside": len(outside), "allowed": compared.allowed, "values": total}
+        parameters = numbers | {"worst": outside[0].position.value, "unit": rule.of.symbol}
+        yield Reason("too-many-outside", text, parameters, rule.allowed_pointer, *_pointers(outside, readings))
     if beyond:
         worst = beyond[0]
-        text = f"{rule.subject(len(beyond), total)} beyond the outer limits; {_worst(rule, worst)}"
-        parameters = {"beyond": len(beyond), **beside(worst.standing, worst.side)}
-        yield Reason("beyond-outer", text, parameters, worst.side.pointer, *_where(beyond, readings))
+        text = f"{rule.subject(len(beyond), total)} beyond the outer limits; {_worst_text(rule, worst)}"
+        parameters = {"beyond": len(beyond), **limit_parameters(worst.position, worst.side)}
+        yield Reason("beyond-outer", text, parameters, worst.side.pointer, *_pointers(beyond, readings))
 
 
-def _worst(rule: AllowingRule, placed: Placed) -> str:
-    return f"the worst, {rule.as_rounded}{placed.standing.shown}, {placed.standing.where}."
+def _worst_text(rule: AllowingRule, worst: ComparedReading) -> str:
+    return f"the worst, {rule.rounding_words}{worst.position.shown}, {worst.position.where}."
 
 
-def _where(placed: Sequence[Placed], readings: Readings) -> tuple[Sequence[str], int]:
+def _pointers(readings_compared: Sequence[ComparedReading], readings: Readings) -> tuple[Sequence[str], int]:
     """Where these readings stand, in the order of the document."""
-    at = readings.pointers(sorted(each.number for each in placed), "readings")
+    at = readings.pointers(sorted(each.number for each in readings_compared), "readings")
     return at.first, at.total
 
 
-def _measured(rule: AllowingRule, judged: Judged, decisive: Placed | None, readings: Readings) -> MeasuredValue:
+def _measured(
+    rule: AllowingRule, compared: ComparedReadings, decisive: ComparedReading | None, readings: Readings
+) -> MeasuredValue:
     """The decisive value, and how many are outside."""
     observed: float | UnsetType = nearest_double(decisive.observed) if decisive and rule.rounding else UNSET
     return MeasuredValue(
         statistic="reading",
-        value=decisive.standing.value if decisive else UNSET,
+        value=decisive.position.value if decisive else UNSET,
         unit=rule.of.symbol,
         observed=observed,
         readings=readings.count,
         packages=readings.packages,
-        outside=len(judged.outside),
-        allowed=judged.allowed,
+        outside=len(compared.outside),
+        allowed=compared.allowed,
     )
 
 
-def _within(rule: AllowingRule, judged: Judged, decisive: Placed | None, readings: Readings) -> Reason:
+def _within(rule: AllowingRule, compared: ComparedReadings, decisive: ComparedReading | None, readings: Readings) -> Reason:
     """Enough of them meet the limits."""
-    outside, total = len(judged.outside), readings.count
-    head = f"{rule.subject(outside, total)} outside the limits, and {judged.allowed} may be"
+    outside, total = len(compared.outside), readings.count
+    head = f"{rule.subject(outside, total)} outside the limits, and {compared.allowed} may be"
     if outside == 0:
         all_of = f"All {total} readings of {rule.of.words} are" if total > 1 else f"The reading of {rule.of.words} is"
         head = f"{all_of} within the limits"
-    parameters: dict[str, object] = {"outside": outside, "allowed": judged.allowed, "values": total}
+    parameters: dict[str, object] = {"outside": outside, "allowed": compared.allowed, "values": total}
     if decisive is None:
         return Reason("within", f"{head}.", parameters, rule.allowed_pointer, *readings.all_pointers)
     which = "it" if total == 1 else "the one that decides"
-    text = f"{head}; {which}, {rule.as_rounded}{decisive.standing.shown}, {decisive.standing.where}."
-    parameters |= beside(decisive.standing, decisive.side)
+    text = f"{head}; {which}, {rule.rounding_words}{decisive.position.shown}, {decisive.position.where}."
+    parameters |= limit_parameters(decisive.position, decisive.side)
     return Reason("within", text, parameters, decisive.side.pointer, *readings.all_pointers)
 
 

@@ -86,10 +86,10 @@ class PlanK(Struct, frozen=True):
         return FoundK(plan.k, f"{letter} for a sample of {plan.packages}", plan.letter, self.pointer)
 
 
-SourceOfK = GivenK | ContentK | PlanK
+KSource = GivenK | ContentK | PlanK
 
 
-def origin_of(document: AcceptedByQuality, of: CompiledCharacteristic, pointer: str) -> SourceOfK:
+def k_source_of(document: AcceptedByQuality, of: CompiledCharacteristic, pointer: str) -> KSource:
     """Where the k of a requirement without flaws comes from."""
     if not isinstance(document.k, UnsetType):
         return GivenK(exact(document.k), f"{pointer}/k")

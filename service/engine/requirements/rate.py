@@ -26,8 +26,8 @@ from service.engine.numbers import Figures, amount_unit_flaws, exact, find_unit,
 from service.engine.requirements.documents import NotNegative, Requirement
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.inspection_counts import name_flaws
-from service.engine.requirements.rules import Rule, common_parts
-from service.engine.requirements.wording import MostOfSpread, below_at_most, most_of
+from service.engine.requirements.rules import Rule, common_fields
+from service.engine.requirements.wording import ComparedWithMost, compared_with_most, most_figures
 
 
 class Rate(Requirement, frozen=True, kw_only=True, tag="rate"):
@@ -48,9 +48,9 @@ class RateRule(Rule, frozen=True, kw_only=True):
     """In metres or kilograms, as `at_least` is."""
     quantity: Quantity
     at_most: Fraction
-    most: Figures
+    figures: Figures
     at_least: Fraction | None
-    at_least_shown: str
+    at_least_text: str
     resolved: ResolvedLimits
 
     @property
@@ -66,28 +66,28 @@ class RateRule(Rule, frozen=True, kw_only=True):
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while a fault was not counted or too little was looked at: a rate can still fall."""
-        found = [(fault, lot.counts.on_amount(fault, self.quantity)) for fault in self.faults]
-        tallies = [tally for _, tally in found if tally]
-        if lacking := [fault for fault, tally in found if tally is None]:
+        tallies_by_fault = [(fault, lot.counts.on_amount(fault, self.quantity)) for fault in self.faults]
+        tallies = [tally for _, tally in tallies_by_fault if tally]
+        if lacking := [fault for fault, tally in tallies_by_fault if tally is None]:
             return self._undecided(self._not_counted(lacking, tallies))
-        if self.at_least is not None and any(_looked_at(tally) < self.at_least for tally in tallies):
-            return self._undecided(self._too_little(tallies))
+        if self.at_least is not None and any(_inspected_amount(tally) < self.at_least for tally in tallies):
+            return self._undecided(self._too_little_inspected(tallies))
         # Each fault by what was looked at for it: knots on 2400 m and slubs on 1000 m of them are two rates, which add up.
-        rate = sum(((tally.occurrences or 0) * self.per / _looked_at(tally) for tally in tallies), Fraction(0))
-        standing = below_at_most(rate, self.most)
-        outcome = Outcome.PASS if standing.margin >= 0 else Outcome.FAIL
-        measured = MeasuredValue(statistic="rate", value=standing.value, unit=str(self.resolved.unit))
-        return self.finding(outcome, [self._reason(standing, tallies)], self.resolved, measured, standing.margin)
+        rate = sum(((tally.occurrences or 0) * self.per / _inspected_amount(tally) for tally in tallies), Fraction(0))
+        compared = compared_with_most(rate, self.figures)
+        outcome = Outcome.PASS if compared.margin >= 0 else Outcome.FAIL
+        measured = MeasuredValue(statistic="rate", value=compared.value, unit=str(self.resolved.unit))
+        return self.finding(outcome, [self._reason(compared, tallies)], self.resolved, measured, compared.margin)
 
     def _undecided(self, reason: Reason) -> Finding:
         return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
 
-    def _reason(self, found: MostOfSpread, tallies: Sequence[Tally]) -> Reason:
+    def _reason(self, compared: ComparedWithMost, tallies: Sequence[Tally]) -> Reason:
         occurrences = sum(tally.occurrences or 0 for tally in tallies)
-        text = f"The rate of {listed(self.faults, 'and')}, {found.shown}, {found.where}."
-        limit, by = reported(self.at_most), abs(found.margin)
-        parameters = {"value": found.value, "limit": limit, "unit": self.resolved.unit, "by": by, "occurrences": occurrences}
-        return Reason(found.code, text, parameters, f"{self.pointer}/at_most", *_at(tallies))
+        text = f"The rate of {listed(self.faults, 'and')}, {compared.shown}, {compared.where}."
+        limit, by = reported(self.at_most), abs(compared.margin)
+        parameters = {"value": compared.value, "limit": limit, "unit": self.resolved.unit, "by": by, "occurrences": occurrences}
+        return Reason(compared.code, text, parameters, f"{self.pointer}/at_most", *_pointers(tallies))
 
     def _not_counted(self, lacking: Sequence[str], tallies: Sequence[Tally]) -> Reason:
         """A fault that nobody counted may be there."""
@@ -95,24 +95,26 @@ class RateRule(Rule, frozen=True, kw_only=True):
             f"Not counted: fault{'s' if len(lacking) > 1 else ''} {listed(lacking, 'and')}. "
             "Give a count of each with the amount `looked_at`; 0 where nothing was found."
         )
-        return Reason("not-all-counted", text, {"classes": [], "faults": lacking}, f"{self.pointer}/faults", *_at(tallies))
+        return Reason(
+            "not-all-counted", text, {"classes": [], "faults": lacking}, f"{self.pointer}/faults", *_pointers(tallies)
+        )
 
-    def _too_little(self, tallies: Sequence[Tally]) -> Reason:
+    def _too_little_inspected(self, tallies: Sequence[Tally]) -> Reason:
         """A rate on a short length says little, and one fault on it much."""
-        least = min(_looked_at(tally) for tally in tallies)
+        least = min(_inspected_amount(tally) for tally in tallies)
         unit = "m" if self.quantity == "length" else "kg"
-        text = f"{plain(least)} {unit} was looked at, and at least {self.at_least_shown} is asked for. Look at more."
+        text = f"{plain(least)} {unit} was looked at, and at least {self.at_least_text} is asked for. Look at more."
         parameters = {"looked_at": reported(least), "unit": unit}
-        return Reason("too-little-looked-at", text, parameters, f"{self.pointer}/at_least_looked_at", *_at(tallies))
+        return Reason("too-little-looked-at", text, parameters, f"{self.pointer}/at_least_looked_at", *_pointers(tallies))
 
 
-def _looked_at(tally: Tally) -> Fraction:
+def _inspected_amount(tally: Tally) -> Fraction:
     """The amount; the tally is of a fault on one."""
     assert tally.looked_at is not None
     return tally.looked_at
 
 
-def _at(tallies: Sequence[Tally]) -> Pointers:
+def _pointers(tallies: Sequence[Tally]) -> Pointers:
     """Where the counts stand, in the order of the document."""
     numbers = sorted(tally.number for tally in tallies)
     return Pointers([f"/counts/{number}" for number in numbers[:MOST_POINTERS]], len(numbers))
@@ -136,21 +138,21 @@ def compiled(document: Rate, context: GradeContext, pointer: str) -> RateRule:
     """Ready to judge; the document has no flaws."""
     least, at_most, quantity = document.at_least_looked_at, exact(document.at_most), quantity_of(document.per)
     assert quantity
-    per = _shown(document.per)
+    per = _amount_text(document.per)
     return RateRule(
         faults=document.faults,
         per=in_base_unit(document.per),
         quantity=quantity,
         at_most=at_most,
-        most=most_of(at_most, f"per {per}"),
+        figures=most_figures(at_most, f"per {per}"),
         at_least=None if isinstance(least, UnsetType) else in_base_unit(least),
-        at_least_shown="" if isinstance(least, UnsetType) else _shown(least),
+        at_least_text="" if isinstance(least, UnsetType) else _amount_text(least),
         resolved=ResolvedLimits(at_most=reported(at_most), unit=f"1/{per}"),
-        **common_parts(document, pointer),
+        **common_fields(document, pointer),
     )
 
 
-def _shown(amount: Amount) -> str:
+def _amount_text(amount: Amount) -> str:
     """`1000 m`, by the unit's symbol."""
     unit = find_unit(amount.unit, "length")
     assert unit

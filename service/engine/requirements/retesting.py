@@ -27,9 +27,9 @@ def findings_of(requirements: Sequence[CompiledRequirement], lot: Lot) -> list[F
     Raises FlawedDocumentError where a second sample was sent that no requirement calls for.
     """
     is_staged = lot.second is not None or bool(lot.counts.by_key and lot.counts.second)
-    judged = _first if is_staged else _judged
+    judged = _first_finding if is_staged else _finding_of
     findings = [judged(requirement, lot) for requirement in requirements]
-    if is_staged and (flaws := list(_uncalled(requirements, findings, lot))):
+    if is_staged and (flaws := list(_uncalled_for_flaws(requirements, findings, lot))):
         raise FlawedDocumentError(flaws)
     if Outcome.FAIL not in [finding.outcome for finding in findings]:
         return findings
@@ -41,17 +41,17 @@ def findings_of(requirements: Sequence[CompiledRequirement], lot: Lot) -> list[F
     ]
 
 
-def _first(requirement: CompiledRequirement, lot: Lot) -> Finding:
+def _first_finding(requirement: CompiledRequirement, lot: Lot) -> Finding:
     """On the first sample, or on both where its own plan has a second one that the first calls for."""
-    return _judged(requirement, lot.pooled() if lot.second and requirement.calls_for_second(lot) else lot)
+    return _finding_of(requirement, lot.pooled() if lot.second and requirement.calls_for_second(lot) else lot)
 
 
-def _judged(requirement: CompiledRequirement, lot: Lot) -> Finding:
+def _finding_of(requirement: CompiledRequirement, lot: Lot) -> Finding:
     """Undecided while what it rests on can't be taken as it stands.
 
     Whatever keeps it undecided, a sample that is short is told by what completes it: a lot waits for that, and else closes.
     """
-    finding = (requirement.in_doubt(lot) if lot.doubts else None) or requirement.judge(lot)
+    finding = (requirement.doubtful_finding(lot) if lot.doubts else None) or requirement.judge(lot)
     if finding.outcome is not Outcome.UNDECIDED or finding.missing:
         return finding
     missing = requirement.missing(lot)
@@ -61,33 +61,35 @@ def _judged(requirement: CompiledRequirement, lot: Lot) -> Finding:
 def _retested(requirement: CompiledRequirement, retest: Retest, first: Finding, lot: Lot) -> Finding:
     """What the retest comes to; before it is sent, the failure, and what to draw."""
     pointer = f"{requirement.pointer}/retest"
-    again = _again(requirement, retest, lot)
-    if again is None:
-        return replace(first, reasons=[*first.reasons, _allowed(requirement, retest, lot)])
+    retested = _retest_finding(requirement, retest, lot)
+    if retested is None:
+        return replace(first, reasons=[*first.reasons, _retest_allowed_reason(requirement, retest, lot)])
     text = f"The first sample failed, and {DECIDES[retest.judge]}."
     at, at_total = first.reasons[0].at, first.reasons[0].at_total
-    return replace(again, reasons=[Reason("retested", text, {"judge": retest.judge}, pointer, at, at_total), *again.reasons])
+    return replace(
+        retested, reasons=[Reason("retested", text, {"judge": retest.judge}, pointer, at, at_total), *retested.reasons]
+    )
 
 
-def _again(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Finding | None:
+def _retest_finding(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Finding | None:
     """On the second sample, alone or with the first; None where none was sent."""
     if isinstance(requirement, AttributesRule):
-        look = inspection_counts(lot.counts, requirement.parts, requirement.counting, SECOND)
-        return None if look is NONE_INSPECTED else _judged(requirement.by_retest(), lot)
+        counts = inspection_counts(lot.counts, requirement.parts, requirement.counting, SECOND)
+        return None if counts is NONE_INSPECTED else _finding_of(requirement.retest_rule(), lot)
     if not isinstance(requirement, MeasuredRule) or lot.second is None:
         return None
-    if not any(name in lot.second.series for name in _measured_by(requirement)):
+    if not any(name in lot.second.series for name in _judged_characteristics(requirement)):
         return None
-    alone, second = by_second_alone(requirement, retest), lot.of_second()
+    alone, second = with_retest_sample(requirement, retest), lot.of_second()
     if retest.judge == "second":
-        return _judged(alone, second)
+        return _finding_of(alone, second)
     # Of a quotient one side may not be there yet, and then there is nothing to pool.
     if requirement.of.derived and any(second.readings(source) is None for source in requirement.of.sources):
-        return _judged(alone, second)
-    return _judged(replace(requirement, added=retest.sample, sample_pointer=alone.sample_pointer), lot.pooled())
+        return _finding_of(alone, second)
+    return _finding_of(replace(requirement, second_sample=retest.sample, sample_pointer=alone.sample_pointer), lot.pooled())
 
 
-def by_second_alone(requirement: M, retest: Retest) -> M:
+def with_retest_sample(requirement: M, retest: Retest) -> M:
     """The same requirement with the sample of the retest for its own, and the k of that where k is of the plan."""
     pointer = f"{requirement.pointer}/retest/sample"
     alone = replace(requirement, sample=retest.sample, sample_pointer=pointer)
@@ -96,9 +98,9 @@ def by_second_alone(requirement: M, retest: Retest) -> M:
     return alone
 
 
-def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
+def _retest_allowed_reason(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
     """What to draw for the retest."""
-    size, pointer = _size(requirement, retest, lot), f"{requirement.pointer}/retest"
+    size, pointer = _retest_size(requirement, retest, lot), f"{requirement.pointer}/retest"
     if isinstance(size, NoPlan):
         return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
     each = f", {counted(size.readings_per_package, 'reading')} each" if isinstance(requirement, MeasuredRule) else ""
@@ -110,20 +112,20 @@ def _allowed(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reas
     return Reason("retest-allowed", text, {"judge": retest.judge, "packages": size.packages, **readings}, pointer, (), 0)
 
 
-def _size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleSize | NoPlan:
+def _retest_size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleSize | NoPlan:
     """How many packages the second sample takes, and how many readings of each."""
     if isinstance(requirement, AttributesRule):
-        plan = requirement.by_retest().plan(lot.sizes)
+        plan = requirement.retest_rule().plan(lot.sizes)
         return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
     assert isinstance(requirement, MeasuredRule)
     return size_of(retest.sample, requirement.of.counted(requirement.seen(lot.sizes)))
 
 
-def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:
+def _uncalled_for_flaws(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:
     """Second samples that no first one calls for."""
     judged = list(zip(requirements, findings, strict=True))
     for name, numbers in lot.second.series.items() if lot.second else ():
-        concerned = [pair for pair in judged if name in _measured_by(pair[0])]
+        concerned = [pair for pair in judged if name in _judged_characteristics(pair[0])]
         if not any(_is_open(*pair, lot) for pair in concerned):
             for number in numbers:
                 yield _not_called_for(name, [each for each, _ in concerned], lot, f"/series/{number}/stage")
@@ -133,7 +135,7 @@ def _uncalled(requirements: Sequence[CompiledRequirement], findings: Sequence[Fi
             yield _not_called_for(name, [each for each, _ in concerned], lot, f"/counts/{number}/stage")
 
 
-def _measured_by(requirement: CompiledRequirement) -> Sequence[str]:
+def _judged_characteristics(requirement: CompiledRequirement) -> Sequence[str]:
     """The characteristics whose readings it judges; not those that its limits go by."""
     return [source.name for source in requirement.of.sources] if isinstance(requirement, CharacteristicRule) else ()
 

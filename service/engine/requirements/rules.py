@@ -54,7 +54,7 @@ class Rule(Struct, frozen=True, kw_only=True):
         """The size of the lot, and how severely it is inspected for this requirement."""
         return lot.under(self.id, self.class_name) if lot.by_class or lot.by_requirement else lot
 
-    def in_doubt(self, lot: Lot) -> Finding | None:
+    def doubtful_finding(self, lot: Lot) -> Finding | None:
         """Undecided while readings that it rests on can't be taken as they stand, whatever they say; None where they can."""
         if not lot.doubts:
             return None
@@ -164,7 +164,7 @@ class CharacteristicRule(Rule, frozen=True, kw_only=True):
         return self.of.lineage
 
 
-class CommonParts(TypedDict):
+class CommonFields(TypedDict):
     """What every compiled requirement takes over from its document."""
 
     pointer: str
@@ -174,13 +174,13 @@ class CommonParts(TypedDict):
     clause: str | UnsetType
 
 
-class CharacteristicParts(CommonParts):
+class CharacteristicFields(CommonFields):
     """What every requirement on a characteristic takes over from its document."""
 
     of: CompiledCharacteristic
 
 
-def common_parts(document: Requirement, pointer: str) -> CommonParts:
+def common_fields(document: Requirement, pointer: str) -> CommonFields:
     """What the compiled requirement takes over."""
     return {
         "pointer": pointer,
@@ -191,6 +191,6 @@ def common_parts(document: Requirement, pointer: str) -> CommonParts:
     }
 
 
-def characteristic_parts(document: OnCharacteristic, of: CompiledCharacteristic, pointer: str) -> CharacteristicParts:
+def characteristic_fields(document: OnCharacteristic, of: CompiledCharacteristic, pointer: str) -> CharacteristicFields:
     """What the compiled requirement on a characteristic takes over."""
-    return {**common_parts(document, pointer), "of": of}
+    return {**common_fields(document, pointer), "of": of}

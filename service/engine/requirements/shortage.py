@@ -10,7 +10,7 @@ from service.engine.characteristics import Over
 from service.engine.documents import Missing
 from service.engine.sampling import SampleSize
 
-ONE = SampleSize(packages=1, readings_per_package=1)
+ONE_READING = SampleSize(packages=1, readings_per_package=1)
 """Without a sample, one reading suffices."""
 
 
@@ -29,10 +29,10 @@ class Shortage(NamedTuple):
         return Missing(characteristic=characteristic, packages=self.packages, readings=self.readings)
 
 
-NOTHING = Shortage(0, 0)
+NO_SHORTAGE = Shortage(0, 0)
 
 
-def greatest(missing: Iterable[Missing]) -> list[Missing]:
+def greatest_needs(missing: Iterable[Missing]) -> list[Missing]:
     """One for each characteristic, as many as the one that asks for most: the same readings serve all that ask for them."""
     found: dict[str | UnsetType, Missing] = {}
     for each in missing:
@@ -42,7 +42,7 @@ def greatest(missing: Iterable[Missing]) -> list[Missing]:
     return list(found.values())
 
 
-def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least: int, over: Over) -> Shortage:
+def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least_values: int, over: Over) -> Shortage:
     """What is lacking of a sample.
 
     size    what the plan asks of this lot; None where there is no plan
@@ -51,20 +51,20 @@ def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least: int, 
 
     5 packages with 2 readings each, of which 3 have 2 and one has 1: 2 packages, 3 readings.
     """
-    if size is None and sum(counts.values()) >= least:
-        return NOTHING
-    wanted, each = size or ONE
+    if size is None and sum(counts.values()) >= least_values:
+        return NO_SHORTAGE
+    wanted, each = size or ONE_READING
     complete = values = 0
     for count, packages in counts.items():
         if count >= each:
             complete += packages
         values += packages if over == "packages" else count * packages
-    if complete >= wanted and values >= least:
-        return NOTHING
+    if complete >= wanted and values >= least_values:
+        return NO_SHORTAGE
     lacking = max(0, wanted - complete)
     left, readings = lacking, each * lacking
     for count in sorted((count for count in counts if count < each), reverse=True):
         completed = min(left, counts[count])
         left, readings = left - completed, readings - completed * count
-    more = max(0, least - values - (readings if over == "readings" else left))
+    more = max(0, least_values - values - (readings if over == "readings" else left))
     return Shortage(lacking + more, readings + more)

@@ -14,12 +14,12 @@ from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.measuring import (
     MeasuredRule,
     MissingReadings,
-    as_rounded,
+    measured_fields,
     measured_flaws,
-    measured_parts,
+    rounding_words,
     sample_of_two_flaws,
 )
-from service.engine.requirements.wording import MostOfSpread, below_at_most, most_of
+from service.engine.requirements.wording import ComparedWithMost, compared_with_most, most_figures
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
 PERCENT = "%"
@@ -46,16 +46,16 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short or a coefficient has no mean above 0 to be of."""
-        lack, readings = self.lack(lot), lot.readings(self.of)
-        if readings is None or (lack and not self._is_lost(readings)):
-            assert lack
-            return self.undecided(lack)
+        incomplete, readings = self.incomplete_sample(lot), lot.readings(self.of)
+        if readings is None or (incomplete and not self._is_lost(readings)):
+            assert incomplete
+            return self.undecided(incomplete)
         column = readings.values(self.over)
         if self.statistic == "coefficient_of_variation" and answered(column.mean(), lambda mean: mean <= 0):
             return self.undecided(self._mean_not_positive(column, readings))
         observed = self._value(column)
         value: KnownExact = answered(observed, self.rounding.of) if self.rounding else observed
-        found = answered(value, lambda number: below_at_most(number, self.most))
+        found = answered(value, lambda number: compared_with_most(number, self.most))
         before = answered(observed, nearest_double) if self.rounding else found.value
         measured = self.measured(self.statistic, found.value, before, [readings], self.unit)
         outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
@@ -80,7 +80,7 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         low, high = column.extremes()
         return high - low
 
-    def _reason(self, found: MostOfSpread, readings: Readings) -> Reason:
+    def _reason(self, found: ComparedWithMost, readings: Readings) -> Reason:
         text, at = f"{self.subject}{found.shown}, {found.where}.", readings.all_pointers
         parameters = {"value": found.value, "limit": self.resolved.at_most, "unit": self.unit, "by": abs(found.margin)}
         return Reason(found.code, text, parameters, self.limit_pointer, at.first, at.total)
@@ -108,15 +108,15 @@ def compiled(document: Spread, context: GradeContext, pointer: str) -> SpreadRul
     of = context.characteristic(document.of)
     at_most = exact(document.at_most)
     unit = PERCENT if document.statistic == "coefficient_of_variation" else of.symbol
-    parts = measured_parts(document, of, pointer)
+    fields = measured_fields(document, of, pointer)
     return SpreadRule(
         statistic=document.statistic,
         at_most=at_most,
-        most=most_of(at_most, unit),
+        most=most_figures(at_most, unit),
         unit=unit,
-        subject=f"The {document.statistic.replace('_', ' ')} of {of.words}, {as_rounded(parts['rounding'])}",
+        subject=f"The {document.statistic.replace('_', ' ')} of {of.words}, {rounding_words(fields['rounding'])}",
         limit_pointer=f"{pointer}/at_most",
         resolved=ResolvedLimits(at_most=reported(at_most), unit=unit),
-        least=2,
-        **parts,
+        least_values=2,
+        **fields,
     )

@@ -34,10 +34,10 @@ from service.engine.numbers import (
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_not_here
-from service.engine.requirements.limits.rules import LimitedRule, limited_parts
+from service.engine.requirements.limits.rules import LimitedRule, limited_fields
 from service.engine.requirements.measuring import measured_flaws, sample_of_two_flaws
-from service.engine.requirements.quality import AcceptedByQuality, FoundK, GivenK, SourceOfK, k_flaws, origin_of
-from service.engine.requirements.wording import beside
+from service.engine.requirements.quality import AcceptedByQuality, FoundK, GivenK, KSource, k_flaws, k_source_of
+from service.engine.requirements.wording import limit_parameters
 from service.engine.sampling import LotSize, NoPlan
 
 
@@ -60,7 +60,7 @@ class QualityStatistic(NamedTuple):
 class VariablesRule(LimitedRule, frozen=True, kw_only=True):
     """The same, ready to judge."""
 
-    origin: SourceOfK
+    origin: KSource
     sigma: Fraction | None
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
@@ -76,12 +76,12 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
                 assert not isinstance(found, NoPlan)
                 yield replace(each, k=reported(found.k), letter=found.letter or UNSET)
 
-    def judge_within(self, lot: Lot) -> Finding:
+    def judge_by_known_limits(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
-        lack, readings = self.lack(lot), lot.readings(self.of)
-        if lack or readings is None:
-            assert lack
-            return self.undecided(lack)
+        incomplete, readings = self.incomplete_sample(lot), lot.readings(self.of)
+        if incomplete or readings is None:
+            assert incomplete
+            return self.undecided(incomplete)
         column = readings.values(self.over)
         found = self.origin.k_for(self.of.counted(self.seen(lot.sizes)), column.count)
         # A plan that there is none of is a lack, so there is one here.
@@ -110,11 +110,11 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
 
     def _without_spread(self, mean: Known, side: LimitSide, readings: Readings) -> Finding:
         """All values are equal: then the limits themselves decide."""
-        standing = answered(mean, side.standing)
-        passes, at = standing.is_met, readings.all_pointers
-        text = f"All values of {self.of.words} are equal, so their mean decides: {standing.shown} {standing.where}."
+        position = answered(mean, side.standing)
+        passes, at = position.is_met, readings.all_pointers
+        text = f"All values of {self.of.words} are equal, so their mean decides: {position.shown} {position.where}."
         code = "within" if passes else "quality-below-k"
-        reason = Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
+        reason = Reason(code, text, limit_parameters(position, side), side.pointer, at.first, at.total)
         return self.finding(Outcome.PASS if passes else Outcome.FAIL, [reason], self.resolved)
 
 
@@ -150,10 +150,10 @@ def flaws(document: Variables, context: GradeContext, at: str) -> Iterator[Flaw]
 
 def compiled(document: Variables, context: GradeContext, pointer: str) -> VariablesRule:
     """Ready to judge; the document has no flaws."""
-    parts = limited_parts(document, context, pointer)
+    fields = limited_fields(document, context, pointer)
     sigma = None if isinstance(document.sigma, UnsetType) else exact(document.sigma)
-    origin = origin_of(document, parts["of"], pointer)
-    resolved = parts["bounds"].resolved(parts["of"].symbol)
+    origin = k_source_of(document, fields["of"], pointer)
+    resolved = fields["bounds"].resolved(fields["of"].symbol)
     if isinstance(origin, GivenK):
         resolved = replace(resolved, k=reported(origin.k))
-    return VariablesRule(origin=origin, sigma=sigma, resolved=resolved, least=1 if sigma else 2, **parts)
+    return VariablesRule(origin=origin, sigma=sigma, resolved=resolved, least_values=1 if sigma else 2, **fields)

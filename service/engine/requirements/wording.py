@@ -11,19 +11,19 @@ from service.engine.numbers import Exact, Figures, decimals_of, figures_of, plac
 CODES = {"lower": "below-lower", "upper": "above-upper"}
 
 
-def on_a_limit(subject: str, standing: Position, side: LimitSide, at: Pointers) -> Reason:
+def limit_reason(subject: str, position: Position, side: LimitSide, at: Pointers) -> Reason:
     """A value that has to be within limits: `within`, `below-lower` or `above-upper`; `subject` ends where it begins."""
-    code = "within" if standing.is_met else CODES[side.name]
-    text = f"{subject}{standing.shown}, {standing.where}."
-    return Reason(code, text, beside(standing, side), side.pointer, at.first, at.total)
+    code = "within" if position.is_met else CODES[side.name]
+    text = f"{subject}{position.shown}, {position.where}."
+    return Reason(code, text, limit_parameters(position, side), side.pointer, at.first, at.total)
 
 
-def beside(standing: Position, side: LimitSide) -> dict[str, object]:
+def limit_parameters(position: Position, side: LimitSide) -> dict[str, object]:
     """The parameters of a reason about a value beside a limit."""
-    return {"value": standing.value, "limit": side.reported, "unit": side.unit, "by": abs(standing.distance)}
+    return {"value": position.value, "limit": side.reported, "unit": side.unit, "by": abs(position.distance)}
 
 
-class MostOfSpread(Struct, frozen=True):
+class ComparedWithMost(Struct, frozen=True):
     """Where a statistic lies beside the most that it may be, worked out once for all that is said of it."""
 
     code: str
@@ -34,14 +34,14 @@ class MostOfSpread(Struct, frozen=True):
     where: str
 
 
-def most_of(at_most: Fraction, unit: str) -> Figures:
+def most_figures(at_most: Fraction, unit: str) -> Figures:
     """How statistics beside the most that may be are written."""
     most = f"the most that may be, {with_unit(plain(at_most), unit)}"
     return figures_of(at_most, decimals_of(at_most), unit, most, f"exactly {most}")
 
 
-def below_at_most(value: Exact, most: Figures) -> MostOfSpread:
+def compared_with_most(value: Exact, figures: Figures) -> ComparedWithMost:
     """A statistic that has to be no greater than the most that may be: `within` or `above-at-most`."""
-    nearest, apart, figure = placed(value, most.limit, most.scale)
-    shown, where = most.beside(value, figure, apart)
-    return MostOfSpread("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)
+    nearest, apart, figure = placed(value, figures.limit, figures.scale)
+    shown, where = figures.beside(value, figure, apart)
+    return ComparedWithMost("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)

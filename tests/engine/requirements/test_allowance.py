@@ -25,7 +25,7 @@ def used(specification: Document, *values: float, **members: object) -> Mapping[
 def answer(specification: Document, value: float, *before: float) -> CheckAnswer:
     """What this reading comes to after those."""
     check = msgspec.json.decode(json.dumps({**CHECK, "value": value}), type=Check)
-    return judge_reading(compiled(specification), check, used=used(specification, *before))
+    return judge_reading(compiled(specification), check, already_outside=used(specification, *before))
 
 
 def finding(specification: Document, value: float, *before: float) -> Finding:

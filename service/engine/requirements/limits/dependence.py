@@ -31,7 +31,7 @@ from service.engine.lot import Lot
 from service.engine.numbers import Unit, brief, decimals_shown, exact, exactly, find_unit, reported, with_unit
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.rounding import RoundingStep, step_of
-from service.engine.requirements.shortage import NOTHING, Shortage, shortage_of
+from service.engine.requirements.shortage import NO_SHORTAGE, Shortage, shortage_of
 from service.engine.sampling import NoPlan
 
 HUNDRED = 100
@@ -48,7 +48,7 @@ class Argument(NamedTuple):
     source: WorkedOut
 
 
-class Unknown(NamedTuple):
+class UnknownArgument(NamedTuple):
     """Why a limit can't be worked out from this lot."""
 
     text: str
@@ -60,15 +60,15 @@ class DeclaredNumber(Struct, frozen=True):
 
     of: CompiledCharacteristic
 
-    def found(self, lot: Lot, side: str) -> Argument | Unknown:
+    def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
         """A number above 0 that is declared, in the characteristic's unit."""
         declared = lot.declared.get(self.of.name)
         if declared is None:
-            return Unknown(f"no {self.of.words} is declared. Declare it", NOWHERE)
+            return UnknownArgument(f"no {self.of.words} is declared. Declare it", NOWHERE)
         number, value = declared
         at = Pointers([f"/declared/{number}"], 1)
         if isinstance(value, bool | str) or value <= 0:
-            return Unknown(f"the declared {self.of.words} is no number above 0. Declare it in {self.of.symbol}", at)
+            return UnknownArgument(f"the declared {self.of.words} is no number above 0. Declare it in {self.of.symbol}", at)
         source = WorkedOut(
             side=side,
             statistic="declared",
@@ -89,16 +89,16 @@ class MeanOf(Struct, frozen=True):
 
     of: CompiledCharacteristic
 
-    def found(self, lot: Lot, side: str) -> Argument | Unknown:
+    def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
         """A mean above 0, in the characteristic's unit."""
         readings = [lot.readings(source) for source in self.of.sources]
         present = [each for each in readings if each]
         at = series_of(*present)
-        if len(present) < len(readings) or any(self._shortage(source, lot) != NOTHING for source in self.of.sources):
-            return Unknown(f"the sample of {self.of.words} is not complete. Send its readings", at)
+        if len(present) < len(readings) or any(self._shortage(source, lot) != NO_SHORTAGE for source in self.of.sources):
+            return UnknownArgument(f"the sample of {self.of.words} is not complete. Send its readings", at)
         mean = self._mean(lot)
         if mean <= 0:
-            return Unknown(f"the mean {self.of.words} is not above 0. Check its readings", at)
+            return UnknownArgument(f"the mean {self.of.words} is not above 0. Check its readings", at)
         source = WorkedOut(
             side=side,
             statistic="mean",
@@ -140,11 +140,11 @@ class LimitOf(Struct, frozen=True):
     limits: "LotLimits"
     unit: str
 
-    def found(self, lot: Lot, side: str) -> Argument | Unknown:
+    def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
         """That limit, in the unit of its characteristic."""
         bounds = self.limits.for_lot(lot)
         if isinstance(bounds, UnknownLimit):
-            return Unknown(f"the limit of `{self.id}` is not known: {bounds.why.text}", bounds.why.at)
+            return UnknownArgument(f"the limit of `{self.id}` is not known: {bounds.why.text}", bounds.why.at)
         limit = bounds.bounds.lower if side == "lower" else bounds.bounds.upper
         assert limit
         source = WorkedOut(side=side, statistic="limit", requirement=self.id, value=limit.reported, unit=self.unit)
@@ -164,9 +164,9 @@ class DependentSide(Struct, frozen=True):
     side: str
     pointer: str
     excludes: bool
-    origin: LimitSource
+    source: LimitSource
     of: CompiledCharacteristic
-    taken: Fraction
+    argument_factor: Fraction
     """What the argument is multiplied by to be in the unit in which a law or a schedule takes it."""
     numerator: Fraction | None
     constant: Fraction
@@ -175,22 +175,24 @@ class DependentSide(Struct, frozen=True):
     is_stepped: bool
     rounding: RoundingStep | None
     percent: Fraction
-    given: Fraction
+    result_factor: Fraction
     """What the result is multiplied by to be in the unit of the limited characteristic."""
 
     def for_lot(self, lot: Lot) -> "tuple[LimitSide, WorkedOut] | UnknownLimit":
         """The side as this lot has it, and what it comes from."""
-        argument = self.origin.found(lot, self.side)
-        if isinstance(argument, Unknown):
+        argument = self.source.found(lot, self.side)
+        if isinstance(argument, UnknownArgument):
             return UnknownLimit(self, argument)
-        result = self._result(argument.value * self.taken)
+        result = self._result(argument.value * self.argument_factor)
         if result is None:
             shown = with_unit(brief(argument.value), argument.unit)
-            return UnknownLimit(self, Unknown(f"the schedule has no row for {shown}. Correct the size, or the grade", NOWHERE))
-        limit = result * self.given
+            return UnknownLimit(
+                self, UnknownArgument(f"the schedule has no row for {shown}. Correct the size, or the grade", NOWHERE)
+            )
+        limit = result * self.result_factor
         if not is_in_range(float(limit)) or (limit < 0 and self.of.quantity != "ratio"):
             text = f"it comes to {with_unit(brief(limit), self.of.symbol)}, which no limit can be. Check what it comes from"
-            return UnknownLimit(self, Unknown(text, NOWHERE))
+            return UnknownLimit(self, UnknownArgument(text, NOWHERE))
         return self._side(limit, argument), argument.source
 
     def _result(self, argument: Fraction) -> Fraction | None:
@@ -218,9 +220,9 @@ class DependentSide(Struct, frozen=True):
         return None
 
     def _side(self, limit: Fraction, argument: Argument) -> LimitSide:
-        origin = f"{argument.words}, {with_unit(brief(argument.value), argument.unit)}"
+        source = f"{argument.words}, {with_unit(brief(argument.value), argument.unit)}"
         symbol = self.of.symbol
-        words = f"the {self.side} limit of {with_unit(brief(limit), symbol)}, worked out from {origin}"
+        words = f"the {self.side} limit of {with_unit(brief(limit), symbol)}, worked out from {source}"
         shown = decimals_shown(limit)
         return LimitSide(self.side, limit, self.pointer, reported(limit), symbol, words, shown, self.excludes)
 
@@ -229,7 +231,7 @@ class UnknownLimit(NamedTuple):
     """A side that can't be worked out, and why."""
 
     side: DependentSide
-    why: Unknown
+    why: UnknownArgument
 
     @property
     def reason(self) -> Reason:
@@ -256,10 +258,10 @@ class LotLimits(Struct, frozen=True):
         """Those that the limits are worked out from."""
         found: list[CompiledCharacteristic] = []
         for each in self.dependent:
-            if isinstance(each.origin, LimitOf):
-                found.extend(each.origin.limits.characteristics)
+            if isinstance(each.source, LimitOf):
+                found.extend(each.source.limits.characteristics)
             else:
-                found.extend(each.origin.of.lineage)
+                found.extend(each.source.of.lineage)
         return found
 
     @property
@@ -267,15 +269,15 @@ class LotLimits(Struct, frozen=True):
         """Those of which a mean is taken for them, by name."""
         found: dict[str, CompiledCharacteristic] = {}
         for each in self.dependent:
-            if isinstance(each.origin, LimitOf):
-                found |= each.origin.limits.averaged
-            elif isinstance(each.origin, MeanOf):
-                found |= {source.name: source for source in each.origin.of.sources}
+            if isinstance(each.source, LimitOf):
+                found |= each.source.limits.averaged
+            elif isinstance(each.source, MeanOf):
+                found |= {source.name: source for source in each.source.of.sources}
         return found
 
     def missing(self, lot: Lot) -> list[Missing]:
         """What the samples lack that they follow from."""
-        return [missing for each in self.dependent for missing in each.origin.missing(lot)]
+        return [missing for each in self.dependent for missing in each.source.missing(lot)]
 
     def for_lot(self, lot: Lot) -> ResolvedForLot | UnknownLimit:
         """The limits for this lot, or the first that can't be known."""
@@ -304,32 +306,32 @@ def lot_limits(limits: Limits, of: CompiledCharacteristic, context: GradeContext
 def _dependent_side(
     document: Dependent, of: CompiledCharacteristic, context: GradeContext, pointer: str, side: str, *, excludes: bool
 ) -> DependentSide:
-    origin = _origin(document, context)
+    source = _source(document, context)
     argument_unit = _argument_unit(document, context)
     makes_another = document.law is not UNSET or document.schedule is not UNSET
-    result_unit = (_named(document.in_, of.quantity) or of.unit) if makes_another else argument_unit
+    result_unit = (_unit_named(document.in_, of.quantity) or of.unit) if makes_another else argument_unit
     assert result_unit
     assert of.unit
     assert argument_unit
-    taken_in = _named(document.taken_in, argument_unit.quantity) or argument_unit
+    taken_in = _unit_named(document.taken_in, argument_unit.quantity) or argument_unit
     return DependentSide(
         side=side,
         pointer=pointer,
         excludes=excludes,
-        origin=origin,
+        source=source,
         of=of,
-        taken=argument_unit.factor / taken_in.factor if makes_another else Fraction(1),
-        numerator=_given(document.numerator),
-        constant=_given(document.constant) or Fraction(0),
+        argument_factor=argument_unit.factor / taken_in.factor if makes_another else Fraction(1),
+        numerator=_exact_or_none(document.numerator),
+        constant=_exact_or_none(document.constant) or Fraction(0),
         rows=_rows(document.schedule),
         is_stepped=not isinstance(document.schedule, UnsetType) and document.schedule[0].up_to is not UNSET,
         rounding=step_of(document.rounding),
-        percent=_given(document.percent) or Fraction(HUNDRED),
-        given=result_unit.factor / of.unit.factor,
+        percent=_exact_or_none(document.percent) or Fraction(HUNDRED),
+        result_factor=result_unit.factor / of.unit.factor,
     )
 
 
-def _origin(document: Dependent, context: GradeContext) -> LimitSource:
+def _source(document: Dependent, context: GradeContext) -> LimitSource:
     """What the limit is worked out from."""
     if document.of_declared:
         return DeclaredNumber(context.characteristic(document.of_declared))
@@ -351,12 +353,12 @@ def _argument_unit(document: Dependent, context: GradeContext) -> Unit | None:
     return context.characteristic(document.of_declared or document.of_mean or "").unit
 
 
-def _named(word: str | UnsetType, quantity: Quantity) -> Unit | None:
+def _unit_named(word: str | UnsetType, quantity: Quantity) -> Unit | None:
     """The unit that the grade names; None where it names none."""
     return find_unit(word, quantity) if word else None
 
 
-def _given(number: float | UnsetType) -> Fraction | None:
+def _exact_or_none(number: float | UnsetType) -> Fraction | None:
     return None if isinstance(number, UnsetType) else exact(number)
 
 

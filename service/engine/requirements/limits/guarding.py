@@ -20,7 +20,7 @@ from service.engine.requirements.documents import Decision
 
 ACCEPTANCE, REJECTION = -1, 1
 """Which way limits are moved."""
-FIGURES = 6
+PROBABILITY_DECIMALS = 6
 """So many decimals a probability is reported with: more than any uncertainty is known to."""
 
 
@@ -56,7 +56,7 @@ def guarded(bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> Bounds:
 
 def _moved(side: LimitSide, expanded: ExpandedUncertainty, way: int) -> LimitSide:
     inward = -way if side.name == "lower" else way
-    limit = _shifted(side.limit, expanded, inward)
+    limit = _shifted_by_uncertainty(side.limit, expanded, inward)
     word = "acceptance" if way == ACCEPTANCE else "rejection"
     moved = "drawn in" if way == ACCEPTANCE else "pushed out"
     shown = with_unit(brief(limit), side.unit)
@@ -64,7 +64,7 @@ def _moved(side: LimitSide, expanded: ExpandedUncertainty, way: int) -> LimitSid
     return LimitSide(side.name, limit, side.pointer, reported(limit), side.unit, words, decimals_shown(limit), side.excludes)
 
 
-def _shifted(limit: Fraction, expanded: ExpandedUncertainty, by: int) -> Fraction:
+def _shifted_by_uncertainty(limit: Fraction, expanded: ExpandedUncertainty, by: int) -> Fraction:
     """The limit moved up (1) or down (-1) by the uncertainty of a value there."""
     if expanded.share == 0:
         return limit + by * expanded.absolute
@@ -82,7 +82,7 @@ def conformity(bounds: Bounds, expanded: ExpandedUncertainty, value: float) -> f
         is_within = all(side.margin(Fraction(value)) >= 0 for side in bounds.sides)
         return 1.0 if is_within else 0.0
     beyond = sum(_tail(-float(side.margin(Fraction(value))) / standard) for side in bounds.sides)
-    return round(max(0.0, 1 - beyond), FIGURES)
+    return round(max(0.0, 1 - beyond), PROBABILITY_DECIMALS)
 
 
 def _tail(z: float) -> float:

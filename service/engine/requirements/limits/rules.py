@@ -20,8 +20,8 @@ from service.engine.requirements.limits.guarding import (
     guard_of,
     guarded,
 )
-from service.engine.requirements.measuring import MeasuredParts, MeasuredRule, measured_parts
-from service.engine.requirements.shortage import greatest, shortage_of
+from service.engine.requirements.measuring import MeasuredFields, MeasuredRule, measured_fields
+from service.engine.requirements.shortage import greatest_needs, shortage_of
 from service.engine.sampling import LotSize, NoPlan
 
 
@@ -56,35 +56,35 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided; by limits worked out for this lot and guarded where the grade says so."""
         if self.limits is None and self.guard is None:
-            return self.judge_within(lot)
+            return self.judge_by_known_limits(lot)
         rule = self
         if self.limits:
             found = self.limits.for_lot(lot)
             if isinstance(found, UnknownLimit):
                 return self._without_limit(found, lot)
-            resolved = replace(self.resolved_by(found.bounds), worked_out=found.sources)
+            resolved = replace(self.resolved_with(found.bounds), worked_out=found.sources)
             rule = replace(self, bounds=found.bounds, limits=None, resolved=resolved)
         if self.guard is None:
-            return rule.judge_within(lot)
-        expanded = self.guard.uncertainty or self._stated(lot)
+            return rule.judge_by_known_limits(lot)
+        expanded = self.guard.uncertainty or self._stated_uncertainty(lot)
         if expanded is None:
             return self._without_uncertainty(self.guard, lot)
-        return rule.guarded(self.guard, expanded, lambda moved: moved.judge_within(lot))
+        return rule.guarded(self.guard, expanded, lambda moved: moved.judge_by_known_limits(lot))
 
-    def judge_within(self, lot: Lot) -> Finding:
+    def judge_by_known_limits(self, lot: Lot) -> Finding:
         """By limits that are known; each kind has its own."""
         raise AssertionError(f"The kind {self.kind} does not say how it judges.")
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
         """What its own sample lacks, and those of the means that its limits follow from."""
         own = super().missing(lot)
-        return greatest([*own, *self.limits.missing(lot)]) if self.limits else own
+        return greatest_needs([*own, *self.limits.missing(lot)]) if self.limits else own
 
-    def resolved_by(self, bounds: Bounds) -> ResolvedLimits:
+    def resolved_with(self, bounds: Bounds) -> ResolvedLimits:
         """These limits as a finding gives them."""
         return bounds.resolved(self.of.symbol)
 
-    def within(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> Self:
+    def with_moved_limits(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> Self:
         """The same requirement with its limits moved."""
         return replace(self, bounds=guarded(bounds, expanded, way), guard=None)
 
@@ -94,16 +94,16 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         judge  gives a finding by the same requirement with limits that have been moved
         """
         rule = replace(self, resolved=self._resolved_guarded(guard, expanded), guard=None)
-        accepting = rule if guard.rejects_guarded else rule.within(self.bounds, expanded, ACCEPTANCE)
+        accepting = rule if guard.rejects_guarded else rule.with_moved_limits(self.bounds, expanded, ACCEPTANCE)
         accepted = self._with_conformity(judge(accepting), expanded)
         if accepted.outcome != Outcome.FAIL or (guard.between == Outcome.FAIL and not guard.rejects_guarded):
             return accepted
-        rejected = self._with_conformity(judge(rule.within(self.bounds, expanded, REJECTION)), expanded)
+        rejected = self._with_conformity(judge(rule.with_moved_limits(self.bounds, expanded, REJECTION)), expanded)
         if rejected.outcome == Outcome.FAIL:
             return rejected
-        return accepted if guard.between == Outcome.FAIL else self._between(guard, accepted)
+        return accepted if guard.between == Outcome.FAIL else self._between_guarded(guard, accepted)
 
-    def _stated(self, lot: Lot) -> ExpandedUncertainty | None:
+    def _stated_uncertainty(self, lot: Lot) -> ExpandedUncertainty | None:
         """The greatest uncertainty that the series state; None where one states none."""
         readings = None if self.of.derived else lot.readings(self.of)
         stated = readings.uncertainties if readings else ()
@@ -125,7 +125,7 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         probability = conformity(self.bounds, expanded, measured.value)
         return replace(finding, measured=replace(measured, conformity_probability=probability))
 
-    def _between(self, guard: Guard, accepted: Finding) -> Finding:
+    def _between_guarded(self, guard: Guard, accepted: Finding) -> Finding:
         """Neither accepted nor rejected for certain."""
         text = (
             f"Between the guarded limits: with its uncertainty the {self.of.words} is neither within the limits for certain "
@@ -137,8 +137,8 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _without_uncertainty(self, guard: Guard, lot: Lot) -> Finding:
         """Nobody states an uncertainty."""
-        if lack := self.lack(lot):
-            return self.undecided(lack)
+        if incomplete := self.incomplete_sample(lot):
+            return self.undecided(incomplete)
         readings = lot.readings(self.of)
         at = readings.all_pointers if readings else None
         text = (
@@ -150,12 +150,12 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _without_limit(self, unknown: UnknownLimit, lot: Lot) -> Finding:
         """A limit can't be worked out from this lot."""
-        lack = self.lack(lot)
-        reasons = [unknown.reason, *([lack.reason] if lack else [])]
+        incomplete = self.incomplete_sample(lot)
+        reasons = [unknown.reason, *([incomplete.reason] if incomplete else [])]
         return self.finding(Outcome.UNDECIDED, reasons)
 
 
-class LimitedParts(MeasuredParts):
+class LimitedFields(MeasuredFields):
     """What every requirement with limits takes over from its document."""
 
     bounds: Bounds
@@ -163,12 +163,12 @@ class LimitedParts(MeasuredParts):
     guard: Guard | None
 
 
-def limited_parts(document: Limited, context: GradeContext, pointer: str) -> LimitedParts:
+def limited_fields(document: Limited, context: GradeContext, pointer: str) -> LimitedFields:
     """What the compiled requirement takes over."""
     of = context.characteristic(document.of)
     limits = lot_limits(document.limits, of, context, f"{pointer}/limits")
     return {
-        **measured_parts(document, of, pointer),
+        **measured_fields(document, of, pointer),
         "bounds": limits.bounds,
         "limits": limits if limits.dependent else None,
         "guard": guard_of(document.decision, pointer),

@@ -21,7 +21,7 @@ class Content(NamedTuple):
 
     nominal: Fraction
     tolerable: Fraction
-    times: Fraction | None
+    tolerable_factor: Fraction | None
     """No package may be short by more than so many times what is tolerable."""
     unit: str
     words: str
@@ -33,13 +33,13 @@ class Content(NamedTuple):
         return self.nominal - self.tolerable
 
     @property
-    def utmost(self) -> Fraction | None:
+    def absolute_floor(self) -> Fraction | None:
         """The least that any package may hold."""
-        return None if self.times is None else self.nominal - self.times * self.tolerable
+        return None if self.tolerable_factor is None else self.nominal - self.tolerable_factor * self.tolerable
 
     def shown(self, number: float | Fraction) -> str:
         """A content in a sentence: `0.137 g`, six significant digits at most, no zeros at the end."""
-        return with_unit(in_figures(float(number)), self.unit)
+        return with_unit(to_six_digits(float(number)), self.unit)
 
 
 class Average(NamedTuple):
@@ -67,13 +67,13 @@ class ShortPackages(NamedTuple):
     """How many packages are short, up to the stage that decides or that cannot go on."""
 
     places: Sequence[int]
-    looked_at: Sequence[int]
+    inspected: Sequence[int]
     stage: Stage
     wanted: int
     """So many packages the plan takes up to this stage."""
 
 
-def in_figures(number: float) -> str:
+def to_six_digits(number: float) -> str:
     """Six significant digits, no zeros at the end and no exponent above 1e-4."""
     text = f"{number:.{FIGURES}g}"
     return f"{number:.0f}" if "e+" in text else text
@@ -123,7 +123,7 @@ def average_reason(average: Average, content: Content, check: MeanCheck, drawn: 
     which = f"the first {check.packages} of {drawn}" if drawn > check.packages else f"{drawn}"
     subject = f"The mean {content.words} of {which} packages, {content.shown(average.mean)},"
     if check.factor:
-        factor = in_figures(float(check.factor))
+        factor = to_six_digits(float(check.factor))
         added = f"{factor} times their {check.spread}, {content.shown(average.allowance)}"
         subject = f"{subject} and {added}, come to {_beside_nominal(average, content)}"
     else:
@@ -150,75 +150,77 @@ def _beside_nominal(average: Average, content: Content) -> str:
 
 def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: str) -> ContentCheck:
     """How many packages are short by more than is tolerable, stage by stage."""
-    shorts = _at_the_last_stage(plan.stages, packages, content.floor)
+    shorts = _short_packages(plan.stages, packages, content.floor)
     found, stage = len(shorts.places), shorts.stage
-    lacking = shorts.wanted - len(shorts.looked_at)
+    lacking = shorts.wanted - len(shorts.inspected)
     if lacking > 0 and (found < stage.reject or not packages.is_final):
-        return ContentCheck(Outcome.UNDECIDED, _missing(lacking, packages, rule, shorts.wanted), missing=lacking)
+        return ContentCheck(Outcome.UNDECIDED, _packages_missing(lacking, packages, rule, shorts.wanted), missing=lacking)
     if stage.reject > found and not _accepts(stage, shorts.places):
-        return _between(plan, packages, shorts, content, rule)
+        return _undecided_between(plan, packages, shorts, content, rule)
     passes = found < stage.reject
     margin = _margin(packages, shorts, content.floor, (stage.accept or 0) if passes else stage.reject - 1)
     code, outcome = ("shorts-accepted", Outcome.PASS) if passes else ("too-many-short", Outcome.FAIL)
-    text = f"{_shorts(shorts, content)}; {_may(stage)}."
+    text = f"{_shorts_text(shorts, content)}; {_accepts_text(stage)}."
     parameters = {**_parameters(shorts, content), "reject": stage.reject}
     at = packages.pointers(shorts.places)
     return ContentCheck(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)
 
 
-def _at_the_last_stage(stages: Sequence[Stage], packages: Packages, floor: Fraction) -> ShortPackages:
+def _short_packages(stages: Sequence[Stage], packages: Packages, floor: Fraction) -> ShortPackages:
     """The first stage, or both where the first neither accepts nor rejects and the second has been drawn."""
     first = stages[0]
-    looked_at = packages.first[: first.packages]
-    shorts = ShortPackages(packages.short(floor, looked_at), looked_at, first, first.packages)
-    is_open = len(looked_at) == first.packages and not _accepts(first, shorts.places) and len(shorts.places) < first.reject
+    inspected = packages.first[: first.packages]
+    shorts = ShortPackages(packages.short_places(floor, inspected), inspected, first, first.packages)
+    is_open = len(inspected) == first.packages and not _accepts(first, shorts.places) and len(shorts.places) < first.reject
     if not is_open or len(stages) == 1 or not packages.second:
         return shorts
     second = stages[1]
     more = packages.second[: second.packages]
-    both = [*looked_at, *more]
-    return ShortPackages(packages.short(floor, both), both, second, first.packages + second.packages)
+    both = [*inspected, *more]
+    return ShortPackages(packages.short_places(floor, both), both, second, first.packages + second.packages)
 
 
-def _accepts(stage: Stage, short: Sequence[int]) -> bool:
-    return stage.accept is not None and len(short) <= stage.accept
+def _accepts(stage: Stage, short_places: Sequence[int]) -> bool:
+    return stage.accept is not None and len(short_places) <= stage.accept
 
 
-def is_accepted_at_first(plan: ContentPlan, packages: Packages, floor: Fraction) -> bool:
+def is_accepted_by_first(plan: ContentPlan, packages: Packages, floor: Fraction) -> bool:
     """True where the first of two stages accepts, so that no second one is called for."""
     first = plan.stages[0]
-    looked_at = packages.first[: first.packages]
-    return len(looked_at) == first.packages and _accepts(first, packages.short(floor, looked_at))
+    inspected = packages.first[: first.packages]
+    return len(inspected) == first.packages and _accepts(first, packages.short_places(floor, inspected))
 
 
-def _between(plan: ContentPlan, packages: Packages, shorts: ShortPackages, content: Content, rule: str) -> ContentCheck:
+def _undecided_between(
+    plan: ContentPlan, packages: Packages, shorts: ShortPackages, content: Content, rule: str
+) -> ContentCheck:
     """Neither accepted nor rejected: a second sample is wanted, or the rule gives no number."""
     at, parameters = packages.pointers(shorts.places), _parameters(shorts, content)
-    said = _shorts(shorts, content)
+    sentence = _shorts_text(shorts, content)
     if len(plan.stages) == 1:
-        text = f"{said}, and the rule does not say how many may be in a lot of {shorts.wanted}. Judge it by another rule."
+        text = f"{sentence}, and the rule does not say how many may be in a lot of {shorts.wanted}. Judge it by another rule."
         return ContentCheck(Outcome.UNDECIDED, Reason("plan-not-in-table", text, parameters, rule, at.first, at.total))
     second = plan.stages[1].packages
-    text = f"{said}, which neither accepts nor rejects. Draw a second sample of {second} packages, and give it as stage 2."
+    text = f"{sentence}, which neither accepts nor rejects. Draw a second sample of {second} packages, and give it as stage 2."
     parameters = {**parameters, "reject": shorts.stage.reject, "second": second}
     reason = Reason("second-sample-needed", text, parameters, rule, at.first, at.total)
     return ContentCheck(Outcome.UNDECIDED, reason, missing=second)
 
 
-def _missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason:
+def _packages_missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason:
     at = packages.readings.all_pointers
     text = f"Still missing: the contents of {lacking} of the {wanted} packages that the rule takes."
     return Reason("readings-missing", text, {"packages": lacking, "wanted": wanted}, rule, at.first, at.total)
 
 
-def _shorts(shorts: ShortPackages, content: Content) -> str:
+def _shorts_text(shorts: ShortPackages, content: Content) -> str:
     """`3 of 50 packages are short by more than 15 g`: the start of a sentence."""
-    found, looked_at = len(shorts.places), len(shorts.looked_at)
+    found, inspected = len(shorts.places), len(shorts.inspected)
     are = "is" if found < 2 else "are"  # one or none
-    return f"{found or 'None'} of {looked_at} packages {are} short by more than {content.shown(content.tolerable)}"
+    return f"{found or 'None'} of {inspected} packages {are} short by more than {content.shown(content.tolerable)}"
 
 
-def _may(stage: Stage) -> str:
+def _accepts_text(stage: Stage) -> str:
     """What the stage accepts, in a sentence."""
     if stage.accept is None:
         return f"{stage.reject} reject"
@@ -229,7 +231,7 @@ def _parameters(shorts: ShortPackages, content: Content) -> dict[str, object]:
     accept = {} if shorts.stage.accept is None else {"accept": shorts.stage.accept}
     return {
         "value": len(shorts.places),
-        "packages": len(shorts.looked_at),
+        "packages": len(shorts.inspected),
         "tolerable": reported(content.tolerable),
         "limit": reported(content.floor),
         "unit": content.unit,
@@ -239,29 +241,29 @@ def _parameters(shorts: ShortPackages, content: Content) -> dict[str, object]:
 
 def _margin(packages: Packages, shorts: ShortPackages, floor: Fraction, rank: int) -> float | None:
     """How far above the floor the package is that decides: that which the numbers allow, less as many that are worse."""
-    if rank >= len(shorts.looked_at):
+    if rank >= len(shorts.inspected):
         return None
-    value = packages.contents.picked(shorts.looked_at).worst(floor, None, rank)
+    value = packages.contents.picked(shorts.inspected).worst(floor, None, rank)
     return difference(value, floor)
 
 
-def utmost_check(packages: Packages, content: Content, rule: str) -> ContentCheck | None:
+def absolute_floor_check(packages: Packages, content: Content, rule: str) -> ContentCheck | None:
     """None of all packages that were looked at is short by far; None where the rule does not ask."""
-    utmost, times = content.utmost, content.times
-    if utmost is None or times is None:
+    absolute_floor, tolerable_factor = content.absolute_floor, content.tolerable_factor
+    if absolute_floor is None or tolerable_factor is None:
         return None
     everywhere = sorted([*packages.first, *packages.second])
     low = packages.contents.extremes()[0]
-    margin = difference(low, utmost)
-    far = packages.short(utmost, everywhere)
+    margin = difference(low, absolute_floor)
+    far = packages.short_places(absolute_floor, everywhere)
     at = packages.pointers(far)
     many = f"{len(far) or 'None'} of {len(everywhere)} packages {'is' if len(far) < 2 else 'are'}"  # one or none
-    limit = content.shown(times * content.tolerable)
-    text = f"{many} short by more than {limit}, {in_figures(float(times))} times what is tolerable; none may be."
+    limit = content.shown(tolerable_factor * content.tolerable)
+    text = f"{many} short by more than {limit}, {to_six_digits(float(tolerable_factor))} times what is tolerable; none may be."
     parameters: dict[str, object] = {
         "value": len(far),
         "packages": len(everywhere),
-        "limit": reported(utmost),
+        "limit": reported(absolute_floor),
         "unit": content.unit,
         "lowest": nearest_double(low),
     }

@@ -13,8 +13,8 @@ from service.engine.requirements.limits.guarding import decision_not_here
 from service.engine.requirements.net_content.documents import NetContent, Own, Tolerable
 from service.engine.requirements.net_content.figures import PLAIN, Band, Law, Tolerance
 from service.engine.requirements.net_content.rules import LAWS, nist_hb133
-from service.engine.requirements.net_content.ruling import NetContentRule, OfGrade, OfTable
-from service.engine.requirements.rules import characteristic_parts
+from service.engine.requirements.net_content.ruling import GradePlan, NetContentRule, TablePlan
+from service.engine.requirements.rules import characteristic_fields
 from service.engine.sampling import plan_place_flaws, sample_flaws
 
 MEASURABLE: tuple[Quantity, ...] = ("mass", "length", "count")
@@ -156,11 +156,11 @@ def compiled(document: NetContent, context: GradeContext, pointer: str) -> NetCo
     of, law, own = context.characteristic(document.of), LAWS.get(document.rule), document.own
     assert of.unit
     if law:
-        planned: OfTable | OfGrade = OfTable(law.name, law.rows[_table_of(document, law)])
-        tolerance, scale, times = _tolerance_of(document, law), of.unit.factor, law.none_beyond_times
+        plan_source: TablePlan | GradePlan = TablePlan(law.name, law.rows[_table_of(document, law)])
+        tolerance, scale, tolerable_factor = _tolerance_of(document, law), of.unit.factor, law.none_beyond_times
     else:
         assert own
-        planned, tolerance, scale, times = (
+        plan_source, tolerance, scale, tolerable_factor = (
             _own_plan(own, document.rule),
             _own_tolerance(own),
             Fraction(1),
@@ -169,12 +169,12 @@ def compiled(document: NetContent, context: GradeContext, pointer: str) -> NetCo
     return NetContentRule(
         nominal=_or_none(document.nominal),
         declared=context.characteristic(document.of_declared) if document.of_declared else None,
-        planned=planned,
+        plan_source=plan_source,
         tolerance=tolerance,
         scale=scale,
-        times=times,
+        tolerable_factor=tolerable_factor,
         chance=exact(document.set_point.chance) / CERTAIN if document.set_point else None,
-        **characteristic_parts(document, of, pointer),
+        **characteristic_fields(document, of, pointer),
     )
 
 
@@ -190,12 +190,12 @@ def _tolerance_of(document: NetContent, law: Law) -> Tolerance:
     return law.yarn_tolerance if document.yarn and law.yarn_tolerance else law.tolerance
 
 
-def _own_plan(own: Own, rule: str) -> OfGrade:
+def _own_plan(own: Own, rule: str) -> GradePlan:
     """The plan of the grade."""
     is_nist = rule == nist_hb133.NAME
     factors: Mapping[int, Fraction] = nist_hb133.SAMPLE_CORRECTION if is_nist else {}
     at_most = None if isinstance(own.at_most_beyond, UnsetType) else own.at_most_beyond
-    return OfGrade(own.sample, at_most, None if is_nist else _or_none(own.mean_factor) or PLAIN, factors)
+    return GradePlan(own.sample, at_most, None if is_nist else _or_none(own.mean_factor) or PLAIN, factors)
 
 
 def _own_tolerance(own: Own) -> Tolerance:

@@ -26,7 +26,7 @@ class Packages(NamedTuple):
         """True where no further reading can change a content, as every reading is of a package of its own."""
         return self.readings.names is None
 
-    def short(self, floor: Fraction, places: Sequence[int]) -> list[int]:
+    def short_places(self, floor: Fraction, places: Sequence[int]) -> list[int]:
         """Which of these places hold less than the floor."""
         if not places:
             return []

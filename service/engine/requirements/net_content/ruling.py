@@ -14,14 +14,14 @@ from service.engine.requirements.net_content.checks import (
     Average,
     Content,
     ContentCheck,
+    absolute_floor_check,
     average_of,
     average_reason,
     deviation_of,
-    in_figures,
-    is_accepted_at_first,
+    is_accepted_by_first,
     shorts_check,
     spread_of,
-    utmost_check,
+    to_six_digits,
 )
 from service.engine.requirements.net_content.drawn import Packages, packages_of
 from service.engine.requirements.net_content.figures import (
@@ -34,11 +34,11 @@ from service.engine.requirements.net_content.figures import (
 )
 from service.engine.requirements.net_content.set_point import CurrentSpread, Floors, set_point
 from service.engine.requirements.rules import CharacteristicRule
-from service.engine.requirements.shortage import ONE, shortage_of
+from service.engine.requirements.shortage import ONE_READING, shortage_of
 from service.engine.sampling import AttributesPlan, LotSize, NoPlan, Sample
 
 
-class OfTable(Struct, frozen=True):
+class TablePlan(Struct, frozen=True):
     """A plan that a rule's own table gives."""
 
     name: str
@@ -49,7 +49,7 @@ class OfTable(Struct, frozen=True):
         return plan_in(self.name, self.rows, lot)
 
 
-class OfGrade(Struct, frozen=True):
+class GradePlan(Struct, frozen=True):
     """A plan that the grade gives, with a factor that it gives too or that goes by the number of packages."""
 
     sample: Sample
@@ -78,11 +78,11 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     nominal: Fraction | None
     """In the characteristic's unit; None where it is declared."""
     declared: CompiledCharacteristic | None
-    planned: OfTable | OfGrade
+    plan_source: TablePlan | GradePlan
     tolerance: Tolerance
     scale: Fraction
     """The characteristic's unit in that of the tolerance."""
-    times: Fraction | None
+    tolerable_factor: Fraction | None
     chance: Fraction | None
     """Of the set-point, as a share; None where none is asked for."""
 
@@ -98,7 +98,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
         """What the rule asks of a lot of this size."""
-        return self.planned.plan(self.of.counted(lot))
+        return self.plan_source.plan(self.of.counted(lot))
 
     @property
     def averaged(self) -> Sequence[CompiledCharacteristic]:
@@ -106,7 +106,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         return self.of.averaged
 
     @property
-    def one_by_one(self) -> Sequence[CompiledCharacteristic]:
+    def read_per_package(self) -> Sequence[CompiledCharacteristic]:
         """Those that are read on each package."""
         return [source for source in self.of.sources if source not in self.averaged]
 
@@ -118,15 +118,15 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             if isinstance(draw, Undrawn):
                 yield draw
                 return
-            for source in self.one_by_one:
+            for source in self.read_per_package:
                 yield replace(draw, characteristic=source.name, readings_per_package=1, readings=draw.packages)
         for source in self.averaged:
-            yield self._own_draw(source, lot)
+            yield self._averaged_draw(source, lot)
 
-    def _own_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
+    def _averaged_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
         """What a source that keeps its own sample takes; one reading where it has none."""
         rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
-        size = source.own_sample(lot) or ONE
+        size = source.own_sample(lot) or ONE_READING
         if isinstance(size, NoPlan):
             return Undrawn(self.id, size.code, size.text, rule)
         packages, each = size
@@ -147,14 +147,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def calls_for_second(self, lot: Lot) -> bool:
         """True unless the first sample accepts: taking a second one in would choose the better of two."""
-        plan, content, readings = self.plan(lot.sizes), self._content(lot), lot.readings(self.of)
+        plan, content, readings = self.plan(lot.sizes), self._declared_content(lot), lot.readings(self.of)
         if isinstance(plan, NoPlan) or isinstance(content, Reason) or readings is None:
             return True
-        return len(plan.stages) > 1 and not is_accepted_at_first(plan, packages_of(readings, lot), content.floor)
+        return len(plan.stages) > 1 and not is_accepted_by_first(plan, packages_of(readings, lot), content.floor)
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while packages are missing or the rule has nothing for such a lot."""
-        content = self._content(lot)
+        content = self._declared_content(lot)
         if isinstance(content, Reason):
             return self.finding(Outcome.UNDECIDED, [content])
         limits = _resolved(content)
@@ -163,14 +163,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             reason = Reason(plan.code, plan.text, {}, self.rule_pointer, (), 0)
             return self.finding(Outcome.UNDECIDED, [reason], limits)
         readings = lot.readings(self.of)
-        if readings is None or self._sources_missing(lot):
+        if readings is None or self._averaged_missing(lot):
             return self._without_readings(lot, limits)
         if readings.pooled:
             return self.finding(Outcome.UNDECIDED, [self._composite(readings)], limits)
         packages = packages_of(readings, lot)
-        return self._judged(plan, packages, content, lot)
+        return self._finding_by_checks(plan, packages, content, lot)
 
-    def _content(self, lot: Lot) -> Content | Reason:
+    def _declared_content(self, lot: Lot) -> Content | Reason:
         """What is declared and tolerable, or why that is not known."""
         nominal = self._nominal(lot)
         if isinstance(nominal, Reason):
@@ -178,11 +178,11 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         tolerable = self.tolerance.of(nominal * self.scale)
         if tolerable is None:
             at = Pointers((f"/declared/{lot.declared[self.declared.name][0]}",), 1) if self.declared else NOWHERE
-            shown = with_unit(in_figures(float(nominal)), self.of.symbol)
+            shown = with_unit(to_six_digits(float(nominal)), self.of.symbol)
             text = f"The rule has no figure for a nominal content of {shown}. Judge it by another rule."
             parameters: dict[str, object] = {"nominal": reported(nominal), "unit": self.of.symbol}
             return Reason("nominal-beyond-rule", text, parameters, self.rule_pointer, at.first, at.total)
-        return Content(nominal, tolerable / self.scale, self.times, self.of.symbol, self.of.words)
+        return Content(nominal, tolerable / self.scale, self.tolerable_factor, self.of.symbol, self.of.words)
 
     def _nominal(self, lot: Lot) -> Fraction | Reason:
         """Of the grade, or as declared."""
@@ -210,18 +210,18 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         text = f"{what}. Send one for each package."
         return Reason("composite-specimen", text, {}, self.rule_pointer, at.first, at.total)
 
-    def _judged(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
+    def _finding_by_checks(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
         """By the average, the shortages, and none of them too far."""
         average, checked = self._average(plan, packages, content)
         shorts = shorts_check(plan, packages, content, self.rule_pointer)
-        utmost = utmost_check(packages, content, self.rule_pointer)
-        checks = [checked, shorts, *([utmost] if utmost else [])]
+        absolute_floor = absolute_floor_check(packages, content, self.rule_pointer)
+        checks = [checked, shorts, *([absolute_floor] if absolute_floor else [])]
         limits = _resolved(content)
         lacking = max(check.missing for check in checks)
         pending = [check.reason for check in checks if check.outcome == Outcome.UNDECIDED]
         failing = any(check.outcome == Outcome.FAIL for check in checks)
         if pending and not (failing and self._is_final(plan, packages)):
-            missing = self._missing(lacking) if lacking else UNSET
+            missing = self._packages_missing(lacking) if lacking else UNSET
             return self.finding(Outcome.UNDECIDED, pending, limits, missing=missing)
         decided = [check for check in checks if check.outcome != Outcome.UNDECIDED]
         margin = min(check.margin for check in decided if check.margin is not None)
@@ -274,8 +274,8 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             return UNSET
         mean = packages.contents.picked(packages.first[: plan.mean.packages]).mean()
 
-        def over(times: int) -> float:
-            return answered(mean, lambda known: nearest_double((known - content.nominal) * times))
+        def over(packages_counted: int) -> float:
+            return answered(mean, lambda known: nearest_double((known - content.nominal) * packages_counted))
 
         return GivenAway(
             per_package=over(1),
@@ -287,30 +287,30 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     @staticmethod
     def _set_point(average: Average, plan: ContentPlan, packages: Packages, content: Content, chance: Fraction) -> float:
         """The mean that would meet the rule with this chance at today's spread."""
-        utmost = content.utmost
-        floors = Floors(float(content.nominal), float(content.floor), None if utmost is None else float(utmost))
-        today = CurrentSpread(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
-        return set_point(plan, floors, today, chance)
+        absolute_floor = content.absolute_floor
+        floors = Floors(float(content.nominal), float(content.floor), None if absolute_floor is None else float(absolute_floor))
+        current = CurrentSpread(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
+        return set_point(plan, floors, current, chance)
 
     def missing(self, lot: Lot) -> list[Missing]:
         """What the first sample lacks, and the samples of which only the mean goes into every content."""
         plan = self.plan(lot.sizes)
         wanted = 0 if isinstance(plan, NoPlan) else max(plan.mean.packages, plan.stages[0].packages)
-        short = ((source, wanted - self._drawn(source, lot)) for source in self.one_by_one)
-        return [*self._sources_missing(lot), *(_one_each(source, lacking) for source, lacking in short if lacking > 0)]
+        short = ((source, wanted - self._packages_drawn(source, lot)) for source in self.read_per_package)
+        return [*self._averaged_missing(lot), *(_one_reading_each(source, lacking) for source, lacking in short if lacking > 0)]
 
-    def _drawn(self, source: CompiledCharacteristic, lot: Lot) -> int:
+    def _packages_drawn(self, source: CompiledCharacteristic, lot: Lot) -> int:
         """Packages of the first sample that have a content; while there are none, those on which a source of it was read."""
         contents, readings = lot.readings(self.of), lot.readings(source)
         if contents:
             return len(packages_of(contents, lot).first)
         return readings.packages if readings else 0
 
-    def _missing(self, packages: int) -> list[Missing]:
+    def _packages_missing(self, packages: int) -> list[Missing]:
         """So many packages of all that is read one by one."""
-        return [_one_each(source, packages) for source in self.one_by_one]
+        return [_one_reading_each(source, packages) for source in self.read_per_package]
 
-    def _sources_missing(self, lot: Lot) -> list[Missing]:
+    def _averaged_missing(self, lot: Lot) -> list[Missing]:
         """What the samples lack of which only the mean goes into every content."""
         found = []
         for source in self.averaged:
@@ -333,19 +333,19 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             reason = Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
             return self.finding(Outcome.UNDECIDED, [reason], limits)
         missing = self.missing(lot)
-        said = " and ".join(f"{each.packages} packages of {each.characteristic}" for each in missing)
+        sentence = " and ".join(f"{each.packages} packages of {each.characteristic}" for each in missing)
         parameters = {"missing": missing}
-        text = f"Still missing: readings on {said}."
+        text = f"Still missing: readings on {sentence}."
         reason = Reason("readings-missing", text, parameters, self.rule_pointer, at.first, at.total)
         return self.finding(Outcome.UNDECIDED, [reason], limits, missing=missing)
 
 
-def _one_each(source: CompiledCharacteristic, packages: int) -> Missing:
+def _one_reading_each(source: CompiledCharacteristic, packages: int) -> Missing:
     """So many packages, with a reading on each."""
     return Missing(characteristic=source.name, packages=packages, readings=packages)
 
 
 def _resolved(content: Content) -> ResolvedLimits:
     """The contents that are compared: the nominal for the mean, the least tolerable, and the least that any may hold."""
-    outer = UNSET if content.utmost is None else ResolvedLimits(lower=reported(content.utmost))
+    outer = UNSET if content.absolute_floor is None else ResolvedLimits(lower=reported(content.absolute_floor))
     return ResolvedLimits(lower=reported(content.floor), nominal=reported(content.nominal), outer=outer, unit=content.unit)

@@ -35,32 +35,32 @@ class Floors(NamedTuple):
 
     nominal: float
     tolerable: float
-    utmost: float | None
+    absolute_floor: float | None
 
 
-def set_point(plan: ContentPlan, floors: Floors, today: CurrentSpread, chance: Fraction) -> float:
+def set_point(plan: ContentPlan, floors: Floors, current: CurrentSpread, chance: Fraction) -> float:
     """The mean, in the characteristic's unit, to six significant digits.
 
     chance  of each check to be met, as a share: 0 < chance < 1
     """
-    return float(f"{max(_means(plan, floors, today, chance)):.6g}")
+    return float(f"{max(_means(plan, floors, current, chance)):.6g}")
 
 
-def _means(plan: ContentPlan, floors: Floors, today: CurrentSpread, chance: Fraction) -> Iterator[float]:
+def _means(plan: ContentPlan, floors: Floors, current: CurrentSpread, chance: Fraction) -> Iterator[float]:
     """What each check asks the mean to be."""
     from service.engine.risks.normal import deviations_at  # statistics only where a set-point is asked for
 
-    yield floors.nominal - today.allowance + deviations_at(chance) * today.deviation / sqrt(plan.mean.packages)
+    yield floors.nominal - current.allowance + deviations_at(chance) * current.deviation / sqrt(plan.mean.packages)
     packages = sum(stage.packages for stage in plan.stages)
     if acceptance(plan.stages, 1.0) < chance:
         share = _greatest_share(plan.stages, float(chance))
         # A plan that hardly ever rejects asks nothing of the mean: the share is 1 as far as a double can tell.
         if share < 1:
-            yield floors.tolerable - today.deviation * deviations_at(Fraction(share))
-    if floors.utmost is not None:
+            yield floors.tolerable - current.deviation * deviations_at(Fraction(share))
+    if floors.absolute_floor is not None:
         # 1 − p^(1/n), which is lost in the rounding of p^(1/n) where p is near 1.
         share = -expm1(log1p(-float(1 - chance)) / packages)
-        yield floors.utmost - today.deviation * deviations_at(Fraction(share))
+        yield floors.absolute_floor - current.deviation * deviations_at(Fraction(share))
 
 
 def _greatest_share(stages: Sequence[Stage], chance: float) -> float:
@@ -76,16 +76,16 @@ def acceptance(stages: Sequence[Stage], share: float) -> float:
     """The probability that the plan accepts, by the binomial law, where this share of all packages is beyond."""
     first, *rest = stages
     accept = -1 if first.accept is None else first.accept
-    accepted = sum(_exactly(count, first.packages, share) for count in range(accept + 1))
+    accepted = sum(_binomial(count, first.packages, share) for count in range(accept + 1))
     for second in rest:
         most = -1 if second.accept is None else second.accept
         for count in range(accept + 1, first.reject):
-            further = sum(_exactly(other, second.packages, share) for other in range(most - count + 1))
-            accepted += _exactly(count, first.packages, share) * further
+            further = sum(_binomial(other, second.packages, share) for other in range(most - count + 1))
+            accepted += _binomial(count, first.packages, share) * further
     return accepted
 
 
-def _exactly(count: int, packages: int, share: float) -> float:
+def _binomial(count: int, packages: int, share: float) -> float:
     """The binomial probability of so many among so many packages; by logarithms, since the powers leave a double's range."""
     if count > packages:
         return 0.0

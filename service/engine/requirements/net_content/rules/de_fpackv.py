@@ -27,9 +27,9 @@ LENGTH_PLANS = (
     (10_001, None, 30, "0.085"),
 )
 """(batch from, to, n, a)"""
-NOTHING, ONE_HUNDRED = Fraction(0), Fraction(100)
-TWO_PERCENT = Band(NOTHING, None, percent=Fraction(2))
-FOUR_PERCENT_TO_100_M = Band(NOTHING, ONE_HUNDRED, percent=Fraction(4))
+ZERO, ONE_HUNDRED = Fraction(0), Fraction(100)
+TWO_PERCENT = Band(ZERO, None, percent=Fraction(2))
+FOUR_PERCENT_TO_100_M = Band(ZERO, ONE_HUNDRED, percent=Fraction(4))
 
 MASS = Law(
     name="de-fpackv",
