@@ -1,9 +1,10 @@
-"""The rules of the trade: what a lot of cordage is judged by, and how. Pure: no input or output, no clock, no framework.
+"""The engine: how a lot of cordage is judged by a grade. Pure: no input or output, no clock, no framework.
 
-On top stand the verbs that a caller uses: judging, checking, drawing, grading, reviewing. Each folder says in its first line
-what it is for, exports what others may use, and knows only the folders below it in this order: documents, numbers, risks,
-sampling, characteristics, deriving, lot, requirements, grade; above the verbs switching, trends, comparing, impact, ledger.
+The modules of this folder are what a caller uses: judging, checking, drawing, grading, reviewing. The first line of each
+subfolder's `__init__.py` says what it is for, and its `__all__` what others may import. A subfolder imports only from those
+before it in this order: documents, numbers, risks, sampling, characteristics, deriving, lot, requirements, grade, then the
+modules of this folder, then switching, trends, comparing, impact, ledger.
 """
 
 ENGINE = "1"
-"""Numbers the rules: kinds, plans, units, rounding, defaults, not wording. The same number gives the same verdict for ever."""
+"""The version of the rules: kinds, plans, units, rounding, defaults, but not wording. Equal versions give equal verdicts."""

@@ -1,6 +1,6 @@
-"""Compiled grade + one reading → what it comes to: the path that a station waits on.
+"""Checks: one reading, judged by a compiled grade while a test station waits for the answer.
 
-What does not depend on the reading is worked out at the first reading of a characteristic in a unit, and kept.
+What does not depend on the reading is calculated at the first check of a characteristic in a unit, and cached with the grade.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -37,12 +37,14 @@ from service.engine.requirements import VALUE_POINTERS, EachRule, MeanRule
 def judge_reading(
     grade: CompiledGrade, check: Check, revision: int | UnsetType = UNSET, already_outside: Mapping[str, int] | None = None
 ) -> CheckAnswer:
-    """What one reading comes to by the limits that the grade puts on single readings; never a pass without such a limit.
+    """The answer to a check, by the grade's limits on single readings; never a pass where the grade has none.
 
-    used  by requirement, how many readings of its lot are outside already, by `used_in`; None where no lot is named
+    already_outside  how many readings of its lot are outside, by id of the requirement, from `outside_counts`; None where the
+                     check names no lot
 
     Raises FlawedDocumentError with pointers into the check.
     """
+    # A reading of a known unit within range has no flaws, so flaws are only searched for here; a count must also be whole.
     plan = grade.plans.get((check.characteristic, check.unit))
     if plan is None or plan.of.quantity == "count" or not LEAST_MAGNITUDE <= check.value <= GREATEST_MAGNITUDE:
         plan = _checked_plan(grade, check)
@@ -72,7 +74,7 @@ def judge_reading(
 
 
 def outside_counts(grade: CompiledGrade, lot: Lot) -> Mapping[str, int]:
-    """How many readings of the lot are outside already, by each requirement that allows some."""
+    """How many readings of the lot are outside limits, by id of the requirements that allow some."""
     allowing = [
         each for each in grade.requirements if isinstance(each, EachRule) and each.over == "readings" and each.allows_some
     ]
@@ -80,7 +82,8 @@ def outside_counts(grade: CompiledGrade, lot: Lot) -> Mapping[str, int]:
 
 
 def _doubts_about(of: CompiledCharacteristic, check: Check, value: Fraction) -> Sequence[Reason]:
-    """Why the reading can't be taken as it stands: then it is neither in nor out."""
+    """Why the reading leaves findings undecided whatever its value: it is implausible, or of another method."""
+    # Where the grade asks for a method, a check that states none is in doubt too, as a series without one is.
     method = check.method or None
     found = (
         implausible_reading(value, of, VALUE_POINTERS),
@@ -90,14 +93,15 @@ def _doubts_about(of: CompiledCharacteristic, check: Check, value: Fraction) -> 
 
 
 def _checked_plan(grade: CompiledGrade, check: Check) -> ReadingPlan:
-    """The plan for a check without flaws, made where there is none yet."""
+    """The plan for a check, made and cached if the check has no flaws; raises FlawedDocumentError if it has."""
     if flaws := list(_flaws(grade, check)):
         raise FlawedDocumentError(flaws)
+    # Grades are shared between threads: `setdefault` is one step, and a plan that was made twice is the same plan.
     return grade.plans.setdefault((check.characteristic, check.unit), _plan(grade, check.characteristic, check.unit))
 
 
 def _flaws(grade: CompiledGrade, check: Check) -> Iterator[Flaw]:
-    """What is wrong with a reading, before it is judged."""
+    """The flaws of a check."""
     of = grade.characteristics.get(check.characteristic)
     if of is None:
         yield unknown_characteristic(check.characteristic, grade.characteristics, "/characteristic")
@@ -109,29 +113,29 @@ def _flaws(grade: CompiledGrade, check: Check) -> Iterator[Flaw]:
 
 
 def _plan(grade: CompiledGrade, name: str, unit: str) -> ReadingPlan:
-    """Worked out once for a characteristic and a unit that have no flaws."""
+    """The plan for a characteristic and a unit without flaws."""
     of = grade.characteristics[name]
     conversion = of.conversions[unit]
     is_same_unit = conversion.factor == 1 and not conversion.turned_round
     limiting = [each for each in grade.requirements if isinstance(each, EachRule | MeanRule) and each.of is of]
     single_reading_rules = [each for each in limiting if isinstance(each, EachRule) and each.over == "readings"]
-    # Limits that are worked out for each lot are not known beside one reading.
+    # Limits that depend on the lot are not known for a single reading.
     mean_rules = [each for each in limiting if each.limits is None and (isinstance(each, MeanRule) or each.over == "packages")]
     factor = None if is_same_unit else conversion.factor
     if any(each.binding for each in single_reading_rules):
         return ReadingPlan(of, factor, conversion.turned_round, single_reading_rules, mean_rules, UNSET)
-    # A finding that binds nothing, alone under an answer without a limit, would be taken for the answer.
+    # No findings that are not binding: alone in an answer, one of them would be mistaken for the answer.
     return ReadingPlan(of, factor, conversion.turned_round, [], mean_rules, [_no_single_limit(of)])
 
 
 def _with_other(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers:
-    """Where the reading would lie by itself."""
+    """The reading compared with the limits of a requirement on means, as if it were the mean."""
     compared = requirement.rounding.of(value) if requirement.rounding else value
     difference = requirement.bounds.nearest(compared).distance(compared)
     return WithOthers(requirement.id, requirement.kind, requirement.resolved, difference)
 
 
 def _no_single_limit(of: CompiledCharacteristic) -> Reason:
-    """The grade puts no binding limit on a single reading of it."""
+    """The reason where the grade has no binding limit on single readings of a characteristic."""
     text = f"The grade puts no limit on a single reading of {of.words}, so one reading decides nothing. The lot's verdict does."
     return Reason("no-single-limit", text, {}, of.pointer, VALUE_POINTERS.first, VALUE_POINTERS.total)

@@ -1,4 +1,4 @@
-"""Verdicts on one lot by several grades → in which order they suit it, so that a failed lot can be sold as what it is."""
+"""Gradings: verdicts on one lot by several grades, the best first, so that a failed lot can be sold under another grade."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
@@ -11,22 +11,22 @@ from service.engine.numbers import exact
 
 BEST_FIRST = (Outcome.PASS, Outcome.UNDECIDED, Outcome.FAIL)
 SIDES = {"lower": 1, "above": 1, "upper": -1, "below": -1, "at_most": -1, "k": 1, "accept": -1, "nominal": 1}
-"""The members of limits that a margin can be from, and 1 where a value has to be above, -1 where below.
+"""The members of limits that a margin can be from: 1 where a value has to be above the member, -1 where below.
 
-An average content is held against the nominal itself; it stands last, so that of equal distances that to a limit counts.
+An average content is compared with the nominal content itself, which is last, so that of equal distances a limit's counts.
 """
 
 
 class LeastMargin(Struct, frozen=True):
-    """The binding requirement that a lot keeps most narrowly, or breaks most widely."""
+    """The binding requirement that a lot meets with the least margin, or fails by the most."""
 
     requirement: str
     relative: float
-    """Its margin by the magnitude of its limit, by 1 where that is 0; negative where it is broken."""
+    """The margin divided by the magnitude of the limit, by 1 where that is 0; negative where the requirement fails."""
 
 
 class Grading(Struct, frozen=True, kw_only=True):
-    """What the lot is by one grade."""
+    """The verdict on the lot by one grade."""
 
     grade: str | UnsetType
     revision: int | UnsetType
@@ -37,17 +37,17 @@ class Grading(Struct, frozen=True, kw_only=True):
 
 
 class NotJudged(Struct, frozen=True):
-    """A grade that the evidence does not fit, and why."""
+    """A grade by which the evidence cannot be judged, and why."""
 
     grade: str
     revision: int
     flaws: Sequence[Flaw]
-    """The first ones, with their places in the request."""
+    """The first flaws, with pointers into the request."""
     more_flaws: int | UnsetType = UNSET
 
 
 class Gradings(Struct, frozen=True, kw_only=True):
-    """One lot by several grades, the best one first."""
+    """The verdicts on one lot by several grades, the best one first."""
 
     format: int = FORMAT
     engine: str = ENGINE
@@ -58,21 +58,21 @@ class Gradings(Struct, frozen=True, kw_only=True):
 
 
 def in_order(verdicts: Iterable[Verdict]) -> list[Grading]:
-    """The verdicts, each with its least relative margin, the best one first.
+    """The verdicts with their least relative margins, the best one first.
 
-    Passes stand before what is undecided, and that before failures. Of those that pass or fail, the greater least margin comes
-    first; of the undecided ones that which lacks fewer readings, then the greater margin. Those without a margin come last,
-    and of equals the smaller grade code first.
+    Passes are before undecided verdicts, and these before failures. Within passes and failures the greater least margin is
+    first; within undecided verdicts the one that lacks fewer readings, then the greater margin. Verdicts without a margin are
+    last, and of equal ones the smaller grade code is first.
     """
     return [_grading(verdict, least) for least, verdict in sorted(map(_with_least, verdicts), key=_sort_key)]
 
 
 RelativeMargin = tuple[Fraction, str] | None
-"""(relative margin, id of the requirement); None where there is no margin."""
+"""(relative margin, id of the requirement); None where no binding finding has a margin."""
 
 
 def _with_least(verdict: Verdict) -> tuple[RelativeMargin, Verdict]:
-    """The verdict beside its least relative margin; of equals the first requirement."""
+    """The verdict with its least relative margin; of equal margins, that of the first requirement."""
     margins = (
         (margin, finding.requirement)
         for finding in verdict.findings
@@ -82,7 +82,7 @@ def _with_least(verdict: Verdict) -> tuple[RelativeMargin, Verdict]:
 
 
 def _sort_key(item: tuple[RelativeMargin, Verdict]) -> tuple[int, int, bool, Fraction, str]:
-    """What the order goes by."""
+    """The sort key of a verdict, see `in_order`."""
     least, verdict = item
     margin = -least[0] if least else Fraction(0)
     missing = _missing_count(verdict) if verdict.outcome is Outcome.UNDECIDED else 0
@@ -100,10 +100,8 @@ def _grading(verdict: Verdict, least: RelativeMargin) -> Grading:
 
 
 def relative_margin(finding: Finding) -> Fraction | None:
-    """The margin by the magnitude of the limit that it is from, by 1 where that is 0; None where a finding has none.
-
-    It is worked out exactly from the figures that the finding reports, so that a reader comes to the same order.
-    """
+    """The margin divided by the magnitude of the limit that it is from, by 1 where that is 0; None where a finding has none."""
+    # Exactly, from the figures that the finding reports, so that a reader of the document gets the same order.
     if isinstance(finding.margin, UnsetType) or isinstance(finding.limits, UnsetType):
         return None
     margin, value = exact(finding.margin), finding.measured.value if finding.measured else UNSET
@@ -117,7 +115,7 @@ def relative_margin(finding: Finding) -> Fraction | None:
 
 
 def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
-    """(1 for a least or -1 for a most, the limit) of every side, then of the outer ones and of those moved by a guard band."""
+    """(1 for a lower or -1 for an upper limit, the limit) of every side, then of outer limits and of those of a guard band."""
     for side, sign in SIDES.items():
         if not isinstance(limit := getattr(limits, side, UNSET), UnsetType):
             yield sign, exact(limit)
@@ -127,7 +125,8 @@ def _limits_in(limits: ResolvedLimits) -> Iterator[tuple[int, Fraction]]:
 
 
 def _missing_count(verdict: Verdict) -> int:
-    """How many readings, and packages to look over, binding requirements lack; what two lack of one thing is one need."""
+    """How many readings and packages to inspect the binding requirements lack in total."""
+    # The most of each characteristic or class, not the sum: the same readings complete the samples of several requirements.
     needed: dict[tuple[object, object], int] = {}
     for finding in verdict.findings:
         for each in (finding.missing or ()) if finding.binding else ():

@@ -1,4 +1,4 @@
-"""Advice on a specification without flaws: what is allowed and yet seldom meant."""
+"""Reviews: advice on a specification without flaws, on what is allowed but seldom intended."""
 
 from collections.abc import Iterator
 
@@ -8,20 +8,21 @@ from service.engine.requirements import CompiledRequirement, LimitedRule, Measur
 
 
 def advice_on(grade: CompiledGrade) -> list[Flaw]:
-    """What its writer might want to think over, each with its pointer into the specification."""
+    """The advice for the writer of the specification, each piece with its pointer into it; advice changes no verdict."""
     by_requirement = [advice for each in grade.requirements for advice in _requirement_advice(each)]
     return by_requirement + list(_unused_characteristics(grade))
 
 
 def _requirement_advice(requirement: CompiledRequirement) -> Iterator[Flaw]:
-    """What there is to say on one requirement."""
+    """The advice on one requirement."""
     yield from _without_sample(requirement)
     yield from _unlisted_faults(requirement)
     yield from _guarded_yet_uncalibrated(requirement)
 
 
 def _guarded_yet_uncalibrated(requirement: CompiledRequirement) -> Iterator[Flaw]:
-    """A guard band rests on an uncertainty, which nobody vouches for once the calibration has run out."""
+    """Advice where limits are guarded although readings of instruments overdue for calibration count."""
+    # The guard band is made from the stated uncertainty, which is only known while the calibration is valid.
     if not isinstance(requirement, LimitedRule) or requirement.guard is None:
         return
     for source in requirement.of.sources:
@@ -34,7 +35,7 @@ def _guarded_yet_uncalibrated(requirement: CompiledRequirement) -> Iterator[Flaw
 
 
 def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
-    """Without a sample one good reading would pass a lot, and without an amount to look at any length."""
+    """Advice where no sample is required: one good reading would pass a lot, or any inspected length."""
     if isinstance(requirement, RateRule) and requirement.at_least is None:
         text = "No amount to look at is asked for, so any length or mass is enough to pass a lot. Add `at_least_looked_at`."
         yield Flaw("no-sample", text, requirement.pointer)
@@ -49,7 +50,8 @@ def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
 
 
 def _unlisted_faults(requirement: CompiledRequirement) -> Iterator[Flaw]:
-    """A name of the grade's own is allowed; a slip in one of the vocabulary would split a fault in two."""
+    """Advice on names of faults that are not in the vocabulary."""
+    # Allowed, as a grade may have faults of its own; a misspelt name of the vocabulary would split one fault in two.
     for number, name in enumerate(requirement.fault_names):
         if name not in FAULTS_BY_NAME:
             near = did_you_mean(name, FAULTS_BY_NAME) or " `GET /v1/faults` lists it."
@@ -58,7 +60,7 @@ def _unlisted_faults(requirement: CompiledRequirement) -> Iterator[Flaw]:
 
 
 def _unused_characteristics(grade: CompiledGrade) -> Iterator[Flaw]:
-    """A characteristic that no requirement is on, nor on what is derived from it, moves no verdict."""
+    """Advice on characteristics that change no verdict, as no requirement is on them or on what is derived from them."""
     used = {source.name for requirement in grade.requirements for source in requirement.sources}
     for characteristic in grade.characteristics.values():
         if characteristic.name not in used:

@@ -1,4 +1,4 @@
-"""The specification and its compilation into a grade that judges, or every flaw in it. Nothing here knows a lot."""
+"""The specification document, and its compilation into a grade that judges lots, or the list of all its flaws."""
 
 from service.engine.grade.compilation import SEARCHED, CompiledGrade, compile_specification
 from service.engine.grade.reading_plans import ReadingPlan

@@ -1,4 +1,4 @@
-"""Specification → compiled grade, or every flaw in it at once."""
+"""The compilation of a specification into a grade that judges, or the list of all its flaws."""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -32,30 +32,33 @@ from service.engine.sampling import sample_flaws
 
 ByName = Mapping[str, CompiledCharacteristic]
 SEARCHED = b'"two_point"'
-"""A document without it has no such plan; a text that reads so only makes its grade be judged with more ado."""
+"""The JSON of the tag of plans that have to be searched for.
+
+A document without these bytes has no such plan. One that has them only in a text is judged in a thread without need.
+"""
 
 
 class CompiledGrade(Struct, frozen=True):
-    """A specification without flaws, ready to judge by."""
+    """A specification without flaws, compiled for judging."""
 
     digest: str
     """`sha256:…` of the specification's canonical form."""
     characteristics: Mapping[str, CompiledCharacteristic]
     requirements: Sequence[CompiledRequirement]
     derived: Sequence[CompiledCharacteristic]
-    """Those derived characteristics that a requirement is on."""
+    """The derived characteristics that a requirement needs, in the order in which they have to be derived."""
     plans: dict[tuple[str, str], ReadingPlan] = field(default_factory=dict)
-    """By characteristic and unit, what it takes to check a reading; filled by the first one."""
+    """The plans for checks of single readings, by characteristic and unit; a plan is added by the first check that needs it."""
     article: str | None = None
-    """What is sold under the grade, where it says so: `baler twine`."""
+    """The article that is sold under the grade, such as `baler twine`; None where the specification has none."""
     searches_plans: bool = False
-    """True where a plan for two points is searched for, which takes up to a second for each lot of another size."""
+    """True where a two-point plan has to be searched for, which takes up to a second for each new lot size."""
 
 
 def compile_specification(specification: Specification) -> CompiledGrade:
-    """Compile, or raise FlawedDocumentError with every flaw, each with its pointer into the specification."""
+    """The compiled grade. Raises FlawedDocumentError with all flaws, each with its pointer into the specification."""
     if flaws := list(searches_flaws(specification)):
-        # The others are not looked for: that would take the searches.
+        # Alone: to find the other flaws of samples, the very plans that are too many would have to be searched for.
         raise FlawedDocumentError(flaws)
     characteristics = _characteristics(specification)
     flaws = gathered(
@@ -73,28 +76,31 @@ def compile_specification(specification: Specification) -> CompiledGrade:
         for number, each in enumerate(specification.requirements)
     ]
     used = {source.name: source for requirement in requirements for source in requirement.sources}
-    # One that is derived from a derived one comes after it.
+    # A derivation from a derived characteristic, which can only be a net content, comes after that characteristic.
     derived = sorted(
         (each for each in used.values() if each.derived), key=lambda each: any(side.derived for side in each.sides)
     )
+    # Of the canonical form, so that the order of members and the writing of numbers do not change the digest.
     document, article = canonical(to_builtins(specification)), specification.article or None
     searches = SEARCHED in document
     return CompiledGrade(digest_of(document), characteristics, requirements, derived, article=article, searches_plans=searches)
 
 
 def _context(specification: Specification, characteristics: ByName) -> GradeContext:
-    """The grade, as each of its requirements sees it."""
+    """The context in which each requirement of the specification is checked and compiled."""
+    # Reversed, so that the first requirement of an id replaces later ones; the later ones are reported as flaws.
     numbered = list(enumerate(specification.requirements))
     documents = {each.id: each for _, each in reversed(numbered)}
     return GradeContext(characteristics, documents, {each.id: f"/requirements/{number}" for number, each in reversed(numbered)})
 
 
 def _characteristics(specification: Specification) -> dict[str, CompiledCharacteristic]:
-    """Those characteristics that can be compiled, by name; the first of a name. Flaws are told apart from this."""
+    """The characteristics that can be compiled, by name, the first of each name; `_characteristics_flaws` reports the rest."""
     found: dict[str, CompiledCharacteristic] = {}
     numbered = list(enumerate(specification.characteristics))
     holds = specification.pack.holds if specification.pack else 1
-    # Derived ones come after what they are derived from, which may stand behind them.
+    # Derived characteristics are compiled after their sources, which may be behind them in the document; a net content before
+    # other derived ones, as it is the only derived characteristic that another may be derived from.
     for number, each in sorted(numbered, key=lambda item: (bool(item[1].derived), not isinstance(item[1].derived, NetOfTare))):
         quantity = _quantity(each)
         if each.name in found or quantity is None:
@@ -114,13 +120,13 @@ def _characteristics(specification: Specification) -> dict[str, CompiledCharacte
 
 
 def _quantity(document: Characteristic) -> Quantity | None:
-    """Of the vocabulary, or as stated; None where neither is."""
+    """The quantity that the vocabulary has for the name, else the stated one; None where there is neither."""
     term = VOCABULARY.get(document.name)
     return term.quantity if term else document.quantity or None
 
 
 def _unit(document: Characteristic, quantity: Quantity) -> Unit | None:
-    """The unit it is judged in; a count needs none stated."""
+    """The unit that it is judged in, which a count need not state; None for a category or a unit of another quantity."""
     if quantity == "count" and not document.unit:
         return COUNTED
     unit = find_unit(document.unit, quantity) if document.unit else None
@@ -128,7 +134,7 @@ def _unit(document: Characteristic, quantity: Quantity) -> Unit | None:
 
 
 def _derivation(derived: Derived, unit: Unit, measured: ByName) -> Derivation | None:
-    """How it comes from its sides; None where a side or a unit is missing."""
+    """The compiled derivation; None where a characteristic that it needs could not be compiled."""
     kind = KINDS[type(derived)]
     sources = [measured.get(side.name) for side in kind.sides(derived)]
     present = [source for source in sources if source]
@@ -144,7 +150,7 @@ def _document_flaws(specification: Specification) -> Iterator[Flaw]:
 
 
 def _characteristics_flaws(specification: Specification) -> Iterator[Flaw]:
-    """What is wrong with the characteristics, in their order."""
+    """The flaws of the characteristics, in the order of the document."""
     documents, first = specification.characteristics, dict[str, int]()
     by_name = {document.name: document for document in reversed(documents)}
     for number, each in enumerate(documents):
@@ -160,7 +166,7 @@ def _characteristics_flaws(specification: Specification) -> Iterator[Flaw]:
 
 
 def _characteristic_flaws(document: Characteristic, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
-    """What is wrong with one: its quantity, its unit, what it is derived from, its sample."""
+    """The flaws of one characteristic: its quantity, its unit, its sample, its precautions, its derivation."""
     quantity = _quantity(document)
     yield from _quantity_flaws(document, at)
     if quantity:
@@ -174,7 +180,7 @@ def _characteristic_flaws(document: Characteristic, by_name: Mapping[str, Charac
 
 
 def _quantity_flaws(document: Characteristic, at: str) -> Iterator[Flaw]:
-    """A name of the vocabulary has its quantity, one of the grade's own states it."""
+    """A name of the vocabulary has the quantity of the vocabulary; any other name states one."""
     term = VOCABULARY.get(document.name)
     if term and document.quantity and document.quantity != term.quantity:
         text = f"{document.name} is a {in_words(term.quantity)}, `{term.quantity}`. Leave `quantity` out, or take another name."
@@ -188,7 +194,7 @@ def _quantity_flaws(document: Characteristic, at: str) -> Iterator[Flaw]:
 
 
 def _unit_flaws(document: Characteristic, quantity: Quantity, at: str) -> Iterator[Flaw]:
-    """Limits are stated in a unit of the quantity itself; a category has none."""
+    """The unit is one of the quantity; a category has none."""
     symbols = [unit.symbol for unit in units_of(quantity)] if quantity != "category" else []
     if quantity == "category":
         if document.unit:
@@ -202,7 +208,7 @@ def _unit_flaws(document: Characteristic, quantity: Quantity, at: str) -> Iterat
 
 
 def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at: str) -> Iterator[Flaw]:
-    """Samples stand on what is measured."""
+    """Only measured characteristics have samples."""
     if document.derived:
         sides = [side.name for side in KINDS[type(document.derived)].sides(document.derived)]
         where = f"Put the samples on {listed(sides, 'and')}." if sides else "Leave `sample` out."
@@ -215,7 +221,7 @@ def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at:
 def _derived_flaws(
     document: Characteristic, derived: Derived, by_name: Mapping[str, Characteristic], at: str
 ) -> Iterator[Flaw]:
-    """Its sides are measured characteristics of the grade, and together they are what the name says."""
+    """The sources are measured characteristics of the grade, and have quantities that give the one of the name."""
     kind, quantities = KINDS[type(derived)], list[Quantity | None]()
     for side in kind.sides(derived):
         found = list(_side_flaws(document, side, by_name, f"{at}/derived"))
@@ -226,7 +232,7 @@ def _derived_flaws(
 
 
 def _per(document: Characteristic, by_name: Mapping[str, Characteristic]) -> str:
-    """What its readings are of; a net content says it by its gross."""
+    """What a reading is of: `package` or `pack`; a net content has that of its gross mass."""
     gross = by_name.get(document.derived.gross) if isinstance(document.derived, NetOfTare) else None
     return (gross or document).per or "package"
 
@@ -234,7 +240,7 @@ def _per(document: Characteristic, by_name: Mapping[str, Characteristic]) -> str
 def _per_flaws(
     document: Characteristic, sides: Sequence[Characteristic], by_name: Mapping[str, Characteristic], at: str
 ) -> Iterator[Flaw]:
-    """What is read on packs can't be worked out with what is read on packages, and says by its sides what it is of."""
+    """A derived characteristic states no `per` of its own, and all its sources are read on packages, or all on packs."""
     if document.per and sides:
         sources = listed((side.name for side in sides), "and")
         text = f"{document.name} is of what {sources} are read on. Leave `per` out."
@@ -246,7 +252,7 @@ def _per_flaws(
 
 
 def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
-    """One characteristic that a derivation names."""
+    """The flaws of one characteristic that a derivation names."""
     name, at = side.name, f"{at}/{side.member}"
     found = by_name.get(name)
     if found is None:
@@ -260,13 +266,13 @@ def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Char
 
 
 def unknown_characteristic_flaw(name: str, known: Iterable[str], at: str) -> Flaw:
-    """The specification has no characteristic of this name."""
+    """The flaw of a name that no characteristic of the specification has."""
     near = did_you_mean(name, known) or " Add it to `characteristics`, or correct the name."
     return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
 
 
 def _requirements_flaws(specification: Specification, characteristics: ByName) -> Iterator[Flaw]:
-    """What is wrong with the requirements, in their order."""
+    """The flaws of the requirements, in the order of the document."""
     documents, names = specification.requirements, [each.name for each in specification.characteristics]
     if not any(each.binding is not False for each in documents):
         text = "No requirement is binding, so every lot would pass. Make at least one binding."

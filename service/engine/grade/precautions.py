@@ -1,4 +1,4 @@
-"""What a grade asks of a reading: a plausible value, a method, a calibrated instrument, and what remarks on it do."""
+"""The precautions of a grade: plausible values, the method, calibrated instruments, and the effect of remarks on readings."""
 
 from collections.abc import Iterator
 from fractions import Fraction
@@ -11,9 +11,10 @@ from service.engine.numbers import Unit, exact
 
 
 def precautions_of(document: Characteristic) -> Precautions:
-    """What the grade asks of the readings; the document has no flaws."""
+    """The compiled precautions of a document without flaws."""
     plausible, method, rules = document.plausible, document.method, document.remarks
     is_calibrated = document.overdue_calibration == "undecided"
+    # One object for all without precautions, so that a check of a reading sees it by `is` and looks no further.
     if not (plausible or method or rules or is_calibrated):
         return NO_PRECAUTIONS
     share = rules.passes_outside_marks_at if rules else None
@@ -31,7 +32,7 @@ def _exact_or_none(number: object) -> Fraction | None:
 
 
 def precaution_flaws(document: Characteristic, quantity: Quantity | None, unit: Unit | None, at: str) -> Iterator[Flaw]:
-    """What is wrong with what the grade asks of the readings."""
+    """The flaws of the precautions of a characteristic."""
     members = {
         "plausible": document.plausible,
         "method": document.method,
@@ -46,6 +47,7 @@ def precaution_flaws(document: Characteristic, quantity: Quantity | None, unit: 
             yield Flaw("not-of-readings", text, f"{at}/{name}")
         return
     if document.plausible:
+        # A plausible range has the flaws that limits have, so it is checked as limits.
         limits = Limits(lower=document.plausible.lower, upper=document.plausible.upper)
         of = CompiledCharacteristic(at, document.name, quantity or "ratio", unit, None, None, {})
         yield from limits_flaws(limits, of, f"{at}/plausible")

@@ -1,4 +1,4 @@
-"""What it takes to check single readings of a characteristic in a unit: worked out once, and kept with the grade."""
+"""Plans for checks of single readings: what does not depend on the reading, cached with the grade."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -12,22 +12,24 @@ from service.engine.requirements import EachRule, MeanRule
 
 
 class ReadingPlan(Struct, frozen=True):
-    """What it takes to check readings of one characteristic in one unit."""
+    """All that checks of one characteristic in one unit have in common."""
 
     of: CompiledCharacteristic
     factor: Fraction | None
-    """What a reading is multiplied by, or divided into where `turned_round`; None where it is in the grade's unit."""
+    """Multiplied by it, a reading is in the grade's unit; where `is_inverted` it is divided by the reading. None for 1."""
     is_inverted: bool
+    """True where the units are reciprocal, such as a runnage in m/kg sent as a linear density in ktex."""
     single_reading_rules: Sequence[EachRule]
     """The requirements that limit a single reading."""
     mean_rules: Sequence[MeanRule | EachRule]
-    """Those on means, which one reading cannot decide."""
+    """The requirements on means of a lot or of packages, which one reading cannot decide."""
     undecided_reasons: Sequence[Reason] | UnsetType
-    """Why no reading decides anything, where no binding requirement limits a single one."""
+    """Why no reading decides anything; UNSET where a binding requirement limits single readings."""
 
     def value(self, reading: float) -> Fraction:
         """The reading in the grade's unit, exactly."""
         value = exact(reading)
+        # The usual case: a multiplication of fractions by 1 would calculate a greatest common divisor for nothing.
         if self.factor is None:
             return value
         return self.factor / value if self.is_inverted else value * self.factor

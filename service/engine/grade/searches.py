@@ -1,4 +1,4 @@
-"""How many plans a specification makes the engine search for."""
+"""The bound on the number of plans that a specification makes the engine search for."""
 
 from collections.abc import Iterator
 from itertools import chain
@@ -11,11 +11,12 @@ from service.engine.requirements import Requirement
 from service.engine.sampling import TwoPoint
 
 MOST_SEARCHES = 20
-"""Each takes most of a second where its two qualities are near to each other."""
+"""The most different plans to search for: each takes most of a second where its two qualities are near to each other."""
 
 
 def searches_flaws(specification: Specification) -> Iterator[Flaw]:
-    """Not more different plans to search for than somebody can wait for; told at the first that is one too many."""
+    """At most one flaw, at the first two-point plan beyond MOST_SEARCHES different ones."""
+    # Only different ones count, since a search is cached by its plan.
     different = set[TwoPoint]()
     for plan, at in _plans(specification):
         different.add(plan)
@@ -26,7 +27,7 @@ def searches_flaws(specification: Specification) -> Iterator[Flaw]:
 
 
 def _plans(specification: Specification) -> Iterator[tuple[TwoPoint, str]]:
-    """The plans to search for, and where they stand."""
+    """The two-point plans of the specification with their pointers, in the order of the document."""
     characteristics = ((f"/characteristics/{number}", each) for number, each in enumerate(specification.characteristics))
     requirements = ((f"/requirements/{number}", each) for number, each in enumerate(specification.requirements))
     for at, holder in chain(characteristics, requirements):
@@ -36,7 +37,8 @@ def _plans(specification: Specification) -> Iterator[tuple[TwoPoint, str]]:
 
 
 def _samples(holder: Characteristic | Requirement) -> Iterator[tuple[object, str]]:
-    """The samples that a characteristic or a requirement has, and where they stand in it."""
+    """The samples of a characteristic or a requirement, UNSET where it has none, with their pointers inside it."""
+    # By name, as some kinds have no sample and a characteristic has no retest; a new kind is found here without a change.
     retest = getattr(holder, "retest", UNSET)
     yield getattr(holder, "sample", UNSET), "/sample"
     yield getattr(retest, "sample", UNSET), "/retest/sample"

@@ -1,4 +1,4 @@
-"""The grade document: what a lot of this grade must be."""
+"""The specification, which is the document of a grade: its characteristics and the requirements on them."""
 
 from typing import Annotated, Literal
 
@@ -25,7 +25,7 @@ class BuyersDocument(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Pack(Struct, frozen=True, forbid_unknown_fields=True):
-    """What packages are packed in together: a bale of two balls."""
+    """A pack of several packages, such as a bale of two balls."""
 
     name: Text
     holds: Count
@@ -41,20 +41,20 @@ class Characteristic(Struct, frozen=True, forbid_unknown_fields=True):
     derived: Derived | UnsetType = UNSET
     plausible: Plausible | UnsetType = UNSET
     method: Text | UnsetType = UNSET
-    """By which method readings must be taken; a series that tells another, or none, decides nothing."""
+    """The method by which readings must be taken; a series that states another one, or none, leaves findings undecided."""
     remarks: RemarkRules | UnsetType = UNSET
-    """What remarks on its readings do."""
+    """The effect of remarks on its readings."""
     per: Literal["package", "pack"] | UnsetType = UNSET
-    """What a reading is of, and samples are drawn of; `package` where left out."""
+    """The unit that is read and drawn as a sample; `package` where left out."""
     overdue_calibration: Literal["undecided", "taken"] | UnsetType = UNSET
-    """What readings from an instrument overdue for calibration come to: nothing, or what they say; `taken` where left out."""
+    """Whether readings of an instrument overdue for calibration leave findings undecided or count; `taken` where left out."""
 
 
 class Specification(Struct, frozen=True, forbid_unknown_fields=True):
-    """One revision of a grade, as sent."""
+    """The document of one revision of a grade, as sent."""
 
     characteristics: Annotated[list[Characteristic], Meta(max_length=MOST_CHARACTERISTICS)]
-    """May be empty where the requirements only count, or go by dates."""
+    """May be empty where no requirement is on a characteristic: all count faults or compare dates."""
     requirements: Annotated[list[Requirement], Meta(max_length=MOST_REQUIREMENTS)]
     title: Text | UnsetType = UNSET
     article: Text | UnsetType = UNSET

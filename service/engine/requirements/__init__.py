@@ -1,6 +1,7 @@
 """The kinds of requirement, one module each: its document, its flaws, how it compiles, how it judges. `kinds` lists them."""
 
-from service.engine.requirements.attributes import AttributesRule, RetestOfCounts
+from service.engine.requirements.attributes import AttributesRule
+from service.engine.requirements.attributes_document import RetestOfCounts
 from service.engine.requirements.documents import OnCharacteristic, Retest
 from service.engine.requirements.each import VALUE_POINTERS, EachRule
 from service.engine.requirements.grade_context import GradeContext

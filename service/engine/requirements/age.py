@@ -31,14 +31,14 @@ from service.engine.requirements.wording import limit_parameters, limit_reason
 
 DAY = UNITS["d"]
 AGE = CompiledCharacteristic("", "age", DAY.quantity, DAY, None, None, {})
-"""What its limits are looked over as: a time in days, which is never negative."""
+"""A time in days, never negative: what the limits of an age are checked against when a specification is compiled."""
 
 
 class Age(Requirement, frozen=True, kw_only=True, tag="age"):
     """The days from one event to another, by the local calendar, are within the limits.
 
-    How long twine may lie is a term of the contract; no law for it was found. For lots that may be sold on after a retest,
-    `past` makes what is too old undecided, and `restarted_by` lets the days count anew from the retest.
+    How long twine may be stored is a term of the contract; no law on it was found. For lots that may still be sold after a
+    retest, `past` makes a lot that is too old undecided, and `restarted_by` counts the days from the retest instead.
     """
 
     from_: Name = field(name="from")
@@ -46,13 +46,13 @@ class Age(Requirement, frozen=True, kw_only=True, tag="age"):
     limits: Limits
     """In days."""
     past: Literal["fail", "undecided"] | UnsetType = UNSET
-    """What a lot is that is beyond the upper limit; `fail` where left out."""
+    """The outcome of a lot beyond the upper limit; `fail` where left out."""
     restarted_by: Name | UnsetType = UNSET
-    """The event from which the days count instead, where it is dated and later."""
+    """The event from which the days are counted instead, where it has a date that is later than that of `from`."""
 
 
 class AgeRule(Rule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `age`."""
 
     start: str
     end: str
@@ -63,11 +63,11 @@ class AgeRule(Rule, frozen=True, kw_only=True):
 
     @property
     def events(self) -> Sequence[str]:
-        """The two, and the one that lets the days count anew."""
+        """The two events, and the one that restarts the count of days, if the grade names one."""
         return (self.start, self.end, *((self.restart,) if self.restart else ()))
 
     def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
-        """Nothing ends before it begins, and nothing is retested after the day that is asked about."""
+        """Dates in the wrong order: an end before its start, or a retest after the end."""
         dates = dates_of(evidence)
         if self.end not in dates:
             return
@@ -81,6 +81,7 @@ class AgeRule(Rule, frozen=True, kw_only=True):
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while a date is missing, and past the upper limit where the grade says so."""
+        # Dates are days of the calendar, so their difference needs no time zone.
         if missing := [event for event in (self.start, self.end) if event not in lot.dates]:
             return self.finding(Outcome.UNDECIDED, [self._date_missing(missing, lot.dates)], self.resolved)
         start = self._counted_from(lot.dates)
@@ -89,6 +90,7 @@ class AgeRule(Rule, frozen=True, kw_only=True):
         side = self.bounds.nearest(Fraction(days))
         position = side.standing(Fraction(days))
         subject, at = f"The age from {quoted(start)} to {quoted(self.end)}, ", self._places(lot.dates)
+        # Only the upper side: a lot that is too young has to wait, and no retest makes it older.
         if self.is_retested_when_past and side is self.bounds.upper and not position.is_met:
             also = f", and give the day as {quoted(self.restart)} in `dates`" if self.restart else ""
             text = f"{subject}{position.shown}, {position.where}, so the lot is due for a retest. Retest it{also}."
@@ -98,30 +100,30 @@ class AgeRule(Rule, frozen=True, kw_only=True):
         return self.finding(outcome, [limit_reason(subject, position, side, at)], self.resolved, measured, position.distance)
 
     def _counted_from(self, dates: Dates) -> str:
-        """The event from which the days count."""
+        """The event from which the days are counted."""
         restart = self.restart or self.start
         return restart if restart in dates and dates[restart][1] > dates[self.start][1] else self.start
 
     def _places(self, dates: Dates) -> Pointers:
-        """Where the dates stand that the age rests on, in the order of the evidence."""
+        """Pointers to the dates that decide the age, in the order of the evidence."""
         numbers = sorted(dates[event][0] for event in self.events if event in dates)
         return Pointers([f"/dates/{number}" for number in numbers], len(numbers))
 
     def _date_missing(self, missing: Sequence[str], dates: Dates) -> Reason:
-        """An age takes both days."""
+        """The reason where one or both of the two dates are missing."""
         events, it = listed(missing, "and"), "it" if len(missing) == 1 else "them"
         text = f"There is no date of {events}, and the age counts from {quoted(self.start)} to {quoted(self.end)}."
         at = self._places(dates)
         return Reason("date-missing", f"{text} Give {it} in `dates`.", {"events": missing}, self.pointer, at.first, at.total)
 
     def _wrong_order(self, end: str, day: date, other: str, later: date, at: str, member: str) -> Flaw:
-        """A day that has to come last comes before another."""
+        """The flaw of an `end` that is dated before `other`, at the pointer `at`; `member` is the rule's name for it."""
         text = f"{end}, {day}, is before {other}, {later}, and can't be. Correct one of the two dates."
         return Flaw("dates-in-wrong-order", text, at, f"{self.pointer}/{member}")
 
 
 def flaws(document: Age, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     events = {"from": document.from_, "to": document.to, "restarted_by": document.restarted_by}
     seen: dict[object, str] = {}
     for member, event in events.items():
@@ -130,6 +132,7 @@ def flaws(document: Age, context: GradeContext, at: str) -> Iterator[Flaw]:
             yield Flaw("event-twice", text, f"{at}/{member}")
         if event is not UNSET:
             seen.setdefault(event, member)
+    # A date has no uncertainty of measurement, so there is nothing that a guard band could be made from.
     yield from decision_not_here(document.decision, "age", at)
     yield from fixed_limits_flaws(document.limits, AGE, f"{at}/limits")
     if document.past is not UNSET and member_of(document.limits, "upper") is None and document.limits.plus is UNSET:
@@ -138,7 +141,8 @@ def flaws(document: Age, context: GradeContext, at: str) -> Iterator[Flaw]:
 
 
 def compiled(document: Age, context: GradeContext, pointer: str) -> AgeRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
+    # Days are whole, so sentences show none with a decimal.
     bounds = bounds_of(document.limits, DAY.symbol, f"{pointer}/limits").of_whole_values()
     return AgeRule(
         start=document.from_,

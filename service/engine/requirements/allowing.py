@@ -1,4 +1,4 @@
-"""Rules by which so many values may be outside limits: how many, and which limits bound these too."""
+"""Compiled requirements that allow a number of values outside their limits, and none outside their outer limits."""
 
 from fractions import Fraction
 
@@ -7,7 +7,7 @@ from service.engine.requirements.limits.rules import LimitedRule
 
 
 class AllowingRule(LimitedRule, frozen=True, kw_only=True):
-    """At most so many values are outside the limits, and none is outside the outer ones."""
+    """At most an allowed number or percentage of values is outside the limits, and none outside the outer limits."""
 
     outer: Bounds | None
     allowed_count: int
@@ -16,11 +16,12 @@ class AllowingRule(LimitedRule, frozen=True, kw_only=True):
 
     @property
     def allows_some(self) -> bool:
-        """True where any value at all may be outside."""
+        """True where at least one value may be outside, in a lot that is large enough."""
         return self.allowed_count > 0 or bool(self.allowed_percent)
 
     def allowed(self, count: int) -> int:
-        """How many of so many values may be outside, a percentage rounded down."""
+        """How many of `count` values may be outside; a percentage is rounded down: 5 % of 39 values allow 1."""
+        # In fractions: 9.2 % of 750 values are 69, and doubles give 68 (9.2 * 750 = 6899.999…).
         return self.allowed_count if self.allowed_percent is None else int(self.allowed_percent * count // 100)
 
     def subject(self, number: int, total: int) -> str:

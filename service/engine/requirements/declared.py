@@ -33,7 +33,7 @@ from service.engine.requirements.wording import limit_reason
 
 
 class Declared(OnCharacteristic, frozen=True, kw_only=True, tag="declared"):
-    """The declared value is one of these texts, numbers or booleans, or a number within limits; one of the two is said."""
+    """The declared value is one of these texts, numbers or booleans, or a number within limits; either, not both."""
 
     one_of: Annotated[list[Declarable], Meta(min_length=1, max_length=100)] | UnsetType = UNSET
     limits: Limits | UnsetType = UNSET
@@ -41,7 +41,7 @@ class Declared(OnCharacteristic, frozen=True, kw_only=True, tag="declared"):
 
 
 class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `declared`."""
 
     one_of: Sequence[Declarable]
     """Empty where there are limits."""
@@ -49,7 +49,7 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
     resolved: ResolvedLimits | UnsetType
 
     def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
-        """Limits take a number, and one that there can be."""
+        """Declared values that cannot be compared with limits: no number, a negative one, part of a count."""
         if not self.bounds:
             return
         for number, each in enumerate(evidence.declared or ()):
@@ -68,7 +68,8 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
         return self._one_of(value, at)
 
     def _not_declared(self) -> Finding:
-        """Nothing said is nothing known."""
+        """The undecided finding where the evidence does not declare the characteristic."""
+        # Not listed as `missing`, which is for samples: a lot waits for readings, never for a declaration.
         if self.bounds:
             sides = " and ".join(f"{side.words}{EXCLUDED[side.name] if side.excludes else ''}" for side in self.bounds.sides)
             text = f"No {self.of.words} is declared; it has to keep {sides}."
@@ -79,7 +80,7 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
         return self._finding(Outcome.UNDECIDED, "not-declared", text, {"one_of": self.one_of}, NOWHERE)
 
     def _within(self, bounds: Bounds, value: Fraction, at: Pointers) -> Finding:
-        """The declared number beside its limits."""
+        """The finding on a declared number, by the limits."""
         side = bounds.nearest(value)
         position = side.standing(value)
         reason = limit_reason(f"The declared {self.of.words}, ", position, side, at)
@@ -88,7 +89,7 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
         return self.finding(outcome, [reason], self.resolved, measured, position.distance)
 
     def _one_of(self, value: Declarable, at: Pointers) -> Finding:
-        """The declared value beside what it may be."""
+        """The finding on a declared value, by the list of those that may be declared."""
         choices = listed(shown(each) for each in self.one_of)
         parameters: dict[str, object] = {"value": value, "one_of": self.one_of}
         if any(are_equal(value, each) for each in self.one_of):
@@ -101,8 +102,12 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
         return self.finding(outcome, [Reason(code, text, parameters, f"{self.pointer}/one_of", at.first, at.total)])
 
     def _value_flaws(self, value: Declarable, at: str) -> Iterator[Flaw]:
-        """What is wrong with a declaration that is held to limits; one beyond the range of numbers is told elsewhere."""
+        """The flaws of a declared value that has limits.
+
+        A number outside the range of numbers is reported when the evidence is prepared, for every declaration.
+        """
         rule = f"{self.pointer}/limits"
+        # A bool is an int to Python, and no number in a JSON document.
         if isinstance(value, bool) or not isinstance(value, float | int):
             text = f"{self.of.name} has limits, and {quoted(shown(value))} is not a number. Declare it as a number."
             yield Flaw("declared-not-a-number", text, at, rule)
@@ -115,12 +120,12 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
 
 
 def are_equal(one: Declarable, other: Declarable) -> bool:
-    """1 and 1.0 are equal; 1 and true, which Python takes for equal, are not."""
+    """Equality as in JSON: 1 and 1.0 are equal; 1 and true, which are equal in Python, are not."""
     return isinstance(one, bool) == isinstance(other, bool) and one == other
 
 
 def shown(value: Declarable) -> str:
-    """The value as the document writes it, a long text cut."""
+    """The value as the JSON document writes it; a long text is cut."""
     if isinstance(value, bool):
         return "true" if value else "false"
     # Adding 0 turns −0 into 0 and changes nothing else.
@@ -128,7 +133,8 @@ def shown(value: Declarable) -> str:
 
 
 def flaws(document: Declared, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
+    # A declared value has no uncertainty of measurement, so no decision on it can be guarded.
     yield from decision_not_here(document.decision, "declared", at)
     if (document.one_of is UNSET) == (document.limits is UNSET):
         text = "Say what may be declared by `one_of`, or by `limits` for a number: one of the two."
@@ -146,7 +152,7 @@ def flaws(document: Declared, context: GradeContext, at: str) -> Iterator[Flaw]:
 
 
 def compiled(document: Declared, context: GradeContext, pointer: str) -> DeclaredRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     of = context.characteristic(document.of)
     fields = characteristic_fields(document, of, pointer)
     if isinstance(document.limits, UnsetType):

@@ -1,4 +1,4 @@
-"""What requirements of all kinds say alike in a specification."""
+"""The members that requirements of several kinds have in a specification."""
 
 from typing import Annotated, Literal
 
@@ -12,27 +12,28 @@ NotNegative = Annotated[float, Meta(ge=0)]
 
 
 class Decision(Struct, frozen=True, forbid_unknown_fields=True):
-    """How the uncertainty of a measured value bears on the outcome; simple acceptance takes no account of it.
+    """How the uncertainty of a measured value affects the outcome; simple acceptance ignores it.
 
     Source: JCGM 106:2012, 8.2 and 8.3; ILAC-G8:09/2019, 4.2.
     """
 
     rule: Literal["simple", "guarded_acceptance", "guarded_rejection"]
     uncertainty: Uncertainty | UnsetType = UNSET
-    """Left out where every series states its own."""
+    """The uncertainty of each value; left out where every series states its own."""
     between: Literal["fail", "undecided"] | UnsetType = UNSET
     """The outcome between the guarded limits; `undecided` where left out."""
 
 
 class Retest(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A second sample that is allowed where the first has failed; it decides alone, or both do together."""
+    """A second sample that is allowed after the first has failed; it decides alone, or together with the first."""
 
     sample: Sample
     judge: Literal["second", "together"]
 
 
+# A subclass's `tag=` is its `kind` in every document, the stored ones too, so it outlives the name of the class.
 class Requirement(Struct, frozen=True, forbid_unknown_fields=True, tag_field="kind", kw_only=True):
-    """One rule that a grade makes; `kind` says which."""
+    """One requirement of a grade; `kind` says of which kind."""
 
     id: RequirementId
     binding: bool | UnsetType = UNSET
@@ -40,28 +41,28 @@ class Requirement(Struct, frozen=True, forbid_unknown_fields=True, tag_field="ki
     decision: Decision | UnsetType = UNSET
     """Simple acceptance where left out."""
     clause: Text | UnsetType = UNSET
-    """Where the buyer's document says it."""
+    """The clause of the buyer's document that asks for it."""
     note: LongText | UnsetType = UNSET
 
 
 class OnCharacteristic(Requirement, frozen=True, kw_only=True):
-    """What all kinds say that are put on one characteristic."""
+    """A requirement of any kind that is on one characteristic."""
 
     of: Name
 
 
 class Measured(OnCharacteristic, frozen=True, kw_only=True):
-    """What all kinds say that judge readings."""
+    """A requirement of any kind that judges readings."""
 
     over: Over | UnsetType = UNSET
-    """`readings`, all alike, where left out; `packages`: each package's mean counts as one value."""
+    """The values that are judged: `readings` (where left out), or `packages`, the mean of each package as one value."""
     sample: Sample | UnsetType = UNSET
-    """Replaces the sample that stands on the characteristic."""
+    """Replaces the sample of the characteristic."""
     rounding: Rounding | UnsetType = UNSET
     retest: Retest | UnsetType = UNSET
 
 
 class Limited(Measured, frozen=True, kw_only=True):
-    """What all kinds say that compare something with limits."""
+    """A requirement of any kind that compares a value with limits."""
 
     limits: Limits

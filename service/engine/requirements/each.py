@@ -1,4 +1,4 @@
-"""The kind `each`: at most so many values are outside limits, and none is outside the outer ones."""
+"""The kind `each`: at most an allowed number of values is outside the limits, and none is outside the outer limits."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -35,18 +35,18 @@ from service.engine.requirements.wording import limit_parameters, limit_reason
 
 
 class Each(Limited, frozen=True, kw_only=True, tag="each"):
-    """At most so many values are outside the limits, and none is outside the outer ones."""
+    """At most an allowed number of values is outside the limits, and none is outside the outer limits."""
 
     allowed_outside: Allowed | UnsetType = UNSET
     outer: Outer | UnsetType = UNSET
 
 
 VALUE_POINTERS = Pointers(("/value",), 1)
-"""Where the one reading of a check stands."""
+"""The pointer to the single reading of a check."""
 
 
 class DecisiveValue(Struct, frozen=True):
-    """The value that gives the margin, the limits that it is measured from, and where it lies beside their nearest side."""
+    """The value that gives the margin, the limits that it is compared with, and its position beside their nearest side."""
 
     value: Fraction
     bounds: Bounds
@@ -55,7 +55,7 @@ class DecisiveValue(Struct, frozen=True):
 
 
 class ComparedValues(Struct, frozen=True):
-    """The values before rounding and rounded, and which of them are outside as they are compared."""
+    """The values of a lot before and after rounding, and the indexes of those outside the limits and the outer limits."""
 
     observed: Column
     rounded: WholeColumn | None
@@ -65,24 +65,24 @@ class ComparedValues(Struct, frozen=True):
 
     @property
     def compared(self) -> Column:
-        """The rounded ones where the requirement rounds."""
+        """The values that are compared with limits: the rounded ones where the requirement rounds."""
         return self.rounded or self.observed
 
 
 class EachRule(AllowingRule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `each`."""
 
     def resolved_with(self, bounds: Bounds) -> ResolvedLimits:
-        """These limits and the outer ones."""
+        """These limits and the outer limits, as a finding reports them."""
         return bounds.resolved(self.of.symbol, self.outer)
 
     def with_moved_limits(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> "EachRule":
-        """The same requirement with its limits moved, the outer ones too."""
+        """The requirement with its limits and outer limits moved by the uncertainty; `way` as in `guarded`."""
         outer = guarded(self.outer, expanded, way) if self.outer else None
         return replace(self, bounds=guarded(bounds, expanded, way), outer=outer, guard=None)
 
     def judge_by_known_limits(self, lot: Lot) -> Finding:
-        """Pass, fail, or undecided while the sample is short and a further reading could still save it."""
+        """Pass, fail, or undecided while the sample is incomplete and further readings could still change a failure."""
         if self.over == "readings" and (marked := lot.outside_marks.get(self.of.name)):
             return judge_with_outside_marks(self, marked, lot)
         incomplete, readings = self.incomplete_sample(lot), lot.readings(self.of)
@@ -91,6 +91,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
             return self.undecided(incomplete)
         values = self._values(readings)
         reasons: list[Reason] = []
+        # The usual lot has nothing outside, and then no generator is made.
         if values.outside or values.beyond:
             reasons.extend(self._violations(values, readings, is_complete=incomplete is None))
         if incomplete and not reasons:
@@ -103,24 +104,22 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         return self.finding(Outcome.PASS, [self._within(values, decisive, readings)], self.resolved, measured, margin)
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
-        """What its sample lacks, of which a specimen that broke outside the marks is one all the same."""
+        """What the sample lacks; a specimen that broke outside the marks counts towards it."""
         marked = lot.outside_marks.get(self.of.name) if self.over == "readings" else None
         return super().missing(with_outside_marks(self, marked, lot) if marked else lot)
 
     def used(self, lot: Lot) -> int:
-        """How many readings of the lot's first sample are outside limits that are known before it.
-
-        Where limits are guarded or worked out for the lot, none is counted: a reading more then decides nothing by itself.
-        """
+        """How many readings of the lot's first sample are outside limits; 0 where these are guarded or depend on the lot."""
+        # With such limits one more reading decides nothing, so a check of one needs no count.
         readings = lot.readings(self.of)
         if readings is None or self.limits or self.guard:
             return 0
         return len(self._values(readings).outside)
 
     def check(self, value: Fraction, already_outside: int = 0) -> Finding:
-        """What one reading by itself comes to; where some of a lot may be outside, one outside decides nothing.
+        """The finding on a single reading; one outside is undecided where some readings of a lot may be outside.
 
-        used  so many readings of its lot are outside already; where no more may be, one more outside fails
+        already_outside  how many readings of its lot are outside; one more outside fails where no more may be
         """
         if self.limits:
             return self._limits_of_lot(self.limits)
@@ -143,7 +142,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
 
     def _check_by_known_limits(self, value: Fraction, already_outside: int = 0) -> Finding:
-        """By limits that are known."""
+        """The finding on one reading, by limits that need no lot and no guard band."""
         observed: float | UnsetType = UNSET
         compared, subject = value, f"This {self.of.words}, "
         if self.rounding:
@@ -166,7 +165,8 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         return self.finding(Outcome.FAIL, reasons, self.resolved, measured, (beyond if self.allows_some else position).distance)
 
     def _outside(self, position: Position, side: LimitSide, measured: MeasuredValue, already_outside: int) -> Finding:
-        """One outside where some may be: undecided, unless its lot has as many already. A percentage grows with the lot."""
+        """The finding on a reading outside the limits where some may be: undecided, unless the lot has used its allowance."""
+        # What a percentage allows grows with the lot, so no count so far uses it up.
         if self.allowed_percent is not None or already_outside < self.allowed_count:
             reason = self._outside_if_allowed_reason(position, side, already_outside)
             return self.finding(Outcome.UNDECIDED, [reason], self.resolved, measured)
@@ -197,10 +197,12 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         return ComparedValues(observed, rounded, outside, beyond, self.allowed(compared.count))
 
     def _violations(self, values: ComparedValues, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
-        """Why it fails; while the sample is short, only what no further reading could mend.
+        """The reasons for a failure; of an incomplete sample, only those that no further reading can change.
 
-        A package's mean can still change, and so can the number that a percentage allows; a count of readings cannot.
+        A package's mean can still change, and so can the number that a percentage allows; a count of readings outside
+        cannot fall.
         """
+        # `outer` has no allowance, so a reading beyond it fails the lot at once; `allowed_percent` is of the complete sample.
         is_final = is_complete or self.over == "readings"
         if len(values.outside) > values.allowed and (is_complete or (is_final and self.allowed_percent is None)):
             yield self._too_many_outside(values, readings)
@@ -208,7 +210,11 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
             yield self._beyond_outer(values, self.outer, readings)
 
     def _decisive_value(self, values: ComparedValues) -> DecisiveValue | None:
-        """The value nearest to failing, after those that may be outside; None where all may be and there is no outer limit."""
+        """The value that gives the margin; None where all values may be outside and there is no outer limit.
+
+        It is the worst value after leaving out as many as may be outside, or the worst beside the outer limits, whichever has
+        the smaller margin.
+        """
         by_limits = self._worst(values, self.bounds, values.allowed) if values.allowed < values.compared.count else None
         by_outer = self._worst(values, self.outer, 0) if self.outer else None
         if by_limits and by_outer:
@@ -222,7 +228,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         return DecisiveValue(value, bounds, side, side.standing(value))
 
     def _measured(self, values: ComparedValues, decisive: DecisiveValue | None, readings: Readings) -> MeasuredValue:
-        """The decisive value, and how many are outside."""
+        """The decisive value and the counts, as a finding reports them."""
         observed = self._observed(values, values.rounded, decisive) if decisive and values.rounded else None
         return MeasuredValue(
             statistic="reading" if self.over == "readings" else "package_mean",
@@ -236,11 +242,14 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         )
 
     def _observed(self, values: ComparedValues, rounded: WholeColumn, decisive: DecisiveValue) -> Fraction:
-        """The decisive value before rounding: the same one of those that were rounded to it, in the order of their margins."""
+        """The decisive value before rounding."""
+        # Several values may round to the decisive one. Of these the one of the same rank by margin is taken, so that the
+        # report does not depend on the order in which readings were sent.
         rank = values.allowed if decisive.bounds is self.bounds else 0
         lower, upper = decisive.bounds.limits
         margin = decisive.side.margin(decisive.value)
-        # Worse are those outside limits drawn in by this margin, and those on the lower of them where this is on the upper.
+        # Worse are the values outside limits drawn in by this margin, and where the decisive value is on the upper limit
+        # drawn in, also those on the lower one: of equal margins the lower side is first.
         drawn_in = None if lower is None else lower + margin
         worse = len(rounded.outside(drawn_in, None if upper is None else upper - margin))
         if drawn_in is not None and drawn_in != decisive.value:
@@ -282,20 +291,20 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
 
 
 def _outside(values: Column, bounds: Bounds) -> Sequence[int]:
-    """The places of the values outside; those on a limit that excludes its own value are."""
+    """The indexes of the values outside the limits, ascending; a value on a limit that excludes its own value is outside."""
     outside = values.outside(*bounds.limits)
     if not bounds.excludes:
         return outside
     places = set(outside)
     for side in [side for side in bounds.sides if side.excludes]:
-        # Outside the limits turned round is what lies truly inside; all else is on the limit, or beyond it.
+        # With lower and upper swapped, what is outside lies strictly inside; every other value is on the limit or beyond it.
         truly = values.outside(None, side.limit) if side.name == "lower" else values.outside(side.limit, None)
         places |= set(range(values.count)) - set(truly)
     return sorted(places)
 
 
 def flaws(document: Each, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from all_limits_flaws(document.limits, of, context, f"{at}/limits")
@@ -307,7 +316,7 @@ def flaws(document: Each, context: GradeContext, at: str) -> Iterator[Flaw]:
 
 
 def compiled(document: Each, context: GradeContext, pointer: str) -> EachRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     of = context.characteristic(document.of)
     allowed = Allowed(count=0) if isinstance(document.allowed_outside, UnsetType) else document.allowed_outside
     fields = limited_fields(document, context, pointer)

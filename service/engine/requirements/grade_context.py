@@ -1,4 +1,4 @@
-"""What stands around a requirement in its grade: the characteristics that it may name, and the other requirements."""
+"""The parts of a grade that a requirement may refer to: its characteristics and its other requirements."""
 
 from collections.abc import Mapping
 from typing import NamedTuple
@@ -10,14 +10,14 @@ from service.engine.requirements.documents import Limited, Requirement
 
 
 class GradeContext(NamedTuple):
-    """The grade, as a requirement sees it while it is looked over and compiled."""
+    """The grade, as far as a requirement needs it to be checked and compiled."""
 
     characteristics: Mapping[str, CompiledCharacteristic]
-    """Those without flaws, by name."""
+    """The characteristics that could be compiled, by name."""
     requirements: Mapping[str, Requirement]
-    """The documents of all requirements by id, the first of an id."""
+    """The documents of all requirements, by id; the first one where an id is used twice."""
     pointers: Mapping[str, str]
-    """Where each of them stands, by id."""
+    """The pointer of each of these documents in the specification, by id."""
 
     def limits_of(self, requirement: str) -> tuple[Limits, CompiledCharacteristic] | None:
         """The limits of the requirement of this id and the characteristic that they are on; None where it has none."""
@@ -27,8 +27,6 @@ class GradeContext(NamedTuple):
         return None
 
     def characteristic(self, name: str) -> CompiledCharacteristic:
-        """The characteristic of this name; one that is not there or has no quantity is taken for a ratio.
-
-        A ratio takes any limits, so that no flaw is made up while another is told.
-        """
+        """The characteristic of this name; a ratio of that name where the grade has none, or none with a quantity."""
+        # A ratio may have any limits, so an unknown name is reported once and causes no further flaws of limits.
         return self.characteristics.get(name) or CompiledCharacteristic("", name, "ratio", None, None, None, {})

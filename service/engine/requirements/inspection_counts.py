@@ -1,4 +1,4 @@
-"""What the packages looked over in one stage come to for a requirement: its class and those it includes, counted together."""
+"""The counts of one stage of inspection for a requirement: its own class and the classes that it includes, added up."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
@@ -8,43 +8,43 @@ from service.engine.documents import MOST_POINTERS, Flaw, quoted
 from service.engine.lot import Counts, Tally
 
 Counting = Literal["packages", "occurrences"]
-"""Nonconforming packages, each once; or every occurrence, several of a package too."""
+"""What is counted: nonconforming packages, each once; or every occurrence, of which a package may have several."""
 
 
-class Part(NamedTuple):
-    """A class whose counts count here, and the faults that belong to it, of which counts may come instead."""
+class CountedClass(NamedTuple):
+    """A class that a requirement counts, and the faults of the class, which may be counted one by one instead."""
 
     name: str
     faults: Sequence[str]
 
 
 class InspectionCounts(NamedTuple):
-    """What was found on the packages looked over."""
+    """What was found on the inspected packages."""
 
     least_inspected: int
-    """Packages looked over for every class and fault."""
+    """How many packages were inspected for every class and fault."""
     most_inspected: int
-    """Packages looked over for the one that was looked for on the most, of those that were found."""
+    """The most packages that were inspected for any class or fault of which something was found."""
     found: int
     by_package: Sequence[int] | None
-    """What each package adds, in the order in which they were drawn, where all are listed."""
+    """What each package adds to `found`, in the order drawn; None where not all packages are listed."""
     numbers: Sequence[int]
-    """Of the counts in the evidence, rising."""
+    """The indexes of the counts in the evidence, ascending."""
 
     @property
     def at(self) -> Pointers:
-        """Where the counts stand."""
+        """Pointers to the counts in the evidence."""
         return Pointers([f"/counts/{number}" for number in self.numbers[:MOST_POINTERS]], len(self.numbers))
 
     def first(self, packages: int) -> "InspectionCounts":
-        """The first so many packages, where they are listed and there are more."""
+        """The counts of the first so many packages drawn; unchanged where packages are not listed, or are no more than that."""
         if self.by_package is None or len(self.by_package) <= packages:
             return self
         drawn = self.by_package[:packages]
         return InspectionCounts(packages, packages, sum(drawn), drawn, self.numbers)
 
     def with_next(self, following: "InspectionCounts") -> "InspectionCounts":
-        """Both stages together."""
+        """The counts of this stage and the following one together."""
         numbers = sorted((*self.numbers, *following.numbers))
         return InspectionCounts(
             self.least_inspected + following.least_inspected,
@@ -59,31 +59,33 @@ NONE_INSPECTED = InspectionCounts(0, 0, 0, None, ())
 
 
 class NotCounted(NamedTuple):
-    """What was not counted while others were: classes, or faults of a class."""
+    """Classes and faults that were not counted while others of the requirement were."""
 
     classes: Sequence[str]
     faults: Sequence[str]
 
 
-def inspection_counts(counts: Counts, parts: Sequence[Part], counting: Counting, stage: int) -> InspectionCounts | NotCounted:
-    """What the counts of a stage come to, NONE_LOOKED_OVER where nothing was looked over.
+def inspection_counts(
+    counts: Counts, counted_classes: Sequence[CountedClass], counting: Counting, stage: int
+) -> InspectionCounts | NotCounted:
+    """The counts of a stage, NONE_INSPECTED where nothing was inspected, or what is missing from them.
 
-    A nonconforming package counts once. Where the packages are listed in every count they are united place by place, so that
-    one package with two faults is one package. Where they are not, the numbers are added, as they are right where each
-    package was counted once, in its gravest class.
+    A nonconforming package counts once. Where every count lists its packages they are combined package by package, so that
+    one package with two faults is one package. Where they do not, the numbers are added, which is right where each package
+    was counted once, in its gravest class.
     """
     tallies: list[Tally] = []
     classes: list[str] = []
     faults: list[str] = []
-    for part in parts:
-        if tally := counts.of_class(part.name, stage):
+    for class_ in counted_classes:
+        if tally := counts.of_class(class_.name, stage):
             tallies.append(tally)
             continue
-        by_fault = [(fault, counts.of_fault(fault, stage)) for fault in part.faults]
+        by_fault = [(fault, counts.of_fault(fault, stage)) for fault in class_.faults]
         tallies += [tally for _, tally in by_fault if tally]
         lacking = [fault for fault, tally in by_fault if tally is None]
         if len(lacking) == len(by_fault):
-            classes.append(part.name)
+            classes.append(class_.name)
         else:
             faults += lacking
     if not tallies:
@@ -92,15 +94,16 @@ def inspection_counts(counts: Counts, parts: Sequence[Part], counting: Counting,
 
 
 def _combined(tallies: Sequence[Tally], counting: Counting) -> InspectionCounts:
-    """Several counts as one."""
+    """Several counts combined into one."""
     numbers = sorted({tally.number for tally in tallies})
     listed = [tally.by_package for tally in tallies if tally.by_package is not None]
     if len(listed) == len(tallies):
+        # Not strict: packages beyond the shortest list were not inspected for everything, so they are no complete packages.
         drawn = [_in_package(places, counting) for places in zip(*listed, strict=False)]
         return InspectionCounts(len(drawn), len(drawn), sum(drawn), drawn, numbers)
     found = [(tally.nonconforming if counting == "packages" else tally.occurrences) or 0 for tally in tallies]
     least_inspected = min(tally.inspected for tally in tallies)
-    # Where nothing was found on more packages, nothing was on the fewer of another count either.
+    # Without the counts that found nothing: nothing on more packages is nothing on the fewer that the plan takes.
     finding = [tally.inspected for tally, number in zip(tallies, found, strict=True) if number]
     return InspectionCounts(least_inspected, max([least_inspected, *finding]), sum(found), None, numbers)
 
@@ -111,7 +114,7 @@ def _in_package(occurrences: Iterable[int], counting: Counting) -> int:
 
 
 def name_flaws(names: Sequence[str], at: str) -> Iterator[Flaw]:
-    """Each name once."""
+    """Each name is in the list once."""
     for number, name in enumerate(names):
         if name in names[:number]:
             text = f"{quoted(name)} stands in the list already. Leave it out here."

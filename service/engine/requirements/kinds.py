@@ -1,10 +1,21 @@
-"""The table of the kinds of requirement: the one place that lists them."""
+"""The table of the kinds of requirement, which is the only list of them."""
 
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from service.engine.documents import Flaw
-from service.engine.requirements import age, attributes, declared, each, mean, net_content, rate, spread, variables
+from service.engine.requirements import (
+    age,
+    attributes,
+    attributes_document,
+    declared,
+    each,
+    mean,
+    net_content,
+    rate,
+    spread,
+    variables,
+)
 from service.engine.requirements.grade_context import GradeContext
 
 Requirement = (
@@ -15,7 +26,7 @@ Requirement = (
     | declared.Declared
     | age.Age
     | net_content.NetContent
-    | attributes.Attributes
+    | attributes_document.Attributes
     | rate.Rate
 )
 """Any requirement as a specification writes it; `kind` says which."""
@@ -30,16 +41,17 @@ CompiledRequirement = (
     | attributes.AttributesRule
     | rate.RateRule
 )
-"""The same without flaws, ready to judge."""
+"""Any compiled requirement."""
 
 
 class Kind(NamedTuple):
-    """What a kind knows: the flaws of its document among its surroundings, by pointer, and how it compiles."""
+    """The two functions of a kind: both get the document, the grade around it, and its pointer in the specification."""
 
     flaws: Callable[[Any, GradeContext, str], Iterator[Flaw]]
     compiled: Callable[[Any, GradeContext, str], CompiledRequirement]
 
 
+# A rule is stated once, in `judge` of the compiled requirement: checks, verdicts, replays and the state of open lots call it.
 ENGINE_1: Mapping[type[Requirement], Kind] = {
     each.Each: Kind(each.flaws, each.compiled),
     mean.Mean: Kind(mean.flaws, mean.compiled),
@@ -48,7 +60,7 @@ ENGINE_1: Mapping[type[Requirement], Kind] = {
     declared.Declared: Kind(declared.flaws, declared.compiled),
     age.Age: Kind(age.flaws, age.compiled),
     net_content.NetContent: Kind(net_content.flaws, net_content.compiled),
-    attributes.Attributes: Kind(attributes.flaws, attributes.compiled),
+    attributes_document.Attributes: Kind(attributes_document.flaws, attributes.compiled),
     rate.Rate: Kind(rate.flaws, rate.compiled),
 }
-"""The kinds that the engine of this number knows; a new one is a module, its place in the two types above, and a line here."""
+"""The kinds of engine 1, by document type. A new kind is a module, a member of the two unions above, and a line here."""

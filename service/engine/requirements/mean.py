@@ -21,10 +21,10 @@ class Mean(Limited, frozen=True, kw_only=True, tag="mean"):
 
 
 class MeanRule(LimitedRule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `mean`."""
 
     subject: str
-    """How a sentence about it begins: `The mean breaking force, `."""
+    """The start of every sentence about it: `The mean breaking force, `."""
 
     def judge_by_known_limits(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided while the sample is short."""
@@ -32,18 +32,20 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
             return self.undecided(incomplete)
         readings = self._readings(lot)
         observed = self._mean(readings)
+        # `answered` asks both ends of an enclosure and calculates the exact mean only where the two answers differ.
         value = answered(observed, self.rounding.of) if self.rounding else observed
         side = self.bounds.alone or answered(value, self.bounds.nearest)
         at = readings[0].all_pointers if len(readings) == 1 else series_of(*readings)
         position = answered(value, side.standing)
         reason = limit_reason(self.subject, position, side, at)
+        # The value before rounding is reported only where the requirement rounds.
         before = answered(observed, nearest_double) if self.rounding else position.value
         measured = self.measured("mean", position.value, before, readings)
         outcome = Outcome.PASS if position.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, position.distance)
 
     def _readings(self, lot: Lot) -> Sequence[Readings]:
-        """What is averaged: its own readings, or those of both sides of a ratio of means."""
+        """The readings that are averaged: those of the characteristic, or those of both sides of a ratio of means."""
         if self.of.derived is None:
             return [lot.by_characteristic[self.of.name]]
         pooled = self.of.derived.of_means
@@ -51,14 +53,14 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         return [readings for readings in found if readings]
 
     def _mean(self, readings: Sequence[Readings]) -> Known:
-        """The mean in the characteristic's unit; for a ratio of means the quotient of the two pooled ones."""
+        """The mean in the characteristic's unit; for a ratio of means, the mean of one side divided by that of the other."""
         if self.of.derived and isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
             return self.of.derived.of_pooled(*readings)
         return readings[0].values(self.over).mean()
 
 
 def flaws(document: Mean, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from all_limits_flaws(document.limits, of, context, f"{at}/limits")
@@ -66,7 +68,7 @@ def flaws(document: Mean, context: GradeContext, at: str) -> Iterator[Flaw]:
 
 
 def compiled(document: Mean, context: GradeContext, pointer: str) -> MeanRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     fields = limited_fields(document, context, pointer)
     of = fields["of"]
     subject = f"The mean {of.words}, {rounding_words(fields['rounding'])}"

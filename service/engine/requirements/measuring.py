@@ -1,4 +1,4 @@
-"""What the kinds do alike that judge readings: is the sample complete, what is compared, what is reported."""
+"""What all kinds that judge readings share: whether the sample is complete, what is compared, and what is reported."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -41,30 +41,31 @@ from service.engine.sampling import (
 
 
 class MissingReadings(NamedTuple):
-    """Why a requirement cannot be decided yet."""
+    """Why a requirement cannot be decided yet, and the readings that would complete its sample."""
 
     reason: Reason
     missing: Sequence[Missing] | UnsetType = UNSET
 
 
 class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
-    """A requirement on readings."""
+    """A compiled requirement on readings."""
 
     over: Over
     sample: Sample | None
     rounding: RoundingStep | None
     resolved: ResolvedLimits
     least_values: int = 1
-    """So many values it takes to judge at all: two for a spread."""
+    """How many values a judgement needs at least: two for a spread."""
     second_sample: Sample | None = None
-    """What was drawn besides, where a second sample is judged together with the first."""
+    """The retest's sample, where it is judged together with the first one."""
     sample_pointer: str | None = None
-    """Where a sample stands that takes the place of the requirement's own."""
+    """The pointer of a sample that replaces the requirement's own; None where none does."""
     fixed_size: SampleSize | None = None
-    """What its sample comes to for every lot, worked out once; None where it goes by the lot, or its values are derived."""
+    """The size of the sample for every lot; None where it depends on the lot, or where the values are derived."""
 
     def __post_init__(self) -> None:
-        """Work out what every lot takes alike."""
+        """Calculate the sample size that is the same for every lot."""
+        # Once at compilation, as each verdict needs it; a frozen Struct can only be changed by `force_setattr`.
         force_setattr(self, "fixed_size", self._fixed_size())
 
     def _fixed_size(self) -> SampleSize | None:
@@ -75,11 +76,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
-        """Its limits as a finding gives them."""
+        """The limits as a finding reports them."""
         return self.resolved
 
     def undecided(self, incomplete: MissingReadings) -> Finding:
-        """It cannot be said yet."""
+        """The undecided finding of an incomplete sample."""
         return self.finding(Outcome.UNDECIDED, [incomplete.reason], self.resolved, missing=incomplete.missing)
 
     def finding(
@@ -91,11 +92,11 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         margin: float | UnsetType = UNSET,
         missing: Sequence[Missing] | UnsetType = UNSET,
     ) -> Finding:
-        """A finding on this requirement; where an agreed regain went into the value, it says how."""
+        """A finding on this requirement; where an agreed regain went into the value, with its formula and source."""
         derived = self.of.derived
         if derived and isinstance(derived, Conditioned) and not isinstance(measured, UnsetType):
             measured = replace(measured, formula=derived.formula, source=derived.source)
-        # What `Rule.finding` makes; said again, since most findings come this way and each call on it counts.
+        # A copy of `Rule.finding` in place of a call: most findings of a verdict are made here.
         return Finding(
             requirement=self.id,
             kind=self.kind,
@@ -111,12 +112,12 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         )
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
-        """What its own sample lacks."""
+        """The readings that would complete the requirement's sample; empty where it is complete or its size is not known."""
         incomplete = self.incomplete_sample(lot)
         return (incomplete.missing if incomplete else UNSET) or ()
 
     def incomplete_sample(self, lot: Lot) -> MissingReadings | None:
-        """What keeps the sample from being complete; None where it is."""
+        """The reason and the readings that are missing while the sample is incomplete; None where it is complete."""
         readings = None if self.of.derived else lot.readings(self.of)
         if readings and (self._is_surely_complete(readings) or self._shortage(self.of, readings, lot.sizes) == NO_SHORTAGE):
             return None
@@ -125,6 +126,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         shortages = [(source, self._shortage(source, lot.counting(source, self.of), lot.sizes)) for source in self.of.sources]
         known = [(source, shortage) for source, shortage in shortages if isinstance(shortage, Shortage)]
         missing = [lacking.of(source.name) for source, lacking in known if lacking]
+        # Where one side of a quotient is absent, what both sides lack is reported, so that one more delivery completes it.
         if 0 < len(present) < len(sources):
             return MissingReadings(self._partner_missing_reason(lot), missing or UNSET)
         if without := [(source, no_plan) for source, no_plan in shortages if isinstance(no_plan, NoPlan)]:
@@ -133,7 +135,8 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return MissingReadings(self._readings_missing_reason(missing, short[0], present), missing) if short else None
 
     def _is_surely_complete(self, readings: Readings) -> bool:
-        """True only where the sample is complete: the usual one, of one reading a package, told by a comparison."""
+        """True only where the sample is complete; False also where that takes more than a comparison to find out."""
+        # The usual sample has one reading of each package; specimens of several packages or named packages take longer.
         if self.fixed_size is None or readings.names is not None or readings.specimens is not None:
             return False
         packages, each = self.fixed_size
@@ -141,7 +144,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return each == 1 and packages <= count >= self.least_values
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
-        """The sample of each characteristic that it takes readings of; without one, the least that it can be judged by."""
+        """The sample of each characteristic that is read; where a grade asks for none, the least that can be judged."""
         for source in self.of.sources:
             wanted = self._shortage(source, None, lot)
             yield self.draw_of(source, self._sample_of(source), self._sample_pointer(source), wanted, lot)
@@ -154,9 +157,15 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         wanted: Shortage | NoPlan,
         lot: LotSize,
     ) -> Draw | Undrawn:
-        """So much of one characteristic, by the sample that stands at this pointer."""
+        """The draw for one characteristic, or why none can be planned.
+
+        sample  of the characteristic; None where the grade asks for none
+        rule    the pointer of the sample in the specification
+        wanted  the shortage of a lot without readings
+        """
         if isinstance(wanted, NoPlan):
             return Undrawn(self.id, wanted.code, wanted.text, rule)
+        # Readings may be of packs of several packages, of which a lot has fewer.
         packages = source.counted(lot).packages
         if sample and packages is not None and wanted.packages > packages:
             small = lot_too_small(wanted.packages, packages)
@@ -172,18 +181,18 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         )
 
     def rounded(self, value: Fraction) -> Fraction:
-        """The value that is compared."""
+        """The value as it is compared, rounded where the requirement rounds."""
         return self.rounding.of(value) if self.rounding else value
 
     @property
     def rounding_words(self) -> str:
-        """What a sentence says before a value that was rounded; nothing where it was not."""
+        """The words before a value in a sentence: `rounded to `, or nothing."""
         return rounding_words(self.rounding)
 
     def measured(
         self, statistic: str, value: float, observed: float, readings: Sequence[Readings], unit: str | None = None
     ) -> MeasuredValue:
-        """The value that was compared, and the one before rounding where there is a difference to tell."""
+        """The measured value as a finding reports it, with the value before rounding where the requirement rounds."""
         return MeasuredValue(
             statistic=statistic,
             value=value,
@@ -194,15 +203,15 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         )
 
     def _sample_of(self, source: CompiledCharacteristic) -> Sample | None:
-        """The sample that holds for this side: the requirement's own stands before the characteristic's."""
+        """The sample of this source: that of the requirement, else that of the characteristic."""
         return source.sample if self._is_averaged(source) else self.sample or source.sample
 
     def _is_averaged(self, source: CompiledCharacteristic) -> bool:
-        """True where only its mean goes into each value, so that its readings are no values of this requirement."""
+        """True where only the source's mean goes into each value, so that its readings are not values of this requirement."""
         return source in self.of.averaged
 
     def _shortage(self, source: CompiledCharacteristic, readings: Readings | None, lot: LotSize) -> Shortage | NoPlan:
-        """What this side still lacks, nothing where it is complete; NoPlan where nobody can say how much it takes."""
+        """The shortage of this source; NO_SHORTAGE where it is complete, NoPlan where the plan gives no size for the lot."""
         if self.fixed_size:
             return self._shortage_of_size(self.fixed_size, readings)
         size = self._size(source, lot)
@@ -213,12 +222,13 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return self._shortage_of_size(size, readings)
 
     def _shortage_of_size(self, size: SampleSize | None, readings: Readings | None) -> Shortage:
-        """What these readings lack of a sample of this size, or of the least that it can be judged by."""
+        """The shortage of these readings in a sample of this size, or in the least that can be judged."""
+        # A specimen of several packages is one value, so each package beyond the values raises the least by one.
         counts, pooled = (readings.package_counts, readings.pooled) if readings else ({}, 0)
         return shortage_of(size, counts, self.least_values + pooled, self.over)
 
     def _size(self, source: CompiledCharacteristic, lot: LotSize) -> SampleSize | NoPlan | None:
-        """What the samples ask of this lot; None where there is none."""
+        """The size of the sample for this lot, of both where the retest is judged with it; None without a sample."""
         sample = self._sample_of(source)
         size = size_of(sample, source.counted(self.seen(lot))) if sample else None
         if self.second_sample is None or isinstance(size, NoPlan) or self._is_averaged(source):
@@ -229,7 +239,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return SampleSize(size.packages + more.packages, size.readings_per_package)
 
     def _sample_pointer(self, source: CompiledCharacteristic) -> str:
-        """Where the grade asks for the sample of this side; the requirement itself where it asks for none."""
+        """The pointer of this source's sample in the specification; that of the requirement where there is no sample."""
         if self.sample_pointer and not self._is_averaged(source):
             return self.sample_pointer
         if self.sample and not self._is_averaged(source):
@@ -239,18 +249,18 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def _readings_missing_reason(
         self, missing: Sequence[Missing], first: CompiledCharacteristic, present: Sequence[Readings]
     ) -> Reason:
-        """The sample is not complete; the rule is where the first that lacks readings is asked for."""
+        """The reason for an incomplete sample; its rule is the sample of the first source that lacks readings."""
         text = f"Still missing: at least {' and '.join(_missing_text(each) for each in missing)}."
         at = series_of(*present)
         return Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(first), at.first, at.total)
 
     def _no_plan_reason(self, source: CompiledCharacteristic, no_plan: NoPlan, present: Sequence[Readings]) -> Reason:
-        """The plan has nothing for this lot, or goes by something of it that is not told."""
+        """The reason where the plan gives no size: it has none for this lot, or needs something that is not stated."""
         at = series_of(*present)
         return Reason(no_plan.code, no_plan.text, {}, self._sample_pointer(source), at.first, at.total)
 
     def _partner_missing_reason(self, lot: Lot) -> Reason:
-        """One of the sides that it is derived from is absent."""
+        """The reason where one of the sources of a derived characteristic has no readings."""
         absent, *_, present = sorted(self.of.sources, key=lambda source: lot.readings(source) is not None)
         readings = lot.readings(present)
         text = f"There are readings of {present.words} and none of {absent.words}; {self.of.words} needs both."
@@ -260,12 +270,12 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
 
 def rounding_words(rounding: RoundingStep | None) -> str:
-    """What a sentence says before a value that was rounded; nothing where it was not."""
+    """The words before a value in a sentence: `rounded to `, or nothing where there is no rounding."""
     return "rounded to " if rounding else ""
 
 
 class MeasuredFields(CharacteristicFields):
-    """What every requirement on readings takes over from its document."""
+    """The fields of every compiled requirement on readings that come from its document."""
 
     over: Over
     sample: Sample | None
@@ -274,7 +284,7 @@ class MeasuredFields(CharacteristicFields):
 
 
 def measured_fields(document: Measured, of: CompiledCharacteristic, pointer: str) -> MeasuredFields:
-    """What the compiled requirement takes over."""
+    """The fields of a compiled requirement on readings, for its constructor."""
     return {
         **characteristic_fields(document, of, pointer),
         "over": document.over or "readings",
@@ -285,7 +295,7 @@ def measured_fields(document: Measured, of: CompiledCharacteristic, pointer: str
 
 
 def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """What can be wrong with any requirement on readings: what it is put on, its sample, its rounding."""
+    """The flaws that any requirement on readings can have: in its characteristic, its sample, its rounding."""
     if of.quantity == "category":
         text = f"{of.name} is only declared, never measured. Put a `declared` on it."
         yield Flaw("category-not-measured", text, f"{at}/of")
@@ -301,7 +311,7 @@ def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> I
 
 
 def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """The sample that holds, its own or that of what it is on, is a plan that this kind can use."""
+    """The sample, of the requirement or else of the characteristic, is a plan that this kind can use."""
     basis: Basis | None = "variables" if document.__struct_config__.tag == "variables" else None
     if not isinstance(document.sample, UnsetType):
         yield from plan_place_flaws(document.sample, basis, "The sample", f"{at}/sample")
@@ -312,7 +322,7 @@ def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iter
 
 
 def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """A second sample is one that this kind can use, and can be pooled with the first where both are judged together."""
+    """The retest's sample is a plan that this kind can use, and can be pooled with the first where both are judged together."""
     basis: Basis | None = "variables" if document.__struct_config__.tag == "variables" else None
     where = f"{at}/retest/sample"
     yield from sample_flaws(retest.sample, where)
@@ -327,6 +337,7 @@ def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic
         yield Flaw("retest-of-other-plan", text, where)
     if retest.judge == "second":
         return
+    # The k of a plan is for its own sample size, and not for the sum of two samples.
     if has_k or retest.sample.accepts_by:
         text = "A plan with a k of its own can't be judged together with another sample. Judge the second alone."
         yield Flaw("retest-together-by-plan", text, f"{at}/retest/judge")
@@ -340,7 +351,7 @@ def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic
 
 
 def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """It is one number for a lot, so only a mean over readings can be put on it."""
+    """A ratio of means is one number for a lot, so only a `mean` over readings can be on it."""
     if document.__struct_config__.tag != "mean":
         text = f"{of.name} is one quotient of means for the lot, so only a `mean` can be put on it. Write `mean`."
         yield Flaw("only-mean-here", text, f"{at}/kind")
@@ -353,7 +364,7 @@ def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: st
 
 
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """A spread takes two values, so a sample that can only give one is a flaw, wherever it stands."""
+    """A spread needs two values, so a sample that can only give one is a flaw, wherever the grade has it."""
     samples = [(source.name, source.sample, f"{source.pointer}/sample") for source in of.sources if source not in of.averaged]
     if document.sample:
         samples = [(of.name, document.sample, f"{at}/sample")]

@@ -1,6 +1,7 @@
-"""How `each` judges specimens that broke outside the marks: by a share of the lower limit, since their true force is not known.
+"""How the kind `each` judges specimens that broke outside the marks: by a share of the lower limit.
 
-Source: ISO 2307:2010, 9.7.2. The force is never scaled up to what it might have been.
+Their true breaking force is not known: it is not below the one measured. The reading is never scaled up to an estimate of it.
+Source: ISO 2307:2010, 9.7.2.
 """
 
 from collections.abc import Iterator, Sequence
@@ -19,7 +20,7 @@ from service.engine.requirements.wording import limit_parameters
 
 
 class ComparedReading(NamedTuple):
-    """A reading beside the limit that holds for it."""
+    """A reading, and its position beside the limit that applies to it."""
 
     number: int
     observed: Fraction
@@ -30,12 +31,12 @@ class ComparedReading(NamedTuple):
 
     @property
     def order(self) -> tuple[Fraction, bool, Fraction]:
-        """The worst first, in one order whatever the order sent."""
+        """The sort key, worst reading first; it does not depend on the order in which readings were sent."""
         return self.side.margin(self.compared), self.is_outside_marks, self.compared
 
 
 class ComparedReadings(NamedTuple):
-    """All readings beside their limits, the worst first, and beside the outer ones where there are such."""
+    """All readings compared with their limits and, where a grade has them, with the outer limits; the worst first."""
 
     by_limits: Sequence[ComparedReading]
     by_outer: Sequence[ComparedReading]
@@ -43,23 +44,24 @@ class ComparedReadings(NamedTuple):
 
     @property
     def outside(self) -> Sequence[ComparedReading]:
-        """Those that do not meet their limit."""
+        """The readings that do not meet their limit."""
         return [each for each in self.by_limits if not each.position.is_met]
 
     @property
     def beyond(self) -> Sequence[ComparedReading]:
-        """Those that do not meet the outer one."""
+        """The readings that do not meet their outer limit."""
         return [each for each in self.by_outer if not each.position.is_met]
 
     @property
     def decisive(self) -> ComparedReading | None:
-        """The one that gives the margin; None where all may be outside and there is no outer limit."""
+        """The reading that gives the margin; None where all may be outside and there is no outer limit."""
         found = [*self.by_limits[self.allowed : self.allowed + 1], *self.by_outer[:1]]
         return min(found, key=lambda each: each.side.margin(each.compared)) if found else None
 
 
 def judge_with_outside_marks(rule: AllowingRule, marked: OutsideMarks, lot: Lot) -> Finding:
-    """Pass, fail, or undecided while the sample is short, or where an upper limit would take the true force."""
+    """Pass, fail, or undecided while the sample is incomplete, or where an upper limit needs the true force."""
+    # A value not below the measured one can exceed any upper limit, so such a limit is undecided before all else.
     readings = marked.with_others
     if rule.bounds.upper:
         return rule.finding(
@@ -79,13 +81,14 @@ def judge_with_outside_marks(rule: AllowingRule, marked: OutsideMarks, lot: Lot)
 
 
 def with_outside_marks(rule: AllowingRule, marked: OutsideMarks, lot: Lot) -> Lot:
-    """The lot in which these readings count as the others do."""
+    """The lot with these readings among the others, as they count towards the sample."""
     return lot._replace(by_characteristic={**lot.by_characteristic, rule.of.name: marked.with_others})
 
 
 def _compared(rule: AllowingRule, marked: OutsideMarks) -> ComparedReadings:
-    """Each reading beside the limit that holds for it."""
+    """Each reading compared with the limit that applies to it."""
     readings = marked.with_others
+    # By place in the evidence: an index in `marked.readings` is not one in `with_others`, which has all of them.
     outside = {marked.readings.place(number) for number in range(marked.readings.count)}
     flags = [readings.place(number) in outside for number in range(readings.count)]
     return ComparedReadings(
@@ -98,7 +101,7 @@ def _compared(rule: AllowingRule, marked: OutsideMarks) -> ComparedReadings:
 def _compared_readings(
     rule: AllowingRule, bounds: Bounds, readings: Readings, flags: Sequence[bool]
 ) -> Sequence[ComparedReading]:
-    """The worst first."""
+    """Each reading compared with these limits, the worst first; `flags` are True for breaks outside the marks."""
     lower = bounds.lower
     assert lower
     share, readings_compared = _reduced_limit(lower, rule.of), list[ComparedReading]()
@@ -109,7 +112,8 @@ def _compared_readings(
 
 
 def _reduced_limit(lower: LimitSide, of: CompiledCharacteristic) -> LimitSide:
-    """The share of the limit that a break outside the marks has to reach."""
+    """The lower limit for a break outside the marks: the share of `lower` that the grade states."""
+    # Of the limit as compared, so a guard band or a dependence on the lot is in it already.
     percent = of.precautions.outside_marks_at
     assert percent is not None
     limit = lower.limit * percent / HUNDRED
@@ -119,7 +123,7 @@ def _reduced_limit(lower: LimitSide, of: CompiledCharacteristic) -> LimitSide:
 
 
 def _violations(rule: AllowingRule, compared: ComparedReadings, readings: Readings, *, is_complete: bool) -> Iterator[Reason]:
-    """Why it fails; while the sample is short, only what no further reading could mend."""
+    """The reasons for a failure; of an incomplete sample, only those that no further reading can change."""
     outside, beyond, total = compared.outside, compared.beyond, readings.count
     if len(outside) > compared.allowed and (is_complete or rule.allowed_percent is None):
         may = "none may be" if compared.allowed == 0 else f"at most {compared.allowed} may be"
@@ -139,7 +143,7 @@ def _worst_text(rule: AllowingRule, worst: ComparedReading) -> str:
 
 
 def _pointers(readings_compared: Sequence[ComparedReading], readings: Readings) -> tuple[Sequence[str], int]:
-    """Where these readings stand, in the order of the document."""
+    """Pointers to these readings, in the order of the document."""
     at = readings.pointers(sorted(each.number for each in readings_compared), "readings")
     return at.first, at.total
 
@@ -147,7 +151,7 @@ def _pointers(readings_compared: Sequence[ComparedReading], readings: Readings) 
 def _measured(
     rule: AllowingRule, compared: ComparedReadings, decisive: ComparedReading | None, readings: Readings
 ) -> MeasuredValue:
-    """The decisive value, and how many are outside."""
+    """The decisive value and the counts, as a finding reports them."""
     observed: float | UnsetType = nearest_double(decisive.observed) if decisive and rule.rounding else UNSET
     return MeasuredValue(
         statistic="reading",
@@ -162,7 +166,7 @@ def _measured(
 
 
 def _within(rule: AllowingRule, compared: ComparedReadings, decisive: ComparedReading | None, readings: Readings) -> Reason:
-    """Enough of them meet the limits."""
+    """The reason for a pass."""
     outside, total = len(compared.outside), readings.count
     head = f"{rule.subject(outside, total)} outside the limits, and {compared.allowed} may be"
     if outside == 0:
@@ -178,7 +182,7 @@ def _within(rule: AllowingRule, compared: ComparedReadings, decisive: ComparedRe
 
 
 def _true_force_not_known(of: CompiledCharacteristic, upper: LimitSide, readings: Readings) -> Reason:
-    """An upper limit takes the true force."""
+    """The reason where an upper limit needs the true breaking force."""
     text = (
         f"A specimen that broke outside the marks does not tell its true {of.words}, which {upper.words} is put on. Strike the "
         "reading and test another specimen."

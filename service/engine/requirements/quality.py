@@ -1,4 +1,4 @@
-"""Where the k of acceptance by variables comes from: given, from a content and a confidence, or from the sample's plan."""
+"""The source of k for acceptance by variables: the grade itself, a content and a confidence, or the sample's plan."""
 
 from collections.abc import Iterator
 from fractions import Fraction
@@ -17,17 +17,17 @@ Percentage = Annotated[float, Meta(gt=0, lt=100)]
 
 
 class AcceptedByQuality(Limited, frozen=True, kw_only=True):
-    """What a requirement on the quality statistic says of the k that it is accepted by."""
+    """The members of a requirement on the quality statistic that determine its k."""
 
     k: NotNegative | UnsetType = UNSET
     content: Percentage | UnsetType = UNSET
-    """At least so much of the lot, in percent, is to be within each limit …"""
+    """The least share of the lot, in percent, that is to be within each limit."""
     confidence: Percentage | UnsetType = UNSET
-    """… with so much confidence, in percent; k is then the one-sided tolerance factor of as many values as are in."""
+    """The confidence in that, in percent; k is then the one-sided tolerance factor for the number of values sent."""
     sigma: Annotated[float, Meta(gt=0)] | UnsetType = UNSET
-    """The standard deviation of the process where it is known, in the characteristic's unit; it stands for s."""
+    """The standard deviation of the process where it is known, in the characteristic's unit; it replaces s."""
     each_by_k: bool | UnsetType = UNSET
-    """True where of two limits each is to be held by the k of a plan or of a content, which is made for one."""
+    """True to compare each of two limits with the k of a plan or of a content, which is made for one limit."""
 
 
 class FoundK(NamedTuple):
@@ -35,25 +35,25 @@ class FoundK(NamedTuple):
 
     k: Fraction
     words: str
-    """What a sentence says of it: ` (letter D)`; nothing where the grade gives it."""
+    """The words after k in a sentence: ` of letter D for a sample of 5`; empty where the grade gives k."""
     letter: str | None
     pointer: str
-    """Where the grade says it."""
+    """The pointer of its source in the specification."""
 
 
 class GivenK(Struct, frozen=True):
-    """As the grade gives it."""
+    """A k that the grade gives."""
 
     k: Fraction
     pointer: str
 
     def k_for(self, lot: LotSize, values: int) -> FoundK:
-        """The same for every lot."""
+        """The given k, for every lot."""
         return FoundK(self.k, "", None, self.pointer)
 
 
 class ContentK(Struct, frozen=True):
-    """The one-sided tolerance factor for a content and a confidence; shares between 0 and 1."""
+    """A one-sided tolerance factor for a content and a confidence, which are shares between 0 and 1."""
 
     content: Fraction
     confidence: Fraction
@@ -61,7 +61,8 @@ class ContentK(Struct, frozen=True):
     pointer: str
 
     def k_for(self, lot: LotSize, values: int) -> FoundK:
-        """By the number of values, to four decimals: that numeral is compared."""
+        """The factor for this number of values, to four decimals."""
+        # Each of the four decimals is certain, and that numeral is compared, so that a reader can repeat the comparison.
         # The special functions are loaded by the first grade that needs them, not at every start.
         from service.engine.risks.tolerance import tolerance_factor
 
@@ -72,13 +73,13 @@ class ContentK(Struct, frozen=True):
 
 
 class PlanK(Struct, frozen=True):
-    """That of the sample's plan."""
+    """The k of the sample's plan."""
 
     sample: Sample
     pointer: str
 
     def k_for(self, lot: LotSize, values: int) -> FoundK | NoPlan:
-        """By the lot's size; NoPlan where the table has none for it."""
+        """The k for the size of the lot; NoPlan where the plan has none for it."""
         plan = self.sample.variables_plan(lot)
         if isinstance(plan, NoPlan):
             return plan
@@ -90,7 +91,7 @@ KSource = GivenK | ContentK | PlanK
 
 
 def k_source_of(document: AcceptedByQuality, of: CompiledCharacteristic, pointer: str) -> KSource:
-    """Where the k of a requirement without flaws comes from."""
+    """The source of k of a requirement without flaws."""
     if not isinstance(document.k, UnsetType):
         return GivenK(exact(document.k), f"{pointer}/k")
     if not isinstance(document.content, UnsetType) and not isinstance(document.confidence, UnsetType):
@@ -102,7 +103,7 @@ def k_source_of(document: AcceptedByQuality, of: CompiledCharacteristic, pointer
 
 
 def k_flaws(document: AcceptedByQuality, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """One origin of k; a k that is made for one limit is not put on two unless the grade says so."""
+    """The document gives one source of k; a k that is made for one limit is on two only where `each_by_k` is true."""
     sample = document.sample or of.sample
     plan = "plan" if sample and "variables" in sample.accepts_by else None
     given = [name for name in ("k", "content", "confidence") if getattr(document, name) is not UNSET]
@@ -121,6 +122,7 @@ def k_flaws(document: AcceptedByQuality, of: CompiledCharacteristic, at: str) ->
     for name in given:
         yield from number_flaws(getattr(document, name), f"{at}/{name}")
     yield from _two_limits_flaws(document, at, is_given="k" in given)
+    # A plan's k is for an unknown deviation; where the deviation is known, the same risks need another k.
     if plan and document.sigma is not UNSET:
         text = "The k of the plan is for an unknown standard deviation. Leave `sigma` out, or give `k` or a `content`."
         yield Flaw("sigma-not-here", text, f"{at}/sigma")

@@ -1,4 +1,4 @@
-"""The kind `rate`: faults per length or mass that was looked at, such as knots per 1000 m."""
+"""The kind `rate`: faults per inspected length or mass, such as knots per 1000 m."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -31,21 +31,21 @@ from service.engine.requirements.wording import ComparedWithMost, compared_with_
 
 
 class Rate(Requirement, frozen=True, kw_only=True, tag="rate"):
-    """At most so many occurrences of these faults per so much length or mass looked at."""
+    """The occurrences of these faults per amount of inspected length or mass are not above `at_most`."""
 
     faults: Annotated[list[Name], Meta(min_length=1, max_length=100)]
     per: Amount
     at_most: NotNegative
     at_least_looked_at: Amount | UnsetType = UNSET
-    """Anything at all where left out."""
+    """The least amount to inspect; any amount is enough where left out."""
 
 
 class RateRule(Rule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `rate`."""
 
     faults: Sequence[str]
     per: Fraction
-    """In metres or kilograms, as `at_least` is."""
+    """In metres or kilograms; `at_least` is in the same unit."""
     quantity: Quantity
     at_most: Fraction
     figures: Figures
@@ -55,24 +55,25 @@ class RateRule(Rule, frozen=True, kw_only=True):
 
     @property
     def fault_names(self) -> Sequence[str]:
-        """Those that it counts."""
+        """The faults that it counts."""
         return self.faults
 
     @property
     def asked(self) -> Sequence[CountsNeeded]:
-        """How often each fault was found, and on how much."""
+        """The counts that it needs: the occurrences of each fault, and on what amount."""
         needs = ("occurrences", "by_package")
         return [CountsNeeded("fault", fault, needs, f"{self.pointer}/per", quantity=self.quantity) for fault in self.faults]
 
     def judge(self, lot: Lot) -> Finding:
-        """Pass, fail, or undecided while a fault was not counted or too little was looked at: a rate can still fall."""
+        """Pass, fail, or undecided while a fault is not counted or too little was inspected."""
+        # Unlike a count, a rate can still fall while more is inspected, so no lot fails before the least amount is reached.
         tallies_by_fault = [(fault, lot.counts.on_amount(fault, self.quantity)) for fault in self.faults]
         tallies = [tally for _, tally in tallies_by_fault if tally]
         if lacking := [fault for fault, tally in tallies_by_fault if tally is None]:
             return self._undecided(self._not_counted(lacking, tallies))
         if self.at_least is not None and any(_inspected_amount(tally) < self.at_least for tally in tallies):
             return self._undecided(self._too_little_inspected(tallies))
-        # Each fault by what was looked at for it: knots on 2400 m and slubs on 1000 m of them are two rates, which add up.
+        # Each fault by the amount inspected for it: knots on 2400 m and slubs on 1000 m of these are two rates, which add up.
         rate = sum(((tally.occurrences or 0) * self.per / _inspected_amount(tally) for tally in tallies), Fraction(0))
         compared = compared_with_most(rate, self.figures)
         outcome = Outcome.PASS if compared.margin >= 0 else Outcome.FAIL
@@ -90,7 +91,7 @@ class RateRule(Rule, frozen=True, kw_only=True):
         return Reason(compared.code, text, parameters, f"{self.pointer}/at_most", *_pointers(tallies))
 
     def _not_counted(self, lacking: Sequence[str], tallies: Sequence[Tally]) -> Reason:
-        """A fault that nobody counted may be there."""
+        """The reason where faults were not counted: the lot may have them."""
         text = (
             f"Not counted: fault{'s' if len(lacking) > 1 else ''} {listed(lacking, 'and')}. "
             "Give a count of each with the amount `looked_at`; 0 where nothing was found."
@@ -100,7 +101,7 @@ class RateRule(Rule, frozen=True, kw_only=True):
         )
 
     def _too_little_inspected(self, tallies: Sequence[Tally]) -> Reason:
-        """A rate on a short length says little, and one fault on it much."""
+        """The reason where less was inspected than the grade asks for."""
         least = min(_inspected_amount(tally) for tally in tallies)
         unit = "m" if self.quantity == "length" else "kg"
         text = f"{plain(least)} {unit} was looked at, and at least {self.at_least_text} is asked for. Look at more."
@@ -109,19 +110,19 @@ class RateRule(Rule, frozen=True, kw_only=True):
 
 
 def _inspected_amount(tally: Tally) -> Fraction:
-    """The amount; the tally is of a fault on one."""
+    """The amount that was inspected, in metres or kilograms; the tally is one of a fault on an amount."""
     assert tally.looked_at is not None
     return tally.looked_at
 
 
 def _pointers(tallies: Sequence[Tally]) -> Pointers:
-    """Where the counts stand, in the order of the document."""
+    """Pointers to the counts, in the order of the document."""
     numbers = sorted(tally.number for tally in tallies)
     return Pointers([f"/counts/{number}" for number in numbers[:MOST_POINTERS]], len(numbers))
 
 
 def flaws(document: Rate, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     yield from name_flaws(document.faults, f"{at}/faults")
     yield from amount_unit_flaws(document.per, ("length", "mass"), "a rate is per length or mass", f"{at}/per")
     yield from number_flaws(document.per.value, f"{at}/per/value")
@@ -135,7 +136,7 @@ def flaws(document: Rate, context: GradeContext, at: str) -> Iterator[Flaw]:
 
 
 def compiled(document: Rate, context: GradeContext, pointer: str) -> RateRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     least, at_most, quantity = document.at_least_looked_at, exact(document.at_most), quantity_of(document.per)
     assert quantity
     per = _amount_text(document.per)
@@ -153,7 +154,8 @@ def compiled(document: Rate, context: GradeContext, pointer: str) -> RateRule:
 
 
 def _amount_text(amount: Amount) -> str:
-    """`1000 m`, by the unit's symbol."""
+    """The amount with the unit's symbol: `1000 m`."""
+    # The quantity argument matters to units of counts alone: this finds a unit of mass as well.
     unit = find_unit(amount.unit, "length")
     assert unit
     return f"{plain(exact(amount.value))} {unit.symbol}"

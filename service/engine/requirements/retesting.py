@@ -1,4 +1,4 @@
-"""Second samples: when one is allowed or called for, and what it comes to, alone or together with the first."""
+"""Second samples: when one is allowed or required, and the finding on it, alone or together with the first sample."""
 
 from collections.abc import Iterator, Sequence
 from typing import TypeVar
@@ -22,10 +22,11 @@ DECIDES = {"second": "the second sample decides alone", "together": "both sample
 
 
 def findings_of(requirements: Sequence[CompiledRequirement], lot: Lot) -> list[Finding]:
-    """A finding for each requirement, in their order: on the first sample, or on the retest where that has failed.
+    """One finding for each requirement, in their order: on the first sample, or on the retest where the first has failed.
 
-    Raises FlawedDocumentError where a second sample was sent that no requirement calls for.
+    Raises FlawedDocumentError where a second sample was sent that no requirement needs.
     """
+    # Nearly no lot has second samples: one comparison, and the usual lot is judged as if there were none.
     is_staged = lot.second is not None or bool(lot.counts.by_key and lot.counts.second)
     judged = _first_finding if is_staged else _finding_of
     findings = [judged(requirement, lot) for requirement in requirements]
@@ -42,24 +43,23 @@ def findings_of(requirements: Sequence[CompiledRequirement], lot: Lot) -> list[F
 
 
 def _first_finding(requirement: CompiledRequirement, lot: Lot) -> Finding:
-    """On the first sample, or on both where its own plan has a second one that the first calls for."""
+    """The finding on the first sample; on both where the plan is double and the first sample does not decide."""
     return _finding_of(requirement, lot.pooled() if lot.second and requirement.calls_for_second(lot) else lot)
 
 
 def _finding_of(requirement: CompiledRequirement, lot: Lot) -> Finding:
-    """Undecided while what it rests on can't be taken as it stands.
-
-    Whatever keeps it undecided, a sample that is short is told by what completes it: a lot waits for that, and else closes.
-    """
+    """The finding on a lot; undecided while readings that it needs are in doubt."""
+    # Doubts before the rule, so that no kind needs to know of them, and an unusable reading beats what it would prove.
     finding = (requirement.doubtful_finding(lot) if lot.doubts else None) or requirement.judge(lot)
     if finding.outcome is not Outcome.UNDECIDED or finding.missing:
         return finding
+    # Whatever keeps it undecided, an incomplete sample is reported: a lot with `missing` waits, one without is closed.
     missing = requirement.missing(lot)
     return replace(finding, missing=missing) if missing else finding
 
 
 def _retested(requirement: CompiledRequirement, retest: Retest, first: Finding, lot: Lot) -> Finding:
-    """What the retest comes to; before it is sent, the failure, and what to draw."""
+    """The finding on the retest; before its sample is sent, the failure of the first sample with what to draw."""
     pointer = f"{requirement.pointer}/retest"
     retested = _retest_finding(requirement, retest, lot)
     if retested is None:
@@ -72,9 +72,9 @@ def _retested(requirement: CompiledRequirement, retest: Retest, first: Finding, 
 
 
 def _retest_finding(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Finding | None:
-    """On the second sample, alone or with the first; None where none was sent."""
+    """The finding on the second sample, alone or with the first; None where no second sample was sent."""
     if isinstance(requirement, AttributesRule):
-        counts = inspection_counts(lot.counts, requirement.parts, requirement.counting, SECOND)
+        counts = inspection_counts(lot.counts, requirement.counted_classes, requirement.counting, SECOND)
         return None if counts is NONE_INSPECTED else _finding_of(requirement.retest_rule(), lot)
     if not isinstance(requirement, MeasuredRule) or lot.second is None:
         return None
@@ -83,14 +83,14 @@ def _retest_finding(requirement: CompiledRequirement, retest: Retest, lot: Lot) 
     alone, second = with_retest_sample(requirement, retest), lot.of_second()
     if retest.judge == "second":
         return _finding_of(alone, second)
-    # Of a quotient one side may not be there yet, and then there is nothing to pool.
+    # One side of a quotient may not have been sent yet, and then there is nothing to pool.
     if requirement.of.derived and any(second.readings(source) is None for source in requirement.of.sources):
         return _finding_of(alone, second)
     return _finding_of(replace(requirement, second_sample=retest.sample, sample_pointer=alone.sample_pointer), lot.pooled())
 
 
 def with_retest_sample(requirement: M, retest: Retest) -> M:
-    """The same requirement with the sample of the retest for its own, and the k of that where k is of the plan."""
+    """The requirement with the retest's sample in place of its own, and with that sample's k where k is of the plan."""
     pointer = f"{requirement.pointer}/retest/sample"
     alone = replace(requirement, sample=retest.sample, sample_pointer=pointer)
     if isinstance(alone, VariablesRule) and isinstance(alone.origin, PlanK):
@@ -99,7 +99,7 @@ def with_retest_sample(requirement: M, retest: Retest) -> M:
 
 
 def _retest_allowed_reason(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> Reason:
-    """What to draw for the retest."""
+    """The reason that says what to draw for the retest, or why no number can be given."""
     size, pointer = _retest_size(requirement, retest, lot), f"{requirement.pointer}/retest"
     if isinstance(size, NoPlan):
         return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
@@ -113,7 +113,7 @@ def _retest_allowed_reason(requirement: CompiledRequirement, retest: Retest, lot
 
 
 def _retest_size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> SampleSize | NoPlan:
-    """How many packages the second sample takes, and how many readings of each."""
+    """How many packages the second sample has, and how many readings of each; NoPlan where the plan gives no size."""
     if isinstance(requirement, AttributesRule):
         plan = requirement.retest_rule().plan(lot.sizes)
         return plan if isinstance(plan, NoPlan) else SampleSize(plan.stages[-1].packages, 1)
@@ -122,7 +122,8 @@ def _retest_size(requirement: CompiledRequirement, retest: Retest, lot: Lot) -> 
 
 
 def _uncalled_for_flaws(requirements: Sequence[CompiledRequirement], findings: Sequence[Finding], lot: Lot) -> Iterator[Flaw]:
-    """Second samples that no first one calls for."""
+    """The flaws of second samples that were sent although no requirement needs them."""
+    # Refused, not ignored: whoever could draw again after the first sample has decided would choose the better of two.
     judged = list(zip(requirements, findings, strict=True))
     for name, numbers in lot.second.series.items() if lot.second else ():
         concerned = [pair for pair in judged if name in _judged_characteristics(pair[0])]
@@ -136,19 +137,20 @@ def _uncalled_for_flaws(requirements: Sequence[CompiledRequirement], findings: S
 
 
 def _judged_characteristics(requirement: CompiledRequirement) -> Sequence[str]:
-    """The characteristics whose readings it judges; not those that its limits go by."""
+    """The names of the characteristics whose readings are judged; without those that only its limits depend on."""
     return [source.name for source in requirement.of.sources] if isinstance(requirement, CharacteristicRule) else ()
 
 
 def _is_open(requirement: CompiledRequirement, first: Finding, lot: Lot) -> bool:
-    """True where the first sample has failed and a retest is allowed, or has not decided yet."""
+    """True where a second sample may be sent: for a retest unless the first has passed, else where a double plan needs it."""
+    # A first sample that is undecided may still fail, so its retest is not refused.
     if requirement.retest:
         return first.outcome is not Outcome.PASS
     return requirement.calls_for_second(lot)
 
 
 def _not_called_for(name: str, concerned: Sequence[CompiledRequirement], lot: Lot, at: str) -> Flaw:
-    """The first sample has decided, or nothing in the grade takes a second one."""
+    """The flaw of a second sample that is not needed, as the first has decided or as the grade has no second one."""
     with_second = [each for each in concerned if each.retest or each.is_double(lot)]
     if with_second:
         text = f"The first sample has decided on {quoted(name)}, so no second one is called for. Leave it out."

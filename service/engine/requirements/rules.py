@@ -1,4 +1,4 @@
-"""Compiled requirements: what all kinds hold."""
+"""The base classes of compiled requirements, with what all kinds have in common."""
 
 from collections.abc import Iterator, Sequence
 from typing import TypedDict
@@ -24,81 +24,85 @@ from service.engine.sampling import AttributesPlan, LotSize, NoPlan
 
 
 class Rule(Struct, frozen=True, kw_only=True):
-    """A requirement without flaws."""
+    """A compiled requirement of any kind. A kind adds `judge(lot)`, which gives the finding on a lot."""
 
     pointer: str
-    """`/requirements/3`"""
+    """Its place in the specification: `/requirements/3`."""
     id: str
     kind: str
     binding: bool
     clause: str | UnsetType
     retest: Retest | None = None
-    """The second sample that is allowed where the first has failed."""
+    """The second sample that is allowed where the first has failed; None where none is."""
+
+    # The members below are for kinds to override: each default suits a kind that has nothing of the sort.
 
     @property
     def characteristic_name(self) -> str | UnsetType:
-        """Of the characteristic that it is put on, where it is put on one."""
+        """The name of the characteristic that the requirement is on; UNSET for a kind that is on none."""
         return UNSET
 
     @property
     def class_name(self) -> str | UnsetType:
-        """Of the class that it counts, where it counts one."""
+        """The name of the class that it counts; UNSET for a kind that counts none."""
         return UNSET
 
     @property
     def sources(self) -> Sequence[CompiledCharacteristic]:
-        """The characteristics that it takes readings or declarations of."""
+        """The characteristics whose readings or declarations it needs."""
         return ()
 
     def seen(self, lot: LotSize) -> LotSize:
-        """The size of the lot, and how severely it is inspected for this requirement."""
+        """The size of the lot, with the severity of inspection that holds for this requirement."""
+        # Most lots state no severity by class or requirement, and then nothing is copied.
         return lot.under(self.id, self.class_name) if lot.by_class or lot.by_requirement else lot
 
     def doubtful_finding(self, lot: Lot) -> Finding | None:
-        """Undecided while readings that it rests on can't be taken as they stand, whatever they say; None where they can."""
+        """An undecided finding where readings that it needs are in doubt, whatever their values; None where none are."""
         if not lot.doubts:
             return None
+        # A dict in place of a set: it keeps the order of the sources, and so the order of the reasons.
         names = dict.fromkeys(source.name for source in self.sources)
         reasons = [reason for name in names for reason in lot.doubts.get(name, ())]
         return self.finding(Outcome.UNDECIDED, reasons, self.resolved_limits) if reasons else None
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
-        """What completes the samples that it rests on; empty where they are complete, or where nobody can say."""
+        """The readings that would complete its samples; empty where they are complete or their size is not known."""
         return ()
 
     def is_double(self, lot: Lot) -> bool:
-        """True where its plan for this lot has a second sample of its own."""
+        """True where its sampling plan for this lot is a double one."""
         return False
 
     def calls_for_second(self, lot: Lot) -> bool:
-        """True where its plan has a second sample and the first leaves it open, or nobody can tell yet."""
+        """True where its plan is double and the first sample does not decide, or where that is not known yet."""
         return False
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
-        """Its limits as a finding gives them, where it has any."""
+        """Its limits as a finding reports them; UNSET where it has none."""
         return UNSET
 
     @property
     def fault_names(self) -> Sequence[str]:
-        """The faults that its document names, in that order."""
+        """The faults that its document names, in the order of the document."""
         return ()
 
     @property
     def events(self) -> Sequence[str]:
-        """The events whose dates it goes by."""
+        """The events whose dates it needs."""
         return ()
 
     def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
-        """What is wrong with evidence in the light of this requirement alone; the places are in the evidence."""
+        """The flaws of the evidence that only this requirement can find, with pointers into the evidence."""
         return iter(())
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
-        """What it takes from a lot of this size before it is tested; nothing where it goes by declarations or dates."""
+        """What to draw from a lot of this size; nothing for a kind that judges declarations or dates."""
         return iter(())
 
     def draws_by_attributes(self, plan: AttributesPlan | NoPlan, rule: str) -> Iterator[Draw | Undrawn]:
-        """What a plan by attributes takes, stage by stage; `rule` points to where the sample is asked for."""
+        """What to draw by a plan by attributes, one draw for each stage; `rule` is the sample's place in the specification."""
         if isinstance(plan, NoPlan):
             yield Undrawn(self.id, plan.code, plan.text, rule)
             return
@@ -111,6 +115,7 @@ class Rule(Struct, frozen=True, kw_only=True):
                 stage=number if len(plan.stages) > 1 else UNSET,
                 when="if the first sample does not decide" if number > 1 else UNSET,
                 packages=stage.packages,
+                # A first stage of a double plan may have no accept number, as it can only reject.
                 accept=UNSET if stage.accept is None else stage.accept,
                 reject=stage.reject,
                 letter=plan.letter or UNSET,
@@ -119,7 +124,7 @@ class Rule(Struct, frozen=True, kw_only=True):
 
     @property
     def asked(self) -> Sequence[CountsNeeded]:
-        """What it asks to be counted."""
+        """The counts of classes and faults that it needs."""
         return ()
 
     def finding(
@@ -149,23 +154,23 @@ class Rule(Struct, frozen=True, kw_only=True):
 
 
 class CharacteristicRule(Rule, frozen=True, kw_only=True):
-    """A requirement on one characteristic."""
+    """A compiled requirement on one characteristic."""
 
     of: CompiledCharacteristic
 
     @property
     def characteristic_name(self) -> str:
-        """Of the characteristic that it is put on."""
+        """The name of the characteristic that the requirement is on."""
         return self.of.name
 
     @property
     def sources(self) -> Sequence[CompiledCharacteristic]:
-        """That characteristic, and what it is derived from."""
+        """The characteristic, and those that it is derived from."""
         return self.of.lineage
 
 
 class CommonFields(TypedDict):
-    """What every compiled requirement takes over from its document."""
+    """The fields of every compiled requirement that come from its document."""
 
     pointer: str
     id: str
@@ -175,13 +180,13 @@ class CommonFields(TypedDict):
 
 
 class CharacteristicFields(CommonFields):
-    """What every requirement on a characteristic takes over from its document."""
+    """The fields of every compiled requirement on a characteristic that come from its document."""
 
     of: CompiledCharacteristic
 
 
 def common_fields(document: Requirement, pointer: str) -> CommonFields:
-    """What the compiled requirement takes over."""
+    """The fields of a compiled requirement, for its constructor."""
     return {
         "pointer": pointer,
         "id": document.id,
@@ -192,5 +197,5 @@ def common_fields(document: Requirement, pointer: str) -> CommonFields:
 
 
 def characteristic_fields(document: OnCharacteristic, of: CompiledCharacteristic, pointer: str) -> CharacteristicFields:
-    """What the compiled requirement on a characteristic takes over."""
+    """The fields of a compiled requirement on a characteristic, for its constructor."""
     return {**common_fields(document, pointer), "of": of}

@@ -1,4 +1,4 @@
-"""What a sample still lacks: how many packages to complete or to draw anew, and the least number of readings that does it."""
+"""The shortage of a sample: how many packages to complete or to draw, and the least number of readings that completes it."""
 
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
@@ -11,21 +11,21 @@ from service.engine.documents import Missing
 from service.engine.sampling import SampleSize
 
 ONE_READING = SampleSize(packages=1, readings_per_package=1)
-"""Without a sample, one reading suffices."""
+"""The sample size where a grade asks for none: one reading is enough."""
 
 
 class Shortage(NamedTuple):
-    """Packages to complete or to draw anew, and readings to take on them; both 0 where the sample is complete."""
+    """How many packages to complete or to draw, and readings to take on them; both 0 where the sample is complete."""
 
     packages: int
     readings: int
 
     def __bool__(self) -> bool:
-        """True where anything is lacking."""
+        """True where readings are missing."""
         return self.readings > 0
 
     def of(self, characteristic: str) -> Missing:
-        """As a finding gives it."""
+        """The shortage as a finding reports it."""
         return Missing(characteristic=characteristic, packages=self.packages, readings=self.readings)
 
 
@@ -33,7 +33,8 @@ NO_SHORTAGE = Shortage(0, 0)
 
 
 def greatest_needs(missing: Iterable[Missing]) -> list[Missing]:
-    """One for each characteristic, as many as the one that asks for most: the same readings serve all that ask for them."""
+    """The greatest shortage of each characteristic, one for each, in the order of their first mention."""
+    # Not the sum: the same readings complete every sample of a characteristic.
     found: dict[str | UnsetType, Missing] = {}
     for each in missing:
         known = found.setdefault(each.characteristic, each)
@@ -43,13 +44,13 @@ def greatest_needs(missing: Iterable[Missing]) -> list[Missing]:
 
 
 def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least_values: int, over: Over) -> Shortage:
-    """What is lacking of a sample.
+    """The shortage of a sample.
 
-    size    what the plan asks of this lot; None where there is no plan
-    counts  how many packages have so many readings, by that number
-    least   so many values it takes to judge at all: readings, or packages where each package's mean is a value
+    size          of the sample for this lot; None where the grade asks for none
+    counts        by number of readings, how many packages have so many
+    least_values  how many values a judgement needs at least: readings, or packages where each package's mean is a value
 
-    5 packages with 2 readings each, of which 3 have 2 and one has 1: 2 packages, 3 readings.
+    A sample of 5 packages with 2 readings each, of which 3 packages have 2 and one has 1, lacks 3 readings on 2 packages.
     """
     if size is None and sum(counts.values()) >= least_values:
         return NO_SHORTAGE
@@ -63,8 +64,10 @@ def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least_values
         return NO_SHORTAGE
     lacking = max(0, wanted - complete)
     left, readings = lacking, each * lacking
+    # The fullest packages first, as they need the fewest readings: the answer is the least that completes the sample.
     for count in sorted((count for count in counts if count < each), reverse=True):
         completed = min(left, counts[count])
         left, readings = left - completed, readings - completed * count
+    # Without a sample a spread still needs two values; the packages and readings just added count towards them.
     more = max(0, least_values - values - (readings if over == "readings" else left))
     return Shortage(lacking + more, readings + more)

@@ -26,26 +26,26 @@ PERCENT = "%"
 
 
 class Spread(Measured, frozen=True, kw_only=True, tag="spread"):
-    """The statistic is not above `at_most`, in the characteristic's unit, or in % for a coefficient of variation."""
+    """The statistic is not above `at_most`, which is in the characteristic's unit, or in % for a coefficient of variation."""
 
     statistic: Statistic
     at_most: NotNegative
 
 
 class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `spread`."""
 
     statistic: Statistic
     at_most: Fraction
     most: Figures
     unit: str
-    """Of the statistic."""
+    """The unit of the statistic."""
     subject: str
-    """How a sentence about it begins: `The standard deviation of breaking force, `."""
+    """The start of every sentence about it: `The standard deviation of breaking force, `."""
     limit_pointer: str
 
     def judge(self, lot: Lot) -> Finding:
-        """Pass, fail, or undecided while the sample is short or a coefficient has no mean above 0 to be of."""
+        """Pass, fail, or undecided while the sample is incomplete, or where a coefficient of variation has no mean above 0."""
         incomplete, readings = self.incomplete_sample(lot), lot.readings(self.of)
         if readings is None or (incomplete and not self._is_lost(readings)):
             assert incomplete
@@ -62,7 +62,8 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         return self.finding(outcome, [self._reason(found, readings)], self.resolved, measured, found.margin)
 
     def _is_lost(self, readings: Readings) -> bool:
-        """A range of readings only grows; no other spread is lost while the sample is short."""
+        """True where an incomplete sample has failed already."""
+        # Further readings can only widen a range; every other spread, and every mean of a package, can still shrink.
         return (
             self.statistic == "range" and self.over == "readings" and self.rounded(self._range(readings.column)) > self.at_most
         )
@@ -73,6 +74,7 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             return self._range(column)
         if self.statistic == "standard_deviation":
             return rooted(column.variance())
+        # Exact: the root of (s/mean · 100)², compared by its square; the mean is above 0, as `judge` has checked.
         return rooted(combined(lambda variance, mean: variance / mean**2 * 100**2, column.variance(), column.mean()))
 
     @staticmethod
@@ -95,16 +97,17 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
 
 
 def flaws(document: Spread, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from number_flaws(document.at_most, f"{at}/at_most")
+    # The uncertainty of a reading is not that of a spread of readings, so there is no guard band for one.
     yield from decision_not_here(document.decision, "spread", at)
     yield from sample_of_two_flaws(document, of, at)
 
 
 def compiled(document: Spread, context: GradeContext, pointer: str) -> SpreadRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     of = context.characteristic(document.of)
     at_most = exact(document.at_most)
     unit = PERCENT if document.statistic == "coefficient_of_variation" else of.symbol

@@ -42,29 +42,29 @@ from service.engine.sampling import LotSize, NoPlan
 
 
 class Variables(AcceptedByQuality, frozen=True, kw_only=True, tag="variables"):
-    """(mean − L)/s ≥ k and (U − mean)/s ≥ k, the k given, or from a content and a confidence, or from the sample's plan."""
+    """(mean − L)/s ≥ k and (U − mean)/s ≥ k, where k is given, or of a content and a confidence, or of the sample's plan."""
 
 
 class QualityStatistic(NamedTuple):
-    """Where the quality statistic lies beside k, worked out once for all that is said of it."""
+    """The quality statistic compared with k, and its words in a sentence."""
 
     is_low: bool
     """True below k."""
     value: float
     margin: float
-    """How far above k; negative below it."""
+    """The quality statistic less k; negative below k."""
     shown: str
     where: str
 
 
 class VariablesRule(LimitedRule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `variables`."""
 
     origin: KSource
     sigma: Fraction | None
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
-        """The sample, and the k that it is judged by."""
+        """The sample of each characteristic, and for its own sources the k that it is judged by."""
         own = [source.name for source in self.of.sources]
         for each in super().draws(lot):
             if isinstance(each, Undrawn) or each.characteristic not in own:
@@ -77,25 +77,26 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
                 yield replace(each, k=reported(found.k), letter=found.letter or UNSET)
 
     def judge_by_known_limits(self, lot: Lot) -> Finding:
-        """Pass, fail, or undecided while the sample is short."""
+        """Pass, fail, or undecided while the sample is incomplete; measured is the quality statistic, with the unit `1`."""
         incomplete, readings = self.incomplete_sample(lot), lot.readings(self.of)
         if incomplete or readings is None:
             assert incomplete
             return self.undecided(incomplete)
         column = readings.values(self.over)
         found = self.origin.k_for(self.of.counted(self.seen(lot.sizes)), column.count)
-        # A plan that there is none of is a lack, so there is one here.
+        # A plan without a size for this lot leaves the sample incomplete, so one with a size is left here.
         assert not isinstance(found, NoPlan)
         rule = replace(self, resolved=replace(self.resolved, k=reported(found.k)))
         return rule._by_k(found, column, readings)  # noqa: SLF001  of this class
 
     def _by_k(self, found: FoundK, column: Column, readings: Readings) -> Finding:
-        """The quality statistic beside k; where all values are equal, the mean beside the limits."""
+        """The finding by the quality statistic and k; by the mean and the limits where all values are equal."""
         mean = column.mean()
         side = answered(mean, self.bounds.nearest)
         variance = column.variance() if self.sigma is None else self.sigma**2
         if variance == 0:
             return self._without_spread(mean, side, readings)
+        # The nearer limit has the smaller statistic, so it decides for both.
         quality = answered(_quality(combined(side.margin, mean), variance), partial(_beside_k, k=found.k))
         measured = self.measured("quality", quality.value, quality.value, [readings], "1")
         outcome = Outcome.FAIL if quality.is_low else Outcome.PASS
@@ -109,7 +110,7 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
         return Reason(code, text, parameters, found.pointer, *readings.all_pointers)
 
     def _without_spread(self, mean: Known, side: LimitSide, readings: Readings) -> Finding:
-        """All values are equal: then the limits themselves decide."""
+        """The finding where all values are equal: s is 0, no quotient exists, and the limits themselves decide."""
         position = answered(mean, side.standing)
         passes, at = position.is_met, readings.all_pointers
         text = f"All values of {self.of.words} are equal, so their mean decides: {position.shown} {position.where}."
@@ -119,7 +120,7 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
 
 
 def _beside_k(quality: Exact, k: Fraction) -> QualityStatistic:
-    """The quality statistic beside k."""
+    """The quality statistic compared with k; equality accepts."""
     away = side_of(quality, k)
     shown, by = figures_beside(quality, k, decimals_of(k), away)
     where = f"{by} below" if away < 0 else f"{by} above" if away else "exactly"
@@ -127,13 +128,13 @@ def _beside_k(quality: Exact, k: Fraction) -> QualityStatistic:
 
 
 def _quality(margin: Known, variance: Known) -> KnownExact:
-    """The mean's margin divided by the standard deviation."""
+    """The mean's margin divided by the standard deviation, as a signed root: ±√(margin²/variance) is exact."""
     sign = -1 if answered(margin, lambda number: number < 0) else 1
     return rooted(combined(lambda apart, square: apart**2 / square, margin, variance), sign)
 
 
 def flaws(document: Variables, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     of = context.characteristic(document.of)
     yield from measured_flaws(document, of, at)
     yield from all_limits_flaws(document.limits, of, context, f"{at}/limits")
@@ -149,7 +150,7 @@ def flaws(document: Variables, context: GradeContext, at: str) -> Iterator[Flaw]
 
 
 def compiled(document: Variables, context: GradeContext, pointer: str) -> VariablesRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     fields = limited_fields(document, context, pointer)
     sigma = None if isinstance(document.sigma, UnsetType) else exact(document.sigma)
     origin = k_source_of(document, fields["of"], pointer)

@@ -1,4 +1,4 @@
-"""Sentences about a value beside a limit, and the reasons that carry them."""
+"""Reasons and sentences about a value that is compared with a limit."""
 
 from fractions import Fraction
 
@@ -12,36 +12,41 @@ CODES = {"lower": "below-lower", "upper": "above-upper"}
 
 
 def limit_reason(subject: str, position: Position, side: LimitSide, at: Pointers) -> Reason:
-    """A value that has to be within limits: `within`, `below-lower` or `above-upper`; `subject` ends where it begins."""
+    """The reason on a value that has limits: `within`, `below-lower` or `above-upper`.
+
+    subject  the start of the sentence, up to the value
+    at       pointers to the readings or declarations behind the value
+    """
     code = "within" if position.is_met else CODES[side.name]
     text = f"{subject}{position.shown}, {position.where}."
     return Reason(code, text, limit_parameters(position, side), side.pointer, at.first, at.total)
 
 
 def limit_parameters(position: Position, side: LimitSide) -> dict[str, object]:
-    """The parameters of a reason about a value beside a limit."""
+    """The parameters of a reason about a value and its limit."""
     return {"value": position.value, "limit": side.reported, "unit": side.unit, "by": abs(position.distance)}
 
 
 class ComparedWithMost(Struct, frozen=True):
-    """Where a statistic lies beside the most that it may be, worked out once for all that is said of it."""
+    """A statistic compared with the most that it may be, and its words in a sentence."""
 
     code: str
     value: float
     margin: float
-    """How far below the most that may be; negative above it."""
+    """The most that may be, less the statistic; negative above it."""
     shown: str
     where: str
 
 
 def most_figures(at_most: Fraction, unit: str) -> Figures:
-    """How statistics beside the most that may be are written."""
+    """How statistics are written that are compared with `at_most`, in this unit; made once at compilation."""
     most = f"the most that may be, {with_unit(plain(at_most), unit)}"
     return figures_of(at_most, decimals_of(at_most), unit, most, f"exactly {most}")
 
 
 def compared_with_most(value: Exact, figures: Figures) -> ComparedWithMost:
-    """A statistic that has to be no greater than the most that may be: `within` or `above-at-most`."""
+    """A statistic compared with the most that it may be; its code is `within` or `above-at-most`."""
     nearest, apart, figure = placed(value, figures.limit, figures.scale)
     shown, where = figures.beside(value, figure, apart)
+    # 0.0 − apart, as −apart would turn an exact hit into −0.0.
     return ComparedWithMost("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)

@@ -1,1 +1,1 @@
-"""Limits of requirements: those that depend on the lot, those that are guarded, and the rules that compare with them."""
+"""Limits of requirements: limits that depend on the lot, guard bands, and the compiled requirements that have limits."""

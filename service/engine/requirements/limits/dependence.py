@@ -1,7 +1,8 @@
-"""Limits that depend on the lot: a share of a declared number, of another mean or another limit, a law, a schedule.
+"""Limits that depend on the lot, calculated from a declared number, another mean or another limit.
 
-Everything is exact. A law or a schedule takes its argument in a unit that the grade names and gives its result in another,
-so the figures stand as the buyer's document prints them.
+A limit is a few members of one object and no formula: an argument, a law or a schedule, a rounding, a share, applied in this
+order. Everything is exact. The grade names the units of a law's or a schedule's argument and result, so that its figures are
+those that the buyer's document prints.
 """
 
 from collections.abc import Mapping, Sequence
@@ -38,18 +39,18 @@ HUNDRED = 100
 
 
 class Argument(NamedTuple):
-    """What a limit is worked out from, as the lot gives it."""
+    """The number that a limit is calculated from, of one lot."""
 
     value: Fraction
-    """In the unit of the characteristic, or of the limit."""
+    """In the unit of the characteristic that it is of."""
     unit: str
     words: str
-    """In a sentence: `the mean runnage`."""
+    """Its words in a sentence: `the mean runnage`."""
     source: WorkedOut
 
 
 class UnknownArgument(NamedTuple):
-    """Why a limit can't be worked out from this lot."""
+    """Why a limit cannot be calculated for a lot, and pointers to what prevents it."""
 
     text: str
     at: Pointers
@@ -61,7 +62,8 @@ class DeclaredNumber(Struct, frozen=True):
     of: CompiledCharacteristic
 
     def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
-        """A number above 0 that is declared, in the characteristic's unit."""
+        """The declared number, in the characteristic's unit; UnknownArgument where none above 0 is declared."""
+        # Above 0, as a law divides by its argument.
         declared = lot.declared.get(self.of.name)
         if declared is None:
             return UnknownArgument(f"no {self.of.words} is declared. Declare it", NOWHERE)
@@ -80,17 +82,17 @@ class DeclaredNumber(Struct, frozen=True):
         return Argument(exact(value), self.of.symbol, f"the declared {self.of.words}", source)
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
-        """No readings."""
+        """Nothing: no sample gives a declaration."""
         return ()
 
 
 class MeanOf(Struct, frozen=True):
-    """The mean of all readings of a characteristic, once its own sample is complete."""
+    """The mean of all readings of a characteristic, when the characteristic's own sample is complete."""
 
     of: CompiledCharacteristic
 
     def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
-        """A mean above 0, in the characteristic's unit."""
+        """The mean, in the characteristic's unit; UnknownArgument while its sample is incomplete or where it is not above 0."""
         readings = [lot.readings(source) for source in self.of.sources]
         present = [each for each in readings if each]
         at = series_of(*present)
@@ -110,19 +112,20 @@ class MeanOf(Struct, frozen=True):
         return Argument(mean, self.of.symbol, f"the mean {self.of.words}", source)
 
     def missing(self, lot: Lot) -> list[Missing]:
-        """What the samples lack."""
+        """The readings that the samples of its sources lack."""
         short = ((source.name, self._shortage(source, lot)) for source in self.of.sources)
         return [lacking.of(name) for name, lacking in short if isinstance(lacking, Shortage) and lacking]
 
     def _shortage(self, source: CompiledCharacteristic, lot: Lot) -> Shortage | NoPlan:
-        """What a sample still lacks, NOTHING where it is complete; NoPlan where the lot's size is needed and not told."""
+        """The shortage of a source; NoPlan where its plan needs the lot's size and the evidence does not state it."""
         readings, size = lot.counting(source, self.of), source.own_sample(lot.sizes)
         if isinstance(size, NoPlan):
             return size
         return shortage_of(size, readings.package_counts if readings else {}, 1, "readings")
 
     def _mean(self, lot: Lot) -> Fraction:
-        """Of its readings; of a ratio of means, the quotient of the two means."""
+        """The mean of the readings; for a ratio of means, the quotient of the two means."""
+        # Evaluated exactly: readings are compared with the limit, and a limit between two ends would leave them undecided.
         if isinstance(self.of.derived, Quotient) and self.of.derived.of_means:
             numerator, denominator = (lot.readings(side) for side in self.of.sides)
             assert numerator
@@ -134,14 +137,14 @@ class MeanOf(Struct, frozen=True):
 
 
 class LimitOf(Struct, frozen=True):
-    """The limit on the same side that another requirement comes to."""
+    """The limit of another requirement, on the same side."""
 
     id: str
     limits: "LotLimits"
     unit: str
 
     def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
-        """That limit, in the unit of its characteristic."""
+        """The limit, in the unit of its characteristic; UnknownArgument where it is not known for this lot itself."""
         bounds = self.limits.for_lot(lot)
         if isinstance(bounds, UnknownLimit):
             return UnknownArgument(f"the limit of `{self.id}` is not known: {bounds.why.text}", bounds.why.at)
@@ -151,7 +154,7 @@ class LimitOf(Struct, frozen=True):
         return Argument(limit.limit, self.unit, f"the {side} limit of `{self.id}`", source)
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
-        """What that limit lacks."""
+        """The readings that the other requirement's limits lack."""
         return self.limits.missing(lot)
 
 
@@ -159,7 +162,7 @@ LimitSource = DeclaredNumber | MeanOf | LimitOf
 
 
 class DependentSide(Struct, frozen=True):
-    """One side that is worked out for each lot."""
+    """One side of limits that is calculated for each lot."""
 
     side: str
     pointer: str
@@ -167,7 +170,7 @@ class DependentSide(Struct, frozen=True):
     source: LimitSource
     of: CompiledCharacteristic
     argument_factor: Fraction
-    """What the argument is multiplied by to be in the unit in which a law or a schedule takes it."""
+    """Multiplied by it, the argument is in the unit that the law or the schedule names."""
     numerator: Fraction | None
     constant: Fraction
     rows: Sequence[tuple[Fraction, Fraction]]
@@ -176,10 +179,10 @@ class DependentSide(Struct, frozen=True):
     rounding: RoundingStep | None
     percent: Fraction
     result_factor: Fraction
-    """What the result is multiplied by to be in the unit of the limited characteristic."""
+    """Multiplied by it, the result is in the unit of the limited characteristic."""
 
     def for_lot(self, lot: Lot) -> "tuple[LimitSide, WorkedOut] | UnknownLimit":
-        """The side as this lot has it, and what it comes from."""
+        """The side for this lot and the argument that it comes from, or why it is not known."""
         argument = self.source.found(lot, self.side)
         if isinstance(argument, UnknownArgument):
             return UnknownLimit(self, argument)
@@ -190,13 +193,14 @@ class DependentSide(Struct, frozen=True):
                 self, UnknownArgument(f"the schedule has no row for {shown}. Correct the size, or the grade", NOWHERE)
             )
         limit = result * self.result_factor
+        # A grade's numbers are checked when it is compiled; a product of them with a lot's can only be checked here.
         if not is_in_range(float(limit)) or (limit < 0 and self.of.quantity != "ratio"):
             text = f"it comes to {with_unit(brief(limit), self.of.symbol)}, which no limit can be. Check what it comes from"
             return UnknownLimit(self, UnknownArgument(text, NOWHERE))
         return self._side(limit, argument), argument.source
 
     def _result(self, argument: Fraction) -> Fraction | None:
-        """The law or the schedule, then the rounding, then the share; None where a schedule has no row for it."""
+        """The law or the schedule, then the rounding, then the share; None where a schedule has no row for the argument."""
         result: Fraction | None = argument
         if self.numerator is not None:
             result = self.numerator / argument + self.constant
@@ -207,11 +211,12 @@ class DependentSide(Struct, frozen=True):
         return (self.rounding.of(result) if self.rounding else result) * self.percent / HUNDRED
 
     def _stepped(self, size: Fraction) -> Fraction | None:
-        """The row with the least size that is not below this one."""
+        """The limit of the first row whose size is not below this one; None above the last row."""
         return next((limit for most, limit in self.rows if size <= most), None)
 
     def _interpolated(self, size: Fraction) -> Fraction | None:
-        """On the straight line between the two rows beside it; None outside all of them."""
+        """The limit on the straight line between the two rows around this size; None outside all rows."""
+        # A single row is paired with itself: it has a limit for its own size and for no other.
         for (low, one), (high, other) in zip(self.rows, self.rows[1:] or self.rows, strict=False):
             if size == low:
                 return one
@@ -228,34 +233,34 @@ class DependentSide(Struct, frozen=True):
 
 
 class UnknownLimit(NamedTuple):
-    """A side that can't be worked out, and why."""
+    """A side that cannot be calculated for a lot, and why."""
 
     side: DependentSide
     why: UnknownArgument
 
     @property
     def reason(self) -> Reason:
-        """As a finding gives it."""
+        """The reason of an undecided finding."""
         text = f"The {self.side.side} limit of {self.side.of.words} is not known: {self.why.text}."
         return Reason("limit-not-known", text, {"side": self.side.side}, self.side.pointer, *self.why.at)
 
 
 class ResolvedForLot(NamedTuple):
-    """The limits that hold for one lot, and what those that depend on it come from."""
+    """The limits for one lot, and the arguments of those that depend on it."""
 
     bounds: Bounds
     sources: Sequence[WorkedOut]
 
 
 class LotLimits(Struct, frozen=True):
-    """The limits of a requirement: those that are fixed, and those that are worked out for each lot."""
+    """The limits of a requirement: the fixed ones, and those that are calculated for each lot."""
 
     bounds: Bounds
     dependent: Sequence[DependentSide]
 
     @property
     def characteristics(self) -> Sequence[CompiledCharacteristic]:
-        """Those that the limits are worked out from."""
+        """The characteristics that the limits are calculated from, with their own sources."""
         found: list[CompiledCharacteristic] = []
         for each in self.dependent:
             if isinstance(each.source, LimitOf):
@@ -266,7 +271,7 @@ class LotLimits(Struct, frozen=True):
 
     @property
     def averaged(self) -> Mapping[str, CompiledCharacteristic]:
-        """Those of which a mean is taken for them, by name."""
+        """The characteristics whose mean is the argument of a limit, by name."""
         found: dict[str, CompiledCharacteristic] = {}
         for each in self.dependent:
             if isinstance(each.source, LimitOf):
@@ -276,11 +281,11 @@ class LotLimits(Struct, frozen=True):
         return found
 
     def missing(self, lot: Lot) -> list[Missing]:
-        """What the samples lack that they follow from."""
+        """The readings that the samples behind the limits lack."""
         return [missing for each in self.dependent for missing in each.source.missing(lot)]
 
     def for_lot(self, lot: Lot) -> ResolvedForLot | UnknownLimit:
-        """The limits for this lot, or the first that can't be known."""
+        """The limits for this lot, or the first side that is not known."""
         sides: dict[str, LimitSide | None] = {"lower": self.bounds.lower, "upper": self.bounds.upper}
         sources = []
         for each in self.dependent:
@@ -293,7 +298,11 @@ class LotLimits(Struct, frozen=True):
 
 
 def lot_limits(limits: Limits, of: CompiledCharacteristic, context: GradeContext, pointer: str) -> LotLimits:
-    """The limits without flaws of a requirement on this characteristic, that stand at this pointer of the grade."""
+    """The compiled limits of a document without flaws.
+
+    of       the characteristic that they are on
+    pointer  the place of the document in the specification
+    """
     dependent = []
     for side in SIDES:
         member = member_of(limits, side)
@@ -308,6 +317,7 @@ def _dependent_side(
 ) -> DependentSide:
     source = _source(document, context)
     argument_unit = _argument_unit(document, context)
+    # A share alone has the unit of its argument, and needs no unit in the grade; a law or a schedule may turn one into another.
     makes_another = document.law is not UNSET or document.schedule is not UNSET
     result_unit = (_unit_named(document.in_, of.quantity) or of.unit) if makes_another else argument_unit
     assert result_unit
@@ -332,7 +342,7 @@ def _dependent_side(
 
 
 def _source(document: Dependent, context: GradeContext) -> LimitSource:
-    """What the limit is worked out from."""
+    """The source of the argument."""
     if document.of_declared:
         return DeclaredNumber(context.characteristic(document.of_declared))
     if document.of_mean:
@@ -341,12 +351,13 @@ def _source(document: Dependent, context: GradeContext) -> LimitSource:
     found = context.limits_of(document.of_limit)
     assert found
     limits, of = found
+    # Ends, as compilation has refused limits that depend on themselves.
     pointer = f"{context.pointers[document.of_limit]}/limits"
     return LimitOf(document.of_limit, lot_limits(limits, of, context, pointer), of.symbol)
 
 
 def _argument_unit(document: Dependent, context: GradeContext) -> Unit | None:
-    """The unit that the argument comes in."""
+    """The unit of the argument's characteristic."""
     if document.of_limit:
         found = context.limits_of(document.of_limit)
         return found[1].unit if found else None
@@ -354,7 +365,7 @@ def _argument_unit(document: Dependent, context: GradeContext) -> Unit | None:
 
 
 def _unit_named(word: str | UnsetType, quantity: Quantity) -> Unit | None:
-    """The unit that the grade names; None where it names none."""
+    """The unit that the document names; None where it names none."""
     return find_unit(word, quantity) if word else None
 
 
@@ -363,7 +374,7 @@ def _exact_or_none(number: float | UnsetType) -> Fraction | None:
 
 
 def _rows(schedule: Sequence[Row] | UnsetType) -> Sequence[tuple[Fraction, Fraction]]:
-    """(size, limit) of each row."""
+    """(size, limit) of each row of a schedule; empty without one."""
     if isinstance(schedule, UnsetType):
         return ()
     return [(exact(row.up_to or row.at or 0), exact(row.limit)) for row in schedule]

@@ -1,4 +1,4 @@
-"""What can be wrong with limits that depend on a lot."""
+"""The flaws of limits that depend on the lot."""
 
 from collections.abc import Iterator, Sequence
 
@@ -22,7 +22,7 @@ ARGUMENTS = ("of_declared", "of_mean", "of_limit")
 
 
 def all_limits_flaws(limits: Limits, of: CompiledCharacteristic, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with the limits of a requirement on this characteristic, the dependent ones too."""
+    """The flaws of a requirement's limits on this characteristic, where they may depend on the lot."""
     yield from limits_flaws(limits, of, at)
     for side in MEMBERS:
         member = member_of(limits, side)
@@ -31,7 +31,7 @@ def all_limits_flaws(limits: Limits, of: CompiledCharacteristic, context: GradeC
 
 
 def fixed_limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """What is wrong with limits where none may depend on the lot."""
+    """The flaws of limits that may not depend on the lot."""
     yield from limits_flaws(limits, of, at)
     for side in MEMBERS:
         member = member_of(limits, side)
@@ -43,7 +43,7 @@ def fixed_limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> I
 def _dependent_flaws(
     document: Dependent, of: CompiledCharacteristic, context: GradeContext, side: str, at: str
 ) -> Iterator[Flaw]:
-    """What is wrong with one side."""
+    """The flaws of one side that depends on the lot."""
     given = [name for name in ARGUMENTS if getattr(document, name) is not UNSET]
     if len(given) != 1:
         text = f"A limit is worked out from one thing. Give one of {listed(ARGUMENTS)}."
@@ -56,12 +56,13 @@ def _dependent_flaws(
     else:
         flaws = list(_argument_flaws(document, context, f"{at}/{given[0]}"))
     yield from flaws
+    # An unknown argument has no quantity, so its units would be flawed in every case.
     if not flaws:
         yield from _unit_flaws(document, _argument_quantity(document, context), of, at)
 
 
 def _number_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
-    """Range of each number."""
+    """Each number is within the range of numbers."""
     for name in ("percent", "numerator", "constant"):
         number = getattr(document, name)
         if number is not UNSET:
@@ -71,7 +72,7 @@ def _number_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
 
 
 def _making_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
-    """A law, a schedule or a share: one at least says what is made of the argument, and a law has its numerator."""
+    """At least one of a law, a schedule and a share is given, no law beside a schedule, and a law has its numerator."""
     has_law = document.law is not UNSET
     if has_law and document.schedule is not UNSET:
         yield Flaw("law-or-schedule", "A law and a schedule are given. Leave one of the two out.", f"{at}/schedule")
@@ -90,7 +91,7 @@ def _making_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
 
 
 def _schedule_flaws(rows: Sequence[Row], at: str) -> Iterator[Flaw]:
-    """Rows of one sort, in rising order."""
+    """All rows are of one sort, `up_to` or `at`, in ascending order of their sizes."""
     by_steps = [row.up_to is not UNSET for row in rows]
     sizes = [row.up_to or row.at or 0 for row in rows]
     for number, row in enumerate(rows):
@@ -98,6 +99,7 @@ def _schedule_flaws(rows: Sequence[Row], at: str) -> Iterator[Flaw]:
         if (row.up_to is UNSET) == (row.at is UNSET):
             text = "A row is for sizes `up_to` one, or for the size `at` which the limit stands. Give one of the two."
             yield Flaw("up-to-or-at", text, f"{at}/{number}")
+        # Steps and interpolation between rows of one schedule would leave open which of the two applies.
         elif by_steps[number] != by_steps[0]:
             text = "The first row is of the other sort. Write all rows by `up_to`, or all by `at`."
             yield Flaw("up-to-or-at", text, f"{at}/{number}")
@@ -107,7 +109,7 @@ def _schedule_flaws(rows: Sequence[Row], at: str) -> Iterator[Flaw]:
 
 
 def _argument_flaws(document: Dependent, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """The characteristic is one of the grade, and has a number."""
+    """The characteristic that the limit is calculated from is one of the grade, and has a number."""
     name = document.of_declared or document.of_mean or ""
     of = context.characteristics.get(name)
     if of is None:
@@ -122,7 +124,7 @@ def _argument_flaws(document: Dependent, context: GradeContext, at: str) -> Iter
 
 
 def _other_limit_flaws(name: str, of: CompiledCharacteristic, context: GradeContext, side: str, at: str) -> Iterator[Flaw]:
-    """The other requirement has limits, bounds this side, and does not come back to this one."""
+    """The other requirement exists, has a limit on this side, and does not depend on this one."""
     if name not in context.requirements:
         near = did_you_mean(name, context.requirements) or " Correct the id."
         yield Flaw("unknown-requirement", f"There is no requirement {quoted(name)} here.{near}", at)
@@ -131,6 +133,7 @@ def _other_limit_flaws(name: str, of: CompiledCharacteristic, context: GradeCont
     if found is None:
         yield Flaw("no-limit-there", f"{quoted(name)} has no limits. Name a requirement that has.", at)
         return
+    # A tolerance is a limit too, and it is stated by `minus` or `plus`, which `member_of` does not look for.
     limits, _ = found
     has_tolerance = limits.nominal is not UNSET and (limits.minus if side == "lower" else limits.plus) is not UNSET
     if member_of(limits, side) is None and not has_tolerance:
@@ -142,7 +145,8 @@ def _other_limit_flaws(name: str, of: CompiledCharacteristic, context: GradeCont
 
 
 def _comes_back(name: str, context: GradeContext, side: str) -> bool:
-    """True where the chain of limits that starts there never ends."""
+    """True where the chain of `of_limit` that starts at this requirement has a cycle."""
+    # A cycle may be further down the chain and not contain the first requirement, so every name is remembered.
     seen: set[str] = set()
     while name not in seen:
         seen.add(name)
@@ -156,14 +160,14 @@ def _comes_back(name: str, context: GradeContext, side: str) -> bool:
 
 
 def _argument_quantity(document: Dependent, context: GradeContext) -> Quantity:
-    """What the argument is."""
+    """The quantity of the argument."""
     if document.of_limit and (found := context.limits_of(document.of_limit)):
         return found[1].quantity
     return context.characteristic(document.of_declared or document.of_mean or "").quantity
 
 
 def _unit_flaws(document: Dependent, argument: Quantity, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
-    """A share is of the same quantity; a law and a schedule take and give units of the right ones."""
+    """A share has the quantity of its argument; the units of a law or a schedule have the quantities of both."""
     makes_another = document.law is not UNSET or document.schedule is not UNSET
     if not makes_another and argument != of.quantity:
         text = f"A share of a {in_words(argument)} is no {in_words(of.quantity)}. Add a `law` or a `schedule` that makes one."

@@ -1,4 +1,4 @@
-"""Requirements that compare something with limits: which limits hold for this lot, and how uncertainty bears on them."""
+"""Compiled requirements with limits: which limits apply to a lot, and how uncertainty moves them."""
 
 from collections.abc import Callable, Iterator, Sequence
 from typing import Self
@@ -26,25 +26,25 @@ from service.engine.sampling import LotSize, NoPlan
 
 
 class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
-    """A requirement with limits; a kind says by `judge_within` how it judges by limits that are known."""
+    """A compiled requirement with limits; a kind adds `judge_by_known_limits`, which judges by `bounds` as they are."""
 
     bounds: Bounds
     limits: LotLimits | None = None
-    """Where a side depends on the lot, all of them."""
+    """The fixed and the dependent limits together; None where no side depends on the lot."""
     guard: Guard | None = None
 
     @property
     def sources(self) -> Sequence[CompiledCharacteristic]:
-        """What it is put on, and what its limits are worked out from."""
+        """The characteristic that it is on, its sources, and the characteristics that its limits are calculated from."""
         return (*self.of.lineage, *(self.limits.characteristics if self.limits else ()))
 
     @property
     def resolved_limits(self) -> ResolvedLimits | UnsetType:
-        """Its limits as a finding gives them, where they need not be worked out."""
+        """Its limits as a finding reports them; UNSET where they depend on the lot."""
         return UNSET if self.limits else self.resolved
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
-        """Its sample, and the samples of what its limits are worked out from."""
+        """Its own sample, and the samples of the means that its limits depend on."""
         yield from super().draws(lot)
         for side in self.limits.averaged.values() if self.limits else ():
             if side not in self.of.sources:
@@ -54,7 +54,8 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
                 yield self.draw_of(side, side.sample, rule, wanted, lot)
 
     def judge(self, lot: Lot) -> Finding:
-        """Pass, fail, or undecided; by limits worked out for this lot and guarded where the grade says so."""
+        """Pass, fail, or undecided, by limits that are calculated for the lot and guarded where the grade says so."""
+        # The usual requirement has fixed limits and no guard band, and then nothing is copied.
         if self.limits is None and self.guard is None:
             return self.judge_by_known_limits(lot)
         rule = self
@@ -72,30 +73,31 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         return rule.guarded(self.guard, expanded, lambda moved: moved.judge_by_known_limits(lot))
 
     def judge_by_known_limits(self, lot: Lot) -> Finding:
-        """By limits that are known; each kind has its own."""
+        """The finding by limits that are known and need no guard band; every kind overrides it."""
         raise AssertionError(f"The kind {self.kind} does not say how it judges.")
 
     def missing(self, lot: Lot) -> Sequence[Missing]:
-        """What its own sample lacks, and those of the means that its limits follow from."""
+        """The readings that its own sample lacks, and those that the samples behind its limits lack."""
         own = super().missing(lot)
         return greatest_needs([*own, *self.limits.missing(lot)]) if self.limits else own
 
     def resolved_with(self, bounds: Bounds) -> ResolvedLimits:
-        """These limits as a finding gives them."""
+        """These limits as a finding reports them."""
         return bounds.resolved(self.of.symbol)
 
     def with_moved_limits(self, bounds: Bounds, expanded: ExpandedUncertainty, way: int) -> Self:
-        """The same requirement with its limits moved."""
+        """The requirement with its limits moved by the uncertainty; `way` as in `guarded`."""
         return replace(self, bounds=guarded(bounds, expanded, way), guard=None)
 
     def guarded(self, guard: Guard, expanded: ExpandedUncertainty, judge: Callable[[Self], Finding]) -> Finding:
-        """Pass within the acceptance limits, fail beyond the rejection limits, between them as the grade says.
+        """Pass within the acceptance limits, fail beyond the rejection limits, between the two as the grade says.
 
-        judge  gives a finding by the same requirement with limits that have been moved
+        judge  gives the finding of the requirement that it gets, whose limits have been moved
         """
         rule = replace(self, resolved=self._resolved_guarded(guard, expanded), guard=None)
         accepting = rule if guard.rejects_guarded else rule.with_moved_limits(self.bounds, expanded, ACCEPTANCE)
         accepted = self._with_conformity(judge(accepting), expanded)
+        # An undecided finding, of an incomplete sample, is not judged a second time by the rejection limits.
         if accepted.outcome != Outcome.FAIL or (guard.between == Outcome.FAIL and not guard.rejects_guarded):
             return accepted
         rejected = self._with_conformity(judge(rule.with_moved_limits(self.bounds, expanded, REJECTION)), expanded)
@@ -104,21 +106,23 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         return accepted if guard.between == Outcome.FAIL else self._between_guarded(guard, accepted)
 
     def _stated_uncertainty(self, lot: Lot) -> ExpandedUncertainty | None:
-        """The greatest uncertainty that the series state; None where one states none."""
+        """The greatest uncertainty that the series state; None where at least one series states none."""
         readings = None if self.of.derived else lot.readings(self.of)
         stated = readings.uncertainties if readings else ()
         known = [each for each in stated if each]
+        # The greatest, as readings of every series are judged by one guard band.
         return greatest_of(known, self.bounds.sides[0].limit) if known and len(known) == len(stated) else None
 
     def _resolved_guarded(self, guard: Guard, expanded: ExpandedUncertainty) -> ResolvedLimits:
-        """The limits, and where they are drawn in or pushed out."""
+        """The limits with the acceptance and the rejection limits, as a finding reports them."""
+        # Only the limits that `guarded` compares with are reported.
         acceptance = UNSET if guard.rejects_guarded else guarded(self.bounds, expanded, ACCEPTANCE).resolved("")
         is_binary = guard.between == Outcome.FAIL and not guard.rejects_guarded
         rejection = UNSET if is_binary else guarded(self.bounds, expanded, REJECTION).resolved("")
         return replace(self.resolved, acceptance=acceptance, rejection=rejection)
 
     def _with_conformity(self, finding: Finding, expanded: ExpandedUncertainty) -> Finding:
-        """The finding, with the probability that the value conforms."""
+        """The finding with the probability that the measured value conforms."""
         measured = finding.measured
         if measured is UNSET or measured.value is UNSET:
             return finding
@@ -126,7 +130,7 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         return replace(finding, measured=replace(measured, conformity_probability=probability))
 
     def _between_guarded(self, guard: Guard, accepted: Finding) -> Finding:
-        """Neither accepted nor rejected for certain."""
+        """The undecided finding on a value between the acceptance and the rejection limits."""
         text = (
             f"Between the guarded limits: with its uncertainty the {self.of.words} is neither within the limits for certain "
             "nor outside them. Measure with less uncertainty, or take more readings."
@@ -136,7 +140,7 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         return replace(accepted, outcome=Outcome.UNDECIDED, margin=UNSET, reasons=[reason, *accepted.reasons])
 
     def _without_uncertainty(self, guard: Guard, lot: Lot) -> Finding:
-        """Nobody states an uncertainty."""
+        """The undecided finding where neither the grade nor every series states an uncertainty."""
         if incomplete := self.incomplete_sample(lot):
             return self.undecided(incomplete)
         readings = lot.readings(self.of)
@@ -149,14 +153,14 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         return self.finding(Outcome.UNDECIDED, [Reason("uncertainty-missing", text, {}, guard.pointer, *places)], self.resolved)
 
     def _without_limit(self, unknown: UnknownLimit, lot: Lot) -> Finding:
-        """A limit can't be worked out from this lot."""
+        """The undecided finding where a limit cannot be calculated for the lot."""
         incomplete = self.incomplete_sample(lot)
         reasons = [unknown.reason, *([incomplete.reason] if incomplete else [])]
         return self.finding(Outcome.UNDECIDED, reasons)
 
 
 class LimitedFields(MeasuredFields):
-    """What every requirement with limits takes over from its document."""
+    """The fields of every compiled requirement with limits that come from its document."""
 
     bounds: Bounds
     limits: LotLimits | None
@@ -164,7 +168,7 @@ class LimitedFields(MeasuredFields):
 
 
 def limited_fields(document: Limited, context: GradeContext, pointer: str) -> LimitedFields:
-    """What the compiled requirement takes over."""
+    """The fields of a compiled requirement with limits, for its constructor."""
     of = context.characteristic(document.of)
     limits = lot_limits(document.limits, of, context, f"{pointer}/limits")
     return {

@@ -1,7 +1,7 @@
-"""The kind `net_content`: the average and the single shortages of a declared content, by a named rule or by own figures.
+"""The kind `net_content`: the average and the shortages of a declared content, by a named rule or by the grade's own figures.
 
-`rules` holds the figures, a module a law; `figures` says what they are made of, `checks` compares, `ruling` brings a finding
-together, `set_point` reports the mean that would do.
+`rules` has the figures, one module for each law, and `figures` their types. `checks` compares, `ruling` makes the finding of
+the three checks, and `set_point` calculates the mean that would meet them.
 """
 
 from service.engine.requirements.net_content.compiling import compiled, flaws

@@ -1,4 +1,4 @@
-"""The three checks of a net content: the average, how many packages are short, and none of them short by far."""
+"""The three checks of a net content: the average, the number of short packages, and the absolute floor of every package."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -13,79 +13,79 @@ from service.engine.requirements.net_content.figures import ContentPlan, MeanChe
 from service.engine.sampling import Stage
 
 FIGURES = 6
-"""So many significant digits has a figure in a sentence; what is reported beside it has all that a double holds."""
+"""Significant digits of a figure in a sentence; the reported value beside it has all digits of a double."""
 
 
 class Content(NamedTuple):
-    """The declared content and what may be short of it, exactly, in the characteristic's unit."""
+    """The nominal content and the tolerable shortage, exactly, in the characteristic's unit."""
 
     nominal: Fraction
     tolerable: Fraction
     tolerable_factor: Fraction | None
-    """No package may be short by more than so many times what is tolerable."""
+    """No package may be short by more than this many times the tolerable shortage; None for no such limit."""
     unit: str
     words: str
-    """The characteristic in a sentence."""
+    """The characteristic's name in a sentence."""
 
     @property
     def floor(self) -> Fraction:
-        """The least content that is tolerable."""
+        """The nominal content less the tolerable shortage."""
         return self.nominal - self.tolerable
 
     @property
     def absolute_floor(self) -> Fraction | None:
-        """The least that any package may hold."""
+        """The least content that any package may have; None where the rule does not limit it."""
         return None if self.tolerable_factor is None else self.nominal - self.tolerable_factor * self.tolerable
 
     def shown(self, number: float | Fraction) -> str:
-        """A content in a sentence: `0.137 g`, six significant digits at most, no zeros at the end."""
+        """A content in a sentence, to six significant digits without zeros at the end: `0.137 g`."""
         return with_unit(to_six_digits(float(number)), self.unit)
 
 
 class Average(NamedTuple):
-    """Where the mean of the packages lies, worked out once for all that is said of it."""
+    """The mean of the packages compared with the nominal content."""
 
     mean: float
     allowance: float
-    """What the factor adds to it."""
+    """The factor times the spread, which is added to the mean."""
     margin: float
-    """How far above the nominal content, with that; negative below."""
+    """The mean plus the allowance less the nominal content; negative below it."""
 
 
 class ContentCheck(NamedTuple):
-    """What one of the checks comes to."""
+    """The outcome of one of the checks, with its reason."""
 
     outcome: Outcome
     reason: Reason
     margin: float | None = None
-    """Of a decided one, in the characteristic's unit; none where no content could make it fail."""
+    """In the characteristic's unit; None while it is undecided, or where no content could make it fail."""
     missing: int = 0
-    """So many packages are still to be drawn before it is decided."""
+    """How many packages are still to be drawn before it is decided."""
 
 
 class ShortPackages(NamedTuple):
-    """How many packages are short, up to the stage that decides or that cannot go on."""
+    """The short packages, up to the stage that decides or that is incomplete."""
 
     places: Sequence[int]
     inspected: Sequence[int]
     stage: Stage
     wanted: int
-    """So many packages the plan takes up to this stage."""
+    """How many packages the plan takes up to this stage."""
 
 
 def to_six_digits(number: float) -> str:
-    """Six significant digits, no zeros at the end and no exponent above 1e-4."""
+    """The number to six significant digits, without zeros at the end, and without an exponent from 1e-4 upwards."""
     text = f"{number:.{FIGURES}g}"
+    # The format `g` writes an exponent from 1e+06 upwards.
     return f"{number:.0f}" if "e+" in text else text
 
 
 def average_of(mean: Known, spread: Known, check: MeanCheck, nominal: Fraction) -> Average:
-    """Where the mean lies.
+    """The mean compared with the nominal content, exactly.
 
-    spread  the variance of the packages, or their range where the check goes by that
-
-    A standard deviation is a root, so what is compared is a root beside a fraction: by squares, exactly.
+    spread  the variance of the packages, or their range where the check uses the range
     """
+    # A standard deviation is a root of a fraction: `difference` compares a root with a fraction by their squares.
 
     def beside(mean: Fraction, spread: Fraction) -> Average:
         allowance = _allowance(check, spread)
@@ -100,7 +100,7 @@ def _allowance(check: MeanCheck, spread: Fraction) -> Exact:
 
 
 def spread_of(packages: Packages, places: Sequence[int], check: MeanCheck) -> Known:
-    """The variance of these packages, or their range; 0 for one alone, to which nothing is added then."""
+    """The variance of the packages at these indexes, or their range; 0 for a single package."""
     column = packages.contents.picked(places)
     if check.spread == "range":
         low, high = column.extremes()
@@ -109,16 +109,16 @@ def spread_of(packages: Packages, places: Sequence[int], check: MeanCheck) -> Kn
 
 
 def deviation_of(packages: Packages, places: Sequence[int]) -> float:
-    """Today's standard deviation, for a report; 0 for one package alone."""
+    """The standard deviation of the packages at these indexes, for the report; 0 for a single package."""
     if len(places) < 2:  # it takes two to differ
         return 0.0
     return sqrt(answered(packages.contents.picked(places).variance(), nearest_double))
 
 
 def average_reason(average: Average, content: Content, check: MeanCheck, drawn: int, rule: str, at: Pointers) -> Reason:
-    """`average-met` or `average-short`.
+    """The reason of the average check: `average-met` or `average-short`.
 
-    drawn  how many packages there are of which the check takes the first ones
+    drawn  how many packages were drawn, of which the check takes the first ones
     """
     which = f"the first {check.packages} of {drawn}" if drawn > check.packages else f"{drawn}"
     subject = f"The mean {content.words} of {which} packages, {content.shown(average.mean)},"
@@ -149,10 +149,11 @@ def _beside_nominal(average: Average, content: Content) -> str:
 
 
 def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: str) -> ContentCheck:
-    """How many packages are short by more than is tolerable, stage by stage."""
+    """The check of how many packages are short by more than is tolerable, stage by stage."""
     shorts = _short_packages(plan.stages, packages, content.floor)
     found, stage = len(shorts.places), shorts.stage
     lacking = shorts.wanted - len(shorts.inspected)
+    # Too many short packages fail an incomplete sample, unless a further reading could still raise a content.
     if lacking > 0 and (found < stage.reject or not packages.is_final):
         return ContentCheck(Outcome.UNDECIDED, _packages_missing(lacking, packages, rule, shorts.wanted), missing=lacking)
     if stage.reject > found and not _accepts(stage, shorts.places):
@@ -167,7 +168,7 @@ def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: 
 
 
 def _short_packages(stages: Sequence[Stage], packages: Packages, floor: Fraction) -> ShortPackages:
-    """The first stage, or both where the first neither accepts nor rejects and the second has been drawn."""
+    """The short packages of the first stage, or of both where the first does not decide and the second has been drawn."""
     first = stages[0]
     inspected = packages.first[: first.packages]
     shorts = ShortPackages(packages.short_places(floor, inspected), inspected, first, first.packages)
@@ -185,7 +186,7 @@ def _accepts(stage: Stage, short_places: Sequence[int]) -> bool:
 
 
 def is_accepted_by_first(plan: ContentPlan, packages: Packages, floor: Fraction) -> bool:
-    """True where the first of two stages accepts, so that no second one is called for."""
+    """True where the first of two stages accepts, so that no second sample is needed."""
     first = plan.stages[0]
     inspected = packages.first[: first.packages]
     return len(inspected) == first.packages and _accepts(first, packages.short_places(floor, inspected))
@@ -194,7 +195,7 @@ def is_accepted_by_first(plan: ContentPlan, packages: Packages, floor: Fraction)
 def _undecided_between(
     plan: ContentPlan, packages: Packages, shorts: ShortPackages, content: Content, rule: str
 ) -> ContentCheck:
-    """Neither accepted nor rejected: a second sample is wanted, or the rule gives no number."""
+    """The undecided check where a second sample is needed, or where the rule gives no accept number."""
     at, parameters = packages.pointers(shorts.places), _parameters(shorts, content)
     sentence = _shorts_text(shorts, content)
     if len(plan.stages) == 1:
@@ -214,14 +215,14 @@ def _packages_missing(lacking: int, packages: Packages, rule: str, wanted: int) 
 
 
 def _shorts_text(shorts: ShortPackages, content: Content) -> str:
-    """`3 of 50 packages are short by more than 15 g`: the start of a sentence."""
+    """The start of a sentence: `3 of 50 packages are short by more than 15 g`."""
     found, inspected = len(shorts.places), len(shorts.inspected)
     are = "is" if found < 2 else "are"  # one or none
     return f"{found or 'None'} of {inspected} packages {are} short by more than {content.shown(content.tolerable)}"
 
 
 def _accepts_text(stage: Stage) -> str:
-    """What the stage accepts, in a sentence."""
+    """The accept or the reject number of the stage, in a sentence."""
     if stage.accept is None:
         return f"{stage.reject} reject"
     return "none may be" if stage.accept == 0 and stage.reject == 1 else f"at most {stage.accept} may be"
@@ -240,7 +241,10 @@ def _parameters(shorts: ShortPackages, content: Content) -> dict[str, object]:
 
 
 def _margin(packages: Packages, shorts: ShortPackages, floor: Fraction, rank: int) -> float | None:
-    """How far above the floor the package is that decides: that which the numbers allow, less as many that are worse."""
+    """The content of the decisive package less the floor; None where all inspected packages may be short.
+
+    rank  how many packages may be worse than the decisive one
+    """
     if rank >= len(shorts.inspected):
         return None
     value = packages.contents.picked(shorts.inspected).worst(floor, None, rank)
@@ -248,10 +252,11 @@ def _margin(packages: Packages, shorts: ShortPackages, floor: Fraction, rank: in
 
 
 def absolute_floor_check(packages: Packages, content: Content, rule: str) -> ContentCheck | None:
-    """None of all packages that were looked at is short by far; None where the rule does not ask."""
+    """The check that no measured package is below the absolute floor; None where the rule has no such floor."""
     absolute_floor, tolerable_factor = content.absolute_floor, content.tolerable_factor
     if absolute_floor is None or tolerable_factor is None:
         return None
+    # Of both stages, and of packages beyond the sample too: no plan allows one that is so short.
     everywhere = sorted([*packages.first, *packages.second])
     low = packages.contents.extremes()[0]
     margin = difference(low, absolute_floor)

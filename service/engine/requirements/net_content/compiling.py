@@ -1,4 +1,4 @@
-"""What can be wrong with a requirement on a net content, and how it is made ready to judge."""
+"""The flaws of a requirement on a net content, and its compilation."""
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
@@ -18,12 +18,12 @@ from service.engine.requirements.rules import characteristic_fields
 from service.engine.sampling import plan_place_flaws, sample_flaws
 
 MEASURABLE: tuple[Quantity, ...] = ("mass", "length", "count")
-"""What a content can be declared in."""
+"""The quantities that a content can be declared in."""
 CERTAIN = 100
 
 
 def flaws(document: NetContent, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     of, law = context.characteristics.get(document.of), LAWS.get(document.rule)
     if of:
         yield from _characteristic_flaws(document, of, law, at)
@@ -39,7 +39,7 @@ def flaws(document: NetContent, context: GradeContext, at: str) -> Iterator[Flaw
 
 
 def _characteristic_flaws(document: NetContent, of: CompiledCharacteristic, law: Law | None, at: str) -> Iterator[Flaw]:
-    """It is a content that the rule is for, and there is one for each package."""
+    """The characteristic is of a quantity that the rule is for, and has a value for each package."""
     asked = (law.quantity,) if law else MEASURABLE
     if of.quantity not in asked:
         whom = f"`{document.rule}` is for a {' or a '.join(in_words(quantity) for quantity in asked)}"
@@ -51,7 +51,7 @@ def _characteristic_flaws(document: NetContent, of: CompiledCharacteristic, law:
 
 
 def _nominal_flaws(document: NetContent, of: CompiledCharacteristic | None, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """One nominal content, of the grade or declared, that the rule has figures for."""
+    """There is one nominal content, stated or declared, and the rule has figures for it."""
     if bool(document.of_declared) == (not isinstance(document.nominal, UnsetType)):
         given = "given twice" if document.of_declared else "missing"
         text = f"The nominal content is {given}. Give one of `nominal` and `of_declared`."
@@ -64,6 +64,7 @@ def _nominal_flaws(document: NetContent, of: CompiledCharacteristic | None, cont
     law = LAWS.get(document.rule)
     if law and of and of.unit and of.quantity == law.quantity:
         tolerance = _tolerance_of(document, law)
+        # The bands of a law are in kilograms or metres, whatever unit the grade uses.
         if tolerance.of(exact(document.nominal) * of.unit.factor) is None:
             text = (
                 f"`{document.rule}` has no figure for a nominal content of {document.nominal:g} {of.symbol}. "
@@ -73,7 +74,7 @@ def _nominal_flaws(document: NetContent, of: CompiledCharacteristic | None, cont
 
 
 def _declared_flaws(name: str, of: CompiledCharacteristic | None, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is declared is a content too."""
+    """The declared characteristic is one of the grade, not derived, and of the same quantity as the content."""
     declared = context.characteristics.get(name)
     if declared is None:
         near = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
@@ -89,7 +90,7 @@ def _declared_flaws(name: str, of: CompiledCharacteristic | None, context: Grade
 
 
 def _choice_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Flaw]:
-    """What is chosen is there to be chosen."""
+    """The members `yarn`, `scheme` and `destructive` choose a table that the rule has."""
     if document.yarn and not (law and law.yarn_tolerance):
         apart = [name for name, each in LAWS.items() if each.yarn_tolerance]
         text = f"`{document.rule}` does not treat yarn apart. Leave `yarn` out, or take {listed(apart)}."
@@ -103,7 +104,7 @@ def _choice_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Fl
 
 
 def _own_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Flaw]:
-    """Figures of the grade's own stand where the rule takes them, and nowhere else."""
+    """The grade states figures of its own exactly where the rule takes them."""
     if law and document.own:
         text = f"The figures of `{document.rule}` are held here. Leave `own` out, or write `own` as the rule."
         yield Flaw("not-of-this-rule", text, f"{at}/own")
@@ -115,7 +116,7 @@ def _own_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Flaw]
 
 
 def _figures_flaws(own: Own, rule: str, at: str) -> Iterator[Flaw]:
-    """The grade's own figures."""
+    """The flaws of the grade's own figures."""
     yield from sample_flaws(own.sample, f"{at}/sample")
     yield from plan_place_flaws(own.sample, "attributes", "The sample", f"{at}/sample")
     if own.sample.readings_per_package:
@@ -138,7 +139,7 @@ def _figures_flaws(own: Own, rule: str, at: str) -> Iterator[Flaw]:
 
 
 def _tolerable_flaws(tolerable: Tolerable, at: str) -> Iterator[Flaw]:
-    """A share or an amount; only a share is rounded."""
+    """Either a share or an amount is tolerable, and only a share is rounded."""
     percent, amount = tolerable.percent, tolerable.amount
     if isinstance(percent, UnsetType) == isinstance(amount, UnsetType):
         given = "missing" if isinstance(amount, UnsetType) else "given twice"
@@ -152,13 +153,14 @@ def _tolerable_flaws(tolerable: Tolerable, at: str) -> Iterator[Flaw]:
 
 
 def compiled(document: NetContent, context: GradeContext, pointer: str) -> NetContentRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     of, law, own = context.characteristic(document.of), LAWS.get(document.rule), document.own
     assert of.unit
     if law:
         plan_source: TablePlan | GradePlan = TablePlan(law.name, law.rows[_table_of(document, law)])
         tolerance, scale, tolerable_factor = _tolerance_of(document, law), of.unit.factor, law.none_beyond_times
     else:
+        # The grade's own figures are in the characteristic's unit, so they need no scale.
         assert own
         plan_source, tolerance, scale, tolerable_factor = (
             _own_plan(own, document.rule),
@@ -179,19 +181,19 @@ def compiled(document: NetContent, context: GradeContext, pointer: str) -> NetCo
 
 
 def _table_of(document: NetContent, law: Law) -> str:
-    """Which of the rule's tables: that for packages that are opened, where it has one of its own, stands before the scheme."""
+    """The name of the rule's table; the one for packages that are opened, where the rule has it, takes precedence."""
     if document.destructive and "destructive" in law.rows:
         return "destructive"
     return document.scheme or "single"
 
 
 def _tolerance_of(document: NetContent, law: Law) -> Tolerance:
-    """What is tolerable by the rule; of yarn, where it is treated apart."""
+    """The tolerable shortage by the rule, for yarn where the grade says so."""
     return law.yarn_tolerance if document.yarn and law.yarn_tolerance else law.tolerance
 
 
 def _own_plan(own: Own, rule: str) -> GradePlan:
-    """The plan of the grade."""
+    """The plan that the grade states, with the factor of the mean."""
     is_nist = rule == nist_hb133.NAME
     factors: Mapping[int, Fraction] = nist_hb133.SAMPLE_CORRECTION if is_nist else {}
     at_most = None if isinstance(own.at_most_beyond, UnsetType) else own.at_most_beyond
@@ -199,11 +201,11 @@ def _own_plan(own: Own, rule: str) -> GradePlan:
 
 
 def _own_tolerance(own: Own) -> Tolerance:
-    """What the grade tolerates, whatever the nominal content."""
+    """The tolerable shortage that the grade states, as one band for every nominal content."""
     band = Band(PLAIN, None, _or_none(own.tolerable.percent), _or_none(own.tolerable.amount))
     return Tolerance((band,), _or_none(own.tolerable.rounding_up_to))
 
 
 def _or_none(number: float | UnsetType) -> Fraction | None:
-    """The numeral, exactly; None where it is left out."""
+    """The number, exactly; None where it is left out."""
     return None if isinstance(number, UnsetType) else exact(number)

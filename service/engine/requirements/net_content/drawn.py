@@ -1,4 +1,4 @@
-"""The packages of a lot as a net content is judged: one content each, by the stage that they were drawn in."""
+"""The packages of a lot with one content each, by the stage of the sample in which they were drawn."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -12,33 +12,34 @@ SECOND = 2
 
 
 class Packages(NamedTuple):
-    """The contents of all packages that were looked at, in the order drawn."""
+    """The contents of all packages that were measured, in the order drawn."""
 
     readings: Readings
     contents: Column
-    """One a package: its reading, or the mean of several."""
+    """One content for each package: its reading, or the mean of several."""
     first: Sequence[int]
-    """The places of those of the first stage."""
+    """The indexes in `contents` of the packages of the first stage."""
     second: Sequence[int]
+    """The indexes of the packages of the second stage."""
 
     @property
     def is_final(self) -> bool:
-        """True where no further reading can change a content, as every reading is of a package of its own."""
+        """True where no further reading can change a content, as each reading is of another package."""
         return self.readings.names is None
 
     def short_places(self, floor: Fraction, places: Sequence[int]) -> list[int]:
-        """Which of these places hold less than the floor."""
+        """Those of the packages at these indexes whose content is below the floor."""
         if not places:
             return []
         return [places[number] for number in self.contents.picked(places).outside(floor, None)]
 
     def pointers(self, places: Sequence[int]) -> Pointers:
-        """Where the readings of these packages stand; all series where there are none to point at."""
+        """Pointers to the readings of these packages; to all series where there are no packages."""
         return self.readings.pointers(sorted(places), "packages") if places else self.readings.all_pointers
 
 
 def packages_of(readings: Readings, lot: Lot) -> Packages:
-    """The packages behind these readings; a package belongs to the stage of the first reading of it."""
+    """The packages that these readings are of; a package belongs to the stage of its first reading."""
     contents = readings.values("packages")
     seconds = [number for number, _ in readings.series if number in lot.second_stage]
     if not seconds:

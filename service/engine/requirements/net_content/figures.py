@@ -1,4 +1,4 @@
-"""What the figures of a rule are made of: plans by the size of the batch, and what a package may be short by."""
+"""The types of a rule's figures: plans by the size of the batch, and the tolerable shortage of a package."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -8,28 +8,28 @@ from service.engine.documents import Quantity
 from service.engine.sampling import LotSize, NoPlan, Stage
 
 PLAIN = Fraction(0)
-"""The factor of a plain mean, to which nothing is added."""
+"""The factor of a plain mean, to which no multiple of the spread is added."""
 
 
 class MeanCheck(NamedTuple):
-    """The mean of so many packages, and so many of their standard deviations or ranges, are not below the nominal content."""
+    """The mean of so many packages, plus a factor times their standard deviation or range, is not below the nominal content."""
 
     packages: int
     factor: Fraction
-    """As printed: that numeral is compared."""
+    """The numeral that the law prints, also where it is printed wrong by a digit."""
     spread: Literal["standard deviation", "range"] = "standard deviation"
 
 
 class ContentPlan(NamedTuple):
-    """What a rule asks of one lot."""
+    """The plan of a rule for one lot."""
 
     stages: tuple[Stage, ...]
-    """How many packages may be short by more than is tolerable: one stage, or two of a double plan."""
+    """The plan for packages that are short by more than is tolerable: one stage, or two of a double plan."""
     mean: MeanCheck
 
 
 class Row(NamedTuple):
-    """A row of a table: the batches that it is for, both ends included, and what is asked of them."""
+    """A row of a table: the least and the greatest batch that it is for, both included, and the plan for them."""
 
     least: int
     greatest: int | None
@@ -37,27 +37,28 @@ class Row(NamedTuple):
     mean: MeanCheck
 
     def plan(self, lot_size: int) -> ContentPlan:
-        """The same for every lot of the row."""
+        """The plan of the row, which is the same for each of its lots."""
         return ContentPlan(self.stages, self.mean)
 
 
 class WholeRow(NamedTuple):
-    """Batches that are too small for a sample: every package is looked at, and the plain mean is compared."""
+    """A row for batches that are too small for a sample: every package is measured, and the plain mean is compared."""
 
     least: int
     greatest: int
     percent_beyond: Fraction | None
-    """So many packages in a hundred may be short by more than is tolerable, rounded down; None where the rule does not say."""
+    """The percentage of packages that may be short by more than is tolerable; None where the rule does not say."""
 
     def plan(self, lot_size: int) -> ContentPlan:
-        """Every package; where the rule does not say how many may be short, none accepts and no number rejects."""
+        """A plan for every package; the number that may be short is rounded down."""
+        # Where the rule does not say how many may be short, none accepts and no number can reject: anything else is undecided.
         accept = 0 if self.percent_beyond is None else int(self.percent_beyond * lot_size // 100)
         reject = lot_size + 1 if self.percent_beyond is None else accept + 1
         return ContentPlan((Stage(lot_size, accept, reject),), MeanCheck(lot_size, PLAIN))
 
 
 class Band(NamedTuple):
-    """Nominal contents from `least` to `greatest`, both included, and what a package may be short by: percent or an amount."""
+    """Nominal contents from `least` to `greatest`, both included, and their tolerable shortage: percent or an amount."""
 
     least: Fraction
     greatest: Fraction | None
@@ -66,15 +67,15 @@ class Band(NamedTuple):
 
 
 class Tolerance(NamedTuple):
-    """What a package may be short by, by its nominal content; the first band that a nominal is in holds."""
+    """The tolerable shortage of a package by its nominal content; of two bands that share an end, the first applies."""
 
     bands: tuple[Band, ...]
     rounding_up_to: Fraction | None = None
 
     def of(self, nominal: Fraction) -> Fraction | None:
-        """In the unit of the bands; None for a nominal that is in none of them.
+        """The tolerable shortage in the unit of the bands; None for a nominal content in none of them.
 
-        150 g at 4.5 %, rounded up to 0.1 g: 6.75 g and so 6.8 g.
+        150 g at 4.5 %, rounded up to 0.1 g: 6.75 g, so 6.8 g.
         """
         for band in self.bands:
             if band.least <= nominal and (band.greatest is None or nominal <= band.greatest):
@@ -86,25 +87,26 @@ class Tolerance(NamedTuple):
             assert band.amount is not None
             return band.amount
         share = nominal * band.percent / 100
+        # Floor division of the negative number rounds up, exactly.
         return share if self.rounding_up_to is None else -(-share // self.rounding_up_to) * self.rounding_up_to
 
 
 class Law(NamedTuple):
-    """A rule whose figures stand here; bands are in the SI unit of its quantity."""
+    """A rule with its figures; bands are in the SI unit of its quantity."""
 
     name: str
     quantity: Quantity
     rows: Mapping[str, Sequence[Row | WholeRow]]
-    """By `single`, `double`, `destructive`; a rule that has one plan for all cases has `single` alone."""
+    """The rows of each table: `single`, `double`, `destructive`; a rule with one table for all cases has only `single`."""
     tolerance: Tolerance
     yarn_tolerance: Tolerance | None = None
-    """For yarn, where the rule treats it apart."""
+    """For yarn; None where the rule makes no difference."""
     none_beyond_times: Fraction | None = None
-    """No package may be short by more than so many times what is tolerable."""
+    """No package may be short by more than this many times the tolerable shortage; None where the rule does not limit it."""
 
 
 def plan_in(name: str, rows: Sequence[Row | WholeRow], lot: LotSize) -> ContentPlan | NoPlan:
-    """The plan of a rule's table for a lot, or why there is none."""
+    """The plan of a rule's table for a lot, or why the table has none."""
     size = lot.packages
     if size is None:
         text = "How many packages it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
@@ -120,17 +122,18 @@ def plan_in(name: str, rows: Sequence[Row | WholeRow], lot: LotSize) -> ContentP
 
 
 def single(packages: int, accept: int) -> tuple[Stage, ...]:
-    """One stage that rejects from one more than it accepts."""
+    """A single plan, which rejects at one more than it accepts."""
     return (Stage(packages, accept, accept + 1),)
 
 
 def double(packages: int, accept: int, reject: int, accept_both: int) -> tuple[Stage, ...]:
-    """Two stages of so many packages each."""
+    """A double plan with two stages of so many packages each; `accept_both` is the accept number of both together."""
     return Stage(packages, accept, reject), Stage(packages, accept_both, accept_both + 1)
 
 
 def bands_in_grams(*bands: tuple[int, int, str, str]) -> Iterator[Band]:
-    """(from, to, figure, `%` or `g`) in grams, as a law prints them, as bands in kilograms."""
+    """Bands in kilograms, from (least, greatest, figure, `%` or `g`) in grams as a law prints them."""
+    # Figures are texts, so that `4.5` becomes 9/2: as a double it would be another number for most numerals.
     for least, greatest, figure, unit in bands:
         percent, amount = (Fraction(figure), None) if unit == "%" else (None, Fraction(figure) / 1000)
         yield Band(Fraction(least, 1000), Fraction(greatest, 1000), percent, amount)

@@ -1,4 +1,4 @@
-"""A requirement on a net content, ready to judge."""
+"""A compiled requirement on a net content, and its finding on a lot."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
@@ -39,18 +39,18 @@ from service.engine.sampling import AttributesPlan, LotSize, NoPlan, Sample
 
 
 class TablePlan(Struct, frozen=True):
-    """A plan that a rule's own table gives."""
+    """The plans of a rule's own table."""
 
     name: str
     rows: Sequence[Row | WholeRow]
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
-        """By the size of the lot."""
+        """The plan for the size of the lot; NoPlan where the table has none."""
         return plan_in(self.name, self.rows, lot)
 
 
 class GradePlan(Struct, frozen=True):
-    """A plan that the grade gives, with a factor that it gives too or that goes by the number of packages."""
+    """A plan that the grade states, with its factor of the mean, or with factors by the number of packages."""
 
     sample: Sample
     at_most: int | None
@@ -58,7 +58,7 @@ class GradePlan(Struct, frozen=True):
     factors: Mapping[int, Fraction]
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
-        """By the sample; its first stage is averaged."""
+        """The plan of the sample for a lot of this size; the packages of its first stage are averaged."""
         found = self.sample.attributes_plan(lot, self.at_most)
         if isinstance(found, NoPlan):
             return found
@@ -73,45 +73,45 @@ class GradePlan(Struct, frozen=True):
 
 
 class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
-    """The average and the single shortages of a declared content."""
+    """A compiled requirement of the kind `net_content`."""
 
     nominal: Fraction | None
-    """In the characteristic's unit; None where it is declared."""
+    """The nominal content in the characteristic's unit; None where the evidence declares it."""
     declared: CompiledCharacteristic | None
     plan_source: TablePlan | GradePlan
     tolerance: Tolerance
     scale: Fraction
-    """The characteristic's unit in that of the tolerance."""
+    """Multiplied by it, a content is in the unit of the tolerance."""
     tolerable_factor: Fraction | None
     chance: Fraction | None
-    """Of the set-point, as a share; None where none is asked for."""
+    """The chance of the set-point as a share; None where the grade asks for no set-point."""
 
     @property
     def sources(self) -> Sequence[CompiledCharacteristic]:
-        """What is weighed, and what is declared."""
+        """The measured characteristic, its sources, and the declared one."""
         return (*self.of.lineage, *([self.declared] if self.declared else []))
 
     @property
     def rule_pointer(self) -> str:
-        """Where the grade says by which rule."""
+        """The pointer of the rule's name in the specification."""
         return f"{self.pointer}/rule"
 
     def plan(self, lot: LotSize) -> ContentPlan | NoPlan:
-        """What the rule asks of a lot of this size."""
+        """The plan for a lot of this size; NoPlan where the rule has none."""
         return self.plan_source.plan(self.of.counted(lot))
 
     @property
     def averaged(self) -> Sequence[CompiledCharacteristic]:
-        """Those sources of which only the mean goes into every content; they keep their own samples."""
+        """The sources of which only the mean goes into every content, such as a tare; they have samples of their own."""
         return self.of.averaged
 
     @property
     def read_per_package(self) -> Sequence[CompiledCharacteristic]:
-        """Those that are read on each package."""
+        """The sources that are read on each package."""
         return [source for source in self.of.sources if source not in self.averaged]
 
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
-        """The packages of each stage, and how many of them may be short; the average is of the first of them."""
+        """The packages of each stage with the number that may be short, then the samples of averaged sources."""
         plan = self.plan(lot)
         found = plan if isinstance(plan, NoPlan) else AttributesPlan(plan.stages)
         for draw in self.draws_by_attributes(found, self.rule_pointer):
@@ -124,7 +124,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             yield self._averaged_draw(source, lot)
 
     def _averaged_draw(self, source: CompiledCharacteristic, lot: LotSize) -> Draw | Undrawn:
-        """What a source that keeps its own sample takes; one reading where it has none."""
+        """The draw for a source with a sample of its own; one reading where it has none."""
         rule = f"{source.pointer}/sample" if source.sample else self.rule_pointer
         size = source.own_sample(lot) or ONE_READING
         if isinstance(size, NoPlan):
@@ -141,19 +141,20 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         )
 
     def is_double(self, lot: Lot) -> bool:
-        """True where the rule has a second sample for a lot of this size."""
+        """True where the rule's plan for a lot of this size is a double one."""
         plan = self.plan(lot.sizes)
         return not isinstance(plan, NoPlan) and len(plan.stages) > 1
 
     def calls_for_second(self, lot: Lot) -> bool:
-        """True unless the first sample accepts: taking a second one in would choose the better of two."""
+        """True unless the first sample accepts, or the plan is a single one; True too where that is not known yet."""
+        # After an accepting first sample a second one is refused, as it would choose the better of the two.
         plan, content, readings = self.plan(lot.sizes), self._declared_content(lot), lot.readings(self.of)
         if isinstance(plan, NoPlan) or isinstance(content, Reason) or readings is None:
             return True
         return len(plan.stages) > 1 and not is_accepted_by_first(plan, packages_of(readings, lot), content.floor)
 
     def judge(self, lot: Lot) -> Finding:
-        """Pass, fail, or undecided while packages are missing or the rule has nothing for such a lot."""
+        """Pass, fail, or undecided while packages are missing or where the rule has no plan or figure for the lot."""
         content = self._declared_content(lot)
         if isinstance(content, Reason):
             return self.finding(Outcome.UNDECIDED, [content])
@@ -165,13 +166,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         readings = lot.readings(self.of)
         if readings is None or self._averaged_missing(lot):
             return self._without_readings(lot, limits)
+        # Before any check: in a specimen of several packages a short one is hidden by the others.
         if readings.pooled:
             return self.finding(Outcome.UNDECIDED, [self._composite(readings)], limits)
         packages = packages_of(readings, lot)
         return self._finding_by_checks(plan, packages, content, lot)
 
     def _declared_content(self, lot: Lot) -> Content | Reason:
-        """What is declared and tolerable, or why that is not known."""
+        """The nominal content and the tolerable shortage for this lot, or why they are not known."""
         nominal = self._nominal(lot)
         if isinstance(nominal, Reason):
             return nominal
@@ -185,7 +187,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         return Content(nominal, tolerable / self.scale, self.tolerable_factor, self.of.symbol, self.of.words)
 
     def _nominal(self, lot: Lot) -> Fraction | Reason:
-        """Of the grade, or as declared."""
+        """The nominal content in the characteristic's unit, stated or declared, or why it is not known."""
         if self.declared is None:
             assert self.nominal is not None
             return self.nominal
@@ -204,14 +206,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         return exact(value) * self.declared.unit.factor / self.of.unit.factor
 
     def _composite(self, readings: Readings) -> Reason:
-        """A short package hides among those that it was weighed with."""
+        """The reason where a reading is of several packages together."""
         what = f"Readings of {self.of.words} are of several packages together, and each package has a content"
         at = readings.all_pointers
         text = f"{what}. Send one for each package."
         return Reason("composite-specimen", text, {}, self.rule_pointer, at.first, at.total)
 
     def _finding_by_checks(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
-        """By the average, the shortages, and none of them too far."""
+        """The finding by the three checks: the average, the short packages, and the absolute floor."""
         average, checked = self._average(plan, packages, content)
         shorts = shorts_check(plan, packages, content, self.rule_pointer)
         absolute_floor = absolute_floor_check(packages, content, self.rule_pointer)
@@ -220,6 +222,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         lacking = max(check.missing for check in checks)
         pending = [check.reason for check in checks if check.outcome == Outcome.UNDECIDED]
         failing = any(check.outcome == Outcome.FAIL for check in checks)
+        # A failed check decides although another is pending, but only where no further reading can mend it.
         if pending and not (failing and self._is_final(plan, packages)):
             missing = self._packages_missing(lacking) if lacking else UNSET
             return self.finding(Outcome.UNDECIDED, pending, limits, missing=missing)
@@ -233,7 +236,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         return replace(finding, given_away=given_away)
 
     def _average(self, plan: ContentPlan, packages: Packages, content: Content) -> tuple[Average | None, ContentCheck]:
-        """The mean of the first packages that the check takes; None while these are not complete."""
+        """The average of the first packages drawn, as many as the check takes, and the check; None while some are missing."""
         check, drawn = plan.mean, len(packages.first)
         lacking = check.packages - drawn
         if lacking > 0:
@@ -250,11 +253,11 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     @staticmethod
     def _is_final(plan: ContentPlan, packages: Packages) -> bool:
-        """True where what fails stays so: the first sample is complete, or no further reading changes a content."""
+        """True where a failure is final: the first sample is complete, or no further reading changes a content."""
         return packages.is_final or len(packages.first) >= max(plan.mean.packages, plan.stages[0].packages)
 
     def _measured(self, average: Average | None, packages: Packages, shorts: ContentCheck) -> MeasuredValue:
-        """The mean, and how many are short; where a lot fails before all are in, there may be no mean yet."""
+        """The mean and the number of short packages, as a finding reports them; a lot that fails early may have no mean."""
         found, allowed = shorts.reason.with_.get("value"), shorts.reason.with_.get("accept")
         return MeasuredValue(
             statistic="mean",
@@ -269,7 +272,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     def _given_away(
         self, average: Average | None, plan: ContentPlan, packages: Packages, content: Content, lot: LotSize
     ) -> GivenAway | UnsetType:
-        """What the packages hold above the nominal content; nothing while there is no mean."""
+        """The content above the nominal one, of a package and of the lot; UNSET while there is no mean."""
         if average is None:
             return UNSET
         mean = packages.contents.picked(packages.first[: plan.mean.packages]).mean()
@@ -286,32 +289,32 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     @staticmethod
     def _set_point(average: Average, plan: ContentPlan, packages: Packages, content: Content, chance: Fraction) -> float:
-        """The mean that would meet the rule with this chance at today's spread."""
+        """The mean that would meet the rule with this chance at the current spread."""
         absolute_floor = content.absolute_floor
         floors = Floors(float(content.nominal), float(content.floor), None if absolute_floor is None else float(absolute_floor))
         current = CurrentSpread(deviation_of(packages, packages.first[: plan.mean.packages]), average.allowance)
         return set_point(plan, floors, current, chance)
 
     def missing(self, lot: Lot) -> list[Missing]:
-        """What the first sample lacks, and the samples of which only the mean goes into every content."""
+        """The packages that the first sample lacks, and the readings that the samples of averaged sources lack."""
         plan = self.plan(lot.sizes)
         wanted = 0 if isinstance(plan, NoPlan) else max(plan.mean.packages, plan.stages[0].packages)
         short = ((source, wanted - self._packages_drawn(source, lot)) for source in self.read_per_package)
         return [*self._averaged_missing(lot), *(_one_reading_each(source, lacking) for source, lacking in short if lacking > 0)]
 
     def _packages_drawn(self, source: CompiledCharacteristic, lot: Lot) -> int:
-        """Packages of the first sample that have a content; while there are none, those on which a source of it was read."""
+        """How many packages of the first sample have a content; where none has, on how many this source was read."""
         contents, readings = lot.readings(self.of), lot.readings(source)
         if contents:
             return len(packages_of(contents, lot).first)
         return readings.packages if readings else 0
 
     def _packages_missing(self, packages: int) -> list[Missing]:
-        """So many packages of all that is read one by one."""
+        """So many packages, for each source that is read on every package."""
         return [_one_reading_each(source, packages) for source in self.read_per_package]
 
     def _averaged_missing(self, lot: Lot) -> list[Missing]:
-        """What the samples lack of which only the mean goes into every content."""
+        """The readings that the samples of averaged sources lack."""
         found = []
         for source in self.averaged:
             readings, size = lot.readings(source), source.own_sample(lot.sizes)
@@ -322,7 +325,7 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         return found
 
     def _without_readings(self, lot: Lot, limits: ResolvedLimits) -> Finding:
-        """Nothing is known of the contents yet, or not all that they are worked out from."""
+        """The undecided finding where there are no contents, or where a source that they are derived from is missing."""
         sides = [(source, lot.readings(source)) for source in self.of.sources]
         present = [readings for _, readings in sides if readings]
         absent = [source for source, readings in sides if readings is None]
@@ -341,11 +344,11 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
 
 def _one_reading_each(source: CompiledCharacteristic, packages: int) -> Missing:
-    """So many packages, with a reading on each."""
+    """So many packages with one reading each."""
     return Missing(characteristic=source.name, packages=packages, readings=packages)
 
 
 def _resolved(content: Content) -> ResolvedLimits:
-    """The contents that are compared: the nominal for the mean, the least tolerable, and the least that any may hold."""
+    """The limits as a finding reports them: nominal content, tolerable floor as `lower`, absolute floor as `outer`."""
     outer = UNSET if content.absolute_floor is None else ResolvedLimits(lower=reported(content.absolute_floor))
     return ResolvedLimits(lower=reported(content.floor), nominal=reported(content.nominal), outer=outer, unit=content.unit)

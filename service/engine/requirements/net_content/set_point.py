@@ -1,14 +1,14 @@
-"""The mean that would meet a rule with a chosen chance at today's spread: reported, never judged by.
+"""The mean that would meet a rule with a chosen chance at the current spread: reported, never decided by.
 
-A normal law with today's standard deviation s stands for the packages, and s for what the next sample will show. Each check by
-itself is met with the chance p where the mean is at least
+Contents are taken as normally distributed with the current standard deviation s, and the next sample as having the same s.
+Each single check is met with the chance p where the mean is at least
 
     nominal − f·s + z(p)·s/√n                  for the mean of n packages with the factor f; with a·range in place of f·s
     nominal − T − s·z(q)                       for the shortages beyond T, q being the greatest share of packages beyond it
                                                at which the plan accepts with the chance p
     nominal − t·T − s·z(1 − p^(1/n))           for none short by more than t·T among n packages
 
-and the set-point is the greatest of them, to six significant digits.
+and the set-point is the greatest of these, to six significant digits.
 """
 
 from collections.abc import Iterator, Sequence
@@ -20,18 +20,18 @@ from service.engine.requirements.net_content.figures import ContentPlan
 from service.engine.sampling import Stage
 
 HALVINGS = 60
-"""A share between 0 and 1 is then known to 1e-18, far below six digits of anything that comes of it."""
+"""Halvings of the interval 0 to 1, which leave 1e-18: far below the six digits that are reported."""
 
 
 class CurrentSpread(NamedTuple):
-    """What is known of the packages, in the characteristic's unit: their standard deviation, and what the mean is granted."""
+    """The spread of the packages in the characteristic's unit: their standard deviation, and the factor times the spread."""
 
     deviation: float
     allowance: float
 
 
 class Floors(NamedTuple):
-    """Contents in the characteristic's unit: the nominal, the least tolerable, and the least that any package may have."""
+    """Contents in the characteristic's unit: the nominal, the tolerable one, and the least that any package may have."""
 
     nominal: float
     tolerable: float
@@ -47,14 +47,15 @@ def set_point(plan: ContentPlan, floors: Floors, current: CurrentSpread, chance:
 
 
 def _means(plan: ContentPlan, floors: Floors, current: CurrentSpread, chance: Fraction) -> Iterator[float]:
-    """What each check asks the mean to be."""
+    """The least mean for each check."""
     from service.engine.risks.normal import deviations_at  # statistics only where a set-point is asked for
 
     yield floors.nominal - current.allowance + deviations_at(chance) * current.deviation / sqrt(plan.mean.packages)
     packages = sum(stage.packages for stage in plan.stages)
+    # A plan that accepts even where every package is short needs no mean at all, and has no greatest share to search for.
     if acceptance(plan.stages, 1.0) < chance:
         share = _greatest_share(plan.stages, float(chance))
-        # A plan that hardly ever rejects asks nothing of the mean: the share is 1 as far as a double can tell.
+        # A plan that hardly ever rejects needs no mean: its share is 1 to the precision of a double.
         if share < 1:
             yield floors.tolerable - current.deviation * deviations_at(Fraction(share))
     if floors.absolute_floor is not None:
@@ -64,7 +65,8 @@ def _means(plan: ContentPlan, floors: Floors, current: CurrentSpread, chance: Fr
 
 
 def _greatest_share(stages: Sequence[Stage], chance: float) -> float:
-    """The greatest share of packages beyond at which the plan accepts with this chance; acceptance falls as the share rises."""
+    """The greatest share of short packages at which the plan accepts with this chance, by bisection."""
+    # Acceptance falls as the share rises, so one end always has the chance and the other does not.
     low, high = 0.0, 1.0
     for _ in range(HALVINGS):
         middle = (low + high) / 2
@@ -73,7 +75,7 @@ def _greatest_share(stages: Sequence[Stage], chance: float) -> float:
 
 
 def acceptance(stages: Sequence[Stage], share: float) -> float:
-    """The probability that the plan accepts, by the binomial law, where this share of all packages is beyond."""
+    """The probability that the plan accepts, by the binomial distribution, where this share of all packages is short."""
     first, *rest = stages
     accept = -1 if first.accept is None else first.accept
     accepted = sum(_binomial(count, first.packages, share) for count in range(accept + 1))
@@ -86,7 +88,8 @@ def acceptance(stages: Sequence[Stage], share: float) -> float:
 
 
 def _binomial(count: int, packages: int, share: float) -> float:
-    """The binomial probability of so many among so many packages; by logarithms, since the powers leave a double's range."""
+    """The binomial probability of `count` short packages among so many, each short with the probability `share`."""
+    # By logarithms, since the powers leave a double's range.
     if count > packages:
         return 0.0
     if share <= 0 or share >= 1:

@@ -1,4 +1,4 @@
-"""The rules whose figures are held here, a module a law; all of them are law texts that anyone may read."""
+"""The rules whose figures are stored here, one module for each law; all of them are public texts of laws."""
 
 from collections.abc import Mapping
 
@@ -6,6 +6,6 @@ from service.engine.requirements.net_content.figures import Law
 from service.engine.requirements.net_content.rules import de_fpackv, eu_76_211, uk_2006_659
 
 LAWS: Mapping[str, Law] = {law.name: law for law in (eu_76_211.LAW, uk_2006_659.LAW, de_fpackv.MASS, de_fpackv.LENGTH)}
-"""By the name that a specification gives in `rule`."""
+"""The laws by the name that a specification gives in `rule`."""
 
 __all__ = ["LAWS"]

@@ -2,8 +2,7 @@
 
 The text accepts a mean "greater than" the floor and the table one that is equal; the table is what inspectors use, so
 equality accepts. The Directive prints the double plan; the single one is that of the laws made under it (UK SI 2006/659,
-Schedule 2; NI SR 2011/331, Schedule 2). Below 100 packages every one is looked at, and the Directive does not say how many
-of them may be short by more than is tolerable.
+Schedule 2; NI SR 2011/331, Schedule 2).
 """
 
 from fractions import Fraction
@@ -34,6 +33,7 @@ DOUBLE = (
     Row(3201, MOST, double(80, 3, 7, 8), MEAN_50),
 )
 DESTRUCTIVE = (Row(100, MOST, single(20, 1), MEAN_DESTRUCTIVE),)
+# Below 100 packages every one is measured, and the Directive does not say how many may be short by more than is tolerable.
 WHOLE = WholeRow(1, 99, percent_beyond=None)
 TOLERANCE = Tolerance(
     tuple(
@@ -49,9 +49,9 @@ TOLERANCE = Tolerance(
     ),
     rounding_up_to=Fraction(1, 10_000),
 )
-"""Annex I, 2.4 and 2.5. Bands share their ends, where both sides agree; percentages are rounded up to 0.1 g."""
+"""Annex I, 2.4 and 2.5: bands share their ends, where the figures of both agree; percentages are rounded up to 0.1 g."""
 TWICE = Fraction(2)
-"""Annex I, 1 and 5: no package that is short by more than twice the tolerable error bears the mark."""
+"""Annex I, 1 and 5: a package that is short by more than twice the tolerable error may not bear the mark."""
 
 LAW = Law(
     name="eu-76-211",

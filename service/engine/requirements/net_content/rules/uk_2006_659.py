@@ -1,6 +1,6 @@
 """`uk-2006-659`: The Weights and Measures (Packaged Goods) Regulations 2006, UK SI 2006/659, Schedule 2, paragraphs 3 and 4.
 
-The plans of 76/211/EEC; below 100 packages at most one in twenty may be short by more than is tolerable.
+The plans are those of 76/211/EEC; below 100 packages at most one in twenty may be short by more than is tolerable.
 """
 
 from fractions import Fraction
