@@ -49,9 +49,9 @@ def _draws(requirement: CompiledRequirement, lot: LotSize) -> Iterator[Draw | Un
         return
     retested = list(_retest_draws(requirement, requirement.retest, lot))
     # Only samples that the retest repeats get a stage; the sample of a mean that limits depend on is drawn once.
-    again = {(each.characteristic, each.class_) for each in retested if isinstance(each, Draw)}
+    repeated = {(each.characteristic, each.class_) for each in retested if isinstance(each, Draw)}
     for each in requirement.draws(lot):
-        is_first = isinstance(each, Draw) and (each.characteristic, each.class_) in again
+        is_first = isinstance(each, Draw) and (each.characteristic, each.class_) in repeated
         yield replace(each, stage=1) if is_first else each
     for each in retested:
         yield replace(each, stage=2, when=IF_IT_FAILS) if isinstance(each, Draw) else each

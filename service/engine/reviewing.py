@@ -41,10 +41,10 @@ def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
         yield Flaw("no-sample", text, requirement.pointer)
     if not isinstance(requirement, MeasuredRule) or requirement.sample:
         return
-    bare = [source.name for source in requirement.of.sources if not source.sample]
-    if bare:
+    unsampled = [source.name for source in requirement.of.sources if not source.sample]
+    if unsampled:
         enough = "two readings are" if requirement.least_values > 1 else "one reading is"
-        what = f"No sample is asked of {' and '.join(bare)}, so {enough} enough to pass a lot"
+        what = f"No sample is asked of {' and '.join(unsampled)}, so {enough} enough to pass a lot"
         text = f"{what}. Add a `sample` to the characteristic."
         yield Flaw("no-sample", text, requirement.pointer)
 
@@ -54,8 +54,8 @@ def _unlisted_faults(requirement: CompiledRequirement) -> Iterator[Flaw]:
     # Allowed, as a grade may have faults of its own; a misspelt name of the vocabulary would split one fault in two.
     for number, name in enumerate(requirement.fault_names):
         if name not in FAULTS_BY_NAME:
-            near = did_you_mean(name, FAULTS_BY_NAME) or " `GET /v1/faults` lists it."
-            text = f"{quoted(name)} is not in the vocabulary of faults.{near} If it is the grade's own, leave it."
+            suggestion = did_you_mean(name, FAULTS_BY_NAME) or " `GET /v1/faults` lists it."
+            text = f"{quoted(name)} is not in the vocabulary of faults.{suggestion} If it is the grade's own, leave it."
             yield Flaw("fault-not-in-vocabulary", text, f"{requirement.pointer}/faults/{number}")
 
 

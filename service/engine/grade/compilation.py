@@ -186,10 +186,8 @@ def _quantity_flaws(document: Characteristic, at: str) -> Iterator[Flaw]:
         text = f"{document.name} is a {in_words(term.quantity)}, `{term.quantity}`. Leave `quantity` out, or take another name."
         yield Flaw("quantity-differs", text, f"{at}/quantity")
     if not term and not document.quantity:
-        near = did_you_mean(document.name, VOCABULARY)
-        text = (
-            f"{quoted(document.name)} is not in the vocabulary.{near} If it is the grade's own, say what it is by `quantity`."
-        )
+        suggestion = did_you_mean(document.name, VOCABULARY)
+        text = f"{quoted(document.name)} is not in the vocabulary.{suggestion} If it is the grade's own, say what it is by `quantity`."
         yield Flaw("quantity-missing", text, f"{at}/quantity")
 
 
@@ -247,8 +245,10 @@ def _per_flaws(
         yield Flaw("per-not-here", text, f"{at}/per")
     pers = {side.name: _per(side, by_name) for side in sides}
     if len(set(pers.values())) > 1:
-        one = ", ".join(f"{name} is per {per}" for name, per in pers.items())
-        yield Flaw("sides-per-other", f"{one}; {document.name} needs them per the same. Change one of them.", f"{at}/derived")
+        per_text = ", ".join(f"{name} is per {per}" for name, per in pers.items())
+        yield Flaw(
+            "sides-per-other", f"{per_text}; {document.name} needs them per the same. Change one of them.", f"{at}/derived"
+        )
 
 
 def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Characteristic], at: str) -> Iterator[Flaw]:
@@ -267,8 +267,8 @@ def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Char
 
 def unknown_characteristic_flaw(name: str, known: Iterable[str], at: str) -> Flaw:
     """The flaw of a name that no characteristic of the specification has."""
-    near = did_you_mean(name, known) or " Add it to `characteristics`, or correct the name."
-    return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
+    suggestion = did_you_mean(name, known) or " Add it to `characteristics`, or correct the name."
+    return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{suggestion}", at)
 
 
 def _requirements_flaws(specification: Specification, characteristics: ByName) -> Iterator[Flaw]:

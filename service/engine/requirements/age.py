@@ -125,13 +125,13 @@ class AgeRule(Rule, frozen=True, kw_only=True):
 def flaws(document: Age, context: GradeContext, at: str) -> Iterator[Flaw]:
     """The flaws of the document; `at` is its place in the specification."""
     events = {"from": document.from_, "to": document.to, "restarted_by": document.restarted_by}
-    seen: dict[object, str] = {}
+    member_by_event: dict[object, str] = {}
     for member, event in events.items():
-        if event in seen:
-            text = f"`{member}` is the same event as `{seen[event]}`, {quoted(event)}. Name another."
+        if event in member_by_event:
+            text = f"`{member}` is the same event as `{member_by_event[event]}`, {quoted(event)}. Name another."
             yield Flaw("event-twice", text, f"{at}/{member}")
         if event is not UNSET:
-            seen.setdefault(event, member)
+            member_by_event.setdefault(event, member)
     # A date has no uncertainty of measurement, so there is nothing that a guard band could be made from.
     yield from decision_not_here(document.decision, "age", at)
     yield from fixed_limits_flaws(document.limits, AGE, f"{at}/limits")

@@ -146,20 +146,20 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         plan = self.plan(lot.sizes)
         if isinstance(plan, NoPlan):
             return self._undecided(Reason(plan.code, plan.text, {}, self.sample_pointer, (), 0), UNSET)
-        before = NONE_INSPECTED
+        previous = NONE_INSPECTED
         for number, stage in enumerate(plan.stages):
             counts = inspection_counts(lot.counts, self.counted_classes, self.counting, self.stage + number)
             if isinstance(counts, NotCounted):
                 return self._undecided(self._not_counted(counts), limits_of(stage), self._packages_to_count(counts, stage))
             if number and counts is NONE_INSPECTED:
-                return self._second_needed(before, plan.stages[number - 1], stage)
-            planned, both = before.least_inspected + stage.packages, before.with_next(counts.first(stage.packages))
-            code = stage_code(both, planned, stage)
+                return self._second_needed(previous, plan.stages[number - 1], stage)
+            planned, total = previous.least_inspected + stage.packages, previous.with_next(counts.first(stage.packages))
+            code = stage_code(total, planned, stage)
             if code != "between":
-                return self._finding(code, both, planned, stage)
-            before = both
+                return self._finding(code, total, planned, stage)
+            previous = total
         # Only a reduced plan has a gap between Ac and Re at its last stage: it accepts, and normal inspection follows.
-        return self._finding("accepted-in-gap", before, before.least_inspected, plan.stages[-1])
+        return self._finding("accepted-in-gap", previous, previous.least_inspected, plan.stages[-1])
 
     def _finding(self, code: str, counts: InspectionCounts, planned: int, stage: Stage) -> Finding:
         """The finding for the code of a stage, by `stage_code`.
@@ -220,23 +220,23 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
 
     def _missing(self, counts: InspectionCounts, planned: int, stage: Stage) -> Finding:
         """The undecided finding while fewer packages were inspected than the plan takes."""
-        lacking = [Missing(class_=self.class_name, packages=planned - counts.least_inspected)]
+        missing = [Missing(class_=self.class_name, packages=planned - counts.least_inspected)]
         what = counted(planned - counts.least_inspected, "package")
         text = f"Still missing: {what} to look over for class {quoted(self.class_name)}; the plan takes {planned}."
-        parameters: dict[str, object] = {"missing": lacking, "inspected": counts.least_inspected, "packages": planned}
+        parameters: dict[str, object] = {"missing": missing, "inspected": counts.least_inspected, "packages": planned}
         reason = Reason("packages-missing", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
-        return self._undecided(reason, limits_of(stage), lacking)
+        return self._undecided(reason, limits_of(stage), missing)
 
     def _second_needed(self, counts: InspectionCounts, first: Stage, second: Stage) -> Finding:
         """The undecided finding where the first sample neither accepts nor rejects and no second one was sent."""
-        lacking = [Missing(class_=self.class_name, packages=second.packages)]
+        missing = [Missing(class_=self.class_name, packages=second.packages)]
         text = (
             f"{self._counts_text(counts)}, which neither accepts nor rejects. "
             f"Draw a second sample of {counted(second.packages, 'package')} and send its counts as `stage` 2."
         )
         parameters = {**self._parameters(counts, first), "draw": second.packages}
         reason = Reason("second-sample-needed", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
-        return self._undecided(reason, limits_of(first), lacking)
+        return self._undecided(reason, limits_of(first), missing)
 
     def _more_than_plan(self, counts: InspectionCounts, planned: int, stage: Stage) -> Reason:
         """The reason where more packages were inspected than planned and it is not stated which were drawn first."""
@@ -247,21 +247,22 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         parameters = {**self._parameters(counts, stage), "wanted": planned}
         return Reason("more-than-plan", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
 
-    def _packages_to_count(self, lacking: NotCounted, stage: Stage) -> list[Missing]:
+    def _packages_to_count(self, uncounted: NotCounted, stage: Stage) -> list[Missing]:
         """The packages of the stage, once for each class of which something was not counted."""
         names = (
             class_.name
             for class_ in self.counted_classes
-            if class_.name in lacking.classes or not set(lacking.faults).isdisjoint(class_.faults)
+            if class_.name in uncounted.classes or not set(uncounted.faults).isdisjoint(class_.faults)
         )
         return [Missing(class_=name, packages=stage.packages) for name in names]
 
-    def _not_counted(self, lacking: NotCounted) -> Reason:
+    def _not_counted(self, uncounted: NotCounted) -> Reason:
         """The reason where classes or faults of the requirement were not counted."""
-        what = [f"class{'es' if len(lacking.classes) > 1 else ''} {listed(lacking.classes, 'and')}"] if lacking.classes else []
-        what += [f"fault{'s' if len(lacking.faults) > 1 else ''} {listed(lacking.faults, 'and')}"] if lacking.faults else []
+        classes, faults = uncounted
+        what = [f"class{'es' if len(classes) > 1 else ''} {listed(classes, 'and')}"] if classes else []
+        what += [f"fault{'s' if len(faults) > 1 else ''} {listed(faults, 'and')}"] if faults else []
         text = f"Not counted: {' and '.join(what)}. Give a count of each; 0 where nothing was found."
-        parameters = {"classes": lacking.classes, "faults": lacking.faults}
+        parameters = {"classes": classes, "faults": faults}
         return Reason("not-all-counted", text, parameters, self.pointer, (), 0)
 
 

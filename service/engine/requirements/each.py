@@ -298,8 +298,8 @@ def _outside(values: Column, bounds: Bounds) -> Sequence[int]:
     places = set(outside)
     for side in [side for side in bounds.sides if side.excludes]:
         # With lower and upper swapped, what is outside lies strictly inside; every other value is on the limit or beyond it.
-        truly = values.outside(None, side.limit) if side.name == "lower" else values.outside(side.limit, None)
-        places |= set(range(values.count)) - set(truly)
+        strictly_inside = values.outside(None, side.limit) if side.name == "lower" else values.outside(side.limit, None)
+        places |= set(range(values.count)) - set(strictly_inside)
     return sorted(places)
 
 

@@ -83,11 +83,11 @@ def inspection_counts(
             continue
         by_fault = [(fault, counts.of_fault(fault, stage)) for fault in class_.faults]
         tallies += [tally for _, tally in by_fault if tally]
-        lacking = [fault for fault, tally in by_fault if tally is None]
-        if len(lacking) == len(by_fault):
+        uncounted = [fault for fault, tally in by_fault if tally is None]
+        if len(uncounted) == len(by_fault):
             classes.append(class_.name)
         else:
-            faults += lacking
+            faults += uncounted
     if not tallies:
         return NONE_INSPECTED
     return NotCounted(classes, faults) if classes or faults else _combined(tallies, counting)

@@ -39,8 +39,8 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         position = answered(value, side.standing)
         reason = limit_reason(self.subject, position, side, at)
         # The value before rounding is reported only where the requirement rounds.
-        before = answered(observed, nearest_double) if self.rounding else position.value
-        measured = self.measured("mean", position.value, before, readings)
+        unrounded = answered(observed, nearest_double) if self.rounding else position.value
+        measured = self.measured("mean", position.value, unrounded, readings)
         outcome = Outcome.PASS if position.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, position.distance)
 

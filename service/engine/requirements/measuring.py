@@ -146,37 +146,37 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
     def draws(self, lot: LotSize) -> Iterator[Draw | Undrawn]:
         """The sample of each characteristic that is read; where a grade asks for none, the least that can be judged."""
         for source in self.of.sources:
-            wanted = self._shortage(source, None, lot)
-            yield self.draw_of(source, self._sample_of(source), self._sample_pointer(source), wanted, lot)
+            needed = self._shortage(source, None, lot)
+            yield self.draw_of(source, self._sample_of(source), self._sample_pointer(source), needed, lot)
 
     def draw_of(
         self,
         source: CompiledCharacteristic,
         sample: Sample | None,
         rule: str,
-        wanted: Shortage | NoPlan,
+        needed: Shortage | NoPlan,
         lot: LotSize,
     ) -> Draw | Undrawn:
         """The draw for one characteristic, or why none can be planned.
 
         sample  of the characteristic; None where the grade asks for none
         rule    the pointer of the sample in the specification
-        wanted  the shortage of a lot without readings
+        needed  the shortage of a lot without readings
         """
-        if isinstance(wanted, NoPlan):
-            return Undrawn(self.id, wanted.code, wanted.text, rule)
+        if isinstance(needed, NoPlan):
+            return Undrawn(self.id, needed.code, needed.text, rule)
         # Readings may be of packs of several packages, of which a lot has fewer.
         packages = source.counted(lot).packages
-        if sample and packages is not None and wanted.packages > packages:
-            small = lot_too_small(wanted.packages, packages)
+        if sample and packages is not None and needed.packages > packages:
+            small = lot_too_small(needed.packages, packages)
             return Undrawn(self.id, small.code, small.text, rule)
         return Draw(
             requirement=self.id,
             kind=self.kind,
             characteristic=source.name,
-            packages=wanted.packages,
+            packages=needed.packages,
             readings_per_package=(sample.readings_per_package if sample else UNSET) or 1,
-            readings=wanted.readings,
+            readings=needed.readings,
             rule=rule,
         )
 

@@ -69,8 +69,8 @@ class RateRule(Rule, frozen=True, kw_only=True):
         # Unlike a count, a rate can still fall while more is inspected, so no lot fails before the least amount is reached.
         tallies_by_fault = [(fault, lot.counts.on_amount(fault, self.quantity)) for fault in self.faults]
         tallies = [tally for _, tally in tallies_by_fault if tally]
-        if lacking := [fault for fault, tally in tallies_by_fault if tally is None]:
-            return self._undecided(self._not_counted(lacking, tallies))
+        if uncounted := [fault for fault, tally in tallies_by_fault if tally is None]:
+            return self._undecided(self._not_counted(uncounted, tallies))
         if self.at_least is not None and any(_inspected_amount(tally) < self.at_least for tally in tallies):
             return self._undecided(self._too_little_inspected(tallies))
         # Each fault by the amount inspected for it: knots on 2400 m and slubs on 1000 m of these are two rates, which add up.
@@ -90,14 +90,14 @@ class RateRule(Rule, frozen=True, kw_only=True):
         parameters = {"value": compared.value, "limit": limit, "unit": self.resolved.unit, "by": by, "occurrences": occurrences}
         return Reason(compared.code, text, parameters, f"{self.pointer}/at_most", *_pointers(tallies))
 
-    def _not_counted(self, lacking: Sequence[str], tallies: Sequence[Tally]) -> Reason:
+    def _not_counted(self, uncounted: Sequence[str], tallies: Sequence[Tally]) -> Reason:
         """The reason where faults were not counted: the lot may have them."""
         text = (
-            f"Not counted: fault{'s' if len(lacking) > 1 else ''} {listed(lacking, 'and')}. "
+            f"Not counted: fault{'s' if len(uncounted) > 1 else ''} {listed(uncounted, 'and')}. "
             "Give a count of each with the amount `looked_at`; 0 where nothing was found."
         )
         return Reason(
-            "not-all-counted", text, {"classes": [], "faults": lacking}, f"{self.pointer}/faults", *_pointers(tallies)
+            "not-all-counted", text, {"classes": [], "faults": uncounted}, f"{self.pointer}/faults", *_pointers(tallies)
         )
 
     def _too_little_inspected(self, tallies: Sequence[Tally]) -> Reason:

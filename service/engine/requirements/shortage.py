@@ -54,20 +54,20 @@ def shortage_of(size: SampleSize | None, counts: Mapping[int, int], least_values
     """
     if size is None and sum(counts.values()) >= least_values:
         return NO_SHORTAGE
-    wanted, each = size or ONE_READING
+    packages_needed, readings_each = size or ONE_READING
     complete = values = 0
     for count, packages in counts.items():
-        if count >= each:
+        if count >= readings_each:
             complete += packages
         values += packages if over == "packages" else count * packages
-    if complete >= wanted and values >= least_values:
+    if complete >= packages_needed and values >= least_values:
         return NO_SHORTAGE
-    lacking = max(0, wanted - complete)
-    left, readings = lacking, each * lacking
+    packages_missing = max(0, packages_needed - complete)
+    left, readings = packages_missing, readings_each * packages_missing
     # The fullest packages first, as they need the fewest readings: the answer is the least that completes the sample.
-    for count in sorted((count for count in counts if count < each), reverse=True):
+    for count in sorted((count for count in counts if count < readings_each), reverse=True):
         completed = min(left, counts[count])
         left, readings = left - completed, readings - completed * count
     # Without a sample a spread still needs two values; the packages and readings just added count towards them.
     more = max(0, least_values - values - (readings if over == "readings" else left))
-    return Shortage(lacking + more, readings + more)
+    return Shortage(packages_missing + more, readings + more)

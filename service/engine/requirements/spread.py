@@ -55,11 +55,11 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
             return self.undecided(self._mean_not_positive(column, readings))
         observed = self._value(column)
         value: KnownExact = answered(observed, self.rounding.of) if self.rounding else observed
-        found = answered(value, lambda number: compared_with_most(number, self.most))
-        before = answered(observed, nearest_double) if self.rounding else found.value
-        measured = self.measured(self.statistic, found.value, before, [readings], self.unit)
-        outcome = Outcome.PASS if found.margin >= 0 else Outcome.FAIL
-        return self.finding(outcome, [self._reason(found, readings)], self.resolved, measured, found.margin)
+        compared = answered(value, lambda number: compared_with_most(number, self.most))
+        unrounded = answered(observed, nearest_double) if self.rounding else compared.value
+        measured = self.measured(self.statistic, compared.value, unrounded, [readings], self.unit)
+        outcome = Outcome.PASS if compared.margin >= 0 else Outcome.FAIL
+        return self.finding(outcome, [self._reason(compared, readings)], self.resolved, measured, compared.margin)
 
     def _is_lost(self, readings: Readings) -> bool:
         """True where an incomplete sample has failed already."""
@@ -82,10 +82,10 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
         low, high = column.extremes()
         return high - low
 
-    def _reason(self, found: ComparedWithMost, readings: Readings) -> Reason:
-        text, at = f"{self.subject}{found.shown}, {found.where}.", readings.all_pointers
-        parameters = {"value": found.value, "limit": self.resolved.at_most, "unit": self.unit, "by": abs(found.margin)}
-        return Reason(found.code, text, parameters, self.limit_pointer, at.first, at.total)
+    def _reason(self, compared: ComparedWithMost, readings: Readings) -> Reason:
+        text, at = f"{self.subject}{compared.shown}, {compared.where}.", readings.all_pointers
+        parameters = {"value": compared.value, "limit": self.resolved.at_most, "unit": self.unit, "by": abs(compared.margin)}
+        return Reason(compared.code, text, parameters, self.limit_pointer, at.first, at.total)
 
     def _mean_not_positive(self, column: Column, readings: Readings) -> MissingReadings:
         text = (

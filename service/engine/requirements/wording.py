@@ -46,7 +46,7 @@ def most_figures(at_most: Fraction, unit: str) -> Figures:
 
 def compared_with_most(value: Exact, figures: Figures) -> ComparedWithMost:
     """A statistic compared with the most that it may be; its code is `within` or `above-at-most`."""
-    nearest, apart, figure = placed(value, figures.limit, figures.scale)
-    shown, where = figures.beside(value, figure, apart)
-    # 0.0 − apart, as −apart would turn an exact hit into −0.0.
-    return ComparedWithMost("within" if apart <= 0 else "above-at-most", nearest, 0.0 - apart, shown, where)
+    nearest, excess, figure = placed(value, figures.limit, figures.scale)
+    shown, where = figures.beside(value, figure, excess)
+    # 0.0 − excess, as −excess would turn an exact hit into −0.0.
+    return ComparedWithMost("within" if excess <= 0 else "above-at-most", nearest, 0.0 - excess, shown, where)

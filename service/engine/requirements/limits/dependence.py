@@ -61,7 +61,7 @@ class DeclaredNumber(Struct, frozen=True):
 
     of: CompiledCharacteristic
 
-    def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
+    def argument(self, lot: Lot, side: str) -> Argument | UnknownArgument:
         """The declared number, in the characteristic's unit; UnknownArgument where none above 0 is declared."""
         # Above 0, as a law divides by its argument.
         declared = lot.declared.get(self.of.name)
@@ -91,7 +91,7 @@ class MeanOf(Struct, frozen=True):
 
     of: CompiledCharacteristic
 
-    def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
+    def argument(self, lot: Lot, side: str) -> Argument | UnknownArgument:
         """The mean, in the characteristic's unit; UnknownArgument while its sample is incomplete or where it is not above 0."""
         readings = [lot.readings(source) for source in self.of.sources]
         present = [each for each in readings if each]
@@ -143,7 +143,7 @@ class LimitOf(Struct, frozen=True):
     limits: "LotLimits"
     unit: str
 
-    def found(self, lot: Lot, side: str) -> Argument | UnknownArgument:
+    def argument(self, lot: Lot, side: str) -> Argument | UnknownArgument:
         """The limit, in the unit of its characteristic; UnknownArgument where it is not known for this lot itself."""
         bounds = self.limits.for_lot(lot)
         if isinstance(bounds, UnknownLimit):
@@ -183,7 +183,7 @@ class DependentSide(Struct, frozen=True):
 
     def for_lot(self, lot: Lot) -> "tuple[LimitSide, WorkedOut] | UnknownLimit":
         """The side for this lot and the argument that it comes from, or why it is not known."""
-        argument = self.source.found(lot, self.side)
+        argument = self.source.argument(lot, self.side)
         if isinstance(argument, UnknownArgument):
             return UnknownLimit(self, argument)
         result = self._result(argument.value * self.argument_factor)

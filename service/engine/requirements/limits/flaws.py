@@ -113,8 +113,8 @@ def _argument_flaws(document: Dependent, context: GradeContext, at: str) -> Iter
     name = document.of_declared or document.of_mean or ""
     of = context.characteristics.get(name)
     if of is None:
-        near = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
-        yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
+        suggestion = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
+        yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{suggestion}", at)
     elif of.quantity == "category":
         text = f"{of.name} is a category and has no number to work a limit out from. Give it a quantity and a unit."
         yield Flaw("category-not-measured", text, at)
@@ -126,8 +126,8 @@ def _argument_flaws(document: Dependent, context: GradeContext, at: str) -> Iter
 def _other_limit_flaws(name: str, of: CompiledCharacteristic, context: GradeContext, side: str, at: str) -> Iterator[Flaw]:
     """The other requirement exists, has a limit on this side, and does not depend on this one."""
     if name not in context.requirements:
-        near = did_you_mean(name, context.requirements) or " Correct the id."
-        yield Flaw("unknown-requirement", f"There is no requirement {quoted(name)} here.{near}", at)
+        suggestion = did_you_mean(name, context.requirements) or " Correct the id."
+        yield Flaw("unknown-requirement", f"There is no requirement {quoted(name)} here.{suggestion}", at)
         return
     found = context.limits_of(name)
     if found is None:
@@ -147,9 +147,9 @@ def _other_limit_flaws(name: str, of: CompiledCharacteristic, context: GradeCont
 def _comes_back(name: str, context: GradeContext, side: str) -> bool:
     """True where the chain of `of_limit` that starts at this requirement has a cycle."""
     # A cycle may be further down the chain and not contain the first requirement, so every name is remembered.
-    seen: set[str] = set()
-    while name not in seen:
-        seen.add(name)
+    visited: set[str] = set()
+    while name not in visited:
+        visited.add(name)
         found = context.limits_of(name)
         member = member_of(found[0], side) if found else None
         document = getattr(found[0], member) if found and member else None

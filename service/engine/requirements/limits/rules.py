@@ -50,8 +50,8 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
             if side not in self.of.sources:
                 rule = f"{side.pointer}/sample" if side.sample else f"{self.pointer}/limits"
                 size = side.own_sample(lot)
-                wanted = size if isinstance(size, NoPlan) else shortage_of(size, {}, 1, "readings")
-                yield self.draw_of(side, side.sample, rule, wanted, lot)
+                needed = size if isinstance(size, NoPlan) else shortage_of(size, {}, 1, "readings")
+                yield self.draw_of(side, side.sample, rule, needed, lot)
 
     def judge(self, lot: Lot) -> Finding:
         """Pass, fail, or undecided, by limits that are calculated for the lot and guarded where the grade says so."""

@@ -69,7 +69,7 @@ class ShortPackages(NamedTuple):
     places: Sequence[int]
     inspected: Sequence[int]
     stage: Stage
-    wanted: int
+    planned: int
     """How many packages the plan takes up to this stage."""
 
 
@@ -87,11 +87,11 @@ def average_of(mean: Known, spread: Known, check: MeanCheck, nominal: Fraction) 
     """
     # A standard deviation is a root of a fraction: `difference` compares a root with a fraction by their squares.
 
-    def beside(mean: Fraction, spread: Fraction) -> Average:
+    def compare(mean: Fraction, spread: Fraction) -> Average:
         allowance = _allowance(check, spread)
         return Average(nearest_double(mean), nearest_double(allowance), difference(allowance, nominal - mean))
 
-    return answered(mean, lambda one: answered(spread, lambda other: beside(one, other)))
+    return answered(mean, lambda one: answered(spread, lambda other: compare(one, other)))
 
 
 def _allowance(check: MeanCheck, spread: Fraction) -> Exact:
@@ -152,10 +152,10 @@ def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: 
     """The check of how many packages are short by more than is tolerable, stage by stage."""
     shorts = _short_packages(plan.stages, packages, content.floor)
     found, stage = len(shorts.places), shorts.stage
-    lacking = shorts.wanted - len(shorts.inspected)
+    lacking = shorts.planned - len(shorts.inspected)
     # Too many short packages fail an incomplete sample, unless a further reading could still raise a content.
     if lacking > 0 and (found < stage.reject or not packages.is_final):
-        return ContentCheck(Outcome.UNDECIDED, _packages_missing(lacking, packages, rule, shorts.wanted), missing=lacking)
+        return ContentCheck(Outcome.UNDECIDED, _packages_missing(lacking, packages, rule, shorts.planned), missing=lacking)
     if stage.reject > found and not _accepts(stage, shorts.places):
         return _undecided_between(plan, packages, shorts, content, rule)
     passes = found < stage.reject
@@ -199,7 +199,7 @@ def _undecided_between(
     at, parameters = packages.pointers(shorts.places), _parameters(shorts, content)
     sentence = _shorts_text(shorts, content)
     if len(plan.stages) == 1:
-        text = f"{sentence}, and the rule does not say how many may be in a lot of {shorts.wanted}. Judge it by another rule."
+        text = f"{sentence}, and the rule does not say how many may be in a lot of {shorts.planned}. Judge it by another rule."
         return ContentCheck(Outcome.UNDECIDED, Reason("plan-not-in-table", text, parameters, rule, at.first, at.total))
     second = plan.stages[1].packages
     text = f"{sentence}, which neither accepts nor rejects. Draw a second sample of {second} packages, and give it as stage 2."
@@ -208,10 +208,10 @@ def _undecided_between(
     return ContentCheck(Outcome.UNDECIDED, reason, missing=second)
 
 
-def _packages_missing(lacking: int, packages: Packages, rule: str, wanted: int) -> Reason:
+def _packages_missing(lacking: int, packages: Packages, rule: str, planned: int) -> Reason:
     at = packages.readings.all_pointers
-    text = f"Still missing: the contents of {lacking} of the {wanted} packages that the rule takes."
-    return Reason("readings-missing", text, {"packages": lacking, "wanted": wanted}, rule, at.first, at.total)
+    text = f"Still missing: the contents of {lacking} of the {planned} packages that the rule takes."
+    return Reason("readings-missing", text, {"packages": lacking, "wanted": planned}, rule, at.first, at.total)
 
 
 def _shorts_text(shorts: ShortPackages, content: Content) -> str:
@@ -257,21 +257,24 @@ def absolute_floor_check(packages: Packages, content: Content, rule: str) -> Con
     if absolute_floor is None or tolerable_factor is None:
         return None
     # Of both stages, and of packages beyond the sample too: no plan allows one that is so short.
-    everywhere = sorted([*packages.first, *packages.second])
+    all_places = sorted([*packages.first, *packages.second])
     low = packages.contents.extremes()[0]
     margin = difference(low, absolute_floor)
-    far = packages.short_places(absolute_floor, everywhere)
-    at = packages.pointers(far)
-    many = f"{len(far) or 'None'} of {len(everywhere)} packages {'is' if len(far) < 2 else 'are'}"  # one or none
+    too_short = packages.short_places(absolute_floor, all_places)
+    at = packages.pointers(too_short)
+    count_text = (
+        f"{len(too_short) or 'None'} of {len(all_places)} packages {'is' if len(too_short) < 2 else 'are'}"  # one or none
+    )
     limit = content.shown(tolerable_factor * content.tolerable)
-    text = f"{many} short by more than {limit}, {to_six_digits(float(tolerable_factor))} times what is tolerable; none may be."
+    times = to_six_digits(float(tolerable_factor))
+    text = f"{count_text} short by more than {limit}, {times} times what is tolerable; none may be."
     parameters: dict[str, object] = {
-        "value": len(far),
-        "packages": len(everywhere),
+        "value": len(too_short),
+        "packages": len(all_places),
         "limit": reported(absolute_floor),
         "unit": content.unit,
         "lowest": nearest_double(low),
     }
-    outcome = Outcome.FAIL if far else Outcome.PASS
-    code = "short-by-twice" if far else "none-short-by-twice"
+    outcome = Outcome.FAIL if too_short else Outcome.PASS
+    code = "short-by-twice" if too_short else "none-short-by-twice"
     return ContentCheck(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)

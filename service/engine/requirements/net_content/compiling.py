@@ -77,8 +77,8 @@ def _declared_flaws(name: str, of: CompiledCharacteristic | None, context: Grade
     """The declared characteristic is one of the grade, not derived, and of the same quantity as the content."""
     declared = context.characteristics.get(name)
     if declared is None:
-        near = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
-        yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{near}", at)
+        suggestion = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
+        yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{suggestion}", at)
     elif declared.derived:
         yield Flaw("derived-not-declared", f"{name} is worked out, not declared. Name another characteristic.", at)
     elif of and declared.quantity != of.quantity:
@@ -92,8 +92,8 @@ def _declared_flaws(name: str, of: CompiledCharacteristic | None, context: Grade
 def _choice_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Flaw]:
     """The members `yarn`, `scheme` and `destructive` choose a table that the rule has."""
     if document.yarn and not (law and law.yarn_tolerance):
-        apart = [name for name, each in LAWS.items() if each.yarn_tolerance]
-        text = f"`{document.rule}` does not treat yarn apart. Leave `yarn` out, or take {listed(apart)}."
+        rules_for_yarn = [name for name, each in LAWS.items() if each.yarn_tolerance]
+        text = f"`{document.rule}` does not treat yarn apart. Leave `yarn` out, or take {listed(rules_for_yarn)}."
         yield Flaw("not-of-this-rule", text, f"{at}/yarn")
     if document.scheme == "double" and not (law and "double" in law.rows):
         text = f"`{document.rule}` has no double plan here. Leave `scheme` out."

@@ -115,9 +115,9 @@ def plan_in(name: str, rows: Sequence[Row | WholeRow], lot: LotSize) -> ContentP
         if row.least <= size and (row.greatest is None or size <= row.greatest):
             return row.plan(size)
     least, greatest = rows[0].least, rows[-1].greatest
-    held = f"at least {least}" if greatest is None else f"{least} to {greatest}"
+    sizes = f"at least {least}" if greatest is None else f"{least} to {greatest}"
     remedy = "Judge this one by another rule" if size < least else "Judge this one in parts, each a lot of its own"
-    text = f"`{name}` has plans for lots of {held} packages, and this one has {size}. {remedy}."
+    text = f"`{name}` has plans for lots of {sizes} packages, and this one has {size}. {remedy}."
     return NoPlan("plan-not-in-table", text)
 
 

@@ -66,8 +66,8 @@ class GradePlan(Struct, frozen=True):
         if self.factor is not None:
             return ContentPlan(found.stages, MeanCheck(packages, self.factor))
         if packages not in self.factors:
-            held = f"{min(self.factors)} to {max(self.factors)}"
-            text = f"The factor is held for {held} packages, and the sample takes {packages}. Choose another sample."
+            sizes = f"{min(self.factors)} to {max(self.factors)}"
+            text = f"The factor is held for {sizes} packages, and the sample takes {packages}. Choose another sample."
             return NoPlan("plan-not-in-table", text)
         return ContentPlan(found.stages, MeanCheck(packages, self.factors[packages]))
 
@@ -214,10 +214,10 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _finding_by_checks(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
         """The finding by the three checks: the average, the short packages, and the absolute floor."""
-        average, checked = self._average(plan, packages, content)
+        average, average_check = self._average(plan, packages, content)
         shorts = shorts_check(plan, packages, content, self.rule_pointer)
         absolute_floor = absolute_floor_check(packages, content, self.rule_pointer)
-        checks = [checked, shorts, *([absolute_floor] if absolute_floor else [])]
+        checks = [average_check, shorts, *([absolute_floor] if absolute_floor else [])]
         limits = _resolved(content)
         lacking = max(check.missing for check in checks)
         pending = [check.reason for check in checks if check.outcome == Outcome.UNDECIDED]
@@ -298,8 +298,8 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
     def missing(self, lot: Lot) -> list[Missing]:
         """The packages that the first sample lacks, and the readings that the samples of averaged sources lack."""
         plan = self.plan(lot.sizes)
-        wanted = 0 if isinstance(plan, NoPlan) else max(plan.mean.packages, plan.stages[0].packages)
-        short = ((source, wanted - self._packages_drawn(source, lot)) for source in self.read_per_package)
+        needed = 0 if isinstance(plan, NoPlan) else max(plan.mean.packages, plan.stages[0].packages)
+        short = ((source, needed - self._packages_drawn(source, lot)) for source in self.read_per_package)
         return [*self._averaged_missing(lot), *(_one_reading_each(source, lacking) for source, lacking in short if lacking > 0)]
 
     def _packages_drawn(self, source: CompiledCharacteristic, lot: Lot) -> int:
