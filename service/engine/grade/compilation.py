@@ -187,7 +187,10 @@ def _quantity_flaws(document: Characteristic, at: str) -> Iterator[Flaw]:
         yield Flaw("quantity-differs", text, f"{at}/quantity")
     if not term and not document.quantity:
         suggestion = did_you_mean(document.name, VOCABULARY)
-        text = f"{quoted(document.name)} is not in the vocabulary.{suggestion} If it is the grade's own, say what it is by `quantity`."
+        text = (
+            f"{quoted(document.name)} is not in the vocabulary.{suggestion} "
+            "If it is the grade's own, say what it is by `quantity`."
+        )
         yield Flaw("quantity-missing", text, f"{at}/quantity")
 
 

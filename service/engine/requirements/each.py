@@ -257,6 +257,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         return values.observed.picked(rounded.places_of(decisive.value)).worst(lower, upper, rank - worse)
 
     def _too_many_outside(self, values: ComparedValues, readings: Readings) -> Reason:
+        # One code for both sides, also where none may be outside: `below-lower` and `above-upper` are of a single value.
         outside, total = len(values.outside), values.compared.count
         worst = self._worst(values, self.bounds, 0).position
         may = "none may be" if values.allowed == 0 else f"at most {values.allowed} may be"

@@ -41,6 +41,7 @@ class MeanRule(LimitedRule, frozen=True, kw_only=True):
         # The value before rounding is reported only where the requirement rounds.
         unrounded = answered(observed, nearest_double) if self.rounding else position.value
         measured = self.measured("mean", position.value, unrounded, readings)
+        # Not by the sign of the margin: on a limit that excludes its own value the margin is 0, and the finding fails.
         outcome = Outcome.PASS if position.is_met else Outcome.FAIL
         return self.finding(outcome, [reason], self.resolved, measured, position.distance)
 
