@@ -78,7 +78,7 @@ def outside_counts(grade: CompiledGrade, lot: Lot) -> Mapping[str, int]:
     allowing = [
         each for each in grade.requirements if isinstance(each, EachRule) and each.over == "readings" and each.allows_some
     ]
-    return {each.id: each.used(lot) for each in allowing}
+    return {each.id: each.count_outside(lot) for each in allowing}
 
 
 def _doubts_about(of: CompiledCharacteristic, check: Check, value: Fraction) -> Sequence[Reason]:

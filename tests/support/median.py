@@ -25,7 +25,7 @@ class Median(Measured, frozen=True, kw_only=True, tag="median"):
 
 
 class MedianRule(MeasuredRule, frozen=True, kw_only=True):
-    """The same, ready to judge."""
+    """A compiled requirement of the kind `median`."""
 
     at_least: Fraction
 
@@ -50,13 +50,13 @@ class MedianRule(MeasuredRule, frozen=True, kw_only=True):
 
 
 def flaws(document: Median, context: GradeContext, at: str) -> Iterator[Flaw]:
-    """What is wrong with it."""
+    """The flaws of the document; `at` is its place in the specification."""
     yield from measured_flaws(document, context.characteristic(document.of), at)
     yield from number_flaws(document.at_least, f"{at}/at_least")
 
 
 def compiled(document: Median, context: GradeContext, pointer: str) -> MedianRule:
-    """Ready to judge; the document has no flaws."""
+    """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     of, at_least = context.characteristic(document.of), exact(document.at_least)
     resolved = ResolvedLimits(lower=reported(at_least), unit=of.symbol)
     return MedianRule(at_least=at_least, resolved=resolved, **measured_fields(document, of, pointer))

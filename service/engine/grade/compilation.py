@@ -58,7 +58,7 @@ class CompiledGrade(Struct, frozen=True):
 def compile_specification(specification: Specification) -> CompiledGrade:
     """The compiled grade. Raises FlawedDocumentError with all flaws, each with its pointer into the specification."""
     if flaws := list(searches_flaws(specification)):
-        # Alone: to find the other flaws of samples, the very plans that are too many would have to be searched for.
+        # Reported alone: to check the samples too, the plans that are too many would have to be searched for.
         raise FlawedDocumentError(flaws)
     characteristics = _characteristics(specification)
     flaws = gathered(
@@ -76,7 +76,7 @@ def compile_specification(specification: Specification) -> CompiledGrade:
         for number, each in enumerate(specification.requirements)
     ]
     used = {source.name: source for requirement in requirements for source in requirement.sources}
-    # A derivation from a derived characteristic, which can only be a net content, comes after that characteristic.
+    # A characteristic may be derived from a net content, which is derived itself and has to come first.
     derived = sorted(
         (each for each in used.values() if each.derived), key=lambda each: any(side.derived for side in each.sides)
     )

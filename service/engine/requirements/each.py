@@ -108,7 +108,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         marked = lot.outside_marks.get(self.of.name) if self.over == "readings" else None
         return super().missing(with_outside_marks(self, marked, lot) if marked else lot)
 
-    def used(self, lot: Lot) -> int:
+    def count_outside(self, lot: Lot) -> int:
         """How many readings of the lot's first sample are outside limits; 0 where these are guarded or depend on the lot."""
         # With such limits one more reading decides nothing, so a check of one needs no count.
         readings = lot.readings(self.of)
