@@ -1,4 +1,8 @@
-"""Why readings decide nothing yet: not plausible, by another method, from an instrument overdue, or remarked without a rule."""
+"""Reasons for which readings cannot be judged: implausible, another method, an overdue instrument, a remark without a rule.
+
+Each leaves the requirements that rest on the readings undecided, also where the lot would fail: a typing error must neither
+pass a lot nor fail it.
+"""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -11,17 +15,17 @@ from service.engine.numbers import decimals_of, plain, reported, with_unit
 EXTREMES = {"lower": "least", "upper": "greatest"}
 
 
-def doubts_on(taken: RemarkedReadings, series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -> Sequence[Reason]:
-    """Why the readings that are in decide nothing yet; none where they can be taken as they stand.
+def doubts_on(remarked: RemarkedReadings, series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -> Sequence[Reason]:
+    """The reasons for which the readings of one characteristic cannot be judged; empty where they can.
 
-    series  (number in the evidence, series) that they came from
+    series  (index in the evidence, series) from which they came
     """
-    found = (_implausible(taken, of), _other_method(series, of), _overdue(series, of), taken.untold)
+    found = (_implausible(remarked, of), _other_method(series, of), _overdue(series, of), remarked.without_rule)
     return [reason for reason in found if reason]
 
 
 def implausible_reading(value: Fraction, of: CompiledCharacteristic, at: Pointers) -> Reason | None:
-    """Why one reading, in the characteristic's unit, decides nothing; None where it is plausible."""
+    """The reason for which one reading, in the characteristic's unit, cannot be judged; None where it is plausible."""
     lower, upper = of.precautions.plausible or (None, None)
     if (lower is None or value >= lower) and (upper is None or value <= upper):
         return None
@@ -30,24 +34,26 @@ def implausible_reading(value: Fraction, of: CompiledCharacteristic, at: Pointer
     return Reason("implausible", text, _parameters(1, standing.value, of), side.pointer, at.first, at.total)
 
 
-def other_method(told: str | None, of: CompiledCharacteristic, at: Pointers) -> Reason | None:
-    """Why a reading by this method, None where none is told, decides nothing; None where it is the one asked for."""
+def other_method(stated: str | None, of: CompiledCharacteristic, at: Pointers) -> Reason | None:
+    """The reason for which a reading by this method, None if not stated, cannot be judged; None where the grade allows it."""
     asked = of.precautions.method
-    if asked is None or told == asked:
+    # A method that is not stated is not known to be the right one, so it decides nothing either.
+    if asked is None or stated == asked:
         return None
-    by = f"was taken by {quoted(told)}" if told else "is told without its method"
+    by = f"was taken by {quoted(stated)}" if stated else "is told without its method"
     text = f"The {of.words} {by}, and the grade asks for {quoted(asked)}. Take it by that method, and say so in `method`."
-    parameters = {"asked": asked} | ({"method": told} if told else {})
+    parameters = {"asked": asked} | ({"method": stated} if stated else {})
     return Reason("other-method", text, parameters, f"{of.pointer}/method", at.first, at.total)
 
 
-def _implausible(taken: RemarkedReadings, of: CompiledCharacteristic) -> Reason | None:
-    """Readings are outside what is plausible, and nobody has confirmed them."""
-    readings = taken.counting
+def _implausible(remarked: RemarkedReadings, of: CompiledCharacteristic) -> Reason | None:
+    """The reason on implausible readings that nobody has confirmed; None where there are none."""
+    # Readings outside the marks are included: a typing error there would pass at its share of the limit.
+    readings = remarked.counting
     if of.precautions.plausible is None or readings is None:
         return None
     outside = readings.column.outside(*of.precautions.plausible)
-    numbers = [number for number in outside if number not in taken.confirmed]
+    numbers = [number for number in outside if number not in remarked.confirmed]
     if not numbers:
         return None
     bounds = _bounds(of)
@@ -62,7 +68,7 @@ def _implausible(taken: RemarkedReadings, of: CompiledCharacteristic) -> Reason 
 
 
 def _bounds(of: CompiledCharacteristic) -> Bounds:
-    """What is plausible, as limits to stand beside."""
+    """The plausible range as limits, so that a reading is described by them as by the limits of a requirement."""
     lower, upper = of.precautions.plausible or (None, None)
     return Bounds(_side("lower", lower, of), _side("upper", upper, of))
 
@@ -75,31 +81,32 @@ def _side(name: str, limit: Fraction | None, of: CompiledCharacteristic) -> Limi
 
 
 def _parameters(count: int, worst: float, of: CompiledCharacteristic) -> dict[str, object]:
-    """What a reason on implausible readings rests on."""
+    """The parameters of a reason on implausible readings."""
     lower, upper = of.precautions.plausible or (None, None)
     sides = {name: reported(limit) for name, limit in (("lower", lower), ("upper", upper)) if limit is not None}
     return {"readings": count, "worst": worst, **sides, "unit": of.symbol}
 
 
 def _other_method(series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -> Reason | None:
-    """Series that were taken by another method, or that tell none."""
+    """The reason on series by another method than the grade's, or without a stated one; None where there are none."""
     if of.precautions.method is None:
         return None
-    other = [(number, each) for number, each in series if each.method != of.precautions.method]
+    other = [(number, sent) for number, sent in series if sent.method != of.precautions.method]
     if not other:
         return None
+    # The text names the method of the first one; the pointers list them all.
     pointers = [f"/series/{number}" for number, _ in other]
     return other_method(other[0][1].method or None, of, Pointers(pointers[:MOST_POINTERS], len(pointers)))
 
 
 def _overdue(series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -> Reason | None:
-    """Series from an instrument overdue for calibration, where the grade asks for one that is not."""
+    """The reason on series from an instrument overdue for calibration, where the grade does not allow them; else None."""
     if not of.precautions.is_calibrated:
         return None
-    overdue = [(number, each) for number, each in series if each.calibration == "overdue"]
+    overdue = [(number, sent) for number, sent in series if sent.calibration == "overdue"]
     if not overdue:
         return None
-    readings = sum(len(each.values) for _, each in overdue)
+    readings = sum(len(sent.values) for _, sent in overdue)
     from_it = f"{counted(readings, 'reading')} of {of.words} {'is' if readings == 1 else 'are'} from an instrument overdue"
     again = "it" if readings == 1 else "them"
     text = f"{from_it} for calibration, and the grade takes none such. Strike {again}, and measure again with one that is not."

@@ -1,4 +1,4 @@
-"""How severely each requirement's plan is applied, where the lot tells it class by class."""
+"""Inspection severity per class or requirement, where the evidence states it in `inspections`: the flaws in that list."""
 
 from collections.abc import Iterator, Sequence
 
@@ -11,22 +11,23 @@ MOST_LISTED = 20
 
 
 def inspections_flaws(
-    told: Sequence[InspectionOf] | UnsetType, requirements: Sequence[LotQuestions], at: str
+    inspections: Sequence[InspectionOf] | UnsetType, requirements: Sequence[LotQuestions], at: str
 ) -> Iterator[Flaw]:
-    """What is wrong with what is told class by class: each is of a class or of a requirement that the grade has, once."""
-    classes = {str(each.class_name): each for each in requirements if each.class_name}
-    ids = {each.id: each for each in requirements}
+    """The flaws of stated severities: each is of one class or of one requirement that the grade has, and stated once."""
+    # Without a check a misspelt name would leave its class under the lot's general severity, and nobody would notice.
+    classes = {str(requirement.class_name): requirement for requirement in requirements if requirement.class_name}
+    ids = {requirement.id: requirement for requirement in requirements}
     first: dict[tuple[str, str], int] = {}
-    for number, each in enumerate(told or ()):
+    for number, stated in enumerate(inspections or ()):
         where = f"{at}/{number}"
-        if bool(each.class_) == bool(each.requirement):
+        if bool(stated.class_) == bool(stated.requirement):
             yield Flaw("class-or-requirement", "It is of a `class` or of a `requirement`. Give one of the two.", where)
             continue
-        sort, name, known = ("class", each.class_, classes) if each.class_ else ("requirement", each.requirement, ids)
+        sort, name, known = ("class", stated.class_, classes) if stated.class_ else ("requirement", stated.requirement, ids)
         key = (sort, str(name))
         if key[1] not in known:
             remedy = did_you_mean(key[1], known) or f" It has {listed(list(known)[:MOST_LISTED], 'and')}."
-            code = "unknown-class" if each.class_ else "unknown-requirement"
+            code = "unknown-class" if stated.class_ else "unknown-requirement"
             yield Flaw(code, f"The grade has no {sort} {quoted(name)}.{remedy}", f"{where}/{sort}")
         elif key in first:
             text = f"The inspection of {quoted(name)} is told at {at}/{first[key]} already. Leave one of the two out."

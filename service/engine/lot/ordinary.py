@@ -1,7 +1,7 @@
-"""The lot that nearly all are: one sample, one series a characteristic, nothing beside its values but their packages.
+"""The fast path to a prepared lot, for the most frequent evidence: one sample, a series a characteristic, values and packages.
 
-A fast path, and the only one on the way to a lot: `preparing` takes every other lot. It is taken where a glance shows that the
-evidence has no flaw and holds nothing that `preparing` would treat apart; then both make the same lot, which a test holds.
+It is the only fast path into a lot; `preparing` prepares all others. It is taken where cheap checks show that the evidence has
+no flaw and nothing that `preparing` handles specially. Both result in the same lot (`tests/engine/lot/test_ordinary.py`).
 """
 
 from collections.abc import Mapping, Sequence
@@ -12,7 +12,7 @@ from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristi
 from service.engine.documents import CONTROL, GREATEST_MAGNITUDE, LEAST_MAGNITUDE, Evidence
 from service.engine.lot.counting import Counts
 from service.engine.lot.lot import Lot
-from service.engine.lot.preparing import SentSeries
+from service.engine.lot.series import SentSeries
 from service.engine.numbers import column_of
 from service.engine.sampling import LotSize
 
@@ -22,28 +22,30 @@ NO_COUNTS = Counts({})
 def ordinary_lot(
     characteristics: Mapping[str, CompiledCharacteristic], evidence: Evidence, series: Sequence[SentSeries]
 ) -> Lot | None:
-    """The lot that the evidence tells of; None where it is to be looked at more closely.
+    """The prepared lot; None where `prepare` has to be called, since there may be flaws or special cases.
 
-    characteristics  of a compiled grade whose requirements need none that is derived
+    characteristics  by name, of a compiled grade whose requirements need no derived one
+    series           of the evidence, by `sent`
     """
-    told = evidence.lot
-    if evidence.declared or evidence.counts or evidence.dates or told.length or told.mass or told.inspections:
+    document = evidence.lot
+    # Truth decides here, so that an empty list and a member left out are the same, as they are to `prepare`.
+    if evidence.declared or evidence.counts or evidence.dates or document.length or document.mass or document.inspections:
         return None
     by_characteristic: dict[str, Readings] = {}
-    for each in series:
-        of = characteristics.get(each.series.characteristic)
-        if of is None or of.name in by_characteristic or not _is_ordinary(each, of):
+    for sent in series:
+        of = characteristics.get(sent.series.characteristic)
+        if of is None or of.name in by_characteristic or not _is_ordinary(sent, of):
             return None
-        conversion = of.conversions[each.series.unit]
-        column = column_of(each.series.values, each.doubles, conversion.factor, turned_round=conversion.turned_round)
-        counts = [(each.number, len(each.series.values))]
-        by_characteristic[of.name] = Readings(column, counts, each.series.packages or None)
-    size = LotSize(told.size or None, None, None, told.inspection or "normal")
+        conversion = of.conversions[sent.series.unit]
+        column = column_of(sent.series.values, sent.doubles, conversion.factor, turned_round=conversion.turned_round)
+        counts = [(sent.number, len(sent.series.values))]
+        by_characteristic[of.name] = Readings(column, counts, sent.series.packages or None)
+    size = LotSize(document.size or None, None, None, document.inspection or "normal")
     return Lot(size, by_characteristic, {}, {}, NO_COUNTS)
 
 
 def _is_ordinary(sent: SentSeries, of: CompiledCharacteristic) -> bool:
-    """Nothing beside its values but packages, each a printable text; all above 0, in range and in a unit of the grade."""
+    """True for a series of values and printable package ids only, all values above 0, in range and in a unit of the grade."""
     series = sent.series
     if (
         series.remarks is not UNSET
@@ -62,7 +64,9 @@ def _is_ordinary(sent: SentSeries, of: CompiledCharacteristic) -> bool:
         low, high = float(sent.doubles.min()), float(sent.doubles.max())
     else:
         low, high = min(series.values), max(series.values)
+    # 0 and negative values are below the least magnitude: whether they are flaws depends on unit and quantity.
     if low < LEAST_MAGNITUDE or high > GREATEST_MAGNITUDE:
         return False
+    # One search over the joined ids costs less than one for each id; a match only means that `preparing` looks for the place.
     packages = series.packages or ()
     return not packages or (len(packages) == len(series.values) and not CONTROL.search("".join(packages)))

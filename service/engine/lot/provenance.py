@@ -1,6 +1,6 @@
-"""The digest of evidence: RFC 8785's form of the document as sent, each column of values replaced by a digest of its doubles.
+"""The digest of evidence: SHA-256 of the document as sent in RFC 8785's form, each column of values replaced by its own digest.
 
-A verdict so names the very evidence that it rests on, and a column of 100,000 readings costs one pass over its bytes.
+With it a verdict identifies the evidence on which it rests; a column of 100,000 readings costs one pass over its bytes.
 """
 
 import struct
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 class DigestedSeries(Struct, frozen=True):
-    """A series with its members in RFC 8785's order, and the digest of its doubles in place of them."""
+    """A series with its members in RFC 8785's order (by name) and the digest of its values in place of the values."""
 
     calibration: Calibration | UnsetType
     characteristic: str
@@ -32,7 +32,7 @@ class DigestedSeries(Struct, frozen=True):
 
 
 class Digested(Struct, frozen=True):
-    """Evidence with its members in RFC 8785's order."""
+    """Evidence with its members in RFC 8785's order (by name)."""
 
     counts: msgspec.Raw | UnsetType
     dates: msgspec.Raw | UnsetType
@@ -47,16 +47,15 @@ _encode = msgspec.json.Encoder().encode
 def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> str:
     """`sha256:…` of the evidence.
 
-    arrays  for each series its values as an array where they are many, else None
-
-    msgspec writes texts and whole numbers as RFC 8785 wants them, but not every other number, nor does it sort the members of
-    what has been added since: those go the long way. `id` stands before `size` as it is.
+    arrays  one a series: its values as an array where there are `LONG` or more, else None
     """
     lot = evidence.lot
+    # msgspec writes texts and integers as RFC 8785 requires, but not every other number, and it does not sort members.
+    # A lot of `id` and `size` alone is in order already; everything else goes through `canonical`, which takes longer.
     is_plain = lot.inspection is UNSET and lot.length is UNSET and lot.mass is UNSET and lot.inspections is UNSET
     series: list[DigestedSeries] | UnsetType = UNSET
     if not isinstance(evidence.series, UnsetType):
-        series = [_digested(each, array) for each, array in zip(evidence.series, arrays, strict=True)]
+        series = [_digested(sent, array) for sent, array in zip(evidence.series, arrays, strict=True)]
     document = Digested(
         counts=_sorted(evidence.counts),
         dates=_sorted(evidence.dates),
@@ -68,7 +67,7 @@ def evidence_digest(evidence: Evidence, arrays: "Sequence[Doubles | None]") -> s
 
 
 def _digested(series: Series, array: "Doubles | None") -> DigestedSeries:
-    """The series, its values as an array too where they are many."""
+    """The series with its values replaced by their digest."""
     return DigestedSeries(
         calibration=series.calibration,
         characteristic=series.characteristic,
@@ -84,17 +83,17 @@ def _digested(series: Series, array: "Doubles | None") -> DigestedSeries:
 
 
 def _sorted(part: Struct | Sequence[Struct] | UnsetType) -> msgspec.Raw | UnsetType:
-    """A part of the document in RFC 8785's form; nothing where there is none."""
+    """A part of the document in RFC 8785's form; UNSET where it is left out."""
     return UNSET if isinstance(part, UnsetType) else msgspec.Raw(canonical(msgspec.to_builtins(part)))
 
 
 def _values_digest(values: Sequence[float], array: "Doubles | None") -> str:
-    """`sha256:…` of the doubles, IEEE 754, big-endian, −0 as 0."""
+    """`sha256:…` of the values as IEEE 754 doubles, big-endian, −0 as 0; `array` has the same values where they are many."""
     if array is not None:
         from service.engine.numbers.columns.long import digest_parts  # numpy only where it pays
 
         return digest_of_parts(digest_parts(array))
     if 0.0 in values:
-        # −0 is one of them too: adding 0 turns it into 0 and changes nothing else.
+        # `in` finds −0 too, which equals 0: adding 0 makes it 0 and changes no other value.
         values = [value + 0.0 for value in values]
     return digest_of(struct.pack(f">{len(values)}d", *values))

@@ -1,4 +1,4 @@
-"""What a requirement asks of the evidence on a lot, so that a lot can be prepared without knowing the kinds of requirement."""
+"""The interface of a requirement during preparation, so that a lot is prepared without knowing the kinds of requirement."""
 
 from collections.abc import Iterator, Sequence
 from typing import Protocol
@@ -10,23 +10,23 @@ from service.engine.lot.counting import CountsNeeded
 
 
 class LotQuestions(Protocol):
-    """A compiled requirement, as far as the preparation of a lot needs it."""
+    """The members of a compiled requirement that the preparation of a lot uses."""
 
     @property
     def id(self) -> str:
-        """Its name in the grade."""
+        """The id of the requirement in the grade."""
 
     @property
     def class_name(self) -> str | UnsetType:
-        """The class of faults that it counts, where it counts one."""
+        """The class of faults that it counts; UNSET for a requirement that counts none."""
 
     @property
     def events(self) -> Sequence[str]:
-        """The events whose dates it goes by."""
+        """The events on whose dates it depends."""
 
     @property
     def asked(self) -> Sequence[CountsNeeded]:
-        """What it asks to be counted."""
+        """The counts that it needs."""
 
     def flaws_in(self, evidence: Evidence) -> Iterator[Flaw]:
-        """What is wrong with the evidence in the light of this requirement alone; the places are in the evidence."""
+        """The flaws of the evidence with regard to this requirement alone, with pointers into the evidence."""
