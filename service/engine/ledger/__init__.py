@@ -1,4 +1,4 @@
-"""The history of a lot: documents of its changes, and the evidence that results from them. Storing them is not done here."""
+"""The history of a lot: the documents of its changes, and the evidence that results from them. Nothing is stored here."""
 
 from service.engine.ledger.claiming import (
     CLAIM,

@@ -1,4 +1,4 @@
-"""What others hold against a lot: claims and settlements as documents, what is wrong with a claim, and the fold over them."""
+"""Claims against a lot and their settlements: the documents, the flaws of a claim, and the claims after a lot's changes."""
 
 from collections.abc import Iterator, Sequence
 from copy import copy
@@ -15,35 +15,36 @@ from service.engine.lot import day_of, no_such_day
 
 CLAIM, SETTLEMENT = "claim", "settlement"
 OF_CLAIMS, SETTLED = "/claims/", "/settled"
-"""How the key of a change that tells of a claim begins, its name following; and how that of its settlement ends."""
+"""The key of the change that records a claim is `/claims/` and its name; that of its settlement ends in `/settled`."""
 Settling = Literal["accepted", "refused", "shared"]
 MOST_LISTED = 20
+"""Known requirements are listed in a flaw up to this number."""
 
 
 class ClaimHead(Struct, frozen=True):
-    """What is claimed, without the evidence, which can be long."""
+    """A claim without its evidence, which can be long."""
 
     from_: Text = field(name="from")
     received_on: Day
     requirements: Annotated[list[RequirementId], Meta(min_length=1, max_length=MOST_REQUIREMENTS)]
-    """Those of the grade that are said not to be met."""
+    """Ids of the requirements of the grade that are claimed not to be met."""
 
 
 class Claim(ClaimHead, frozen=True, forbid_unknown_fields=True):
-    """That a lot is not what it was sold as: from whom, received when, about what, and the other side's evidence."""
+    """A claim that a lot does not conform to its grade: from whom, received when, on which requirements, and evidence."""
 
     evidence: Evidence | UnsetType = UNSET
 
 
 class StoredClaim(Claim, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A claim as it is kept."""
+    """A claim as stored."""
 
     verdict: VerdictNumber
-    """The lot's newest one when it came, against which it is."""
+    """Number of the lot's newest verdict when the claim was recorded; the claim is against this one."""
 
 
 class Settlement(Struct, frozen=True, forbid_unknown_fields=True):
-    """How a claim ended, and why. It alters no verdict."""
+    """How a claim was settled, and why. No verdict changes by it."""
 
     settlement: Settling
     reason: LongText
@@ -54,7 +55,7 @@ class _Head(ClaimHead, frozen=True, kw_only=True):
 
 
 class Claimed(NamedTuple):
-    """A claim without its evidence, when it was recorded, and by whom."""
+    """A recorded claim without its evidence, with the moment and the person of the record."""
 
     head: ClaimHead
     verdict: int
@@ -63,7 +64,7 @@ class Claimed(NamedTuple):
 
 
 class Settled(NamedTuple):
-    """How a claim ended, when, and by whom that was recorded."""
+    """A recorded settlement, with the moment and the person of the record."""
 
     document: Settlement
     at: datetime
@@ -71,26 +72,27 @@ class Settled(NamedTuple):
 
 
 class Claims:
-    """The claims on a lot, by their names, and how they ended."""
+    """The claims on a lot and their settlements, each by the name of the claim."""
 
     def __init__(self) -> None:
-        """None yet."""
+        """Start without claims."""
         self.known: dict[str, Claimed] = {}
         self.settled: dict[str, Settled] = {}
 
     def copy(self) -> "Claims":
-        """Another one that can be changed for itself."""
+        """A copy that can be changed without changing this one."""
         made = copy(self)
         made.known, made.settled = self.known.copy(), self.settled.copy()
         return made
 
     def claim(self, change: Change) -> None:
-        """One claim more."""
+        """Add a claim."""
+        # Only the head is decoded and held in memory; whoever needs the evidence reads the stored change.
         head = _head(change.document)
         self.known[change.key.removeprefix(OF_CLAIMS)] = Claimed(head, head.verdict, change.at, change.by)
 
     def settle(self, change: Change) -> None:
-        """One that has ended."""
+        """Add the settlement of a claim."""
         name = change.key.removeprefix(OF_CLAIMS).removesuffix(SETTLED)
         self.settled[name] = Settled(_settlement(change.document), change.at, change.by)
 
@@ -100,19 +102,20 @@ _settlement = msgspec.json.Decoder(Settlement).decode
 
 
 def claim_key(name: str) -> str:
-    """The key of the change that tells of a claim."""
+    """The key of the change that records a claim."""
     return f"{OF_CLAIMS}{name}"
 
 
 def settlement_key(name: str) -> str:
-    """The key of the change that tells how a claim ended. No name has a `/` in it."""
+    """The key of the change that records the settlement of a claim."""
+    # No name contains a `/`, so it can be no key of another claim.
     return f"{OF_CLAIMS}{name}{SETTLED}"
 
 
 def claim_flaws(claim: ClaimHead, known: Sequence[str]) -> Iterator[Flaw]:
-    """What is wrong with a claim but for its evidence.
+    """The flaws of a claim, those of its evidence excepted.
 
-    known  ids of the requirements of the revision that the lot was judged by
+    known  ids of the requirements of the revision by which the lot was judged
     """
     if day_of(claim.received_on) is None:
         yield no_such_day(claim.received_on, "/received_on")

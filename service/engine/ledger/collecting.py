@@ -1,4 +1,4 @@
-"""Readings as a lot collects them: columns of one head each, and where the items of a batch are among those of the lot."""
+"""The readings of a lot as columns, one for all series that agree in everything but their values, and the places of batches."""
 
 from collections.abc import Mapping
 from typing import NamedTuple
@@ -10,43 +10,47 @@ from service.engine.documents import Remark, Series
 from service.engine.lot import STRUCK
 
 
-class Column(Struct):
-    """Readings with one head, from however many batches."""
+class SeriesColumn(Struct):
+    """The readings of all series with one head, from any number of batches."""
 
     head: Series
+    """What the series have in common: a series without values, packages and remarks."""
     values: list[float]
     packages: list[str] | None
     remarks: list[Remark] | None = None
-    """Only where one is not empty."""
+    """None while all are empty."""
     struck: int = 0
+    """Number of struck readings."""
 
-    def copy(self) -> "Column":
-        """Another one that can be changed for itself."""
+    def copy(self) -> "SeriesColumn":
+        """A copy that can be changed without changing this one."""
         packages = None if self.packages is None else self.packages.copy()
         remarks = None if self.remarks is None else self.remarks.copy()
-        return Column(self.head, self.values.copy(), packages, remarks, self.struck)
+        return SeriesColumn(self.head, self.values.copy(), packages, remarks, self.struck)
 
     def add(self, series: Series) -> None:
-        """The readings of a series with this head, behind the others."""
+        """Append the readings of a series with this head."""
         before = len(self.values)
         self.values += series.values
         if self.packages is not None and not isinstance(series.packages, UnsetType):
             self.packages += series.packages
-        told = None if isinstance(series.remarks, UnsetType) or not any(series.remarks) else series.remarks
-        if told and self.remarks is None:
+        remarks = None if isinstance(series.remarks, UnsetType) or not any(series.remarks) else series.remarks
+        # A column of remarks begins with the first one that is not empty: most lots of 100,000 readings have none.
+        if remarks and self.remarks is None:
             self.remarks = [""] * before
         if self.remarks is not None:
-            self.remarks += told or [""] * len(series.values)
+            self.remarks += remarks or [""] * len(series.values)
 
     def strike(self, place: int) -> None:
-        """Mark a reading as struck; it stays where it is."""
+        """Mark the reading at an index as struck. Striking it again changes nothing."""
+        # It stays in the column, so that pointers to the readings behind it remain valid.
         if self.remarks is None:
             self.remarks = [""] * len(self.values)
         self.struck += self.remarks[place] != STRUCK
         self.remarks[place] = STRUCK
 
     def series(self) -> Series:
-        """All of them as one series."""
+        """All readings of the column as one series, which shares its lists with the column."""
         return msgspec.structs.replace(
             self.head,
             values=self.values,
@@ -55,17 +59,17 @@ class Column(Struct):
         )
 
 
-class Placed(NamedTuple):
-    """Where the items of a batch stand among those of the lot."""
+class BatchPlaces(NamedTuple):
+    """The places of a batch's items among those of the lot, so that a later strike finds them."""
 
     series: list[tuple[object, int, int]]
-    """The key of its column, the first place, and how many, of each series."""
+    """(key of the column, index of the first reading in it, number of readings), one a series."""
     others: Mapping[str, tuple[int, int]]
-    """The first place and how many, by `counts`, `declared` and `dates` where it has any."""
+    """(index of the first item, number of items) by `counts`, `declared` and `dates`; only those that the batch has."""
 
 
-def head_key(series: Series) -> object:
-    """What readings must have in common to stand in one column; packages that are named and ones that aren't stand apart."""
+def column_key(series: Series) -> object:
+    """The column of a series: series with equal keys are joined into one."""
     uncertainty = None if isinstance(series.uncertainty, UnsetType) else msgspec.structs.astuple(series.uncertainty)
     return (
         series.characteristic,
@@ -75,5 +79,6 @@ def head_key(series: Series) -> object:
         uncertainty,
         series.packages_per_specimen,
         series.calibration,
+        # A column of package ids has one a value, so series with and without ids cannot be joined.
         series.packages is UNSET,
     )

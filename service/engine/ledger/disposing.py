@@ -1,4 +1,4 @@
-"""What persons do with a lot: the documents of concessions and dispositions, and the fold over them."""
+"""Concessions and dispositions of a lot: the documents, their flaws, and those in effect after a lot's changes."""
 
 from collections.abc import Iterator
 from copy import copy
@@ -12,57 +12,59 @@ from service.engine.documents import Code, Flaw, LongText, RevisionNumber, Text
 from service.engine.ledger.documents import Change, VerdictNumber
 
 CONCESSION, OF_CONCESSIONS = "concession", "/concessions/"
-"""The kind of a change that grants a concession, and how its key begins; its name follows."""
+"""The kind of the change that grants a concession, and the start of its key, before its name."""
 DISPOSITION = "disposition"
 Purpose = Literal["release", "regrade"]
-"""What a concession allows: that a lot goes out although no verdict passes it, as its own grade or as another one."""
+"""What a concession allows a lot that no verdict passes: release as its own grade, or regrade to another one."""
 Disposing = Literal["release", "hold", "regrade", "rework", "scrap"]
-"""What is done with a lot: it goes out, stays, goes out as another grade, is worked over, or is thrown away."""
+"""What is done with a lot: it is released, held, released as another grade, reworked or scrapped."""
 
 
 class Concession(Struct, frozen=True, forbid_unknown_fields=True):
-    """That a lot may go out although no verdict passes it: by whose authority, and why."""
+    """Permission to release or regrade a lot that no verdict passes: by whose authority, and why."""
 
     authority: Text
-    """Who allows it, or the paper in which it is allowed."""
+    """The person who allows it, or the document in which it is allowed."""
     reason: LongText
     for_: Purpose = field(name="for")
     grade: Code | UnsetType = UNSET
-    """As which the lot may go out; of a regrade only."""
+    """The other grade, as which the lot may be released; for a regrade only."""
 
 
 class StoredConcession(Concession, frozen=True, forbid_unknown_fields=True):
-    """A concession as it is kept."""
+    """A concession as stored."""
+
+    # Only this verdict is made good, not a later one: who conceded an undecided verdict did not concede a failure.
 
     verdict: VerdictNumber | UnsetType = UNSET
-    """The lot's newest one when it was granted, whose findings it makes good; left out where there was none."""
+    """Number of the verdict to which it applies: the newest when it was granted; left out where there was none."""
 
 
 class Disposition(Struct, frozen=True, forbid_unknown_fields=True):
-    """What is done with a lot, under an id of the caller's own, and why."""
+    """What is done with a lot and why, under an id that the caller chooses."""
 
     id: Code
     disposition: Disposing
     reason: LongText
     grade: Code | UnsetType = UNSET
-    """As which the lot goes out; of a regrade only."""
+    """The other grade, as which the lot is released; for a regrade only."""
     concession: Code | UnsetType = UNSET
-    """The one that allows it, where the verdict does not."""
+    """Name of the concession that allows it, where the verdict does not."""
 
 
 class StoredDisposition(Disposition, frozen=True, forbid_unknown_fields=True):
-    """A disposition as it is kept, with what it rests on."""
+    """A disposition as stored, with the verdict and the revision on which it rests."""
 
     verdict: VerdictNumber | UnsetType = UNSET
-    """The lot's newest one by then; left out where there was none."""
+    """Number of the lot's newest verdict at that moment; left out where there was none."""
     revision: RevisionNumber | UnsetType = UNSET
-    """Of a regrade: the one of the grade that was in force."""
+    """For a regrade: the revision of the other grade that was in force."""
     one_person: bool | UnsetType = UNSET
-    """True where who disposed had granted the concession too, which a setting allowed."""
+    """True where one person granted the concession and disposed of the lot, which a setting allows."""
 
 
 class Granted(NamedTuple):
-    """A concession, when it was granted, and by whom."""
+    """A concession, with the moment and the person of its grant."""
 
     document: StoredConcession
     at: datetime
@@ -70,43 +72,43 @@ class Granted(NamedTuple):
 
 
 class Disposed(NamedTuple):
-    """A disposition, when it was made, and by whom."""
+    """A disposition, with the moment and the person of the record."""
 
     number: int
-    """From 1, in the order in which the lot's dispositions were recorded; the last one counts."""
+    """From 1, in the order in which the lot's dispositions were recorded; the last one is in effect."""
     document: StoredDisposition
     at: datetime
     by: str
 
     def is_of_earlier_verdict(self, verdicts: int) -> bool:
-        """Whether a verdict was recorded since. `verdicts` is how many the lot has."""
+        """True where a verdict was recorded after the disposition. `verdicts` is the number of the lot's verdicts."""
         return verdicts > (self.document.verdict or 0)
 
 
 class LotDispositions:
-    """What persons have decided on a lot."""
+    """The concessions and dispositions of a lot."""
 
     def __init__(self) -> None:
-        """Nothing yet."""
+        """Start without any."""
         self.concessions: dict[str, Granted] = {}
         self.dispositions: list[Disposed] = []
         self.numbers: dict[str, int] = {}
-        """Of dispositions, by their ids."""
+        """Numbers of the dispositions, by their ids."""
 
     def copy(self) -> "LotDispositions":
-        """Another one that can be changed for itself."""
+        """A copy that can be changed without changing this one."""
         made = copy(self)
         made.concessions, made.dispositions = self.concessions.copy(), self.dispositions.copy()
         made.numbers = self.numbers.copy()
         return made
 
     def grant(self, change: Change) -> None:
-        """One concession more."""
+        """Add a concession."""
         name = change.key.removeprefix(OF_CONCESSIONS)
         self.concessions[name] = Granted(_concession(change.document), change.at, change.by)
 
     def dispose(self, change: Change) -> None:
-        """One disposition more, which counts from now on."""
+        """Add a disposition, which is in effect from now on."""
         number = self.numbers[change.key] = len(self.dispositions) + 1
         self.dispositions.append(Disposed(number, _disposition(change.document), change.at, change.by))
 
@@ -120,24 +122,26 @@ def concession_key(name: str) -> str:
     return f"{OF_CONCESSIONS}{name}"
 
 
-def concession_flaws(concession: Concession, own: str) -> Iterator[Flaw]:
-    """What is wrong with a concession for a lot of the grade `own`, whatever else is known of it."""
-    yield from _grade_flaws(concession.grade, own, is_asked=concession.for_ == "regrade")
+def concession_flaws(concession: Concession, lot_grade: str) -> Iterator[Flaw]:
+    """The flaws of a concession for a lot of this grade that do not depend on the state of the lot."""
+    yield from _grade_flaws(concession.grade, lot_grade, is_regrade=concession.for_ == "regrade")
 
 
-def disposition_flaws(disposition: Disposition, own: str) -> Iterator[Flaw]:
-    """The same of a disposition."""
-    yield from _grade_flaws(disposition.grade, own, is_asked=disposition.disposition == "regrade")
+def disposition_flaws(disposition: Disposition, lot_grade: str) -> Iterator[Flaw]:
+    """The flaws of a disposition for a lot of this grade that do not depend on the state of the lot."""
+    yield from _grade_flaws(disposition.grade, lot_grade, is_regrade=disposition.disposition == "regrade")
+    # A name without effect would be read as if the concession had allowed something.
     if disposition.concession and disposition.disposition not in ("release", "regrade"):
         text = f"To {disposition.disposition} a lot takes no concession. Leave it out."
         yield Flaw("concession-not-needed", text, "/concession")
 
 
-def _grade_flaws(grade: str | UnsetType, own: str, *, is_asked: bool) -> Iterator[Flaw]:
-    """A grade is named for a regrade and for nothing else, and it is another one."""
-    if is_asked and isinstance(grade, UnsetType):
+def _grade_flaws(grade: str | UnsetType, lot_grade: str, *, is_regrade: bool) -> Iterator[Flaw]:
+    """The flaws of `grade`: a regrade names another grade than the lot's, and nothing else names one."""
+    if is_regrade and isinstance(grade, UnsetType):
         yield Flaw("grade-not-named", "It is not said as which grade the lot is to go out. Name the `grade`.", "/grade")
-    elif is_asked and grade == own:
-        yield Flaw("grade-of-lot", f"The lot is of {own} already. Name another grade, or ask for a release.", "/grade")
-    elif grade and not is_asked:
-        yield Flaw("grade-not-asked", f"A `grade` is named for a regrade only; the lot stays {own}. Leave it out.", "/grade")
+    elif is_regrade and grade == lot_grade:
+        yield Flaw("grade-of-lot", f"The lot is of {lot_grade} already. Name another grade, or ask for a release.", "/grade")
+    elif grade and not is_regrade:
+        text = f"A `grade` is named for a regrade only; the lot stays {lot_grade}. Leave it out."
+        yield Flaw("grade-not-asked", text, "/grade")

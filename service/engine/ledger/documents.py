@@ -1,4 +1,4 @@
-"""The documents that a lot's changes keep: opening, batches, strikes, corrections, attributes, another revision, verdicts."""
+"""The documents of a lot's changes: opening, batches, strikes, corrections, attributes, another revision, verdicts."""
 
 from datetime import datetime
 from typing import Annotated, Literal
@@ -34,14 +34,14 @@ from service.engine.switching import State, next_inspection
 MOST_ATTRIBUTES = 100
 MOST_STRUCK = 10_000
 MOST_CORRECTED = 1000
-"""Batches of which one correction strikes something."""
+"""The most batches of which one correction can strike items."""
 Moment = Annotated[datetime, Meta(tz=True)]
 Place = Annotated[str, Meta(pattern=r"^/(series/[0-9]{1,4}/values|counts|declared|dates)/[0-9]{1,9}\Z", max_length=40)]
-"""JSON Pointer into a batch: one reading, count, declaration or date of it."""
+"""JSON Pointer into a batch, to one reading, count, declaration or date."""
 
 
 class Told(Struct, frozen=True, forbid_unknown_fields=True):
-    """What is told of the lot itself."""
+    """What is stated of the lot itself."""
 
     size: Count | UnsetType = UNSET
     inspection: Inspection | UnsetType = UNSET
@@ -50,7 +50,7 @@ class Told(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Attribute(Struct, frozen=True, forbid_unknown_fields=True):
-    """Something of the mill's own by which the lot is found again: an order, an invoice, a bale tag."""
+    """A name and value by which the lot can be searched: an order, an invoice, a bale tag."""
 
     name: Name
     value: Text
@@ -61,56 +61,57 @@ Dates = Annotated[list[Dated], Meta(max_length=MOST_DATES)]
 
 
 class Opening(Struct, frozen=True, forbid_unknown_fields=True):
-    """By which grade a lot is judged, and what is known of it as it is opened."""
+    """The opening of a lot: the grade by which it is judged, and what is stated of it."""
 
     grade: Code
     revision: RevisionNumber | UnsetType = UNSET
-    """The one in force where left out; it stays the lot's, whatever is released later."""
+    """If left out, the revision in force; the lot keeps it, whichever is released later."""
     size: Count | UnsetType = UNSET
     inspection: Inspection | UnsetType = UNSET
     length: Amount | UnsetType = UNSET
     mass: Amount | UnsetType = UNSET
     line: Code | UnsetType = UNSET
-    """The line or the supplier that it comes from."""
+    """The production line or the supplier from which the lot comes."""
     resubmits: Code | UnsetType = UNSET
-    """The lot that was not accepted, and is presented again as this one; what becomes of it then counts towards no switch."""
+    """The lot that was not accepted and is resubmitted as this one; the result counts towards no switch of inspection."""
     dates: Dates | UnsetType = UNSET
     attributes: Attributes | UnsetType = UNSET
 
     @property
     def told(self) -> Told:
-        """What is told of the lot itself."""
+        """The members that state something of the lot itself."""
         return Told(self.size, self.inspection, self.length, self.mass)
 
 
 class Carried(Struct, frozen=True, forbid_unknown_fields=True):
-    """Where a class, or a requirement by variables, of the lot's line stood as the lot was opened."""
+    """The inspection state of a class, or of a requirement by variables, of the lot's line when the lot was opened."""
 
     state: State
     class_: Name | UnsetType = field(default=UNSET, name="class")
     requirement: RequirementId | UnsetType = UNSET
 
     @property
-    def told(self) -> InspectionOf:
-        """How the lot's evidence tells it."""
+    def inspection_of(self) -> InspectionOf:
+        """The inspection that follows from the state, as the lot's evidence states it."""
         return InspectionOf(next_inspection(self.state), class_=self.class_, requirement=self.requirement)
 
 
 class CarriedOpening(Opening, frozen=True, forbid_unknown_fields=True):
-    """An opening as it is kept: with the inspection that its line's history brings, where the opener told none."""
+    """An opening as stored, with the inspection that follows from its line's history where the opener stated none."""
 
+    # Stored with the opening, since results that arrive later must not change how the lot was inspected.
     carried: list[Carried] | UnsetType = UNSET
 
 
 class AttributesAdded(Struct, frozen=True, forbid_unknown_fields=True):
-    """Further attributes, under an id of the caller's own."""
+    """Further attributes, under an id that the caller chooses."""
 
     id: Code
     attributes: Annotated[list[Attribute], Meta(min_length=1, max_length=MOST_ATTRIBUTES)]
 
 
 class RevisionMoved(Struct, frozen=True, forbid_unknown_fields=True):
-    """The lot is to be judged by a newer revision, under an id of the caller's own, and why."""
+    """A change to a newer revision, by which the lot is then judged, and why, under an id that the caller chooses."""
 
     id: Code
     revision: RevisionNumber
@@ -118,20 +119,20 @@ class RevisionMoved(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class CarriedMove(RevisionMoved, frozen=True, forbid_unknown_fields=True):
-    """The same as it is kept: with the inspection of the classes that the newer revision has."""
+    """A change of revision as stored, with the inspection of the classes that the newer revision has."""
 
     carried: list[Carried] | UnsetType = UNSET
 
 
 class Measured(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Readings, counts, declarations and dates that came together, and how."""
+    """Readings, counts, declarations and dates sent together, and how they were measured."""
 
     station: Text | UnsetType = UNSET
     operator: Text | UnsetType = UNSET
     instrument: Code | UnsetType = UNSET
     measured_at: Moment | UnsetType = UNSET
     lot: Told | UnsetType = UNSET
-    """What is told of the lot itself; nothing that is told already is told otherwise."""
+    """What is stated of the lot itself; a batch cannot change what was stated before."""
     series: Annotated[list[Series], Meta(max_length=MOST_SERIES)] | UnsetType = UNSET
     counts: Annotated[list[Counted], Meta(max_length=MOST_COUNTS)] | UnsetType = UNSET
     declared: Annotated[list[DeclaredValue], Meta(max_length=MOST_DECLARED)] | UnsetType = UNSET
@@ -139,81 +140,84 @@ class Measured(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Batch(Measured, frozen=True, forbid_unknown_fields=True):
-    """What was measured, counted, declared and dated, under an id of the caller's own."""
+    """Measured, counted, declared and dated items, under an id that the caller chooses."""
 
     batch: Code
 
     @property
     def readings(self) -> int:
-        """How many it brings."""
+        """Number of readings in the batch."""
         return sum(len(each.values) for each in self.series or ())
 
 
 class SeriesUncertainty(Struct, frozen=True, forbid_unknown_fields=True):
-    """That of the instrument, for a series which states none."""
+    """The instrument's uncertainty, for a series that states none."""
 
     series: int
-    """Its number in the batch."""
+    """Index of the series in the batch, from 0."""
     uncertainty: Uncertainty
 
 
 class Marks(Struct, frozen=True, forbid_unknown_fields=True):
-    """What was known of a batch's instrument when it was recorded; what is learnt of it later alters nothing here."""
+    """What was known of a batch's instrument when the batch was recorded; later versions of the instrument change nothing."""
 
     version: int
-    """The number of the instrument's version."""
+    """Number of the instrument's version."""
     calibration: Calibration | UnsetType = UNSET
     uncertainties: list[SeriesUncertainty] | UnsetType = UNSET
 
 
 class MarkedBatch(Batch, frozen=True, forbid_unknown_fields=True):
-    """A batch as it is kept: all that was sent, and beside it what was known of its instrument."""
+    """A batch as stored: everything that was sent, and what was known of its instrument."""
 
+    # Beside what was sent, not within it: the digest by which a repeated batch is recognised is that of what was sent.
     marks: Marks | UnsetType = UNSET
 
     @property
-    def marked(self) -> list[Series]:
-        """The series as they come to evidence: a mark is added, and never takes away what the caller said."""
+    def series_with_marks(self) -> list[Series]:
+        """The series as the evidence has them: marks add to what the caller stated and replace none of it."""
         series = list(self.series or ())
         if isinstance(self.marks, UnsetType):
             return series
         if self.marks.calibration:
             series = [replace(each, calibration=self.marks.calibration) for each in series]
-        for each in self.marks.uncertainties or ():
-            series[each.series] = replace(series[each.series], uncertainty=each.uncertainty)
+        for marked in self.marks.uncertainties or ():
+            series[marked.series] = replace(series[marked.series], uncertainty=marked.uncertainty)
         return series
 
 
 class Struck(Struct, frozen=True, forbid_unknown_fields=True):
-    """What of a batch is struck out; it stays where it is, struck."""
+    """Items of a batch to strike; they remain stored, marked as struck."""
 
     at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
     of: Code | UnsetType = UNSET
-    """The batch; left out, what was told as the lot was opened."""
+    """Id of the batch; if left out, the items are those of the opening."""
 
     @property
     def batch(self) -> str:
-        """Its id; "" for the opening."""
+        """Id of the batch; "" for the opening."""
         return self.of or ""
 
 
 class Strike(Struct, frozen=True, forbid_unknown_fields=True):
-    """What of a batch is struck out, under an id of the caller's own, and why."""
+    """Items of a batch to strike, and why, under an id that the caller chooses."""
 
     id: Code
     at: Annotated[list[Place], Meta(min_length=1, max_length=MOST_STRUCK)]
     reason: LongText
     of: Code | UnsetType = UNSET
-    """The batch; left out, what was told as the lot was opened."""
+    """Id of the batch; if left out, the items are those of the opening."""
 
     @property
     def struck(self) -> Struck:
-        """What it strikes."""
+        """The struck items, without id and reason."""
         return Struck(self.at, self.of)
 
 
 class Correction(Measured, frozen=True, forbid_unknown_fields=True):
-    """What is struck out of a lot that has a verdict, and what is added to it, under an id of the caller's own, and why."""
+    """Items struck from a lot that has a verdict, items added to it, and why, under an id that the caller chooses."""
+
+    # Both in one change: at no moment is a replaced reading in the evidence twice, or not at all.
 
     id: Code
     reason: LongText
@@ -221,62 +225,62 @@ class Correction(Measured, frozen=True, forbid_unknown_fields=True):
 
     @property
     def added(self) -> Batch:
-        """What it adds, as a batch under its id, so that a later correction can strike it."""
+        """The added items as a batch under the correction's id, so that a later correction can strike them."""
         return Batch(self.id, **{name: getattr(self, name) for name in Measured.__struct_fields__})
 
 
 class MarkedCorrection(Correction, frozen=True, forbid_unknown_fields=True):
-    """A correction as it is kept: all that was sent, and beside it what was known of its instrument."""
+    """A correction as stored: everything that was sent, and what was known of its instrument."""
 
     marks: Marks | UnsetType = UNSET
 
     @property
     def added(self) -> MarkedBatch:
-        """The same, with what was known of its instrument."""
+        """The added items as a batch, with what was known of its instrument."""
         return MarkedBatch(**asdict(super().added), marks=self.marks)
 
 
 class Closing(Struct, frozen=True, forbid_unknown_fields=True):
-    """A lot is to be closed, and why where there is something to say."""
+    """A request to close a lot, with an optional reason."""
 
     reason: LongText | UnsetType = UNSET
 
 
 StateAfter = Literal["waiting", "closed"]
-"""What a verdict makes of a lot: `waiting` where it is undecided for want of readings."""
+"""The state of a lot after a verdict: `waiting` where it is undecided because readings are missing."""
 
 
 VerdictNumber = Annotated[int, Meta(ge=1, le=999_999_999)]
 
 
 class VerdictRecord(Struct, frozen=True, kw_only=True):
-    """What a lot's changes tell of a verdict; the verdict itself and its evidence are kept beside them, whole."""
+    """The change that records a verdict; the verdict itself and its evidence are stored beside the changes, whole."""
 
     number: int
     """From 1, in the order in which the lot's verdicts were recorded."""
     outcome: Outcome
     revision: int
-    """By which the lot was judged."""
+    """The revision of the grade by which the lot was judged."""
     verdict: str
-    """Digest of its bytes."""
+    """Digest of the bytes of the verdict document."""
     evidence: str
     """Digest of the bytes of the evidence document that was judged."""
     state: StateAfter
-    """Of the lot by it."""
+    """State of the lot after the verdict."""
     reason: LongText | UnsetType = UNSET
-    """Why it was recorded, where that was told."""
+    """Why the verdict was recorded, where a reason was given."""
 
 
 class Change(Struct, frozen=True, kw_only=True):
-    """One change of a lot as it is kept."""
+    """One change of a lot as stored."""
 
     number: int
-    """From 1, without gaps."""
+    """From 1 in each lot, without gaps."""
     at: datetime
     by: str
     kind: str
     key: str
-    """The caller's own id, once in a lot."""
+    """The id that the caller chose, or one made here that begins with `/`; unique in the lot."""
     digest: str
-    """Of what the caller sent."""
+    """Digest of what the caller sent; a repeated request is recognised by it."""
     document: bytes

@@ -1,4 +1,4 @@
-"""Instruments: what they measure, how long they are calibrated, how uncertain they are; and what that says of a batch."""
+"""Instruments: what they measure, until when they are calibrated, their uncertainty, and the marks they leave on a batch."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
@@ -33,7 +33,7 @@ Characteristics = Mapping[str, CompiledCharacteristic]
 
 
 class InstrumentUncertainty(Struct, frozen=True, forbid_unknown_fields=True):
-    """The expanded uncertainty of its readings of one quantity, in a unit of it or in percent of the value."""
+    """The expanded uncertainty of an instrument's readings of one quantity, in `unit` or in percent of the value."""
 
     unit: UnitName
     coverage_factor: Annotated[float, Meta(gt=0)]
@@ -41,25 +41,25 @@ class InstrumentUncertainty(Struct, frozen=True, forbid_unknown_fields=True):
     percent: Annotated[float, Meta(ge=0)] | UnsetType = UNSET
 
     @property
-    def of_a_series(self) -> Uncertainty:
-        """The same without its unit."""
+    def without_unit(self) -> Uncertainty:
+        """The uncertainty as a series states it, which has a unit already."""
         return Uncertainty(self.coverage_factor, self.expanded, self.percent)
 
 
 class Instrument(Struct, frozen=True, forbid_unknown_fields=True):
-    """What is known of an instrument."""
+    """An instrument."""
 
     measures: Annotated[list[Name], Meta(min_length=1, max_length=MOST_MEASURED)]
-    """Characteristics, or quantities for all characteristics that are of them."""
+    """Names of characteristics, or of quantities, which stand for all characteristics of that quantity."""
     calibrated_until: Day | UnsetType = UNSET
-    """The last day on which its calibration is good; left out, it is never overdue."""
+    """The last day on which the calibration is valid; if left out, the instrument is never overdue."""
     uncertainty: Annotated[list[InstrumentUncertainty], Meta(max_length=MOST_MEASURED)] | UnsetType = UNSET
-    """Of the readings of each quantity, for series that state none."""
+    """Uncertainty of the readings of each quantity, for series that state none."""
     note: LongText | UnsetType = UNSET
 
 
 def instrument_flaws(document: Instrument) -> Iterator[Flaw]:
-    """What is wrong with what is told of an instrument, in the order of the document."""
+    """The flaws of an instrument, in the order of the document."""
     for number, name in enumerate(document.measures):
         if _quantity_named(name) == "category":
             text = f"{quoted(name)} is only declared, never measured. Take it out."
@@ -70,7 +70,7 @@ def instrument_flaws(document: Instrument) -> Iterator[Flaw]:
     for number, each in enumerate(document.uncertainty or ()):
         at = f"/uncertainty/{number}"
         yield from _unit_flaws(each, document.measures, first, at)
-        yield from uncertainty_flaws(each.of_a_series, at)
+        yield from uncertainty_flaws(each.without_unit, at)
         if unit := UNITS.get(each.unit):
             first.setdefault(unit.quantity, number)
 
@@ -78,14 +78,14 @@ def instrument_flaws(document: Instrument) -> Iterator[Flaw]:
 def _unit_flaws(
     stated: InstrumentUncertainty, measured: Sequence[str], first: Mapping[Quantity, int], at: str
 ) -> Iterator[Flaw]:
-    """Its unit is one of the table and of what the instrument measures, and no other is of the same quantity."""
+    """The flaw of an uncertainty's unit: unknown, of a quantity that is not measured, or of one stated before (`first`)."""
     unit = UNITS.get(stated.unit)
     if unit is None:
         remedy = did_you_mean(stated.unit, UNITS) or " `GET /v1/units` lists them."
         yield Flaw("unknown-unit", f"{quoted(stated.unit)} is no unit known here.{remedy}", f"{at}/unit")
         return
     known = [_quantity_named(name) for name in measured]
-    # A name of a grade's own is of a quantity that only the grade knows.
+    # A name that a grade defines is of a quantity that only the grade states, so it may be of any.
     if None not in known and unit.quantity not in known:
         text = (
             f"{quoted(stated.unit)} is a unit of {in_words(unit.quantity)}, and the instrument measures "
@@ -98,17 +98,17 @@ def _unit_flaws(
 
 
 def _quantity_named(name: str) -> Quantity | None:
-    """The quantity of a name of the vocabulary, or that it is itself; None for a name of a grade's own."""
+    """The quantity of a name of the vocabulary, or the name itself if it is a quantity; None for a name of a grade."""
     if name in VOCABULARY:
         return VOCABULARY[name].quantity
-    return next((each for each in QUANTITIES if each == name), None)
+    return next((quantity for quantity in QUANTITIES if quantity == name), None)
 
 
 def measuring_flaws(name: str, instrument: Instrument, batch: Batch, known: Characteristics) -> Iterator[Flaw]:
-    """Series of a batch that this instrument can't have measured.
+    """The flaws of a batch's series that the instrument cannot have measured.
 
     name   of the instrument
-    known  characteristics of the grade; what it doesn't have is another flaw
+    known  characteristics of the grade, by name; a series of another one is a flaw that is found elsewhere
     """
     for number, series in enumerate(batch.series or ()):
         of = known.get(series.characteristic)
@@ -121,13 +121,15 @@ def measuring_flaws(name: str, instrument: Instrument, batch: Batch, known: Char
 
 
 def marks_on(batch: Batch, instrument: Instrument, version: int, today: date, known: Characteristics) -> Marks:
-    """What a version of its instrument says of a batch that has no flaws.
+    """What a version of its instrument adds to a batch without flaws: overdue calibration, and uncertainties.
 
-    today  the day on which it is recorded, which is that of a batch which does not say when it was measured
-    known  characteristics of the grade
+    today  the day on which the batch is recorded; used where the batch does not state when it was measured
+    known  characteristics of the grade, by name
 
-    The day is that of the local calendar, in the offset in which `measured_at` is written.
+    The day of measurement is that of the local calendar, in the UTC offset in which `measured_at` is written.
     """
+    # The newest version applies also to readings taken before it was written. Versions are no history of calibrations:
+    # a date that was mistyped and then corrected would otherwise mark readings that it never should have marked.
     day = today if isinstance(batch.measured_at, UnsetType) else batch.measured_at.date()
     last = day_of(instrument.calibrated_until) if instrument.calibrated_until else None
     found = [
@@ -139,18 +141,18 @@ def marks_on(batch: Batch, instrument: Instrument, version: int, today: date, kn
 
 
 def _uncertainty_of(series: Series, instrument: Instrument, of: CompiledCharacteristic) -> Uncertainty | None:
-    """That of the instrument, in the series' unit; None where it states none, or none that comes to a number there.
+    """The instrument's uncertainty in the series' unit; None where it states none, or none that can be converted.
 
-    What is stated in another unit is converted exactly and rounded once, to the nearest double. Of readings that are turned
-    round only a share is known.
+    One stated in another unit is converted exactly and rounded once, to the nearest double.
     """
-    read = UNITS[series.unit]
-    stated = next((each for each in instrument.uncertainty or () if UNITS[each.unit].quantity == read.quantity), None)
+    unit = UNITS[series.unit]
+    stated = next((each for each in instrument.uncertainty or () if UNITS[each.unit].quantity == unit.quantity), None)
     if stated is None or of.quantity == "count":
         return None
     if isinstance(stated.expanded, UnsetType):
-        return stated.of_a_series
+        return stated.without_unit
+    # 1/(x ± u) is not symmetric about 1/x, so for readings in a reciprocal unit only a percentage can be used.
     if of.conversions[series.unit].turned_round:
         return None
-    expanded = float(reported(exact(stated.expanded) * UNITS[stated.unit].factor / read.factor))
+    expanded = float(reported(exact(stated.expanded) * UNITS[stated.unit].factor / unit.factor))
     return Uncertainty(stated.coverage_factor, expanded) if is_in_range(expanded) else None

@@ -1,4 +1,4 @@
-"""What is kept of a lot that is judged, and what its verdict makes of it."""
+"""A judged lot in the form in which it is stored, and the state of the lot after the verdict."""
 
 from typing import NamedTuple
 
@@ -16,21 +16,22 @@ _encode = msgspec.json.Encoder().encode
 
 
 class Judged(NamedTuple):
-    """A verdict, and the bytes that are kept for it."""
+    """A verdict, with the bytes that are stored for it."""
 
     verdict: Verdict
     document: bytes
-    """Of the verdict, as any other answer has it that judges the same."""
+    """The verdict as JSON, byte for byte as every other answer that judges the same evidence."""
     evidence: bytes
-    """The document that was judged."""
+    """The evidence document that was judged, as JSON."""
     results: bytes
-    """What it says to switching."""
+    """The results for the switching rules, as JSON."""
 
     @property
     def state(self) -> StateAfter:
-        """`waiting` where a binding requirement is undecided for want of readings, and none has failed."""
+        """`waiting` where none failed and a binding requirement is undecided because readings are missing; else `closed`."""
         if self.verdict.outcome is not Outcome.UNDECIDED:
             return "closed"
+        # A lot that is undecided for another reason is closed: further readings would not decide it.
         undecided = (each for each in self.verdict.findings if each.binding and each.outcome is Outcome.UNDECIDED)
         return "waiting" if any(each.missing for each in undecided) else "closed"
 
@@ -38,7 +39,7 @@ class Judged(NamedTuple):
 def judge_to_store(
     grade: CompiledGrade, code: str, revision: int, evidence: Evidence, *, is_resubmitted: bool = False
 ) -> Judged:
-    """The verdict on a lot by a revision of a grade, ready to be kept. Raises FlawedDocumentError as `judge` does."""
+    """The verdict on a lot by a revision of a grade, with the bytes to store. Raises FlawedDocumentError as `judge` does."""
     verdict = judge(grade, evidence, code, revision)
     results = results_of(
         grade.requirements, verdict.findings, evidence.lot.id, lot_size_of(evidence.lot), resubmitted=is_resubmitted

@@ -1,4 +1,4 @@
-"""A verdict that is kept, judged again from the evidence that is kept with it."""
+"""Replay of a stored verdict: the evidence stored with it is judged again, and both verdicts are compared."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -11,75 +11,77 @@ from service.engine.documents import Difference, Evidence, Flaw, FlawedDocumentE
 from service.engine.grade import CompiledGrade
 from service.engine.ledger.judged import judge_to_store
 
+# A member that only one of two verdicts has is a difference. Whoever adds a member to verdicts decides here what its absence
+# from older ones means.
 MAY_DIFFER = frozenset({"engine", "text", "formula", "source"})
-"""Members of a verdict in which two may differ and yet agree: by which rules they were made, told apart, and wording."""
+"""Members of a verdict that are not compared: the number of the rules, which is reported separately, and wording."""
 OF_MISSING = "/missing"
-"""How the pointer ends to what a finding, or a reason, lists of a short sample."""
+"""The end of a pointer to the list of readings that a finding or a reason lacks."""
 _evidence = msgspec.json.Decoder(Evidence).decode
 
 
 class Engines(NamedTuple):
-    """The numbers of the rules by which a lot was judged, and is judged now."""
+    """The numbers of the rules by which the lot was judged then, and is judged now."""
 
     then: str | UnsetType
-    """UNSET where the verdict that is kept does not say."""
+    """UNSET where the stored verdict does not state it."""
     now: str
 
 
 class Replay(NamedTuple):
-    """What comes of judging again."""
+    """The result of judging stored evidence again."""
 
     differences: Sequence[Difference]
-    """Of the kept verdict and the one of now, with pointers into them."""
+    """Differences between the stored verdict and the new one, with pointers into them."""
     flaws: Sequence[Flaw]
-    """Why the evidence can't be judged now, with pointers below /evidence; then there is nothing to compare."""
+    """Why the evidence cannot be judged now, with pointers below /evidence; nothing is compared then."""
     engine: Engines
     verdict: bytes
-    """The one of now; empty where there is none."""
+    """The new verdict as JSON; empty where there is none."""
 
     @property
     def agrees(self) -> bool:
-        """Whether outcome, numbers, codes and pointers are the same."""
+        """True where outcome, numbers, codes and pointers of both verdicts are the same."""
         return not self.differences and not self.flaws
 
 
 def replay(grade: CompiledGrade, code: str, revision: int, evidence: bytes, verdict: bytes) -> Replay:
-    """What the evidence that is kept comes to now, beside the verdict that is kept.
+    """The verdict on stored evidence by today's rules, compared with the stored verdict.
 
-    code, revision   of the grade, by which the lot was judged
+    grade            the revision by which the lot was judged
+    code, revision   its names
+    evidence         as stored, JSON
+    verdict          as stored, JSON
 
-    What was altered since in either is told as a difference or as a flaw, and raises nothing.
+    Raises nothing where either was altered: that is reported as differences or as a flaw.
     """
-    kept = _read(verdict)
-    engine = Engines(_engine_of(kept), ENGINE)
+    stored = _read(verdict)
+    engine = Engines(_engine_of(stored), ENGINE)
     try:
         judged = judge_to_store(grade, code, revision, _evidence(evidence))
     except FlawedDocumentError as error:
         return Replay((), [flaw.below("/evidence") for flaw in error.flaws], engine, b"")
     except msgspec.DecodeError as error:
         return Replay((), [Flaw("kept-not-readable", f"What is kept is no evidence: {error}.", "/evidence")], engine, b"")
-    return Replay(compared(kept, msgspec.json.decode(judged.document)), (), engine, judged.document)
+    return Replay(compared(stored, msgspec.json.decode(judged.document)), (), engine, judged.document)
 
 
-def compared(kept: object, now: object) -> Sequence[Difference]:
-    """Where two verdicts differ in outcome, numbers, codes or pointers: in all but wording and the number of the rules.
-
-    Verdicts were recorded that did not list all that a short sample lacks, or none of it: what is listed more now is no
-    difference.
-    """
-    return [each for each in differences(kept, now, but=MAY_DIFFER) if not _lists_more(each)]
+def compared(stored: object, now: object) -> Sequence[Difference]:
+    """The differences of two verdicts in outcome, numbers, codes or pointers; not those in wording or number of the rules."""
+    # Earlier releases recorded verdicts that listed only a part of the missing readings, or none of them.
+    return [difference for difference in differences(stored, now, but=MAY_DIFFER) if not _lists_more(difference)]
 
 
 def _lists_more(difference: Difference) -> bool:
-    """Whether it is a `missing` of which each one that was listed is listed now."""
+    """True for a `missing` list that contains everything that it contained then."""
     then, now = [] if difference.then is UNSET else difference.then, difference.now
     if not (difference.at.endswith(OF_MISSING) and isinstance(then, list) and isinstance(now, list)):
         return False
-    return all(each in now for each in then)
+    return all(item in now for item in then)
 
 
 def _read(document: bytes) -> object:
-    """The document; UNSET where it is none."""
+    """The decoded document; UNSET where it is not JSON."""
     try:
         found: object = msgspec.json.decode(document)
     except msgspec.DecodeError:
@@ -87,6 +89,6 @@ def _read(document: bytes) -> object:
     return found
 
 
-def _engine_of(kept: object) -> str | UnsetType:
-    engine = kept.get("engine") if isinstance(kept, dict) else None
+def _engine_of(stored: object) -> str | UnsetType:
+    engine = stored.get("engine") if isinstance(stored, dict) else None
     return engine if isinstance(engine, str) else UNSET
