@@ -1,4 +1,4 @@
-"""Switching rules: how severely the next lot of a line is inspected, by the results of the lots before it."""
+"""Switching rules: how severely the next lot of a line is inspected, from the results of the lots before it."""
 
 from service.engine.switching.following import Override, State, Switch, next_inspection, override_flaws
 from service.engine.switching.lines import Decision, LineHistory, LotResults

@@ -1,9 +1,9 @@
-"""The switching rules: from the lots of a line, in their order, to the inspection in effect and why it is.
+"""The switching rules: the lots of a line in their order → the inspection in effect, and each switch with its reason.
 
-Source: MIL-STD-105E, 4.7.1 to 4.7.4 and 4.8, read in a transcription of the text; the rule stands beside each. The limit
-numbers of its Table VIII, which 4.7.3 b asks for, were found in no source that could be checked, and whether production is
-steady (4.7.3 c) no count can tell. So reduced inspection is begun by a manager alone, and only once the lots accepted in a row
-allow it (4.7.3 a).
+Source: MIL-STD-105E, 4.7.1 to 4.7.4 and 4.8, read in a transcription of the text; each rule is cited where it is applied. The
+limit numbers of its Table VIII, which 4.7.3 b requires, were found in no source that could be checked, and whether production
+is steady (4.7.3 c) cannot be decided from counts. So only a manager starts reduced inspection, and only after enough lots in a
+row were accepted (4.7.3 a).
 """
 
 from collections.abc import Iterable, Iterator
@@ -15,32 +15,32 @@ from service.engine.documents import Flaw, Inspection, counted
 
 State = Literal["normal", "tightened", "reduced", "discontinued"]
 WINDOW = 5
-"""Of so many consecutive lots under normal inspection … (4.7.1)"""
+"""Number of consecutive lots under normal inspection in which rejected ones are counted. (4.7.1)"""
 REJECTED_TO_TIGHTEN = 2
-"""… so many rejected bring tightened inspection. (4.7.1)"""
+"""Number of rejected lots among those of `WINDOW` that starts tightened inspection. (4.7.1)"""
 ACCEPTED_TO_NORMAL = 5
-"""So many consecutive lots accepted under tightened inspection bring back normal. (4.7.2)"""
+"""Number of consecutive lots accepted under tightened inspection that restores normal inspection. (4.7.2)"""
 ACCEPTED_TO_REDUCE = 10
-"""So many consecutive lots accepted under normal inspection allow reduced inspection. (4.7.3 a)"""
+"""Number of consecutive lots accepted under normal inspection that allows reduced inspection. (4.7.3 a)"""
 REJECTED_TO_STOP = 5
-"""So many lots in all not accepted in a sequence under tightened inspection end acceptance. (4.8)"""
+"""Total number of lots not accepted under one period of tightened inspection that discontinues acceptance. (4.8)"""
 
 
 class Inspected(Struct, frozen=True, kw_only=True):
-    """What became of one class of one lot."""
+    """The inspection result of one class of one lot."""
 
     lot: str
     inspection: Inspection
-    """Under which it was inspected."""
+    """The severity under which the lot was inspected."""
     accepted: bool
-    """On original inspection."""
+    """True where original inspection accepted it; a retest does not count."""
     in_gap: bool = False
-    """True where it was accepted between the numbers of a reduced plan."""
+    """True where a reduced plan accepted it above its acceptance number and below its rejection number."""
     resubmitted: bool = False
 
 
 class Override(Struct, frozen=True, kw_only=True):
-    """A manager's decision on the inspection of the lots that follow, or that acceptance is taken up again."""
+    """A manager's decision on the inspection of the next lots, or to resume acceptance."""
 
     id: str
     inspection: Inspection
@@ -48,73 +48,76 @@ class Override(Struct, frozen=True, kw_only=True):
 
 
 class SwitchingState(Struct, frozen=True, kw_only=True):
-    """Where a class stands after a lot: the inspection in effect, and what is counted towards the next switch."""
+    """The state of a class after a lot: the inspection in effect, and the counts towards the next switch."""
 
     state: State = "normal"
     recent: tuple[bool, ...] = ()
-    """Of the last lots under normal inspection, at most five, whether each was accepted; since it is in effect."""
+    """Whether each of the last lots, at most five, was accepted, since normal inspection is in effect; else empty."""
     accepted_in_a_row: int = 0
-    """Under the inspection in effect."""
+    """Number of lots accepted in a row under the inspection in effect."""
     rejected: int = 0
-    """Under tightened inspection, since it is in effect."""
+    """Number of lots rejected since tightened inspection is in effect."""
 
     @property
     def next_inspection(self) -> Inspection:
-        """How the next lot is inspected; after acceptance was discontinued, tightened once it is taken up again (4.8)."""
+        """The inspection of the next lot; `tightened` while acceptance is discontinued, since it resumes under that (4.8)."""
         return next_inspection(self.state)
 
 
 class Switch(Struct, frozen=True, kw_only=True):
-    """One change of the inspection in effect, and why."""
+    """One change of the inspection in effect, and its reason."""
 
     from_: State = field(name="from")
     to: State
     code: str
     text: str
     lot: str | UnsetType = UNSET
-    """Whose outcome brought it."""
+    """The lot whose result caused it; left out for a decision."""
     override: str | UnsetType = UNSET
-    """The decision that brought it."""
+    """Id of the decision that caused it; left out for a lot."""
 
 
 class SwitchingHistory(Struct, frozen=True, kw_only=True):
-    """All of a class's history: where it stands now, and each switch in its order."""
+    """The history of a class: its current state, and all switches in their order."""
 
     standing: SwitchingState
     switches: list[Switch]
 
 
-def follow(history: Iterable[Inspected | Override], start: SwitchingState | None = None) -> SwitchingHistory:
-    """Where a class stands after these lots and decisions, in their order; it starts under normal inspection (from memory).
+def switching_history(events: Iterable[Inspected | Override], start: SwitchingState | None = None) -> SwitchingHistory:
+    """The state of a class after these lots and decisions, in their order, and the switches on the way.
 
-    Lots inspected again count for nothing (4.7.1 asks for original inspection), and neither do those that were inspected under
-    another severity than the one in effect when their turn comes, as when several lots are under way at a switch; nor any
-    after acceptance was discontinued.
+    start  the state before the first event; normal inspection where left out (from memory)
+
+    These lots count towards no switch: resubmitted ones, since 4.7.1 requires original inspection; ones inspected under another
+    severity than the one in effect in their turn, as when several lots are in progress at a switch; and all lots after
+    acceptance was discontinued.
     """
     standing, switches = start or SwitchingState(), list[Switch]()
-    for event in history:
+    for event in events:
         before = standing.state
         if isinstance(event, Override):
-            standing = _overridden(standing, event)
-            switches += [_by_decision(before, event)] if standing.state != before else []
+            standing = _after_decision(standing, event)
+            switches += [_switch_by_decision(before, event)] if standing.state != before else []
         elif not event.resubmitted and event.inspection == before:
-            counted_in = _counted_in(standing, event)
-            standing = _switched(counted_in, event)
-            switches += [_by_rule(counted_in, standing.state, event)] if standing.state != before else []
+            # No lot is inspected under `discontinued`, so while that is the state no lot is counted.
+            counted_state = _with_lot(standing, event)
+            standing = _after_rules(counted_state, event)
+            switches += [_switch_by_rule(counted_state, standing.state, event)] if standing.state != before else []
     return SwitchingHistory(standing=standing, switches=switches)
 
 
 def next_inspection(state: State) -> Inspection:
-    """How a lot is inspected in this state."""
+    """The inspection of a lot in this state."""
     return "tightened" if state == "discontinued" else state
 
 
 def override_flaws(standing: SwitchingState, inspection: Inspection, at: str) -> Iterator[Flaw]:
-    """What is wrong with deciding so.
+    """The flaws of a decision for this inspection.
 
-    Acceptance that was discontinued is taken up under tightened inspection (4.8), and reduced inspection follows normal
-    inspection alone (4.7.3). A decision that is kept from before is followed all the same.
+    Acceptance that was discontinued resumes under tightened inspection (4.8); reduced inspection follows normal only (4.7.3).
     """
+    # Checked as a decision is taken, not in `switching_history`: decisions recorded by earlier releases stay in effect.
     if standing.state == "discontinued" and inspection != "tightened":
         text = (
             "Acceptance was discontinued, and after corrective action it goes on under tightened inspection. Write `tightened`."
@@ -128,36 +131,37 @@ def override_flaws(standing: SwitchingState, inspection: Inspection, at: str) ->
 
 
 def _lacking_for_reduced(standing: SwitchingState) -> str:
-    """The end of a sentence on what reduced inspection lacks; empty where it lacks nothing."""
+    """The end of a sentence on what reduced inspection still requires; empty where it requires nothing more."""
     if standing.state != "normal":
         return f"and inspection is {standing.state}. Wait until it is normal again and they are accepted."
     more = ACCEPTED_TO_REDUCE - standing.accepted_in_a_row
     if more <= 0:
         return ""
-    there = standing.accepted_in_a_row
+    number = standing.accepted_in_a_row
     return (
-        f"and there {'is' if there == 1 else 'are'} {there or 'none'} by now. Decide again after {counted(more, 'lot')} more."
+        f"and there {'is' if number == 1 else 'are'} {number or 'none'} by now. Decide again after {counted(more, 'lot')} more."
     )
 
 
-def _overridden(standing: SwitchingState, decision: Override) -> SwitchingState:
-    """All is counted anew, unless the decision changes nothing."""
+def _after_decision(standing: SwitchingState, decision: Override) -> SwitchingState:
+    """The state after a decision: all counts start again, unless the decision changes nothing."""
     return standing if standing.state == decision.inspection else SwitchingState(state=decision.inspection)
 
 
-def _counted_in(standing: SwitchingState, lot: Inspected) -> SwitchingState:
-    """The lot counted in, before any switch."""
+def _with_lot(standing: SwitchingState, lot: Inspected) -> SwitchingState:
+    """The state with the lot counted, before any switch."""
     is_normal, is_tightened = standing.state == "normal", standing.state == "tightened"
     return SwitchingState(
         state=standing.state,
+        # 4.7.1 counts two of 2, 3, 4 or 5 consecutive lots, so the window need not be full.
         recent=(*standing.recent, lot.accepted)[-WINDOW:] if is_normal else (),
         accepted_in_a_row=standing.accepted_in_a_row + 1 if lot.accepted else 0,
         rejected=standing.rejected + 1 if is_tightened and not lot.accepted else standing.rejected,
     )
 
 
-def _switched(standing: SwitchingState, lot: Inspected) -> SwitchingState:
-    """The same, or all counted anew under what the rules put into effect."""
+def _after_rules(standing: SwitchingState, lot: Inspected) -> SwitchingState:
+    """The state after the rules: unchanged, or another one in which all counts start again."""
     to: State = standing.state
     match standing.state:
         case "normal" if standing.recent.count(False) >= REJECTED_TO_TIGHTEN:
@@ -167,14 +171,14 @@ def _switched(standing: SwitchingState, lot: Inspected) -> SwitchingState:
         case "tightened" if standing.rejected >= REJECTED_TO_STOP:
             to = "discontinued"
         case "reduced" if not lot.accepted or lot.in_gap:
-            to = "normal"  # 4.7.4 a and b; c and d are a manager's to decide.
+            to = "normal"  # 4.7.4 a and b; c and d are left to a manager, since no count shows them.
         case _:
             return standing
     return SwitchingState(state=to)
 
 
-def _by_rule(before: SwitchingState, to: State, lot: Inspected) -> Switch:
-    """What a lot's outcome brought."""
+def _switch_by_rule(before: SwitchingState, to: State, lot: Inspected) -> Switch:
+    """The switch that a lot's result caused; `before` has the lot counted."""
     if to == "tightened":
         of = f"{before.recent.count(False)} of the last {counted(len(before.recent), 'lot')}"
         code, text = "two-of-five-rejected", f"{of} under normal inspection were not accepted: inspection is tightened."
@@ -194,7 +198,7 @@ def _by_rule(before: SwitchingState, to: State, lot: Inspected) -> Switch:
     return Switch(from_=before.state, to=to, code=code, text=text, lot=lot.lot)
 
 
-def _by_decision(before: State, decision: Override) -> Switch:
-    """What a manager decided."""
+def _switch_by_decision(before: State, decision: Override) -> Switch:
+    """The switch that a manager's decision caused."""
     text = f"It was decided that inspection is {decision.inspection}: {decision.reason}"
     return Switch(from_=before, to=decision.inspection, code="decided", text=text, override=decision.id)

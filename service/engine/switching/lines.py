@@ -1,7 +1,7 @@
-"""The lots of a line in their order, and what was decided about it: from these, where each class stands.
+"""The history of a line, from its lots and the decisions on it: the inspection state of each class, and its switches.
 
-Lots come in the order in which each had its first verdict, and what counts of a lot is its newest one: a correction counts in
-the place of what it corrects, and what follows it is worked out again.
+Lots are ordered by the moment of their first verdict, and a lot's newest verdict counts: a correction counts in the place of
+what it corrects, and everything after it is calculated again.
 """
 
 from bisect import bisect_left
@@ -9,30 +9,30 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from service.engine.switching.following import Inspected, Override, SwitchingHistory, SwitchingState, follow
+from service.engine.switching.following import Inspected, Override, SwitchingHistory, SwitchingState, switching_history
 from service.engine.switching.results import Subject
 from service.engine.switching.stored_results import decoded_results
 
-START = SwitchingHistory(standing=SwitchingState(), switches=[])
-BETWEEN_MARKS = 128
-"""So many events are worked out again at most where one comes late that belongs among the last."""
-Courses = Mapping[Subject, SwitchingHistory]
+NO_HISTORY = SwitchingHistory(standing=SwitchingState(), switches=[])
+CHECKPOINT_INTERVAL = 128
+"""Number of events between two checkpoints, which bounds what is calculated again for an event that belongs among the last."""
+Histories = Mapping[Subject, SwitchingHistory]
 
 
 class LotResults(NamedTuple):
-    """What a verdict on a lot says to switching."""
+    """The results of a lot by one of its verdicts, as the switching rules need them."""
 
     at: datetime
-    """When the lot had its first verdict."""
+    """Moment of the lot's first verdict."""
     lot: str
     verdict: int
-    """Its number; of several on a lot the greatest counts."""
+    """Number of the verdict; of several on a lot the greatest counts."""
     results: bytes
-    """As they are kept beside it."""
+    """The results as stored beside the verdict, as JSON."""
 
 
 class Decision(NamedTuple):
-    """What was decided about a class."""
+    """A decision on a class."""
 
     at: datetime
     subject: Subject
@@ -40,60 +40,62 @@ class Decision(NamedTuple):
 
 
 class LineHistory:
-    """A line's lots and decisions as far as they are known; it takes in what comes, in any order and more than once."""
+    """A line's known lots and decisions; events can be added in any order and more than once, with the same result."""
 
     def __init__(self) -> None:
-        """Nothing has come yet."""
+        """Start without events."""
         self._events: list[LotResults | Decision] = []
-        self._courses: dict[Subject, SwitchingHistory] = {}
-        self._marks: list[Courses] = []
-        """Where all stood after each so many events."""
+        self._histories: dict[Subject, SwitchingHistory] = {}
+        # Checkpoints share the histories in them, which are never changed in place, so each costs one dictionary.
+        self._checkpoints: list[Histories] = []
+        """The histories after each `CHECKPOINT_INTERVAL` events."""
 
     @property
     def events(self) -> int:
-        """How many there are."""
+        """Number of events."""
         return len(self._events)
 
     @property
     def subjects(self) -> Sequence[Subject]:
-        """All that something was told of, in order."""
-        return sorted(self._courses)
+        """All classes and requirements that have events, sorted."""
+        return sorted(self._histories)
 
     def course(self, subject: Subject) -> SwitchingHistory:
-        """Where a class stands, and how it came there; as at the start where nothing was told of it."""
-        return self._courses.get(subject, START)
+        """The history of a class; one without switches under normal inspection where it has no events."""
+        return self._histories.get(subject, NO_HISTORY)
 
     def take(self, events: Iterable[LotResults | Decision]) -> None:
-        """Take these in, and work out again what comes behind the first of them."""
+        """Add events, and calculate again everything behind the first of them."""
         first = len(self._events)
         for event in events:
-            first = min(first, self._put(event))
+            first = min(first, self._insert(event))
         if first < len(self._events):
-            self._count_from(first)
+            self._calculate_from(first)
 
-    def _put(self, event: LotResults | Decision) -> int:
-        """Put it in its place; the number of that, or of the end where it is there already."""
-        place = bisect_left(self._events, _place(event), key=_place)
-        there = self._events[place] if place < len(self._events) else None
-        if there is None or _place(there) != _place(event):
+    def _insert(self, event: LotResults | Decision) -> int:
+        """Insert an event in its order; its index, or the number of events where nothing changed."""
+        place = bisect_left(self._events, _sort_key(event), key=_sort_key)
+        present = self._events[place] if place < len(self._events) else None
+        # Readers overlap and may add in another order than they read, so an older verdict must not replace a newer one.
+        if present is None or _sort_key(present) != _sort_key(event):
             self._events.insert(place, event)
-        elif isinstance(there, LotResults) and isinstance(event, LotResults) and event.verdict > there.verdict:
+        elif isinstance(present, LotResults) and isinstance(event, LotResults) and event.verdict > present.verdict:
             self._events[place] = event
         else:
             return len(self._events)
         return place
 
-    def _count_from(self, first: int) -> None:
-        """Work out all again from an event on, or from the mark before it."""
-        del self._marks[first // BETWEEN_MARKS :]
-        self._courses = dict(self._marks[-1]) if self._marks else {}
-        for number in range(len(self._marks) * BETWEEN_MARKS, len(self._events)):
-            self._count(self._events[number])
-            if (number + 1) % BETWEEN_MARKS == 0:
-                self._marks.append(dict(self._courses))
+    def _calculate_from(self, first: int) -> None:
+        """Calculate the histories again, from the last checkpoint before the event with this index."""
+        del self._checkpoints[first // CHECKPOINT_INTERVAL :]
+        self._histories = dict(self._checkpoints[-1]) if self._checkpoints else {}
+        for number in range(len(self._checkpoints) * CHECKPOINT_INTERVAL, len(self._events)):
+            self._apply(self._events[number])
+            if (number + 1) % CHECKPOINT_INTERVAL == 0:
+                self._checkpoints.append(dict(self._histories))
 
-    def _count(self, event: LotResults | Decision) -> None:
-        """One event more."""
+    def _apply(self, event: LotResults | Decision) -> None:
+        """Extend the histories that an event concerns."""
         if isinstance(event, Decision):
             self._extend(event.subject, event.override)
             return
@@ -101,13 +103,13 @@ class LineHistory:
             self._extend(subject, inspected)
 
     def _extend(self, subject: Subject, event: Inspected | Override) -> None:
-        course = self.course(subject)
-        more = follow([event], course.standing)
-        self._courses[subject] = SwitchingHistory(standing=more.standing, switches=course.switches + more.switches)
+        history = self.course(subject)
+        more = switching_history([event], history.standing)
+        self._histories[subject] = SwitchingHistory(standing=more.standing, switches=history.switches + more.switches)
 
 
-def _place(event: LotResults | Decision) -> tuple[datetime, bool, str]:
-    """Where an event stands among the others: by its moment, decisions first, then by id."""
+def _sort_key(event: LotResults | Decision) -> tuple[datetime, bool, str]:
+    """The order of events: by moment, decisions first, then by id."""
     if isinstance(event, Decision):
         return event.at, False, event.override.id
     return event.at, True, event.lot

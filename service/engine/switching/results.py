@@ -1,4 +1,4 @@
-"""What a verdict says to switching: of each class whose plan is of a table that switches, whether the lot was accepted."""
+"""The results of a verdict for the switching rules: acceptance of the lot in each class whose plan is from a table."""
 
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
@@ -10,10 +10,10 @@ from service.engine.switching.following import Inspected
 
 
 class Subject(NamedTuple):
-    """What is switched by itself: a class that is counted, or a requirement by variables."""
+    """A class that is counted, or a requirement by variables; each has inspection switched separately."""
 
     sort: str
-    """`class` or `requirement`, as evidence tells its inspection."""
+    """`class` or `requirement`, as in the `inspections` of evidence."""
     name: str
 
 
@@ -25,12 +25,14 @@ def results_of(
     *,
     resubmitted: bool = False,
 ) -> Mapping[Subject, Inspected]:
-    """What became of the lot in each class that switches; a class that is not decided is left out.
+    """The results of the lot, by class or requirement; those that are not decided are left out.
 
-    findings  one a requirement, in their order
-    size      of the lot, as told in the evidence that was judged
+    requirements  of the grade
+    findings      one a requirement, in their order
+    size          of the lot, as stated in the evidence that was judged
+    resubmitted   True where the lot was presented again after it had not been accepted
 
-    Where several requirements count one class, the lot is accepted in it where all of them accept.
+    Where several requirements count one class, the lot is accepted in it if all of them accept.
     """
     found: dict[Subject, list[tuple[CompiledRequirement, Finding]]] = {}
     for requirement, finding in zip(requirements, findings, strict=True):
@@ -50,12 +52,13 @@ def results_of(
 
 
 def subjects_of(requirements: Sequence[CompiledRequirement]) -> list[Subject]:
-    """All that is switched by itself in a grade, once each, in its order."""
+    """All classes and requirements of a grade that are switched separately, once each, in its order."""
     return list(dict.fromkeys(subject for each in requirements if (subject := _subject(each))))
 
 
 def _subject(requirement: CompiledRequirement) -> Subject | None:
-    """What its plan is switched as; None where its plan is of no table."""
+    """The class or requirement that is switched with this one; None where its plan is not from a table."""
+    # Only plans by code letter have tables for normal, tightened and reduced inspection.
     if isinstance(requirement, AttributesRule) and isinstance(requirement.sample, CodeLetter):
         return Subject("class", requirement.class_name)
     if isinstance(requirement, VariablesRule) and isinstance(requirement.origin, PlanK):
@@ -64,14 +67,15 @@ def _subject(requirement: CompiledRequirement) -> Subject | None:
 
 
 def _is_decided(finding: Finding) -> bool:
-    """Whether original inspection decided; where a retest follows it, it has rejected."""
+    """True where original inspection decided. If it called for a retest it had rejected the lot, so that counts as decided."""
     return finding.outcome is not Outcome.UNDECIDED or _is_retested(finding)
 
 
 def _is_accepted(finding: Finding) -> bool:
-    """On original inspection: a lot that only a retest passed was rejected on it."""
+    """True where original inspection accepted the lot, without a retest."""
     return finding.outcome is Outcome.PASS and not _is_retested(finding)
 
 
 def _is_retested(finding: Finding) -> bool:
+    # Where a retest decided, its reason is always the first one.
     return finding.reasons[0].code == "retested"

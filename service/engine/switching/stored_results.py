@@ -1,4 +1,4 @@
-"""What a verdict says to switching, as it is kept beside it."""
+"""The results of a verdict for the switching rules, in the form stored beside the verdict."""
 
 from collections.abc import Mapping
 
@@ -11,7 +11,7 @@ from service.engine.switching.results import Subject
 
 
 class StoredResult(Struct, frozen=True, kw_only=True):
-    """What became of one class, or of one requirement by variables, of one lot."""
+    """The result of one class, or of one requirement by variables, of one lot."""
 
     sort: str
     """`class` or `requirement`."""
@@ -27,16 +27,16 @@ _encode = msgspec.json.Encoder().encode
 
 
 def encoded_results(results: Mapping[Subject, Inspected]) -> bytes:
-    """The results of a lot as JSON, in their order; `read` gives them back."""
-    return _encode([_kept(subject, inspected) for subject, inspected in results.items()])
+    """The results of a lot as JSON, in their order; `decoded_results` is the inverse."""
+    return _encode([_stored(subject, inspected) for subject, inspected in results.items()])
 
 
 def decoded_results(lot: str, results: bytes) -> dict[Subject, Inspected]:
-    """The results of this lot, as they were written."""
+    """The results of this lot from JSON, in the order stored. Raises msgspec.DecodeError for anything else."""
     return {Subject(each.sort, each.name): _inspected(lot, each) for each in _decode(results)}
 
 
-def _kept(subject: Subject, inspected: Inspected) -> StoredResult:
+def _stored(subject: Subject, inspected: Inspected) -> StoredResult:
     return StoredResult(
         sort=subject.sort,
         name=subject.name,
@@ -47,11 +47,11 @@ def _kept(subject: Subject, inspected: Inspected) -> StoredResult:
     )
 
 
-def _inspected(lot: str, kept: StoredResult) -> Inspected:
+def _inspected(lot: str, stored: StoredResult) -> Inspected:
     return Inspected(
         lot=lot,
-        inspection=kept.inspection,
-        accepted=kept.accepted,
-        in_gap=kept.in_gap,
-        resubmitted=kept.resubmitted,
+        inspection=stored.inspection,
+        accepted=stored.accepted,
+        in_gap=stored.in_gap,
+        resubmitted=stored.resubmitted,
     )

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from service.engine.documents import Flaw, Inspection
 from service.engine.switching import Override, State, override_flaws
-from service.engine.switching.following import Inspected, SwitchingState, follow
+from service.engine.switching.following import Inspected, SwitchingState, switching_history
 
 SHORT: dict[str, Inspection] = {"n": "normal", "t": "tightened", "r": "reduced"}
 
@@ -41,7 +41,7 @@ def decided(inspection: Inspection) -> list[Inspected | Override]:
 )
 def test_two_of_five_lots_not_accepted_tighten(outcomes: str, state: State) -> None:
     """4.7.1: 2 out of 2, 3, 4 or 5 consecutive lots, those inspected again left aside."""
-    assert state == follow(lots("normal", outcomes)).standing.state
+    assert state == switching_history(lots("normal", outcomes)).standing.state
 
 
 @pytest.mark.parametrize(
@@ -60,26 +60,26 @@ def test_two_of_five_lots_not_accepted_tighten(outcomes: str, state: State) -> N
 )
 def test_tightened_inspection_ends_with_five_accepted_or_five_not(outcomes: str, state: State) -> None:
     """4.7.2: 5 consecutive lots accepted; 4.8: 5 not accepted in all while it lasts, those between them notwithstanding."""
-    assert state == follow(lots("tightened", outcomes), SwitchingState(state="tightened")).standing.state
+    assert state == switching_history(lots("tightened", outcomes), SwitchingState(state="tightened")).standing.state
 
 
 def test_what_was_rejected_before_counts_anew_after_a_return() -> None:
     """4.7.1 goes by lots under normal inspection: two of the first phase and one of the second tighten nothing."""
     history = [*lots("normal", "--"), *lots("tightened", "+++++"), *lots("normal", "-")]
 
-    assert "normal" == follow(history).standing.state
-    assert "tightened" == follow([*history, *lots("normal", "-")]).standing.state
+    assert "normal" == switching_history(history).standing.state
+    assert "tightened" == switching_history([*history, *lots("normal", "-")]).standing.state
 
 
 @pytest.mark.parametrize(("outcomes", "state"), [("+" * 20, "reduced"), ("+-", "normal"), ("+~", "normal"), ("=", "reduced")])
 def test_reduced_inspection_ends_with_the_first_lot_not_plainly_accepted(outcomes: str, state: State) -> None:
     """4.7.4 a and b: rejected, or accepted between the plan's numbers."""
-    assert state == follow([*decided("reduced"), *lots("reduced", outcomes)]).standing.state
+    assert state == switching_history([*decided("reduced"), *lots("reduced", outcomes)]).standing.state
 
 
 def test_reduced_inspection_never_begins_by_itself() -> None:
     """4.7.3 asks for more than counts can tell; the lots accepted in a row are counted for who decides."""
-    standing = follow(lots("normal", "-" + "+" * 12)).standing
+    standing = switching_history(lots("normal", "-" + "+" * 12)).standing
 
     assert ("normal", 12) == (standing.state, standing.accepted_in_a_row)
 
@@ -93,13 +93,13 @@ def test_each_switch_says_why() -> None:
         ("tightened", "discontinued", "discontinued", "L-5"),
         ("discontinued", "tightened", "decided", "o-1"),
         ("tightened", "normal", "five-accepted", "L-5"),
-    ] == [(each.from_, each.to, each.code, each.lot or each.override) for each in follow(history).switches]
+    ] == [(each.from_, each.to, each.code, each.lot or each.override) for each in switching_history(history).switches]
     assert [
         "2 of the last 3 lots under normal inspection were not accepted: inspection is tightened.",
         "5 lots under tightened inspection were not accepted: acceptance stops until the cause is mended.",
         "It was decided that inspection is tightened: New machine.",
         "5 lots in a row were accepted under tightened inspection: it is normal again.",
-    ] == [each.text for each in follow(history).switches]
+    ] == [each.text for each in switching_history(history).switches]
 
 
 @pytest.mark.parametrize(
@@ -115,21 +115,21 @@ def test_each_switch_says_why() -> None:
 )
 def test_the_end_of_reduced_inspection_says_why(outcomes: str, code: str, text: str) -> None:
     """A rejected lot and one in the gap are told apart."""
-    switch = follow(lots("reduced", outcomes), SwitchingState(state="reduced")).switches[0]
+    switch = switching_history(lots("reduced", outcomes), SwitchingState(state="reduced")).switches[0]
 
     assert (code, text) == (switch.code, switch.text)
 
 
 def test_lots_under_way_at_a_switch_do_not_count() -> None:
     """Three lots were drawn as normal; the third is judged after the first two have tightened inspection."""
-    assert SwitchingState(state="tightened") == follow(lots("normal", "---")).standing
+    assert SwitchingState(state="tightened") == switching_history(lots("normal", "---")).standing
 
 
 def test_after_a_stop_nothing_counts_until_somebody_decides() -> None:
     """4.8: not resumed before corrective action, and then tightened."""
     stopped = SwitchingState(state="discontinued")
 
-    assert stopped == follow(lots("tightened", "+++++"), stopped).standing
+    assert stopped == switching_history(lots("tightened", "+++++"), stopped).standing
     assert "tightened" == stopped.next_inspection
     assert ["resume-tightened"] == [flaw.code for flaw in override_flaws(stopped, "normal", "/inspection")]
     assert [] == list(override_flaws(stopped, "tightened", "/inspection"))
@@ -159,24 +159,24 @@ TEN = "Reduced inspection takes 10 lots in a row that were accepted under normal
 def test_reduced_inspection_takes_ten_lots_accepted_under_normal(history: list[Inspected | Override], lacks: str) -> None:
     """4.7.3 a; lots accepted while inspection was tightened are not among them."""
     assert [Flaw("reduced-too-early", TEN + lacks, "/inspection")] == list(
-        override_flaws(follow(history).standing, "reduced", "/inspection")
+        override_flaws(switching_history(history).standing, "reduced", "/inspection")
     )
 
 
 @pytest.mark.parametrize("outcomes", ["+" * 10, "-" + "+" * 12, "+++++==+++++"])
 def test_after_ten_accepted_lots_reduced_inspection_may_be_decided(outcomes: str) -> None:
     """Lots that are presented again are passed over: 4.7.3 a is of original inspection."""
-    assert [] == list(override_flaws(follow(lots("normal", outcomes)).standing, "reduced", "/inspection"))
+    assert [] == list(override_flaws(switching_history(lots("normal", outcomes)).standing, "reduced", "/inspection"))
 
 
 def test_a_decision_that_was_taken_before_the_rule_is_followed() -> None:
     """What is on record is not undone: a line was put under reduced inspection with no lot at all."""
-    assert "reduced" == follow(decided("reduced")).standing.state
+    assert "reduced" == switching_history(decided("reduced")).standing.state
 
 
 def test_deciding_what_is_so_already_is_told() -> None:
     """It would leave a decision on record that changed nothing, and its counts stand."""
-    standing = follow([*lots("normal", "-+"), *decided("normal")]).standing
+    standing = switching_history([*lots("normal", "-+"), *decided("normal")]).standing
 
     assert (False, True) == standing.recent
     assert ["inspection-in-effect"] == [flaw.code for flaw in override_flaws(standing, "normal", "/inspection")]
@@ -206,4 +206,4 @@ def test_it_agrees_with_looking_back_over_all_lots(history: list[tuple[str, bool
         Inspected(lot="L", inspection=SHORT[under], accepted=accepted) for under, accepted in history
     ]
 
-    assert slowly(history) == follow(events).standing.state[0]
+    assert slowly(history) == switching_history(events).standing.state[0]

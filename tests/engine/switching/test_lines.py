@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from service.engine.documents import Inspection
 from service.engine.switching import Decision, LineHistory, LotResults, Override, Subject, encoded_results
-from service.engine.switching.following import Inspected, follow
+from service.engine.switching.following import Inspected, switching_history
 
 MAJOR = Subject("class", "major")
 START = datetime(2026, 11, 1, tzinfo=UTC)
@@ -60,7 +60,7 @@ def test_the_order_in_which_it_comes_makes_no_difference(events: list[tuple[bool
         decision(number, inspection) if number % 7 == 6 else lot(number, accepted=accepted, inspection=inspection)
         for number, (accepted, inspection) in enumerate(events)
     ]
-    plain = follow(
+    plain = switching_history(
         event.override if isinstance(event, Decision) else Inspected(lot=event.lot, inspection=inspection, accepted=accepted)
         for event, (accepted, inspection) in zip(made, events, strict=True)
     )
