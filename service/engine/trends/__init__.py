@@ -1,4 +1,4 @@
-"""Trends: a characteristic over lots, with spread, capability, control limits and a chart. No lot is judged here."""
+"""Trends of a characteristic over lots: spread, capability, control limits and a chart. No lot is judged here."""
 
 from service.engine.trends.charting import chart
 from service.engine.trends.documents import Trend

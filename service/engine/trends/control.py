@@ -1,6 +1,7 @@
-"""Control limits of individuals and moving ranges, and what breaks them.
+"""Control limits of individuals and moving ranges, and the signals that break them.
 
-Each lot's mean is an individual: lots differ by more than their readings do, so limits come from how neighbours differ.
+Each lot's mean is an individual, and limits come from the differences of neighbours: lots differ by more than their readings
+do, so limits from the readings within lots would be exceeded by nearly every lot.
 Source of the constants: d2 = 1.128 and D4 = 3.267 for ranges of two, as in Shewhart's tables (from memory; 1.128 is 2/√π to
 three decimals, which a test holds). Source of the run of eight: the Western Electric rules (from memory).
 """
@@ -13,13 +14,15 @@ from msgspec import Struct
 
 from service.engine.numbers import brief, with_unit
 
+# Fractions of the printed decimals: limits are compared as the tables give them, not by a double near to them.
 D2 = Fraction(1128, 1000)
 D4 = Fraction(3267, 1000)
 RUN = 8
+"""Number of lots in a row on one side of the centre that is a signal."""
 
 
 class ControlLimits(Struct, frozen=True, kw_only=True):
-    """Within which lots' means run if nothing but chance moves them; 3 standard deviations, from the mean moving range."""
+    """Limits of lots' means that vary by chance only: 3 standard deviations, estimated from the mean moving range."""
 
     centre: float
     """The mean of the lots' means."""
@@ -30,7 +33,7 @@ class ControlLimits(Struct, frozen=True, kw_only=True):
 
 
 class Signal(Struct, frozen=True, kw_only=True):
-    """Something that chance alone seldom does: a code, a sentence, and the lots that it is of."""
+    """A pattern that is rare by chance alone: a code, a sentence, and the lots that it concerns."""
 
     code: str
     text: str
@@ -38,7 +41,7 @@ class Signal(Struct, frozen=True, kw_only=True):
 
 
 class Control(Struct, frozen=True):
-    """The limits, exactly."""
+    """The control limits, exact."""
 
     centre: Fraction
     range: Fraction
@@ -46,21 +49,21 @@ class Control(Struct, frozen=True):
 
     @property
     def lower(self) -> Fraction:
-        """Below which a mean is out of control."""
+        """The lower limit of a mean."""
         return self.centre - 3 * self.range / D2
 
     @property
     def upper(self) -> Fraction:
-        """Above which it is."""
+        """The upper limit of a mean."""
         return self.centre + 3 * self.range / D2
 
     @property
     def range_upper(self) -> Fraction:
-        """Above which a moving range is."""
+        """The upper limit of a moving range."""
         return D4 * self.range
 
     def document(self) -> ControlLimits:
-        """As it is reported, each figure rounded once."""
+        """The limits as reported, each figure rounded once to the nearest double."""
         return ControlLimits(
             centre=float(self.centre),
             lower=float(self.lower),
@@ -71,15 +74,15 @@ class Control(Struct, frozen=True):
 
 
 def control_of(means: Sequence[Fraction]) -> Control | None:
-    """The limits that these means give, in their order; None for fewer than two."""
-    if len(means) < 2:  # a range takes two
+    """The limits from these means, in the order of the lots; None for fewer than two."""
+    if len(means) < 2:  # a range is a difference of two
         return None
     ranges = [abs(after - before) for before, after in pairwise(means)]
     return Control(sum(means, Fraction(0)) / len(means), sum(ranges, Fraction(0)) / len(ranges))
 
 
 def signals_in(lots: Sequence[str], means: Sequence[Fraction], control: Control, unit: str) -> Iterator[Signal]:
-    """What breaks the limits, in the order of the lots: points beyond, moving ranges beyond, runs of eight on one side."""
+    """The signals, each kind in the order of the lots: means beyond limits, moving ranges beyond, runs on one side."""
     lower, upper, range_upper = control.lower, control.upper, control.range_upper
     for lot, mean in zip(lots, means, strict=True):
         if not lower <= mean <= upper:
@@ -96,7 +99,7 @@ def signals_in(lots: Sequence[str], means: Sequence[Fraction], control: Control,
 
 
 def _runs(lots: Sequence[str], means: Sequence[Fraction], centre: Fraction) -> Iterator[Signal]:
-    """Eight or more on one side of the centre; a mean on the centre ends a run."""
+    """The signals of eight or more lots in a row on one side of the centre; a mean on the centre ends a run."""
     sided = [((mean > centre) - (mean < centre), lot) for lot, mean in zip(lots, means, strict=True)]
     for side, run in groupby(sided, key=lambda pair: pair[0]):
         names = [lot for _, lot in run]

@@ -1,4 +1,4 @@
-"""The trend document: lots in their order, and what they come to together."""
+"""The trend document: lots in their order, and the figures that result from all of them."""
 
 from collections.abc import Sequence
 
@@ -10,26 +10,26 @@ from service.engine.trends.spreads import Deviation
 
 
 class LotPoint(Struct, frozen=True, kw_only=True):
-    """The readings of one lot, in the characteristic's unit; a mean of one reading has no standard deviation."""
+    """One lot of a trend, in the characteristic's unit; a lot of one reading has no standard deviation."""
 
     lot: str
     at: str
-    """The moment by which lots are ordered."""
+    """The moment by which the lots are ordered: that of the lot's first verdict."""
     readings: int
     mean: float
     standard_deviation: float | UnsetType = UNSET
-    """By n less one."""
+    """Sample standard deviation, with n - 1."""
 
 
 class Bound(Struct, frozen=True, kw_only=True):
-    """The limits of the grade on single readings, either side of which may be left open."""
+    """The limits of the grade on single readings; a side without a limit is left out."""
 
     lower: float | UnsetType = UNSET
     upper: float | UnsetType = UNSET
 
 
 class Trend(Struct, frozen=True, kw_only=True):
-    """How a characteristic ran over these lots."""
+    """The trend of a characteristic over lots."""
 
     characteristic: str
     unit: str
@@ -37,16 +37,16 @@ class Trend(Struct, frozen=True, kw_only=True):
     lots: Sequence[LotPoint]
     readings: int
     mean: float | UnsetType = UNSET
-    """Of all readings; left out where there is no lot."""
+    """Mean of all readings; left out where there is no lot."""
     within: Deviation | UnsetType = UNSET
-    """Of readings within their lots, pooled; left out while no lot has two."""
+    """Spread of readings within their lots, pooled; left out while no lot has two readings."""
     overall: Deviation | UnsetType = UNSET
-    """Of all readings about their mean; left out while there are not two."""
+    """Spread of all readings about their mean; left out while there are fewer than two."""
     capability: Capability | UnsetType = UNSET
-    """Cp and Cpk, by the spread within lots."""
+    """Cp and Cpk, from the spread within lots."""
     performance: Capability | UnsetType = UNSET
-    """Pp and Ppk, by the overall spread."""
+    """Pp and Ppk, from the overall spread."""
     control: ControlLimits | UnsetType = UNSET
-    """Of the lots' means; left out while there are not two."""
+    """Control limits of the lots' means; left out while there are fewer than two lots."""
     signals: Sequence[Signal]
-    """What speaks against a process that runs evenly; then a capability foretells nothing."""
+    """Signals that the process is not stable; a capability predicts nothing while there are any."""

@@ -1,4 +1,4 @@
-"""What a trend cannot say yet, and what it would take."""
+"""The figures that a trend lacks, and what is needed for each."""
 
 from collections.abc import Iterator
 
@@ -8,14 +8,15 @@ from service.engine.trends.documents import Trend
 
 
 class Lacking(Struct, frozen=True):
-    """Something that is not known: a code, and a sentence that says what it takes."""
+    """A figure that cannot be given: a code, and a sentence that says what is needed for it."""
 
     code: str
     text: str
 
 
 def lacking(trend: Trend) -> Iterator[Lacking]:
-    """Everything that is left out of the trend, and why."""
+    """What is left out of the trend, and why; empty where nothing is."""
+    # Without a lot everything else is lacking for this one reason.
     if not trend.lots:
         text = "No lot with a verdict has a reading that counts here. Close lots, or ask for a longer period."
         yield Lacking("no-lots", text)

@@ -1,4 +1,4 @@
-"""Evidence → the point of its lot in a trend, in the unit of the grade; and the grade's limits on single readings."""
+"""Evidence → the point of its lot in a trend, in the unit of the grade, and the grade's limits on single readings."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -19,7 +19,7 @@ from service.engine.trends.documents import LotPoint
 
 
 class LeftOut(Struct, frozen=True):
-    """A lot that has no point, and why."""
+    """A lot that has no point in the trend, and why."""
 
     lot: str
     code: str
@@ -27,22 +27,22 @@ class LeftOut(Struct, frozen=True):
 
 
 class Point(NamedTuple):
-    """What the readings of a lot come to: as it is told, and for what is worked out from many lots."""
+    """The point of a lot in a trend: as reported, and exact figures for calculations over many lots."""
 
     document: LotPoint
     mean: Fraction
     variance: Fraction | None
-    """By n less one; None for one reading."""
+    """Sample variance, with n - 1; None for one reading."""
 
 
 def point_of(grade: CompiledGrade, of: CompiledCharacteristic, evidence: Evidence, at: str) -> Point | LeftOut:
-    """The point of a lot, of its first sample alone: a second one is drawn from doubtful lots only.
+    """The point of a lot in the trend of a characteristic, from its first sample.
 
-    of  a characteristic of the grade that is measured, or derived from such
+    of  a characteristic of the grade that is measured, or derived from measured ones
     at  the moment by which lots are ordered
 
-    Struck readings, and those that the grade leaves out or whose true force is not known, enter no statistic, as in a verdict;
-    where a verdict would be undecided because readings can't be taken as they stand, the lot is left out.
+    As in a verdict, struck readings, those that the grade leaves out and those of unknown true force enter no statistic. A lot
+    is left out where a verdict would be undecided because its readings are in doubt (`engine/lot/doubts.py`).
     """
     lot = evidence.lot.id
     try:
@@ -50,15 +50,16 @@ def point_of(grade: CompiledGrade, of: CompiledCharacteristic, evidence: Evidenc
     except FlawedDocumentError as error:
         flaw = error.flaws[0]
         return LeftOut(lot, flaw.code, flaw.text)
-    if doubts := [reason for each in of.lineage for reason in prepared.doubts.get(each.name, ())]:
+    # A derived characteristic is in doubt where any of those from which it is derived is.
+    if doubts := [reason for source in of.lineage for reason in prepared.doubts.get(source.name, ())]:
         return LeftOut(lot, doubts[0].code, doubts[0].text)
     return _of_means(of, prepared, lot, at) or _of_readings(of, prepared, lot, at) or _not_measured(of, lot)
 
 
 def limits_on(grade: CompiledGrade, of: CompiledCharacteristic) -> Limits:
-    """What the binding requirements `each` and `variables` over readings leave to a single reading.
+    """The narrowest limits that the binding requirements `each` and `variables` over readings set to a single reading.
 
-    Limits that are worked out for each lot, and outer ones, are not among them.
+    Limits calculated for each lot, and outer limits, are not included.
     """
     bounds = [
         each.bounds.limits
@@ -75,21 +76,23 @@ def _is_plain(requirement: EachRule | VariablesRule) -> bool:
 
 
 def _prepared(grade: CompiledGrade, of: CompiledCharacteristic, evidence: Evidence) -> Lot:
-    """The lot, so far as this characteristic is concerned. Raises FlawedDocumentError."""
-    names = {each.name for each in of.lineage}
+    """The lot with the readings that this characteristic depends on. Raises FlawedDocumentError."""
+    # A flaw in other series must not leave the lot out. A second sample is drawn from doubtful lots only, so it would bias the
+    # trend.
+    names = {source.name for source in of.lineage}
     series = [each for each in evidence.series or () if each.characteristic in names and each.stage != SECOND]
-    told = Evidence(LotDocument(evidence.lot.id), series or UNSET)
-    return prepare(grade.characteristics, _derived(of), (), told, sent(told))
+    relevant = Evidence(LotDocument(evidence.lot.id), series or UNSET)
+    return prepare(grade.characteristics, _derived(of), (), relevant, sent(relevant))
 
 
 def _derived(of: CompiledCharacteristic) -> Sequence[CompiledCharacteristic]:
-    """What has to be worked out, what is derived from something derived last."""
-    found = {each.name: each for each in of.lineage if each.derived}
-    return sorted(found.values(), key=lambda each: any(side.derived for side in each.sides))
+    """The derived characteristics of the lineage, those derived from derived ones last."""
+    found = {source.name: source for source in of.lineage if source.derived}
+    return sorted(found.values(), key=lambda source: any(side.derived for side in source.sides))
 
 
 def _of_readings(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> Point | None:
-    """Their mean and standard deviation."""
+    """The point from the lot's readings; None where it has none."""
     readings = lot.readings(of)
     if readings is None:
         return None
@@ -98,7 +101,7 @@ def _of_readings(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> Po
 
 
 def _of_means(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> Point | None:
-    """A quotient of means is one value of the lot; None for any other characteristic, or while a side is absent."""
+    """The point of a quotient of means, which is one value a lot; None for other characteristics, or where a side is absent."""
     if not (isinstance(of.derived, Quotient) and of.derived.of_means):
         return None
     sides = [readings for side in of.sides if (readings := lot.readings(side))]
@@ -108,7 +111,7 @@ def _of_means(of: CompiledCharacteristic, lot: Lot, name: str, at: str) -> Point
 
 
 def _point(lot: str, at: str, readings: int, mean: Known, variance: Known | None) -> Point:
-    """With each figure rounded once. What is enclosed goes on as a number, so that no lot's readings are held for it."""
+    """The point, with each reported figure rounded once."""
     document = LotPoint(
         lot=lot,
         at=at,
@@ -116,6 +119,7 @@ def _point(lot: str, at: str, readings: int, mean: Known, variance: Known | None
         mean=answered(mean, nearest_double),
         standard_deviation=UNSET if variance is None else answered(rooted(variance), nearest_double),
     )
+    # The middle of an enclosure goes on as a number: the enclosure would hold the lot's readings in memory until the end.
     return Point(document, middle(mean), None if variance is None else middle(variance))
 
 

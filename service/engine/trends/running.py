@@ -1,4 +1,4 @@
-"""Lots in their order → their trend."""
+"""The points of lots in their order → the trend document."""
 
 from collections.abc import Sequence
 from fractions import Fraction
@@ -10,15 +10,19 @@ from service.engine.trends.capability import Limits, capability, performance
 from service.engine.trends.control import control_of, signals_in
 from service.engine.trends.documents import Bound, Trend
 from service.engine.trends.points import Point
-from service.engine.trends.spreads import Group, pooled, short
+from service.engine.trends.spreads import Group, pooled, with_short_denominators
 
 OPEN = Limits()
+"""No limit on either side."""
 
 
 def trend_of(characteristic: str, unit: str, points: Sequence[Point], limits: Limits = OPEN) -> Trend:
-    """How the characteristic ran over these lots, in their order.
+    """The trend of a characteristic over these lots, in their order.
 
-    All is worked out from the lots' exact means and variances, and each figure is rounded once, as it is reported.
+    unit    symbol of the characteristic's unit, in which points and limits are
+    limits  on single readings
+
+    All figures are calculated from the lots' exact means and variances, and rounded once, when they are reported.
     """
     lots, bound = [each.document for each in points], _bound(limits)
     if not points:
@@ -45,14 +49,15 @@ def trend_of(characteristic: str, unit: str, points: Sequence[Point], limits: Li
 
 
 def _groups(points: Sequence[Point]) -> list[Group]:
-    """The lots' readings, in numbers that can be added up."""
-    means, variances = short([each.mean for each in points]), short([each.variance or Fraction(0) for each in points])
+    """The lots with means and variances whose sums stay short."""
+    means = with_short_denominators([each.mean for each in points])
+    variances = with_short_denominators([each.variance or Fraction(0) for each in points])
     counts = [each.document.readings for each in points]
-    return [Group(*each) for each in zip(counts, means, variances, strict=True)]
+    return [Group(*figures) for figures in zip(counts, means, variances, strict=True)]
 
 
 def _bound(limits: Limits) -> Bound | UnsetType:
-    """As it is reported; UNSET where there is no limit."""
+    """The limits as reported; UNSET where there is none on either side."""
     return UNSET if limits == OPEN else Bound(lower=_reported(limits.lower), upper=_reported(limits.upper))
 
 

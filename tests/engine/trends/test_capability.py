@@ -11,7 +11,7 @@ from scipy import stats
 
 from service.engine.trends import Point, Trend, trend_of
 from service.engine.trends.capability import Capability, Interval, Limits, capability, performance
-from service.engine.trends.chances import deviation, parts_of_all, reach_of_mean
+from service.engine.trends.chances import deviation_estimate, mean_half_width, variance_parts
 from service.engine.trends.chi_square import chi_square_at
 from service.engine.trends.spreads import Group, Pooled, pooled
 from tests.support.trends import point, points_of
@@ -78,16 +78,16 @@ def test_the_mean_of_lots_of_several_sizes_by_hand() -> None:
     """Lots of 1 and 3 with means 0 and 4, W = 6: M = 8, m = 2/3, τ² = 8 − 4 = 4, Σn²/N² = 10/16, σ²/N = 1.5: variance 4."""
     lots = pooled([Group(1, Fraction(0), Fraction(0)), Group(3, Fraction(4), Fraction(6))])
 
-    assert pytest.approx(2 * 12.7062, rel=1e-5) == reach_of_mean(lots)
+    assert pytest.approx(2 * 12.7062, rel=1e-5) == mean_half_width(lots)
     # M + (1 − m)·W = 8 + 2
-    assert pytest.approx(sqrt(10), rel=1e-12) == deviation(parts_of_all(lots)).value
+    assert pytest.approx(sqrt(10), rel=1e-12) == deviation_estimate(variance_parts(lots)).value
 
 
 def test_lots_that_differ_less_than_chance_would_have_it_do_not_narrow_the_mean() -> None:
     """Two lots of 2 with the same mean and W = 2: the variance of the mean is 2/4, not 0."""
     lots = pooled([Group(2, Fraction(5), Fraction(2))] * 2)
 
-    assert pytest.approx(12.7062 * sqrt(0.5), rel=1e-5) == reach_of_mean(lots)
+    assert pytest.approx(12.7062 * sqrt(0.5), rel=1e-5) == mean_half_width(lots)
 
 
 def test_one_lot_says_that_nothing_is_known_of_others() -> None:
