@@ -1,4 +1,4 @@
-"""Comparison of two parties' evidence on one lot: finding beside finding, and how their measurements differ."""
+"""Comparison of two parties' evidence on one lot: their findings, and the differences in how they measured."""
 
 from service.engine.comparing.documents import BothParties, Compared, Divergence, Party
 from service.engine.comparing.parties import compared, differing

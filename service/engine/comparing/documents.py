@@ -1,4 +1,4 @@
-"""What a comparison of two sides is made of."""
+"""The documents of a comparison of two parties: our side, which judged the lot, and theirs, which claims."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -9,34 +9,34 @@ from service.engine.documents import Evidence, Finding, Verdict
 
 
 class Divergence(Struct, frozen=True):
-    """One way in which what the other side did differs from what we did, whatever it came to."""
+    """One difference in what the two sides did or stated, independent of their results."""
 
     code: str
     """Stable, kebab-case: `units`, `sample-sizes`."""
     text: str
-    """In a sentence, for an inspector and a lawyer alike."""
+    """The difference in a sentence, for an inspector and for a lawyer."""
 
 
 class Compared(Struct, frozen=True):
-    """A requirement by both sides' evidence, and how these differ in what it rests on."""
+    """The findings on one requirement by each side's evidence, and the differences in the evidence on which they rest."""
 
     requirement: str
     ours: Finding
-    """As it stands in the lot's verdict."""
+    """The finding in the lot's verdict."""
     theirs: Finding | UnsetType = UNSET
-    """By the other side's evidence and the same revision; left out where they gave none."""
+    """The finding by the other side's evidence and the same revision; left out where they gave no evidence."""
     differ: Sequence[Divergence] = ()
 
 
 class Party(NamedTuple):
-    """The evidence of one side, and the verdict on it."""
+    """The evidence of one side, and the verdict on that evidence."""
 
     evidence: Evidence
     verdict: Verdict
 
 
 class BothParties(NamedTuple):
-    """Both."""
+    """The two sides, judged by the same revision."""
 
     ours: Party
     theirs: Party

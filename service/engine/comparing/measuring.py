@@ -1,4 +1,4 @@
-"""How the readings of two sides differ, whatever they came to: how many, of what, and how they were taken."""
+"""Differences between two sides' readings other than their values: how many, of which packages, and how measured."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -9,42 +9,42 @@ from msgspec import Struct, UnsetType
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.comparing.documents import Divergence
 from service.engine.documents import Evidence, Series, Uncertainty, counted, listed, quoted, written
-from service.engine.lot import STRUCK
+from service.engine.lot import SECOND, STRUCK
 from service.engine.numbers import UNITS, with_unit
 
 MOISTURE = ("moisture_content", "moisture_regain")
-"""What tells in which condition specimens were; where one side alone has measured it, nobody can set one against the other."""
+"""Characteristics that show how specimens were conditioned; if one side alone measured them, results are not comparable."""
 KNOTTED = {"breaking_force": "knot_breaking_force", "knot_breaking_force": "breaking_force"}
-"""Each is measured in place of the other at times, and neither can be worked out from the other."""
+"""Characteristics that are sometimes measured in place of each other; neither can be calculated from the other."""
 MOST_PACKAGES = 10
-"""So many package ids are listed in a sentence."""
+"""The most package ids that are listed in a sentence."""
 
 
 class MeasuringSummary(Struct, frozen=True):
-    """What is told of all readings of one characteristic on one side, each thing once and in the order in which it came."""
+    """How one side measured a characteristic; each unit, method and so on is listed once, in the order of the evidence."""
 
     readings: int
-    """Struck ones are left aside."""
+    """Number of readings, without struck ones."""
     packages: Sequence[str]
-    """Those that have a name."""
+    """The package ids that are given."""
     unnamed: int
-    """Readings that do not say of which package they are."""
+    """Number of readings without a package id."""
     units: Sequence[str]
     methods: Sequence[str]
-    """`""` where none is told."""
+    """`""` for a series that states none."""
     uncertainties: Sequence[str]
-    """In words."""
+    """Each in words, as a part of a sentence."""
     is_overdue: bool
-    """Some, at least, by an instrument that was due for calibration."""
+    """True where at least one series is from an instrument overdue for calibration."""
     per_specimen: Sequence[int]
-    """Of how many packages a specimen was made up."""
+    """Numbers of packages of which a specimen is made up."""
     stages: Sequence[int]
     remarks: Sequence[tuple[str, int]]
-    """Each remark and how many readings have it, in the order of the alphabet."""
+    """(remark, number of readings that have it), sorted by remark."""
 
     @classmethod
     def of(cls, evidence: Evidence, name: str) -> Self | None:
-        """Of a characteristic; None where no reading of it is in."""
+        """The summary of a characteristic; None where the evidence has no reading of it."""
         series = [each for each in evidence.series or () if each.characteristic == name and each.values]
         if not series:
             return None
@@ -52,7 +52,7 @@ class MeasuringSummary(Struct, frozen=True):
         packages = [package for each in series for package in _packages_of(each)]
         return cls(
             readings=len(packages),
-            packages=[each for each in dict.fromkeys(packages) if each is not None],
+            packages=[package for package in dict.fromkeys(packages) if package is not None],
             unnamed=packages.count(None),
             units=list(dict.fromkeys(UNITS[each.unit].symbol for each in series)),
             methods=list(dict.fromkeys(each.method or "" for each in series)),
@@ -65,13 +65,14 @@ class MeasuringSummary(Struct, frozen=True):
 
     @property
     def sample(self) -> str:
-        """`4 readings of 2 packages`."""
+        """The size of the sample in words: `4 readings of 2 packages`."""
+        # Each reading without an id counts as a package of its own, as it does for a sampling plan.
         packages = len(self.packages) + self.unnamed
         return f"{counted(self.readings, 'reading')} of {counted(packages, 'package')}"
 
 
 def _packages_of(series: Series) -> Sequence[str | None]:
-    """The package of each reading that is not struck, None where it is not told."""
+    """The package id of each reading that is not struck; None for a reading without one."""
     packages: Sequence[str | None] = series.packages or [None] * len(series.values)
     if isinstance(series.remarks, UnsetType) or STRUCK not in series.remarks:
         return packages
@@ -79,7 +80,10 @@ def _packages_of(series: Series) -> Sequence[str | None]:
 
 
 def readings_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic) -> Iterator[Divergence]:
-    """How the readings of a characteristic differ; nothing where neither side has any."""
+    """The differences between the readings of a characteristic; none where neither side has any.
+
+    of  a measured characteristic of the grade, by which both sides were judged
+    """
     us, them = MeasuringSummary.of(ours, of.name), MeasuringSummary.of(theirs, of.name)
     if us is None or them is None:
         yield from only_one_measured(ours, theirs, of)
@@ -88,11 +92,12 @@ def readings_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic
         yield Divergence("sample-sizes", f"Ours are {us.sample} for {of.words}, theirs are {them.sample}.")
     if us.units != them.units:
         yield _units(us, them, of)
+    # Compared as sets: the order in which a side lists its series is no difference in measuring.
     if set(us.methods) != set(them.methods):
         text = f"Ours were taken {_methods(us)}, theirs {_methods(them)}."
         yield Divergence("methods", f"{text} By another method {of.words} may come out otherwise.")
     if set(us.uncertainties) != set(them.uncertainties):
-        yield Divergence("uncertainties", f"Of {of.words} ours state {_all(us)}, theirs {_all(them)}.")
+        yield Divergence("uncertainties", f"Of {of.words} ours state {_uncertainties(us)}, theirs {_uncertainties(them)}.")
     if us.is_overdue != them.is_overdue:
         whose, other = ("Theirs", "ours") if them.is_overdue else ("Ours", "theirs")
         text = f"{whose} come, in part at least, from an instrument that was due for calibration, {other} do not."
@@ -109,12 +114,13 @@ def readings_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic
 
 
 def only_one_measured(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic) -> Iterator[Divergence]:
-    """One side has readings of a characteristic and the other has none, or has knotted for straight specimens."""
+    """The differences where one side alone measured a characteristic, also where the other tested knots instead."""
     us, them = MeasuringSummary.of(ours, of.name), MeasuringSummary.of(theirs, of.name)
     if (us is None) == (them is None):
         return
     whose, other, lacking = ("We", "they", theirs) if us else ("They", "we", ours)
     text = f"{whose} measured {of.words}, {other} did not, so that one can't be set against the other."
+    # Reported apart, since it puts all results of that side in question, not those of one characteristic.
     if of.name in MOISTURE:
         text = f"{whose} measured {of.words}, {other} did not, so nobody knows how {_whose(other)} specimens were conditioned."
         yield Divergence("conditioning", text)
@@ -132,7 +138,7 @@ def _whose(pronoun: str) -> str:
 
 
 def _uncertainty(series: Series) -> str:
-    """That of a series, in words."""
+    """The uncertainty of a series, in words."""
     stated = series.uncertainty
     if not isinstance(stated, Uncertainty):
         return "no uncertainty"
@@ -151,29 +157,29 @@ def _units(us: MeasuringSummary, them: MeasuringSummary, of: CompiledCharacteris
     return Divergence("units", text)
 
 
-def _methods(taking: MeasuringSummary) -> str:
-    """`by "ISO 2307" and by a method that is not told`."""
-    return " and ".join(f"by {quoted(each)}" if each else "by a method that is not told" for each in taking.methods)
+def _methods(summary: MeasuringSummary) -> str:
+    """The methods in words: `by "ISO 2307" and by a method that is not told`."""
+    return " and ".join(f"by {quoted(method)}" if method else "by a method that is not told" for method in summary.methods)
 
 
-def _all(taking: MeasuringSummary) -> str:
-    return " and ".join(taking.uncertainties)
+def _uncertainties(summary: MeasuringSummary) -> str:
+    return " and ".join(summary.uncertainties)
 
 
-def _specimens(taking: MeasuringSummary) -> str:
-    return " or ".join(counted(each, "package") for each in sorted(taking.per_specimen))
+def _specimens(summary: MeasuringSummary) -> str:
+    return " or ".join(counted(number, "package") for number in sorted(summary.per_specimen))
 
 
-def _stages(taking: MeasuringSummary) -> str:
-    return "have a second sample" if 2 in taking.stages else "have a first sample alone"  # the second stage
+def _stages(summary: MeasuringSummary) -> str:
+    return "have a second sample" if SECOND in summary.stages else "have a first sample alone"
 
 
-def _remarks(taking: MeasuringSummary) -> str:
-    return ", ".join(f"{number} {quoted(remark)}" for remark, number in taking.remarks) or "none"
+def _remarks(summary: MeasuringSummary) -> str:
+    return ", ".join(f"{number} {quoted(remark)}" for remark, number in summary.remarks) or "none"
 
 
 def _packages(us: MeasuringSummary, them: MeasuringSummary) -> Iterator[Divergence]:
-    """Whether both have tested the same packages, as far as these are named."""
+    """The difference in packages, if the package ids show one."""
     if us.unnamed and them.unnamed:
         return
     if us.unnamed or them.unnamed:
@@ -183,9 +189,10 @@ def _packages(us: MeasuringSummary, them: MeasuringSummary) -> Iterator[Divergen
         )
         yield Divergence("packages", text)
         return
-    shared = [each for each in us.packages if each in set(them.packages)]
+    tested = set(them.packages)
+    shared = [package for package in us.packages if package in tested]
     if len(shared) == min(len(us.packages), len(them.packages)):
-        # The same ones, or some of them, which the sizes of the samples tell.
+        # The same packages, or a part of them: the difference in sample sizes is reported already.
         return
     more = f" and {len(shared) - MOST_PACKAGES} more" if len(shared) > MOST_PACKAGES else ""
     named = f": {', '.join(map(quoted, shared[:MOST_PACKAGES]))}{more}" if shared else ""

@@ -1,4 +1,4 @@
-"""Two sides' evidence on one lot → the findings side by side, and where what they rest on differs."""
+"""Two sides' evidence on one lot → their findings, requirement by requirement, and the differences in the evidence."""
 
 from collections.abc import Iterator, Sequence
 from itertools import chain
@@ -13,9 +13,11 @@ from service.engine.requirements import Rule
 
 
 def compared(grade: CompiledGrade, ours: Party, theirs: Party | None, names: Sequence[str]) -> list[Compared]:
-    """The requirements of these names, which the grade has, in that order.
+    """The findings of both sides on these requirements, in the order of `names`.
 
-    grade  the revision that both verdicts are by
+    grade   the revision by which both verdicts were made
+    theirs  None where the other side gave no evidence
+    names   ids of requirements that the grade has
     """
     rules = {rule.id: rule for rule in grade.requirements}
     by_us = _by_requirement(ours)
@@ -26,10 +28,11 @@ def compared(grade: CompiledGrade, ours: Party, theirs: Party | None, names: Seq
 
 
 def differing(grade: CompiledGrade, sides: BothParties, names: Sequence[str]) -> list[Divergence]:
-    """What differs for the lot as a whole, and is told of none of the requirements of these names."""
+    """The differences that concern the lot as a whole, and are reported with none of the requirements of these names."""
     ours, theirs = sides.ours.evidence, sides.theirs.evidence
-    told = {source.name for rule in grade.requirements if rule.id in names for source in rule.sources}
-    others = [each for name, each in grade.characteristics.items() if name not in told]
+    reported = {source.name for rule in grade.requirements if rule.id in names for source in rule.sources}
+    others = [characteristic for name, characteristic in grade.characteristics.items() if name not in reported]
+    # Digests of evidence include every value and id, so equal ones need no comparison.
     if sides.ours.verdict.evidence == sides.theirs.verdict.evidence:
         return [Divergence("same-evidence", "Both sides' evidence is the same, reading by reading.")]
     return [
@@ -44,8 +47,9 @@ def _by_requirement(side: Party) -> dict[str, Finding]:
 
 
 def _of_requirement(rule: Rule, sides: BothParties) -> Iterator[Divergence]:
-    """How the readings, declarations, counts and dates differ that a requirement goes by."""
+    """The differences in readings, declarations, counts and dates on which a requirement depends."""
     ours, theirs = sides.ours.evidence, sides.theirs.evidence
+    # Limits may be calculated from a characteristic that the requirement is on anyway; it is reported once.
     for source in _once(rule.sources):
         yield from declarations_differ(ours, theirs, source)
         if source.quantity != "category" and not source.derived:

@@ -1,4 +1,4 @@
-"""How what two sides tell of a lot differs: of the lot itself, what was counted, declared and dated."""
+"""Differences between two sides' statements on a lot: of the lot itself, of counts, declarations and dates."""
 
 from collections.abc import Iterator, Sequence
 from datetime import date
@@ -8,14 +8,14 @@ from msgspec import UnsetType
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.comparing.documents import Divergence
 from service.engine.documents import Amount, Counted, Evidence, Lot, counted, quoted, written
-from service.engine.lot import CountsNeeded
+from service.engine.lot import SECOND, CountsNeeded
 from service.engine.numbers import with_unit
 
 NOT_STATED = "nothing"
 
 
 def lots_differ(ours: Lot, theirs: Lot) -> Iterator[Divergence]:
-    """Which lot it is, how large, and how severely inspected; what samples and allowances go by."""
+    """The differences in the lot itself: its id, its size, its inspection, on which samples and allowances depend."""
     if ours.id != theirs.id:
         text = f"Our evidence is of lot {quoted(ours.id)}, theirs of {quoted(theirs.id)}. Make sure that it is the same lot."
         yield Divergence("lots", text)
@@ -26,26 +26,27 @@ def lots_differ(ours: Lot, theirs: Lot) -> Iterator[Divergence]:
         one, other = (_amount(getattr(each, what)) for each in (ours, theirs))
         if one != other:
             yield Divergence(f"lot-{what}", f"Of the {what} of the lot ours says {one}, theirs {other}.")
+    # A lot that states no inspection is inspected under normal inspection, so stating it is no difference.
     if (ours.inspection or "normal", ours.inspections) != (theirs.inspection or "normal", theirs.inspections):
         yield Divergence("inspection", f"Ours was inspected under {_inspection(ours)}, theirs under {_inspection(theirs)}.")
 
 
 def received_later(received: date, judged: date) -> Iterator[Divergence]:
-    """How long after our verdict the claim came."""
+    """The difference in time, if the claim was received on a later day than that of our verdict."""
     if days := max((received - judged).days, 0):
         text = f"The claim was received on {received}, {counted(days, 'day')} after our verdict of {judged}."
         yield Divergence("received-later", f"{text} What became of the goods meanwhile is in neither evidence.")
 
 
 def declarations_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic) -> Iterator[Divergence]:
-    """What is declared of a characteristic."""
+    """The difference in the declared value of a characteristic."""
     one, other = (_declared(each, of.name) for each in (ours, theirs))
     if one != other:
         yield Divergence("declarations", f"Of {of.words} ours declares {one}, theirs {other}.")
 
 
 def dates_differ(ours: Evidence, theirs: Evidence, events: Sequence[str]) -> Iterator[Divergence]:
-    """On which days something happened that a requirement goes by."""
+    """The differences in the dates of events on which a requirement depends."""
     for event in events:
         one, other = (
             next((each.date for each in side.dates or () if each.event == event), "no day") for side in (ours, theirs)
@@ -55,7 +56,7 @@ def dates_differ(ours: Evidence, theirs: Evidence, events: Sequence[str]) -> Ite
 
 
 def counts_differ(ours: Evidence, theirs: Evidence, asked: Sequence[CountsNeeded]) -> Iterator[Divergence]:
-    """On how much something was counted."""
+    """The differences in the amounts on which the classes and faults of `asked` were counted."""
     for each in asked:
         one, other = (_looked_over(side, each) for side in (ours, theirs))
         if one != other:
@@ -64,7 +65,8 @@ def counts_differ(ours: Evidence, theirs: Evidence, asked: Sequence[CountsNeeded
 
 
 def _declared(evidence: Evidence, name: str) -> str:
-    """The value in a sentence. That 1 and 1.0 are equal and 1 and true are not, its writing keeps."""
+    """The declared value in words."""
+    # Compared as written, since 1 == True in Python, while a declared 1 and a declared true differ.
     value = next((each.value for each in evidence.declared or () if each.characteristic == name), None)
     if value is None:
         return NOT_STATED
@@ -82,7 +84,7 @@ def _amount(amount: Amount | UnsetType) -> str:
 
 
 def _inspection(lot: Lot) -> str:
-    """`normal inspection`, and where parts of it go by another one."""
+    """The inspection in words: `normal inspection`, and the classes or requirements under another one."""
     others = [
         f"{each.inspection} for {quoted(each.class_ or each.requirement)}"
         for each in (() if isinstance(lot.inspections, UnsetType) else lot.inspections)
@@ -91,16 +93,16 @@ def _inspection(lot: Lot) -> str:
 
 
 def _looked_over(evidence: Evidence, asked: CountsNeeded) -> str:
-    """On how much a class or a fault was counted, stage by stage."""
+    """The amount on which a class or a fault was counted, in words, stage by stage."""
     found = [each for each in evidence.counts or () if asked.name == (each.class_ if asked.sort == "class" else each.fault)]
     return " and ".join(map(_extent, sorted(found, key=lambda each: each.stage or 1))) or NOT_STATED
 
 
 def _extent(count: Counted) -> str:
-    """`50 packages`, `2400 m`, and in which sample."""
+    """The amount of one count in words: `50 packages`, `2400 m`, with its sample."""
     parts = [] if isinstance(count.looked_at, UnsetType) else [_amount(count.looked_at)]
     if not isinstance(count.by_package, UnsetType):
         parts.append(counted(len(count.by_package), "package"))
     elif not isinstance(count.inspected, UnsetType):
         parts.append(counted(count.inspected, "package"))
-    return f"{' of '.join(parts) or 'what is not told'}{' in the second sample' if count.stage == 2 else ''}"  # its stage
+    return f"{' of '.join(parts) or 'what is not told'}{' in the second sample' if count.stage == SECOND else ''}"

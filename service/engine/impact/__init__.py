@@ -1,4 +1,4 @@
-"""Impact of a revision: stored lots judged again by it, and which outcomes differ. Where lots are stored is not known here."""
+"""Impact of a revision: lots judged again by it, and the outcomes that differ. Reading stored lots is not done here."""
 
 from service.engine.impact.documents import ImpactLine, ImpactProgress, ImpactSummary, Interruption, LotImpact
 from service.engine.impact.judging_again import ImpactOfPortion, JudgedLot, Portion, judge_again

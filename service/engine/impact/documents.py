@@ -1,4 +1,4 @@
-"""What is told of lots that are judged again: how far it has come, each lot that comes out otherwise, and the sum of it."""
+"""The lines of an answer on impact: progress, each lot whose outcome would change, and a summary."""
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -6,47 +6,47 @@ from service.engine.documents import Flaw, Outcome
 
 
 class ImpactProgress(Struct, frozen=True, kw_only=True, tag="progress", tag_field="kind"):
-    """How far it has come."""
+    """Progress of judging lots again."""
 
     judged: int
     of: int
-    """How many there were to judge when it began."""
+    """Number of lots to judge, counted at the start."""
     changed: int
-    """Of those judged so far."""
+    """Number of changed lots among those judged so far."""
 
 
 class RequirementImpact(Struct, frozen=True, kw_only=True):
-    """A requirement that comes out otherwise, or binds otherwise, or that only one side has."""
+    """A requirement whose outcome or binding would change, or that only one of verdict and revision has."""
 
     requirement: str
     then: Outcome | UnsetType = UNSET
-    """Left out where the lot's verdict has no such requirement."""
+    """Outcome in the lot's verdict; left out where that has no such requirement."""
     now: Outcome | UnsetType = UNSET
-    """Left out where the revision has none."""
+    """Outcome by the revision; left out where that has no such requirement."""
     binding_then: bool | UnsetType = UNSET
-    """Whether it bound and whether it would, both only where they differ."""
+    """Whether the requirement was binding; both members on binding are given only where they differ."""
     binding_now: bool | UnsetType = UNSET
 
 
 class LotImpact(Struct, frozen=True, kw_only=True, tag="lot", tag_field="kind"):
-    """A lot that would come out otherwise."""
+    """A lot that the revision would change."""
 
     lot: str
     verdict: int
-    """The number of its newest verdict, which it is compared with."""
+    """Number of the lot's newest verdict, with which the new one is compared."""
     then: Outcome
     now: Outcome | UnsetType = UNSET
-    """Left out where the revision can't judge the evidence; `flaws` then say why."""
+    """Outcome by the revision; left out where it cannot judge the evidence, and `flaws` say why."""
     requirements: list[RequirementImpact] | UnsetType = UNSET
-    """In the revision's order, then those that it has not."""
+    """In the order of the revision, then those that only the verdict has."""
     flaws: list[Flaw] | UnsetType = UNSET
     """At most ten, with pointers into the evidence."""
     more_flaws: int | UnsetType = UNSET
-    """How many more were found."""
+    """Number of further flaws that were found."""
 
 
 class LotCount(Struct, frozen=True, kw_only=True):
-    """So many lots went from one outcome to another, or stayed."""
+    """Number of lots with one pair of outcomes, then and now."""
 
     then: Outcome | UnsetType = UNSET
     now: Outcome | UnsetType = UNSET
@@ -54,37 +54,37 @@ class LotCount(Struct, frozen=True, kw_only=True):
 
 
 class RequirementCounts(Struct, frozen=True, kw_only=True):
-    """What becomes of one requirement; a side that hasn't got it is left out."""
+    """Outcomes of one requirement over lots; `then` or `now` is left out where that side has no such requirement."""
 
     requirement: str
     outcomes: list[LotCount]
 
 
 class Interruption(Struct, frozen=True):
-    """Why not all lots were judged."""
+    """The reason for which not all lots were judged."""
 
     code: str
     text: str
 
 
 class ImpactSummary(Struct, frozen=True, kw_only=True, tag="summary", tag_field="kind"):
-    """The last line: what all lots that were judged come to, and whether these are all."""
+    """The last line: the counts over all lots that were judged, and the error if these are not all."""
 
     grade: str
     revision: int
     specification: str
-    """Digest of the document that judged."""
+    """Digest of the revision's specification."""
     judged: int
     of: int
     changed: int
-    """Lots that would come out otherwise, those that can't be judged among them."""
+    """Number of lots that the revision would change, including those that it cannot judge."""
     flawed: int
-    """Lots whose evidence the revision can't judge; they are not in the counts below."""
+    """Number of lots whose evidence the revision cannot judge; they are not in the counts below."""
     outcomes: list[LotCount]
-    """Of the lots, those that stay among them."""
+    """Counts of lots by outcome then and now, including unchanged ones."""
     requirements: list[RequirementCounts]
     error: Interruption | UnsetType = UNSET
-    """Only where it was broken off: all else is then of the lots that were judged."""
+    """Given only where judging was interrupted; the counts are then of the lots judged until then."""
 
 
 ImpactLine = ImpactProgress | LotImpact | ImpactSummary

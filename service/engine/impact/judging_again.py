@@ -1,6 +1,6 @@
-"""Lots that are judged again, a portion at a time, beside the verdicts that they have.
+"""Lots judged again by a revision, a portion at a time, and compared with the verdicts that they have.
 
-`weigh` is a pure function of bytes: it is done in whichever process or on whichever machine, and gives the same.
+`judge_again` is a pure function of bytes, so any process on any machine gives the same result.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -17,40 +17,42 @@ from service.engine.impact.tallying import Tally
 from service.engine.judging import judge
 
 MOST_FLAWS = 10
-"""Of a lot; a revision that lacks a characteristic has them in each lot."""
+"""The most flaws reported of a lot; a revision that lacks a characteristic finds some in every lot."""
 REVISIONS_HELD = 4
-"""Compiled in one process."""
+"""The most compiled revisions cached in a process."""
 
 
 class JudgedLot(Struct, frozen=True, kw_only=True):
-    """A lot with its newest verdict, both documents as they are kept."""
+    """A lot with its newest verdict and the evidence of that verdict, both as stored, JSON."""
 
     lot: str
     number: int
-    """Of the verdict."""
+    """Number of the verdict."""
     evidence: bytes
     verdict: bytes
 
 
 class Portion(Struct, frozen=True):
-    """The unit of work: lots, and the specification to judge them by."""
+    """The unit of work: lots, and the specification by which to judge them."""
 
+    # Bytes, not a compiled grade: they are pickled for another process, and compiled there once.
     specification: bytes
+    """JSON of the revision's specification."""
     lots: Sequence[JudgedLot]
 
 
 class ImpactOfPortion(Struct, frozen=True):
-    """What a portion comes to."""
+    """The result of a portion."""
 
     changed: list[LotImpact]
-    """In the portion's order."""
+    """The changed lots, in the order of the portion."""
     tally: Tally
     engine: str = ENGINE
-    """By which rules it was judged."""
+    """Number of the rules by which the worker judged; the caller refuses another number than its own."""
 
 
 class StoredFinding(Struct, frozen=True):
-    """What a verdict says of one requirement."""
+    """The members of a stored finding that are compared."""
 
     requirement: str
     binding: bool
@@ -58,7 +60,7 @@ class StoredFinding(Struct, frozen=True):
 
 
 class StoredVerdict(Struct, frozen=True):
-    """What is looked at of a verdict that is kept."""
+    """The members of a stored verdict that are compared; the others are not decoded."""
 
     outcome: Outcome
     findings: list[StoredFinding]
@@ -69,28 +71,33 @@ _evidence = msgspec.json.Decoder(Evidence).decode
 
 
 def judge_again(portion: Portion) -> ImpactOfPortion:
-    """Judge the lots by the specification, and compare. The specification has no flaws, as no revision has."""
+    """Judge the lots of a portion by its specification, and compare.
+
+    Raises FlawedDocumentError where the specification has flaws, which that of a revision never has.
+    """
     compiled = _compiled(portion.specification)
     changed, tally = list[LotImpact](), Tally()
     for lot in portion.lots:
-        if impact := _weighed(compiled, lot, tally):
+        if impact := _impact_on(compiled, lot, tally):
             changed.append(impact)
     return ImpactOfPortion(changed, tally)
 
 
 @lru_cache(maxsize=REVISIONS_HELD)
 def _compiled(specification: bytes) -> CompiledGrade:
-    """Once in each process, however many portions it does."""
+    """The compiled specification."""
+    # A process judges many portions of one revision, so it compiles once, at the first of them.
     return compile_specification(msgspec.json.decode(specification, type=Specification))
 
 
-def _weighed(compiled: CompiledGrade, lot: JudgedLot, tally: Tally) -> LotImpact | None:
-    """The lot where it would come out otherwise; it is counted in any case."""
+def _impact_on(compiled: CompiledGrade, lot: JudgedLot, tally: Tally) -> LotImpact | None:
+    """The impact on a lot that would change, else None. The lot is added to the tally in both cases."""
     then = _then(lot.verdict)
     try:
         now = judge(compiled, _evidence(lot.evidence))
     except FlawedDocumentError as error:
         tally.add_flawed()
+        # A lot that can no longer be judged counts as changed, whatever its verdict was.
         more = len(error.flaws) - MOST_FLAWS
         return LotImpact(
             lot=lot.lot,
@@ -99,9 +106,9 @@ def _weighed(compiled: CompiledGrade, lot: JudgedLot, tally: Tally) -> LotImpact
             flaws=list(error.flaws[:MOST_FLAWS]),
             more_flaws=more if more > 0 else UNSET,
         )
-    before, after = _by_name(then.findings), _of(now)
+    before, after = _by_name(then.findings), _findings_of(now)
     differences = list(_differences(before, after))
-    is_changed = then.outcome != now.outcome or any(map(_matters, differences))
+    is_changed = then.outcome != now.outcome or any(map(_changes_lot, differences))
     outcomes = {name: (_outcome(before, name), _outcome(after, name)) for name in [*after, *before]}
     tally.add(then.outcome, now.outcome, outcomes, is_changed=is_changed)
     if not is_changed:
@@ -109,7 +116,7 @@ def _weighed(compiled: CompiledGrade, lot: JudgedLot, tally: Tally) -> LotImpact
     return LotImpact(lot=lot.lot, verdict=lot.number, then=then.outcome, now=now.outcome, requirements=differences)
 
 
-def _of(verdict: Verdict) -> dict[str, StoredFinding]:
+def _findings_of(verdict: Verdict) -> dict[str, StoredFinding]:
     return _by_name(StoredFinding(each.requirement, each.binding, each.outcome) for each in verdict.findings)
 
 
@@ -122,7 +129,7 @@ def _outcome(findings: Mapping[str, StoredFinding], name: str) -> Outcome | None
 
 
 def _differences(before: Mapping[str, StoredFinding], after: Mapping[str, StoredFinding]) -> Iterator[RequirementImpact]:
-    """Requirement by requirement: the revision's own, in its order, then those that it has not."""
+    """The differences, requirement by requirement: in the order of the revision, then those that only the verdict has."""
     for name, now in after.items():
         then = before.get(name)
         if then is None:
@@ -136,7 +143,9 @@ def _differences(before: Mapping[str, StoredFinding], after: Mapping[str, Stored
     yield from (RequirementImpact(requirement=name, then=then.outcome) for name, then in before.items() if name not in after)
 
 
-def _matters(difference: RequirementImpact) -> bool:
-    """A requirement that only one side has changes nothing for a lot that passes it."""
+def _changes_lot(difference: RequirementImpact) -> bool:
+    """True where a difference makes the lot count as changed."""
+    # A requirement that only one side has does so only where the lot does not pass it; otherwise one more requirement would
+    # change every lot. A difference in binding alone shows in the outcome of the lot, if anywhere.
     sides = {difference.then or Outcome.PASS, difference.now or Outcome.PASS}
     return len(sides) > 1

@@ -176,10 +176,10 @@ class LotHistory:
 
     def evidence(self) -> Evidence:
         """The evidence document. It shares its lists with this object, so it is valid until the next change."""
-        told = self.told
+        stated = self.told
         # What somebody stated of the whole lot takes precedence over what its line's history results in.
-        by_class = [each.inspection_of for each in self.carried] if told.inspection is UNSET else []
-        lot = Lot(self.lot, told.size, told.inspection, told.length, told.mass, by_class or UNSET)
+        by_class = [each.inspection_of for each in self.carried] if stated.inspection is UNSET else []
+        lot = Lot(self.lot, stated.size, stated.inspection, stated.length, stated.mass, by_class or UNSET)
         series = [column.series() for column in self.columns.values()]
         others = {name: [item for item in items if item is not None] or UNSET for name, items in self.others.items()}
         return Evidence(lot, series or UNSET, **others)
@@ -320,13 +320,13 @@ def verdict_key(number: int) -> str:
     return f"{OF_VERDICTS}{number}"
 
 
-def merged(told: Told, more: Told) -> Told:
+def merged(stated: Told, more: Told) -> Told:
     """What is stated of a lot, with `more` in place of what was stated before."""
-    return Told(*[new if new is not UNSET else old for old, new in zip(_members(told), _members(more), strict=True)])
+    return Told(*[new if new is not UNSET else old for old, new in zip(_members(stated), _members(more), strict=True)])
 
 
-def _members(told: Told) -> tuple[Any, ...]:
-    return told.size, told.inspection, told.length, told.mass
+def _members(stated: Told) -> tuple[Any, ...]:
+    return stated.size, stated.inspection, stated.length, stated.mass
 
 
 def encoded(document: Struct) -> bytes:
