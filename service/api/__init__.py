@@ -1,1 +1,1 @@
-"""The edge of HTTP: strict decoding, problem details, routes, and the OpenAPI document that is produced from them."""
+"""The HTTP layer: controllers, strict decoding, problem details, and the OpenAPI document that is generated from them."""

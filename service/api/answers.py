@@ -1,4 +1,4 @@
-"""Answers that say more than their document: whether what was sent is new, where it is, and how long it may be kept."""
+"""Answers with headers or a status besides their document: created or found, cacheable, not modified."""
 
 from typing import TypeVar
 
@@ -9,44 +9,47 @@ from litestar.types import Receive, Scope, Send
 from service.api.problems import CREATED, NOT_MODIFIED, OK
 
 T = TypeVar("T")
-FOR_EVER, ASK_EACH_TIME = "public, max-age=31536000, immutable", "no-cache"
-FOR_EVER_IN_PRIVATE = "private, max-age=31536000, immutable"
-FOR_A_DAY = "public, max-age=86400"
+PUBLIC_FOR_EVER, REVALIDATE = "public, max-age=31536000, immutable", "no-cache"
+PRIVATE_FOR_EVER = "private, max-age=31536000, immutable"
+PUBLIC_FOR_A_DAY = "public, max-age=86400"
 _encode = msgspec.json.Encoder().encode
 
 
 def created_or_found(document: T, *, is_new: bool, location: str = "", **headers: str) -> Response[T]:
-    """What is kept by now: 201 if it is new, else 200; `location` says where it is."""
+    """201 with the document if it is new, else 200; `location` is its URL for the header Location."""
     if location:
         headers["location"] = location
     return Response(document, status_code=CREATED if is_new else OK, headers=headers)
 
 
-def cacheable(document: T, keep: str, **headers: str) -> Response[T]:
-    """A document that may be kept for so long; bytes go out as they are."""
-    return Response(document, headers={"cache-control": keep, **headers}, media_type=MediaType.JSON)
+def cacheable(document: T, cache_control: str, **headers: str) -> Response[T]:
+    """A document with this Cache-Control; bytes are sent verbatim."""
+    return Response(document, headers={"cache-control": cache_control, **headers}, media_type=MediaType.JSON)
 
 
-def not_modified(keep: str, **headers: str) -> Response[None]:
-    """What the caller holds already is still the one."""
-    return Response(None, status_code=NOT_MODIFIED, headers={"cache-control": keep, **headers})
+def not_modified(cache_control: str, **headers: str) -> Response[None]:
+    """304: the caller's copy is still current."""
+    return Response(None, status_code=NOT_MODIFIED, headers={"cache-control": cache_control, **headers})
 
 
 class EncodedDocument:
-    """A document that goes out with the least ado, an ASGI application by itself: what stations wait for."""
+    """A document as a minimal ASGI application: the answer to checks and verdicts, which stations wait for.
+
+    Litestar calls an ASGI application that a handler returns as it is, without building a response around it.
+    """
 
     __slots__ = ("_body", "_is_stale")
 
     def __init__(self, document: object, *, is_stale: bool = False) -> None:
-        """Encoded here.
+        """Encode the document as JSON.
 
-        is_stale  whether it rests on what was known before the database was away
+        is_stale  True where it rests on grades that were cached before the database went away
         """
         self._body = _encode(document)
         self._is_stale = is_stale
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer so."""
+        """Send the answer: status 200, with X-Catalogue-Stale where it is stale."""
         headers = [(b"content-type", b"application/json"), (b"content-length", str(len(self._body)).encode())]
         if self._is_stale:
             headers.append((b"x-catalogue-stale", b"true"))

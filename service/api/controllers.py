@@ -1,4 +1,4 @@
-"""All controllers, in the order of the OpenAPI document."""
+"""All controllers, in the order of the OpenAPI document's paths."""
 
 from service.api.claims.controller import ClaimController
 from service.api.dispositions.controller import ConcessionController, DispositionController

@@ -1,7 +1,7 @@
-"""Litestar's decorators, whose handlers find out once what stays the same from request to request.
+"""Litestar's decorators for GET, POST and PUT, with handlers that cache what does not change between requests.
 
-Litestar 2.25 gives every guard a copy of its handler and asks anew who handles exceptions, at each request: a seventh of a
-check. Where a later one doesn't, its own decorators will do.
+Litestar 2.25 copies the handler for every guard and resolves the exception handlers anew, at each request: a seventh of the
+time of a check. Where a later version doesn't, its own decorators can replace this module.
 """
 
 from typing import Any, Self
@@ -12,31 +12,31 @@ from litestar.types import ExceptionHandlersMap
 
 
 class CachedHandler(HTTPRouteHandler):
-    """Nothing of a handler changes after the start."""
+    """A handler that is never copied and resolves its exception handlers once; no handler changes after the start."""
 
-    _found_out: "ExceptionHandlersMap | None" = None
+    _cached_exception_handlers: "ExceptionHandlersMap | None" = None
 
     def __copy__(self) -> Self:
-        """Itself, as no guard of ours changes it."""
+        """The handler itself, as no guard of this service changes it."""
         return self
 
     def resolve_exception_handlers(self) -> ExceptionHandlersMap:
-        """As the application and its controllers say."""
-        if self._found_out is None:
-            self._found_out = super().resolve_exception_handlers()
-        return self._found_out
+        """The handlers that the application and the controller declare, cached after the first request."""
+        if self._cached_exception_handlers is None:
+            self._cached_exception_handlers = super().resolve_exception_handlers()
+        return self._cached_exception_handlers
 
 
-def get(path: str | None = None, **given: Any) -> CachedHandler:  # all that Litestar's own takes
-    """An operation by GET; HEAD is answered as GET without the body."""
-    return CachedHandler(path, http_method=HttpMethod.GET, **given)
+def get(path: str | None = None, **options: Any) -> CachedHandler:  # all that Litestar's own takes
+    """A GET operation; HEAD is answered as GET without the body."""
+    return CachedHandler(path, http_method=HttpMethod.GET, **options)
 
 
-def post(path: str | None = None, **given: Any) -> CachedHandler:
-    """An operation by POST."""
-    return CachedHandler(path, http_method=HttpMethod.POST, **given)
+def post(path: str | None = None, **options: Any) -> CachedHandler:
+    """A POST operation."""
+    return CachedHandler(path, http_method=HttpMethod.POST, **options)
 
 
-def put(path: str | None = None, **given: Any) -> CachedHandler:
-    """An operation by PUT."""
-    return CachedHandler(path, http_method=HttpMethod.PUT, **given)
+def put(path: str | None = None, **options: Any) -> CachedHandler:
+    """A PUT operation."""
+    return CachedHandler(path, http_method=HttpMethod.PUT, **options)

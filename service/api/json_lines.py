@@ -1,4 +1,4 @@
-"""Answers in lines of JSON that come as they are ready, for as long as somebody takes them."""
+"""Streamed answers: one line of JSON per document, sent as soon as it is ready."""
 
 import asyncio
 from collections.abc import AsyncGenerator
@@ -13,31 +13,32 @@ from service.api.operations import NDJSON
 _encode = msgspec.json.Encoder().encode
 
 
-class Source:
-    """What lines are made of; it is closed with the request, whatever becomes of the answer."""
+class DocumentSource:
+    """The documents of a streamed answer; closed with the request, however the answer ends."""
 
     def __init__(self, documents: AsyncGenerator[object]) -> None:
-        """These documents, none of which is asked for yet."""
+        """Wrap a generator of documents; none of them is requested yet."""
         self._documents = documents
         self._next: asyncio.Task[object] | None = None
 
     async def next(self) -> object:
-        """The next document. Raises StopAsyncIteration behind the last one."""
+        """The next document. Raises StopAsyncIteration after the last one."""
         self._next = asyncio.ensure_future(self._documents.__anext__())
-        # Litestar cancels whatever an answer waits for, again and again, when its caller hangs up; closing takes some steps.
+        # When a caller hangs up, anyio's cancel scope cancels the awaiting task again and again; without the shield a generator
+        # that needs several steps to close, such as one that ends worker processes, would be cut off in between.
         return await asyncio.shield(self._next)
 
     async def close(self) -> None:
-        """End what is under way, and the documents."""
+        """Cancel the pending document, then close the generator."""
         if self._next is not None and not self._next.done():
             self._next.cancel()
             await asyncio.gather(self._next, return_exceptions=True)
         await self._documents.aclose()
 
 
-async def streamed(documents: AsyncGenerator[object], request: StrictRequest) -> Stream:
-    """A line each; what goes wrong before the first is a refusal still."""
-    source = exchange_of(request.scope).source = Source(documents)
+async def stream_json_lines(documents: AsyncGenerator[object], request: StrictRequest) -> Stream:
+    """The answer with one line per document; an error before the first document is still a refusal with its own status."""
+    source = exchange_of(request.scope).answer_source = DocumentSource(documents)
     first = await source.next()
 
     async def lines() -> AsyncGenerator[bytes]:

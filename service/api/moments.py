@@ -1,4 +1,4 @@
-"""Moments as callers write them, in UTC."""
+"""Moments as callers write them, converted to UTC."""
 
 from datetime import UTC, datetime
 from typing import Annotated
@@ -11,7 +11,12 @@ Moment = Annotated[datetime, Meta(tz=True)]
 
 
 def in_utc(moment: datetime | UnsetType | None, at: str) -> datetime | None:
-    """The same moment in UTC, if any. Raises FlawedDocumentError with this pointer where that is no year from 1 to 9999."""
+    """The moment in UTC; None where none is given.
+
+    at  JSON Pointer for the flaw
+
+    Raises FlawedDocumentError where it is outside the years 1 to 9999 in UTC, which its offset can cause.
+    """
     try:
         return moment.astimezone(UTC) if moment else None
     except OverflowError as error:

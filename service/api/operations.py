@@ -1,4 +1,4 @@
-"""What the contract says of an operation beside what Litestar learns from its handler."""
+"""The declaration of an operation: what the OpenAPI document says of it beyond what Litestar reads from its handler."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -11,12 +11,12 @@ JSON, NDJSON, CSV, SVG = "application/json", "application/x-ndjson", "text/csv",
 
 
 class Reply(Struct, frozen=True):
-    """One of the answers that are no refusals; its examples stand in `examples.json` beside the resource."""
+    """A successful answer of an operation; its examples are in `examples.json` beside the resource."""
 
     status: int
     description: str
     of: Any = None
-    """The type of its document; None where it has none."""
+    """Type of the answer's document; None for an answer without one."""
     media_type: str = JSON
     headers: Sequence[str] = ()
     """Names of headers in the document's components."""
@@ -25,56 +25,56 @@ class Reply(Struct, frozen=True):
 
 
 class Operation(Struct, frozen=True, kw_only=True):
-    """One operation of the contract, under the name by which logs and figures tell of it."""
+    """One operation of the API; its name labels it in logs and metrics and is its `operationId`."""
 
     name: str
     tag: str
     summary: str
     description: str
     scope: Scope | None
-    """What a caller has to be allowed; None where anyone may ask."""
+    """The scope that the caller's key needs; None where anyone may call."""
     replies: Sequence[Reply] = ()
     body: Any = None
-    """The type of the document that it takes; None where it reads no body."""
+    """Type of the document in the request body; None where no body is read."""
     takes_any_json: bool = False
-    """True where any JSON is taken and flaws of shape are part of the answer."""
-    texts: Sequence[str] = ()
-    """Further media types that are taken."""
+    """True where any JSON is accepted and flaws of shape are part of the answer."""
+    row_media_types: Sequence[str] = ()
+    """Further media types of the body, besides JSON: rows of readings."""
     refusals: Sequence[str] = ()
-    """Kinds of problem besides those that every operation of its sort has."""
-    makes_what_it_names: bool = False
-    """True where what its path names need not be there yet."""
+    """Kinds of problem, besides those that follow from scope, body and strictness."""
+    creates_what_path_names: bool = False
+    """True where what the path names need not exist yet."""
     is_strict: bool = True
-    """False for pages, where a query that nobody reads does no harm."""
+    """True where unknown query parameters are refused; False for pages, where they do no harm."""
     in_document: bool = True
-    is_only_counted: bool = False
-    """True where an answer that is no refusal leaves no line in the log."""
+    logs_refusals_only: bool = False
+    """True where a successful answer is counted but leaves no log line."""
 
     @property
     def is_always_open(self) -> bool:
-        """True where one sees how the service is doing, most of all when it has much to do."""
+        """True for operations that show how the service is doing: never limited, as they matter most under load."""
         return self.tag == "service"
 
     @property
     def takes_body(self) -> bool:
-        """True where a body is read."""
+        """True where a request body is read."""
         return self.body is not None
 
-    def takes(self, content_type: str) -> bool:
-        """True where a body of this further media type is taken."""
-        return media_type_in(content_type) in self.texts
+    def takes_rows_as(self, content_type: str) -> bool:
+        """True where a body of this Content-Type is accepted as rows."""
+        return media_type_of(content_type) in self.row_media_types
 
     def __deepcopy__(self, memo: object) -> "Operation":
-        """Itself: Litestar copies what handlers are told of, and nothing of this changes."""
+        """The operation itself: Litestar copies a controller's handlers deeply, and an operation is immutable."""
         return self
 
 
-def media_type_in(content_type: str) -> str:
-    """The media type that the header Content-Type names, in small letters; what stands behind it is not looked at."""
+def media_type_of(content_type: str) -> str:
+    """The media type of a Content-Type header, in lower case; parameters after it are ignored."""
     return content_type.partition(";")[0].strip().lower()
 
 
-NOWHERE = Operation(
+UNROUTED = Operation(
     name="none",
     tag="service",
     summary="No operation",
@@ -92,25 +92,26 @@ OPTIONS = Operation(
     is_strict=False,
     in_document=False,
 )
-DOCUMENTED = "told"
-"""Under which a handler's `opt` has its operation."""
+OPERATION_KEY = "operation"
+"""The key of a handler's `opt` under which its operation is."""
 
 
 def documented(operation: Operation) -> dict[str, Any]:
-    """What a decorator of Litestar is given of an operation."""
+    """The keyword arguments for a Litestar decorator that declare this operation."""
     return {
         "operation_id": operation.name,
         "tags": [operation.tag],
         "summary": operation.summary,
         "description": operation.description,
+        # The empty alternative: as long as the database has never had a key, none is needed.
         "security": [{"key": [operation.scope]}, {}] if operation.scope else None,
         "include_in_schema": operation.in_document,
         "status_code": operation.replies[0].status,
-        DOCUMENTED: operation,
+        OPERATION_KEY: operation,
     }
 
 
 def operation_of(handler: Any) -> Operation:  # any handler of Litestar's
-    """The operation that a handler is; Litestar makes those that answer OPTIONS itself."""
-    found: Operation = handler.opt.get(DOCUMENTED, OPTIONS)
+    """The operation of a handler; OPTIONS for the handlers that Litestar adds by itself."""
+    found: Operation = handler.opt.get(OPERATION_KEY, OPTIONS)
     return found

@@ -1,4 +1,4 @@
-"""Refusals as problem details (RFC 9457): the only module that knows the status codes of HTTP."""
+"""Refusals as problem details (RFC 9457); the only module that knows HTTP status codes."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
@@ -46,11 +46,11 @@ from service.ports.workers import WorkersAwayError, WorkersBusyError
 
 OK, CREATED, NOT_MODIFIED, TOO_LARGE, AWAY = 200, 201, 304, 413, 503
 REFUSED, FAILED = 400, 500
-"""The least statuses of refusals, and of faults of ours."""
+"""The lowest status of a refusal, and of a failure of the service itself."""
 MOST_FLAWS = 100
-MOST_OF_A_METHOD = 20
-Head = Sequence[tuple[str, str]]
-"""Header fields of an answer, their names in small letters."""
+LONGEST_METHOD = 20
+HeaderFields = Sequence[tuple[str, str]]
+"""Header fields of an answer, with lower-case names."""
 NO_PATH = (
     "There is no such path. See /openapi.json for those that there are; a grade's code in it has letters, digits, `.`, `_` and "
     "`-`, a letter or a digit first, at most 64."
@@ -70,7 +70,7 @@ class Problem(Struct, frozen=True):
     flaws: list[Flaw] | UnsetType = UNSET
     """At most 100, in the order of the document."""
     more_flaws: int | UnsetType = UNSET
-    """How many more were found."""
+    """The number of flaws beyond the first 100."""
 
 
 class Kind(NamedTuple):
@@ -105,19 +105,19 @@ KINDS: Mapping[str, Kind] = {
     "not-ready": Kind(AWAY, "The service can't answer just now"),
     "too-busy": Kind(AWAY, "The service has too much to answer at a time"),
 }
-"""Every kind of refusal by the word in its `type`."""
+"""Every kind of refusal by the word in its `type`: clients branch on it, so an entry is never renamed."""
 
 
 class RefusalError(Exception):
-    """A request is refused before a use case sees it."""
+    """A request is refused before any use case is called."""
 
-    def __init__(self, kind: str, detail: str, headers: Head = ()) -> None:
-        """Keep the kind, a word of KINDS, the sentence, and headers that go with it."""
+    def __init__(self, kind: str, detail: str, headers: HeaderFields = ()) -> None:
+        """Store the kind (a key of KINDS), the sentence for the caller, and header fields for the answer."""
         super().__init__(detail)
         self.kind, self.detail, self.headers = kind, detail, headers
 
 
-OF_STATE: Mapping[type[StateError], str] = {
+KIND_BY_STATE_ERROR: Mapping[type[StateError], str] = {
     GradeUnknownError: "not-found",
     RevisionUnknownError: "not-found",
     NoneInForceError: "not-found",
@@ -147,15 +147,17 @@ OF_STATE: Mapping[type[StateError], str] = {
     ContentDiffersError: "content-differs",
     ConcessionNeededError: "concession-needed",
 }
-"""The kind of refusal that each error of state is; a test finds the ones that are left out."""
+"""The kind of refusal for each StateError; a test fails where a subclass is missing."""
 RETRY_AFTER = dict.fromkeys(("not-ready", "too-busy"), (("retry-after", "1"),))
 
 
 class Refusal(ProblemDetailsException):
-    """The answer that refuses a request, with the first 100 flaws; it tells the log by which code, and of what it comes."""
+    """The answer that refuses a request, with the first 100 flaws; it also hands code and error to the log."""
 
-    def __init__(self, kind: str, detail: str, error: Exception, flaws: Sequence[Flaw] = (), headers: Head = ()) -> None:
-        """Of a kind, a word of KINDS."""
+    def __init__(
+        self, kind: str, detail: str, error: Exception, flaws: Sequence[Flaw] = (), headers: HeaderFields = ()
+    ) -> None:
+        """Build a refusal of a kind (a key of KINDS); `error` is the exception that caused it, for the log."""
         status, title = KINDS[kind]
         extra: dict[str, Any] = {"flaws": list(flaws[:MOST_FLAWS])} if flaws else {}
         if len(flaws) > MOST_FLAWS:
@@ -167,7 +169,7 @@ class Refusal(ProblemDetailsException):
         self.error = error
 
     def to_response(self, request: Request[Any, Any, Any]) -> Response[dict[str, Any]]:
-        """The problem document, with the request's id."""
+        """The problem document, with the id of the request as `instance`."""
         exchange = exchange_of(request.scope)
         exchange.code, exchange.error = self.code, self.error
         self.instance = f"urn:uuid:{exchange.request_id}"
@@ -175,55 +177,57 @@ class Refusal(ProblemDetailsException):
 
 
 class MethodRefusal(Refusal):
-    """The path does not take this method; which it takes, Litestar has told for one handler of each."""
+    """405: the path does not take this method; Litestar's error lists the methods that it takes."""
 
     def __init__(self, error: MethodNotAllowedException) -> None:
-        """As Litestar has found it out."""
-        named = {name.lower(): text for name, text in (error.headers or {}).items()}.get("allow", "")
-        self.may = allowed(named.split(", ") if named else ())
-        super().__init__("method-not-allowed", "", error, headers=(("allow", self.may),))
+        """Read the methods from the header Allow of Litestar's error, and complete them with HEAD and OPTIONS."""
+        allow = {name.lower(): text for name, text in (error.headers or {}).items()}.get("allow", "")
+        self.allowed = allow_header(allow.split(", ") if allow else ())
+        super().__init__("method-not-allowed", "", error, headers=(("allow", self.allowed),))
 
     def to_response(self, request: Request[Any, Any, Any]) -> Response[dict[str, Any]]:
-        """By the method as it was sent."""
-        method = exchange_of(request.scope).method[:MOST_OF_A_METHOD]
-        self.detail = f"{method} can't be used here. Use {self.may}."
+        """The problem document, which names the method as it was sent."""
+        # The scope says GET where HEAD was sent (`Application.__call__`), and a method of any length can be sent.
+        method = exchange_of(request.scope).method[:LONGEST_METHOD]
+        self.detail = f"{method} can't be used here. Use {self.allowed}."
         return super().to_response(request)
 
 
 def problem_details() -> ProblemDetailsPlugin:
-    """Litestar's plugin, told what each error of ours is to a caller."""
+    """Litestar's plugin for problem details, with the refusal for each exception class of this service."""
     mapped: dict[type[Any], Callable[[Any], Refusal]] = {
-        RefusalError: refusal,
+        # Litestar takes the first match along an exception's bases, so a class here covers its subclasses too.
+        RefusalError: refusal_of,
         NotJsonError: _not_json,
         FlawedDocumentError: _flawed,
-        StateError: _of_state,
-        HTTPException: _of_litestar,
+        StateError: _refused_by_state,
+        HTTPException: _refused_by_litestar,
         Exception: _failed,
     }
     return ProblemDetailsPlugin(ProblemDetailsConfig(exception_to_problem_detail_map=mapped))
 
 
-def refusal(error: RefusalError) -> Refusal:
-    """What it is to a caller."""
+def refusal_of(error: RefusalError) -> Refusal:
+    """The refusal that a RefusalError is answered by."""
     return Refusal(error.kind, error.detail, error, headers=error.headers)
 
 
 def _not_json(error: NotJsonError) -> Refusal:
-    return Refusal("not-json", _first(error.flaws), error, error.flaws)
+    return Refusal("not-json", _summary(error.flaws), error, error.flaws)
 
 
 def _flawed(error: FlawedDocumentError) -> Refusal:
-    return Refusal("flawed", _first(error.flaws), error, error.flaws)
+    return Refusal("flawed", _summary(error.flaws), error, error.flaws)
 
 
-def _of_state(error: StateError) -> Refusal:
-    kind = OF_STATE[type(error)]
+def _refused_by_state(error: StateError) -> Refusal:
+    kind = KIND_BY_STATE_ERROR[type(error)]
     flaws = error.flaws if isinstance(error, ContentDiffersError | ConcessionNeededError) else ()
     return Refusal(kind, str(error), error, flaws, RETRY_AFTER.get(kind, ()))
 
 
-def _of_litestar(error: HTTPException) -> Refusal:
-    """What Litestar itself refuses: a path that is not there, a method that it does not take; all else is a fault of ours."""
+def _refused_by_litestar(error: HTTPException) -> Refusal:
+    """The refusal for an error that Litestar raised: unknown path, wrong method; anything else is a failure of the service."""
     if isinstance(error, MethodNotAllowedException):
         return MethodRefusal(error)
     if isinstance(error, NotFoundException):
@@ -232,19 +236,19 @@ def _of_litestar(error: HTTPException) -> Refusal:
 
 
 def _failed(error: Exception) -> Refusal:
-    """Something went wrong that is no fault of the caller's."""
+    """500: an error that the caller did not cause; the answer shows nothing of it, the log does."""
     text = "Something went wrong here. Try again; if it stays so, give the request's id to whoever runs the service."
     return Refusal("internal-error", text, error)
 
 
-def allowed(methods: Iterable[str]) -> str:
-    """The methods of a path as the header Allow lists them; HEAD goes with GET, and OPTIONS always."""
+def allow_header(methods: Iterable[str]) -> str:
+    """The value of the header Allow for these methods: sorted, with OPTIONS always and HEAD wherever GET is."""
     names = {*methods, "OPTIONS"}
     return ", ".join(sorted(names | ({"HEAD"} if "GET" in names else set())))
 
 
-def _first(flaws: Sequence[Flaw]) -> str:
-    """The first flaw's sentence, and how many more there are."""
+def _summary(flaws: Sequence[Flaw]) -> str:
+    """The text of the first flaw and the number of others: the `detail` of a refusal with flaws."""
     if len(flaws) == 1:
         return flaws[0].text
     others = len(flaws) - 1

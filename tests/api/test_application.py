@@ -48,7 +48,7 @@ async def test_the_names_of_loopback_are_taken(client: httpx.AsyncClient, host: 
 
 async def test_the_address_that_is_served_is_a_name_too(made: Application, client: httpx.AsyncClient) -> None:
     """A station goes by the number that an operator gave to the service."""
-    made.edge.hosts.add("[2001:DB8::1]")
+    made.policy.hosts.add("[2001:DB8::1]")
 
     assert 200 == (await client.get("/health/live", headers={"host": "[2001:db8::1]:8000"})).status_code
     problem_of(await client.get("/health/live", headers={"host": "[2001:db8::2]:8000"}), 421)

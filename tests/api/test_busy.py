@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from service.api.access.gate import LARGE, MOST_OF_LARGE, Gate
+from service.api.access.gate import LARGE_BODY, MOST_LARGE_BYTES, Gate
 from service.api.exchanges import begin_exchange as exchange_begun
 from service.api.problems import RefusalError
 from tests.faults.invented import CHECK, GRADE
@@ -174,15 +174,15 @@ def test_large_bodies_have_room_for_so_many_bytes_together(address: str) -> None
     with ExitStack() as stack, line_to(address) as refused, line_to(address) as small, line_to(address) as later:
         lines = [stack.enter_context(line_to(address)) for _ in range(2)]
         for line in lines:
-            line.socket.sendall(large(15 * LARGE))
-        heard = refused.ask(large(3 * LARGE, 0))
+            line.socket.sendall(large(15 * LARGE_BODY))
+        heard = refused.ask(large(3 * LARGE_BODY, 0))
 
         assert is_too_busy(heard)
         assert "large bodies" in heard.document["detail"]
         assert 200 == small.ask(CHECK).status
-        assert 400 == small.ask(large(LARGE, 0)).status
+        assert 400 == small.ask(large(LARGE_BODY, 0)).status
         assert [400, 400] == [line.ask(b" ").status for line in lines]
-        assert 400 == later.ask(large(3 * LARGE, 0)).status
+        assert 400 == later.ask(large(3 * LARGE_BODY, 0)).status
 
 
 def test_a_large_body_that_does_not_say_its_size_is_admitted_as_it_grows(address: str) -> None:
@@ -190,11 +190,11 @@ def test_a_large_body_that_does_not_say_its_size_is_admitted_as_it_grows(address
     head = (
         b"POST /v1/verdicts HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n"
     )
-    chunk = b"%x\r\n%b\r\n" % (LARGE, b" " * LARGE)
+    chunk = b"%x\r\n%b\r\n" % (LARGE_BODY, b" " * LARGE_BODY)
     with ExitStack() as stack, line_to(address) as chunked:
         lines = [stack.enter_context(line_to(address)) for _ in range(2)]
         for line in lines:
-            line.socket.sendall(large(15 * LARGE))
+            line.socket.sendall(large(15 * LARGE_BODY))
 
         assert is_too_busy(chunked.ask(head + chunk * 4 + b"0\r\n\r\n"))
 
@@ -202,10 +202,10 @@ def test_a_large_body_that_does_not_say_its_size_is_admitted_as_it_grows(address
 def test_a_body_by_itself_may_be_larger_than_all_together() -> None:
     """Where bodies may be larger by a setting, one of them is taken at a time; nothing of it stays counted."""
     gate, one, other = Gate(MOST), exchange_begun("POST"), exchange_begun("POST")
-    gate.admit(one, 2 * MOST_OF_LARGE)
+    gate.admit(one, 2 * MOST_LARGE_BYTES)
     with pytest.raises(RefusalError):
-        gate.admit(other, LARGE + 1)
+        gate.admit(other, LARGE_BODY + 1)
     gate.leave(one)
-    gate.admit(other, 2 * MOST_OF_LARGE)
+    gate.admit(other, 2 * MOST_LARGE_BYTES)
 
-    assert (0, 2 * MOST_OF_LARGE) == (one.admitted, other.admitted)
+    assert (0, 2 * MOST_LARGE_BYTES) == (one.admitted_bytes, other.admitted_bytes)

@@ -7,7 +7,7 @@ import httpx
 import pytest
 
 from service import ports
-from service.api.problems import KINDS, OF_STATE
+from service.api.problems import KIND_BY_STATE_ERROR, KINDS
 from tests.support import examples
 from tests.support.problems import problem_of
 
@@ -21,8 +21,8 @@ def subclasses(of: type[Exception]) -> set[type[Exception]]:
 
 def test_every_error_of_state_has_a_status() -> None:
     """One that is left out would be told to a caller as a fault of ours."""
-    assert subclasses(ports.StateError) == set(OF_STATE)
-    assert set(KINDS) >= set(OF_STATE.values())
+    assert subclasses(ports.StateError) == set(KIND_BY_STATE_ERROR)
+    assert set(KINDS) >= set(KIND_BY_STATE_ERROR.values())
 
 
 async def test_a_draft_is_answered_with_where_it_is(client: httpx.AsyncClient) -> None:

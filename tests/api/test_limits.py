@@ -9,7 +9,7 @@ import httpx
 import pytest
 from litestar.testing import AsyncTestClient
 
-from service.api.bodies.documents import ITEMS_A_READING, ITEMS_BESIDE
+from service.api.bodies.documents import ITEMS_PER_READING, OTHER_ITEMS
 from service.api.strict.grammar import MOST_PARTS
 from service.app import create_app
 from service.settings import Settings
@@ -102,7 +102,7 @@ async def test_more_readings_than_are_taken_at_a_time_are_a_flaw_of_a_batch(
         ("/v1/lots/L-1/readings?batch=B", "text/csv", "1\n" * (MOST + 2)),
         ("/v1/lots/L-1/readings?batch=B", "text/csv", "1\r" * (MOST + 2)),
         ("/v1/lots/L-1/readings?batch=B", "application/x-ndjson", "1\n" * (MOST + 2)),
-        ("/v1/verdicts", "application/json", "[" + "1," * (ITEMS_A_READING * MOST + ITEMS_BESIDE + 1) + "1]x"),
+        ("/v1/verdicts", "application/json", "[" + "1," * (ITEMS_PER_READING * MOST + OTHER_ITEMS + 1) + "1]x"),
     ],
 )
 async def test_what_is_far_too_much_is_counted_and_not_read(

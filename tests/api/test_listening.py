@@ -63,14 +63,14 @@ def test_while_it_is_not_known_whether_there_are_keys_nobody_elsewhere_reaches_i
 async def test_what_is_asked_for_goes_by_the_keys_in_the_database(tmp_path: Path) -> None:
     """The first key is enough; until the database was asked it is not known."""
     made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db"))
-    assert made.edge.asks_for_keys is None
+    assert made.policy.asks_for_keys is None
     async with made.lifespan():
-        assert made.edge.asks_for_keys is False
+        assert made.policy.asks_for_keys is False
     run(tmp_path, "migrate")
     assert 0 == run(tmp_path, "key", "add", "station-7", "--scope", "check").returncode
     with_key = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db"))
     async with with_key.lifespan():
-        assert with_key.edge.asks_for_keys is True
+        assert with_key.policy.asks_for_keys is True
 
 
 def test_keys_without_tls_are_warned_of() -> None:
@@ -102,7 +102,7 @@ async def test_on_all_addresses_a_name_that_was_not_told_gets_421(tmp_path: Path
     found = {}
     for hosts in ("", " yarn.mill.example, 192.0.2.7 "):
         made = create_app(Settings(database_url=f"sqlite:///{tmp_path}/grades.db", hosts=hosts))
-        made.edge.hosts.add("0.0.0.0")  # noqa: S104  nothing listens there
+        made.policy.hosts.add("0.0.0.0")  # noqa: S104  nothing listens there
         async with made.lifespan():
             found[hosts] = [await status_for(made, host) for host in ("yarn.mill.example", "192.0.2.7:8000", "127.0.0.1")]
 

@@ -51,11 +51,11 @@ def test_a_caller_reads_what_is_left() -> None:
     ticks = Ticks()
     rates = RateLimiter(4, ticks)
 
-    assert (("ratelimit-policy", '"key";q=4;w=1'), ("ratelimit", '"key";r=4;t=0')) == rates.fields("line-1")
+    assert (("ratelimit-policy", '"key";q=4;w=1'), ("ratelimit", '"key";r=4;t=0')) == rates.header_fields("line-1")
     rates.take("line-1")
-    assert ("ratelimit", '"key";r=3;t=1') == rates.fields("line-1")[1]
+    assert ("ratelimit", '"key";r=3;t=1') == rates.header_fields("line-1")[1]
     taken(rates, "line-1")
-    assert ("ratelimit", '"key";r=0;t=1') == rates.fields("line-1")[1]
+    assert ("ratelimit", '"key";r=0;t=1') == rates.header_fields("line-1")[1]
 
 
 def test_who_is_refused_is_told_when_to_come_again() -> None:

@@ -15,7 +15,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from service.api.exchanges import begin_exchange
 from service.api.operations import Operation
 from service.api.watching.judgements import OTHER, SENT_ALONG, JudgementCounter
-from service.api.watching.logs import MOST_AT_ONCE, NAME, LinesInQueue, error_text
+from service.api.watching.logs import MOST_AT_ONCE, NAME, QueuedLineHandler, error_text
 from service.api.watching.recording import RequestRecorder
 from service.api.watching.tracing import trace_of
 from service.ports.catalogue import CatalogueAwayError
@@ -76,7 +76,7 @@ def test_any_other_trace_is_replaced_by_one_of_our_own(given: str) -> None:
 def test_lines_come_out_whole_and_in_order() -> None:
     """A collector reads the story as it went."""
     reading, writing = os.pipe()
-    handler = LinesInQueue(writing)
+    handler = QueuedLineHandler(writing)
     for number in range(100):
         handler.emit(record(f"event {number}"))
     handler.flush()
@@ -89,7 +89,7 @@ def test_lines_come_out_whole_and_in_order() -> None:
 def test_lines_after_a_flush_come_out_too() -> None:
     """The thread that writes rests in between, and a line that came while it rests or waits must not be forgotten."""
     reading, writing = os.pipe()
-    handler = LinesInQueue(writing)
+    handler = QueuedLineHandler(writing)
     with os.fdopen(reading) as read:
         for number in range(3):
             handler.emit(record(f"event {number}"))
@@ -104,7 +104,7 @@ def test_lines_after_a_flush_come_out_too() -> None:
 def test_a_log_that_nobody_reads_holds_nobody_up() -> None:
     """Past the bound lines are dropped and counted, and whoever logs goes on."""
     reading, writing = os.pipe()
-    handler = LinesInQueue(writing, most=100)
+    handler = QueuedLineHandler(writing, most=100)
     for _ in range(1000):
         handler.emit(record("x" * 999))
     # A pipe takes 64 KiB, less than 66 lines of 1,000 bytes, some are being written, and a hundred lines may wait.
@@ -121,7 +121,7 @@ def test_a_log_that_was_hung_up_on_is_counted() -> None:
     """A collector that ended is seen in the figures, and in nothing that a caller notices."""
     reading, writing = os.pipe()
     os.close(reading)
-    handler = LinesInQueue(writing)
+    handler = QueuedLineHandler(writing)
     handler.emit(record())
     handler.flush()
     os.close(writing)
@@ -153,9 +153,9 @@ def test_seconds_are_counted_up_to_each_end() -> None:
     watch, operation = RequestRecorder(registry), Operation(name="do", tag="", summary="", description="", scope=None)
     for status, seconds in ((200, 0.0004), (201, 0.002), (404, 99.0), (503, 0.2)):
         exchange = begin_exchange("GET")
-        exchange.status, exchange.begun = status, perf_counter() - seconds
+        exchange.status, exchange.started = status, perf_counter() - seconds
         exchange.operation = operation
-        watch.answered(exchange)
+        watch.record_answer(exchange)
 
     def up_to(outcome: str, end: str) -> float | None:
         labels = {"operation": "do", "outcome": outcome, "le": end}

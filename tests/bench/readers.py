@@ -14,7 +14,7 @@ from msgspec import UNSET
 from service.api.lots.rows import columns_of, rows_of_csv, rows_of_ndjson
 from service.api.strict.decoding import MisshapenError, Shape, decode
 from service.api.strict.grammar import NotJsonError
-from service.api.strict.valid_part import in_order
+from service.api.strict.valid_part import in_document_order
 from service.engine.documents import FlawedDocumentError
 from service.engine.grade import Specification
 from service.engine.ledger import Batch
@@ -54,8 +54,8 @@ def _read(shape: Shape[Any], body: bytes) -> None:
     try:
         decode(body, shape)
     except MisshapenError as error:
-        error.rest()
-        in_order(error.value, error.flaws)
+        error.valid_part()
+        in_document_order(error.value, error.flaws)
     except NotJsonError:
         pass
 

@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 
-from service.api.access.gate import LARGE, MOST_OF_LARGE
+from service.api.access.gate import LARGE_BODY, MOST_LARGE_BYTES
 from service.api.lots.rows import LONGEST_ROW
 from service.api.problems import KINDS
 from service.engine.deriving.ratios import QUOTIENTS
@@ -155,8 +155,8 @@ def test_the_bounds_in_the_guide_are_those_of_the_service() -> None:
     defaults = Settings()
 
     assert f"at most {defaults.max_body // 2**20} MiB and must arrive within {defaults.body_timeout:g} seconds" in text
-    assert f"Of bodies above {LARGE // 2**20} MiB, the service works on {MOST_OF_LARGE // 2**20} MiB at a time" in text
-    assert f"already works on {MOST_OF_LARGE // 2**20} MiB of large bodies" in text
+    assert f"Of bodies above {LARGE_BODY // 2**20} MiB, the service works on {MOST_LARGE_BYTES // 2**20} MiB at a time" in text
+    assert f"already works on {MOST_LARGE_BYTES // 2**20} MiB of large bodies" in text
     assert f"A row of CSV or NDJSON has at most {LONGEST_ROW:,} characters" in text
     assert f"The search ends at {MOST_FOUND} flaws of structure, and at {MOST_FOUND} of meaning" in text
     assert f"A lot has at most {MOST_SERIES} series" in text

@@ -1,1 +1,1 @@
-"""Who and what comes in: hosts, keys and their scopes, rates, how much at a time."""
+"""Access control: Host names, keys and their scopes, rate limits, load limits."""

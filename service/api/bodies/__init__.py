@@ -1,1 +1,1 @@
-"""Bodies of requests: received whole and in time, then decoded for the handler. Reading a document strictly is `strict`'s."""
+"""Request bodies: receive them whole and in time, and decode them for the handler by the package `strict`."""

@@ -1,73 +1,74 @@
-"""Waiting for something no longer than so many seconds, at next to no cost where it comes at once."""
+"""A timeout for many short waits that costs next to nothing where the wait is short."""
 
 import asyncio
 
-CHECKS_PER_WAIT = 10
-"""A wait is ended at most a tenth of it too late."""
-CHECKS_WHEN_CROWDED = 2
-"""So many looks a wait may last while others need its place: from a tenth to a fifth of its time."""
-Waiter = asyncio.Task[object]
+TICKS_PER_WAIT = 10
+"""Ticks in the time of a wait, so that a wait ends at most a tenth of its time too late."""
+TICKS_WHEN_CROWDED = 2
+"""Ticks after which a wait may be ended early: from a tenth to a fifth of its time, as the first tick may come at once."""
+WaitingTask = asyncio.Task[object]
 
 
 class BodyDeadline:
-    """Ends waits that take too long, by cancelling the task that waits, which asks then whether it was for that.
+    """Ends waits that take too long by cancelling the waiting task, which then asks `is_expired` why it was cancelled.
 
-    asyncio.timeout sets and clears a timer for every wait, which costs as much as decoding a check does. Here the waits
-    stand in one table that is looked through now and then, and a look is what time is counted in.
+    asyncio.timeout sets and clears a timer for every wait, which costs as much as decoding a check. Here all waits are in one
+    table that a periodic tick goes through, and time is counted in ticks.
     """
 
     def __init__(self, seconds: float) -> None:
-        """Wait so long at most."""
-        self._seconds_between_looks = seconds / CHECKS_PER_WAIT
-        self._looks = 0
-        self._until: dict[Waiter, int] = {}
-        """The look at which each wait has taken too long."""
-        self._ended: set[Waiter] = set()
-        self._is_looking = False
+        """Let each wait take at most this many seconds."""
+        self._seconds_between_ticks = seconds / TICKS_PER_WAIT
+        self._ticks = 0
+        self._expires_at_tick: dict[WaitingTask, int] = {}
+        """The number of the tick at which each wait expires."""
+        self._expired: set[WaitingTask] = set()
+        self._is_ticking = False
 
-    def begin(self) -> Waiter:
-        """Begin to wait; the task that does, which is to say when its wait is over."""
+    def begin(self) -> WaitingTask:
+        """Start the wait of the current task and return that task, to be given to `end`. Raises RuntimeError without a task."""
         task = asyncio.current_task()
         if task is None:
             raise RuntimeError("Only a task can be ended while it waits.")
-        # The next look may come at once, so one more than make up the wait.
-        self._until[task] = self._looks + CHECKS_PER_WAIT + 1
-        if not self._is_looking:
-            self._is_looking = True
-            self._look_later()
+        # The next tick may come at once, so one more than the wait has.
+        self._expires_at_tick[task] = self._ticks + TICKS_PER_WAIT + 1
+        if not self._is_ticking:
+            self._is_ticking = True
+            self._schedule_tick()
         return task
 
-    def is_lost(self, task: Waiter) -> bool:
-        """Whether it was cancelled because it waited too long; then it may go on."""
-        is_lost = task in self._ended
-        if is_lost:
+    def is_expired(self, task: WaitingTask) -> bool:
+        """Whether the task was cancelled because its wait expired; then the cancellation is undone and it may go on."""
+        is_expired = task in self._expired
+        if is_expired:
+            # Without this, an enclosing asyncio.timeout or TaskGroup would take the cancellation for its own.
             task.uncancel()
-        return is_lost
+        return is_expired
 
-    def end(self, task: Waiter) -> None:
-        """The wait is over, however it ended."""
-        del self._until[task]
-        if self._ended:
-            self._ended.discard(task)
+    def end(self, task: WaitingTask) -> None:
+        """End the wait, whatever its outcome."""
+        del self._expires_at_tick[task]
+        if self._expired:
+            self._expired.discard(task)
 
-    def hurry(self) -> None:
-        """End what has waited for a while, as others need the place; what has just begun goes on."""
-        self._end_until(self._looks + CHECKS_PER_WAIT + 1 - CHECKS_WHEN_CROWDED)
+    def expire_early(self) -> None:
+        """Expire the waits that have lasted at least TICKS_WHEN_CROWDED ticks, as others need their places."""
+        self._expire_until(self._ticks + TICKS_PER_WAIT + 1 - TICKS_WHEN_CROWDED)
 
-    def look(self) -> None:
-        """End what has waited too long, and look again later while anything waits."""
-        self._looks += 1
-        self._end_until(self._looks)
-        self._is_looking = bool(self._until)
-        if self._is_looking:
-            self._look_later()
+    def tick(self) -> None:
+        """Expire the waits that are over time, and schedule the next tick while any wait is left."""
+        self._ticks += 1
+        self._expire_until(self._ticks)
+        self._is_ticking = bool(self._expires_at_tick)
+        if self._is_ticking:
+            self._schedule_tick()
 
-    def _look_later(self) -> None:
-        asyncio.get_running_loop().call_later(self._seconds_between_looks, self.look)
+    def _schedule_tick(self) -> None:
+        asyncio.get_running_loop().call_later(self._seconds_between_ticks, self.tick)
 
-    def _end_until(self, last: int) -> None:
-        """End the waits that would be ended at this look or before."""
-        for task, until in self._until.items():
-            if until <= last and task not in self._ended:
-                self._ended.add(task)
+    def _expire_until(self, last: int) -> None:
+        """Expire the waits that would expire at this tick or earlier."""
+        for task, until in self._expires_at_tick.items():
+            if until <= last and task not in self._expired:
+                self._expired.add(task)
                 task.cancel()

@@ -1,4 +1,4 @@
-"""Documents that handlers take as `data`, read strictly: a DTO for every Struct that forbids unknown members."""
+"""Strict decoding of the documents that handlers take as `data`: a DTO for every Struct that forbids unknown fields."""
 
 from collections.abc import Awaitable, Callable, Generator
 from typing import Any, ClassVar, Generic, TypeVar
@@ -11,47 +11,54 @@ from msgspec import Struct
 
 from service.api.bodies.receiving import StrictRequest
 from service.api.exchanges import exchange_of
-from service.api.strict.decoding import Shape, decode_and, decoded
+from service.api.strict.decoding import Shape, decode_and_check, decode_async
 from service.engine.documents import Flaw, FlawedDocumentError
 
 T = TypeVar("T")
 FindFlaws = Callable[[Any], Awaitable[object]]
-"""Raises FlawedDocumentError with the flaws of meaning in a document, and changes nothing."""
+"""Raises FlawedDocumentError with the flaws of meaning in a document; must not change anything."""
 
 
-ITEMS_A_READING = 3
-"""Its number, its package and its remark."""
-ITEMS_BESIDE = 100_000
-"""Of all that a document has besides readings; it has a tenth as many at most."""
+ITEMS_PER_READING = 3
+"""Items of lists for one reading: its value, its package and its remark."""
+OTHER_ITEMS = 100_000
+"""Items allowed for all that a document has besides readings; real ones have at most a tenth as many."""
 
 
 def check_items(body: bytes, most_readings: int) -> None:
-    """Raise FlawedDocumentError where there are more items than so many readings can have: then none of them is read."""
-    most = ITEMS_A_READING * most_readings + ITEMS_BESIDE
+    """Raise FlawedDocumentError where a body has more items than its readings can have; counted before anything is decoded."""
+    most = ITEMS_PER_READING * most_readings + OTHER_ITEMS
+    # Commas bound the items from above, and a body shorter than the bound can't have as many: most bodies are never counted.
     if len(body) > most and body.count(b",") > most:
         text = f"The document has more than {most} items, and at most {most_readings} readings are taken at a time."
         raise FlawedDocumentError([Flaw("too-many-readings", f"{text} Send the rest apart, or have the limit raised.", "")])
 
 
 class StrictDTO(AbstractDTO[T], Generic[T]):
-    """Reads a body by the service's own decoder: every flaw of it at once, each with its pointer."""
+    """A DTO that reads the body by the strict decoder: all flaws at once, each with its JSON Pointer."""
 
     shape: ClassVar[Shape[Any]]
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # of the handler's type
-        """The document that the body writes.
+    async def read(
+        cls, request: StrictRequest, find_flaws: FindFlaws | None, most_readings: int
+    ) -> Any:  # of the handler's type
+        """Decode the body of a request.
 
-        look           finds the flaws of meaning, which are told beside those of shape
-        most_readings  of a request; who reads rows begins no more
+        find_flaws     finds the flaws of meaning, reported beside those of shape
+        most_readings  the most readings of one request; a body with more items than these can have is not decoded
 
         Raises NotJsonError, FlawedDocumentError.
         """
-        check_items(request.whole, most_readings)
-        return await (decode_and(look, request.whole, cls.shape) if look else decoded(request.whole, cls.shape))
+        check_items(request.raw_body, most_readings)
+        return await (
+            decode_and_check(find_flaws, request.raw_body, cls.shape)
+            if find_flaws
+            else decode_async(request.raw_body, cls.shape)
+        )
 
     def decode_bytes(self, value: bytes) -> Any:
-        """The document, which was read before: Litestar reads here without waiting, and a long body takes others' time."""
+        """The document that `read` has decoded before: Litestar calls this synchronously, so a long body would block others."""
         exchange = exchange_of(self.asgi_connection.scope)
         document, exchange.document = exchange.document, None
         return document
@@ -60,7 +67,7 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
     def create_for_field_definition(
         cls, field_definition: FieldDefinition, handler_id: str, backend_cls: type[Any] | None = None
     ) -> None:
-        """Nothing: there are no models to transfer from."""
+        """Do nothing: this DTO needs no transfer model."""
 
     @classmethod
     def create_openapi_schema(
@@ -69,29 +76,29 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
         handler_id: str,
         schema_creator: Any,  # Litestar's own
     ) -> Reference | Schema:
-        """Where the schema is among the components, which msgspec makes."""
+        """A reference to the schema among the components, which msgspec generates."""
         return Reference(ref=f"#/components/schemas/{cls.shape.of.__name__}")
 
     @classmethod
     def generate_field_definitions(cls, model_type: type[Any]) -> Generator[DTOFieldDefinition, None, None]:
-        """None."""
+        """No fields, as msgspec decodes the document as a whole."""
         yield from ()
 
     @classmethod
     def detect_nested_field(cls, field_definition: FieldDefinition) -> bool:
-        """None is."""
+        """False: no field is handled by this DTO."""
         return False
 
 
 class StrictDocuments(SerializationPlugin):
-    """Every Struct that forbids unknown members is read strictly, so that no handler need name a DTO."""
+    """Litestar plugin that supplies StrictDTO for every Struct that forbids unknown fields, so that no handler names a DTO."""
 
     def supports_type(self, field_definition: FieldDefinition) -> bool:
-        """Whether it is such a Struct."""
+        """Whether the annotation is a Struct that forbids unknown fields."""
         of = field_definition.annotation
         return isinstance(of, type) and issubclass(of, Struct) and bool(of.__struct_config__.forbid_unknown_fields)
 
     def create_dto_for_type(self, field_definition: FieldDefinition) -> type[AbstractDTO[Any]]:
-        """The DTO of this type."""
+        """A StrictDTO subclass for this Struct."""
         of = field_definition.annotation
         return type(f"Strict{of.__name__}", (StrictDTO,), {"model_type": of, "shape": Shape(of)})

@@ -1,4 +1,4 @@
-"""Taking in the body of a request: whole, JSON by type, no larger than is held, and within its time."""
+"""Receive request bodies: whole, of an accepted type, within the limit of bytes and before the deadline."""
 
 import asyncio
 import re
@@ -14,80 +14,83 @@ from service.api.exchanges import Exchange, exchange_of
 from service.api.operations import JSON, Operation
 from service.api.problems import RefusalError
 
-MOST_POURED = 256 * 1024 * 1024
-"""Of a body that was refused as too large, so many bytes are taken and forgotten before the connection is cut."""
+MOST_DRAINED = 256 * 1024 * 1024
+"""Bytes of a refused body that are received and discarded before the connection is cut."""
 _JSON_TYPE = re.compile(r"application/json\s*(?:;\s*charset\s*=\s*\"?utf-8\"?\s*)?\Z", re.IGNORECASE)
-HANG_UP = (("connection", "close"),)
+CLOSE_CONNECTION = (("connection", "close"),)
 
 
 class StrictRequest(Request[Any, Any, Any]):
-    """A request whose body is read by `Bodies` before its handler is called."""
+    """A request whose body `Bodies` receives before the handler is called."""
 
-    whole: bytes
-    """The whole body, as soon as it is read."""
+    raw_body: bytes
+    """The body as received; set before the handler is called."""
 
     async def body(self) -> bytes:
-        """The whole body."""
-        return self.whole
+        """The body as received."""
+        return self.raw_body
 
 
 class Bodies:
-    """Takes in bodies of at most so many bytes, each within so many seconds, large ones as the gate admits them."""
+    """Receives bodies up to a size, each within a deadline, large ones as the gate admits them."""
 
     def __init__(self, most_bytes: int, seconds: float, gate: Gate) -> None:
-        """None is under way."""
+        """Receive bodies of at most `most_bytes`, each within `seconds`."""
         self._most_bytes, self._seconds, self._gate = most_bytes, seconds, gate
-        self._patience = BodyDeadline(seconds)
+        self._deadline = BodyDeadline(seconds)
 
-    def hurry(self) -> None:
-        """Wait no longer for what has been under way for a while, as others need the place."""
-        self._patience.hurry()
+    def expire_early(self) -> None:
+        """Expire the bodies that have been awaited for a while, as other requests need their places."""
+        self._deadline.expire_early()
 
-    async def taken(self, request: StrictRequest, operation: Operation) -> bytes:
-        """The whole body. Raises RefusalError where it is too large, not JSON by type, not whole or not here in time."""
+    async def receive(self, request: StrictRequest, operation: Operation) -> bytes:
+        """The whole body. Raises RefusalError where it is too large, of another type, encoded, cut off or too late."""
         exchange = exchange_of(request.scope)
         length = exchange.header(b"content-length") or "0"
+        # int() of thousands of digits is slow and limited; 20 digits are above any limit, as is a text without digits.
         size = int(length[:20]) if length.isdecimal() else self._most_bytes + 1
         self._check_size(exchange, size)
+        # The literal first: it is what stations send, and a comparison costs a fraction of the pattern.
         media_type = exchange.header(b"content-type") or ""
-        if media_type != JSON and not _JSON_TYPE.match(media_type) and not operation.takes(media_type):
+        if media_type != JSON and not _JSON_TYPE.match(media_type) and not operation.takes_rows_as(media_type):
             text = "The body must be sent as JSON in UTF-8. Set the header Content-Type to application/json."
             raise RefusalError("not-json-by-type", text, (("accept", "application/json"),))
         if exchange.header(b"content-encoding") is not None:
             text = "An encoded body is not taken. Send it plain, without the header Content-Encoding."
             raise RefusalError("not-json-by-type", text, (("accept-encoding", "identity"),))
         self._admit(exchange, size)
-        return await self._in_time(request.receive, exchange)
+        return await self._receive_in_time(request.receive, exchange)
 
-    async def pour_away(self, receive: Receive) -> None:
-        """Take what still comes of a body that was refused: many clients look for the answer only after they have sent all."""
+    async def drain(self, receive: Receive) -> None:
+        """Receive and discard the rest of a refused body: many clients read the answer only after sending everything."""
         with suppress(TimeoutError):
             async with asyncio.timeout(self._seconds):
-                await _poured(receive)
+                await _drain(receive)
 
-    async def _in_time(self, receive: Receive, exchange: Exchange) -> bytes:
-        task = self._patience.begin()
+    async def _receive_in_time(self, receive: Receive, exchange: Exchange) -> bytes:
+        task = self._deadline.begin()
         try:
-            return await self._whole(receive, exchange)
+            return await self._receive_all(receive, exchange)
         except asyncio.CancelledError:
-            if not self._patience.is_lost(task):
+            if not self._deadline.is_expired(task):
                 raise
             text = f"The body did not come within {self._seconds:g} seconds, or less in a rush. Send it again, whole."
-            raise RefusalError("body-not-in-time", text, HANG_UP) from None
+            raise RefusalError("body-not-in-time", text, CLOSE_CONNECTION) from None
         finally:
-            self._patience.end(task)
+            self._deadline.end(task)
 
-    async def _whole(self, receive: Receive, exchange: Exchange) -> bytes:
-        """All parts. Raises RefusalError for a body that breaks off, or grows too large, as a chunked one may."""
+    async def _receive_all(self, receive: Receive, exchange: Exchange) -> bytes:
+        """All parts of a body. Raises RefusalError where it is cut off, or grows too large, as a chunked one may."""
         message: Any = await receive()
         parts = [message.get("body", b"")]
         total = len(parts[0])
         while True:
+            # ASGI reports a body that was cut off in this way; without the check it would pass for a shorter, whole one.
             if message["type"] == "http.disconnect":
                 text = "The body broke off. Send it again, whole."
-                raise RefusalError("not-json", text, HANG_UP)
+                raise RefusalError("not-json", text, CLOSE_CONNECTION)
             self._check_size(exchange, total)
-            if total > exchange.admitted:
+            if total > exchange.admitted_bytes:
                 self._admit(exchange, total)
             if not message.get("more_body"):
                 return parts[0] if len(parts) == 1 else b"".join(parts)
@@ -96,24 +99,24 @@ class Bodies:
             total += len(parts[-1])
 
     def _check_size(self, exchange: Exchange, size: int) -> None:
-        """Raise RefusalError for a body that is too large."""
+        """Raise RefusalError for a body above the limit."""
         if size > self._most_bytes:
-            exchange.is_left = True
+            exchange.has_unread_body = True
             text = f"A body may have at most {self._most_bytes} bytes. Send less at a time."
-            raise RefusalError("body-too-large", text, HANG_UP)
+            raise RefusalError("body-too-large", text, CLOSE_CONNECTION)
 
     def _admit(self, exchange: Exchange, size: int) -> None:
-        """Admit it. Raises RefusalError where there is no room; then what has been under way for a while ends too."""
+        """Reserve the body's bytes in the gate. Raises RefusalError where there is no room, after expiring slow bodies."""
         try:
             self._gate.admit(exchange, size)
         except RefusalError:
-            exchange.is_left = True
-            self.hurry()
+            exchange.has_unread_body = True
+            self.expire_early()
             raise
 
 
-async def _poured(receive: Receive) -> None:
-    left = MOST_POURED
+async def _drain(receive: Receive) -> None:
+    left = MOST_DRAINED
     while left > 0:
         message: Any = await receive()
         left -= len(message.get("body", b""))

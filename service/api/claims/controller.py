@@ -15,8 +15,8 @@ from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown, Set
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
 from service.api.operations import documented
-from service.api.parameters import ClaimName, Limit, LotId, asked
-from service.api.verdicts.shown import what_came
+from service.api.parameters import ClaimName, Limit, LotId, query_parameter
+from service.api.verdicts.shown import replay_summary
 from service.engine.documents import Evidence, Verdict
 from service.engine.ledger import Claim, Settled, Settlement
 from service.usecases import claims as use
@@ -25,7 +25,7 @@ from service.usecases.lots import Replayed
 from service.usecases.paging import MOST_AT_ONCE, part_of
 
 _Number = Annotated[int, Meta(ge=0, le=999_999_999)]
-AfterClaim = Annotated[_Number | None, asked("Only those behind the first so many.", 0)]
+AfterClaim = Annotated[_Number | None, query_parameter("Only those behind the first so many.", 0)]
 
 
 class ClaimController(Controller):
@@ -89,7 +89,7 @@ async def _answer(lots: Lots, lot: str, name: str) -> ClaimAnswer:
         theirs=_side(weighed.theirs) if weighed.theirs else UNSET,
         compared=weighed.compared,
         differ=weighed.differ,
-        replay=what_came(Replayed(row, weighed.replay)),
+        replay=replay_summary(Replayed(row, weighed.replay)),
     )
 
 

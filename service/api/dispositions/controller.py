@@ -15,14 +15,14 @@ from service.api.dispositions.documents import ConcessionList, ConcessionShown, 
 from service.api.handlers import get, post, put
 from service.api.lots.shown import Lots
 from service.api.operations import documented
-from service.api.parameters import ConcessionName, Limit, LotId, asked
+from service.api.parameters import ConcessionName, Limit, LotId, query_parameter
 from service.engine.ledger import Concession, Disposed, Disposition, Granted
 from service.usecases.dispositions import disposing as use
 from service.usecases.paging import MOST_AT_ONCE, part_of
 
 _Number = Annotated[int, Meta(ge=0, le=999_999_999)]
-AfterConcession = Annotated[_Number | None, asked("Only those behind the first so many.", 0)]
-AfterDisposition = Annotated[_Number | None, asked("Only dispositions with a greater number.", 0)]
+AfterConcession = Annotated[_Number | None, query_parameter("Only those behind the first so many.", 0)]
+AfterDisposition = Annotated[_Number | None, query_parameter("Only dispositions with a greater number.", 0)]
 
 
 class ConcessionController(Controller):

@@ -20,39 +20,43 @@ from litestar.openapi.spec import Operation as OpenApiOperation
 from service.api.document.components import OF_A_BODY, OF_EVERY_ROUTE
 from service.api.document.schemas import Schemas
 from service.api.operations import JSON, Operation, Reply
-from service.api.parameters import Parameter as Asked
+from service.api.parameters import Parameter as QueryParameter
 from service.api.problems import KINDS
 
 Examples = Mapping[str, Any]
 _NO_EXAMPLES: Examples = {}
 
 
-class MadeSchema(Schema):
+class MsgspecSchema(Schema):
     """A schema as msgspec has made it."""
 
-    def __init__(self, made: dict[str, Any]) -> None:
+    def __init__(self, schema: dict[str, Any]) -> None:
         """Of this JSON."""
         super().__init__()
-        self._made = made
+        self._schema = schema
 
     def to_schema(self) -> dict[str, Any]:
         """The JSON."""
-        return self._made
+        return self._schema
 
 
-def complete(operation: OpenApiOperation, of: Operation, asked: Sequence[Asked], schemas: Schemas) -> None:
+def complete_operation(
+    operation: OpenApiOperation, documented: Operation, parameters: Sequence[QueryParameter], schemas: Schemas
+) -> None:
     """Put in all that is told of the operation."""
-    shown = examples().get(of.name, _NO_EXAMPLES)
+    shown = examples().get(documented.name, _NO_EXAMPLES)
     # What is not so is left out.
     operation.deprecated = None  # type: ignore[assignment]
-    known = {each.name: each for each in asked}
-    operation.parameters = [_parameter(each, known, schemas) for each in operation.parameters or ()] or None
-    operation.security = operation.security if of.scope else []
-    if of.body is not None:
-        operation.request_body = _body(of, shown, schemas)
-    answers: dict[str, OpenAPIResponse | Reference] = {str(reply.status): _reply(reply, shown, schemas) for reply in of.replies}
+    known = {parameter.name: parameter for parameter in parameters}
+    operation.parameters = [_parameter(parameter, known, schemas) for parameter in operation.parameters or ()] or None
+    operation.security = operation.security if documented.scope else []
+    if documented.body is not None:
+        operation.request_body = _body(documented, shown, schemas)
+    answers: dict[str, OpenAPIResponse | Reference] = {
+        str(reply.status): _reply(reply, shown, schemas) for reply in documented.replies
+    }
     # Of two kinds of problem with one status the first is shown.
-    for kind in _refusals(of):
+    for kind in _refusals(documented):
         answers.setdefault(str(KINDS[kind].status), Reference(ref=f"#/components/responses/{kind}"))
     operation.responses = dict(sorted(answers.items()))
 
@@ -68,14 +72,14 @@ def examples() -> Mapping[str, Examples]:
     return found
 
 
-def _body(of: Operation, shown: Examples, schemas: Schemas) -> RequestBody:
-    schema: Schema | Reference = MadeSchema(schemas.of(of.body))
-    if of.takes_any_json:
+def _body(documented: Operation, shown: Examples, schemas: Schemas) -> RequestBody:
+    schema: Schema | Reference = MsgspecSchema(schemas.schema_of(documented.body))
+    if documented.takes_any_json:
         schema = Schema(any_of=[schema, Schema(description="Any other JSON; its flaws are the answer.")])
     content = {JSON: OpenAPIMediaType(schema=schema, examples=_examples(shown["body"]))}
-    for media_type in of.texts:
+    for media_type in documented.row_media_types:
         rows: dict[str, Example | Reference] = {"rows": Example(value=shown["texts"][media_type])}
-        content[media_type] = OpenAPIMediaType(schema=MadeSchema({"type": "string"}), examples=rows)
+        content[media_type] = OpenAPIMediaType(schema=MsgspecSchema({"type": "string"}), examples=rows)
     return RequestBody(required=True, content=content)
 
 
@@ -83,7 +87,7 @@ def _reply(reply: Reply, shown: Examples, schemas: Schemas) -> OpenAPIResponse:
     content = None
     if reply.of is not None:
         listed = _examples(shown.get("answers", _NO_EXAMPLES).get(str(reply.status), _NO_EXAMPLES))
-        content = {reply.media_type: OpenAPIMediaType(schema=MadeSchema(schemas.of(reply.of)), examples=listed)}
+        content = {reply.media_type: OpenAPIMediaType(schema=MsgspecSchema(schemas.schema_of(reply.of)), examples=listed)}
     return OpenAPIResponse(
         description=reply.description,
         headers=_references("headers", ("X-Request-Id", *reply.headers)),
@@ -92,25 +96,27 @@ def _reply(reply: Reply, shown: Examples, schemas: Schemas) -> OpenAPIResponse:
     )
 
 
-def _refusals(of: Operation) -> Iterable[str]:
-    of_a_key = ("key-missing", "scope-lacking") if of.scope else ()
-    kinds = (*of.refusals, *of_a_key, *(OF_A_BODY if of.takes_body else ()), *OF_EVERY_ROUTE)
-    kinds = kinds if of.is_always_open else (*kinds, "too-many-requests", "too-busy")
-    return (*kinds, "flawed") if of.is_strict else kinds
+def _refusals(documented: Operation) -> Iterable[str]:
+    of_a_key = ("key-missing", "scope-lacking") if documented.scope else ()
+    kinds = (*documented.refusals, *of_a_key, *(OF_A_BODY if documented.takes_body else ()), *OF_EVERY_ROUTE)
+    kinds = kinds if documented.is_always_open else (*kinds, "too-many-requests", "too-busy")
+    return (*kinds, "flawed") if documented.is_strict else kinds
 
 
-def _parameter(parameter: Parameter | Reference, known: Mapping[str, Asked], schemas: Schemas) -> Parameter | Reference:
+def _parameter(
+    parameter: Parameter | Reference, known: Mapping[str, QueryParameter], schemas: Schemas
+) -> Parameter | Reference:
     """Header parameters are components; what is false by default is left out; one example in place of a list."""
     if isinstance(parameter, Reference):
         return parameter
     if parameter.param_in == "header":
         return Reference(ref=f"#/components/parameters/{parameter.name}")
-    schema, asked = parameter.schema, known.get(parameter.name)
+    schema, declared = parameter.schema, known.get(parameter.name)
     assert isinstance(schema, Schema)
     parameter.description = parameter.description or schema.description
-    if asked:
+    if declared:
         # Litestar loses the bounds of what may be left out.
-        parameter.schema, parameter.example = MadeSchema(schemas.of(asked.of)), asked.example
+        parameter.schema, parameter.example = MsgspecSchema(schemas.schema_of(declared.type)), declared.example
     elif schema.examples:
         parameter.example = schema.examples[0]
         schema.description = schema.examples = None

@@ -15,7 +15,7 @@ from litestar.routes import BaseRoute, HTTPRoute
 from litestar.typing import FieldDefinition
 from msgspec import Struct
 
-from service.api.document.completing import complete
+from service.api.document.completing import complete_operation
 from service.api.document.components import CAUTION, HEADER_PARAMETERS, HEADERS, KEY, TAGS, Json, header, problem
 from service.api.document.links import links
 from service.api.document.schemas import components_of
@@ -26,7 +26,7 @@ from service.api.problems import KINDS, Problem
 METHODS = ("get", "put", "post")
 
 
-class Nowhere(Router):
+class NoSchemaRouter(Router):
     """Litestar serves its document under a path of its own, and a page for what is not there; the contract has one route."""
 
     def register(self, value: Any) -> list[BaseRoute]:  # as Litestar types it
@@ -60,7 +60,7 @@ def config() -> OpenAPIConfig:
         description=CAUTION,
         servers=[Server(url="/")],
         tags=[Tag(name=name, description=text) for name, text in TAGS.items()],
-        openapi_router=Nowhere("/schema", route_handlers=[]),
+        openapi_router=NoSchemaRouter("/schema", route_handlers=[]),
     )
 
 
@@ -71,7 +71,7 @@ def document(application: Litestar) -> Json:
     made = application.openapi_schema
     for operation in _operations_in(made.paths or {}):
         handler = shown[str(operation.operation_id)]
-        complete(operation, operation_of(handler), parameters_of(handler), schemas)
+        complete_operation(operation, operation_of(handler), parameters_of(handler), schemas)
     return {**made.to_schema(), "components": _components(schemas.components)}
 
 
@@ -94,7 +94,7 @@ def _types_of(handler: HTTPRouteHandler) -> Iterator[Any]:
     if operation.body is not None:
         yield operation.body
     yield from (reply.of for reply in operation.replies if reply.of is not None)
-    yield from (parameter.of for parameter in parameters_of(handler))
+    yield from (parameter.type for parameter in parameters_of(handler))
 
 
 def _operations_in(paths: Mapping[str, PathItem]) -> Iterator[OpenApiOperation]:

@@ -1,4 +1,4 @@
-"""JSON Schemas of the documents: what msgspec makes of the types, mended where the types alone say too little."""
+"""JSON Schemas of the documents: what msgspec makes of the types, corrected where the types alone say too little."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from inspect import cleandoc
@@ -15,21 +15,23 @@ class Schemas(NamedTuple):
     """The components of a document, and the schema that stands where a type is used."""
 
     components: Json
-    of: Callable[[Any], Json]
+    schema_of: Callable[[Any], Json]
 
 
 def components_of(types: Iterable[Any]) -> Schemas:
     """The schemas of these types and of all that is in them."""
     listed = list(types)
-    used, components = msgspec.json.schema_components(listed, ref_template="#/components/schemas/{name}", schema_hook=_anything)
-    by_type = {_key(each): _mended(schema) for each, schema in zip(listed, used, strict=True)}
-    mended = {name: _bounded(_mended(components[name])) for name in sorted(components)}
+    used, components = msgspec.json.schema_components(
+        listed, ref_template="#/components/schemas/{name}", schema_hook=_any_json_schema
+    )
+    by_type = {_key(each): _corrected(schema) for each, schema in zip(listed, used, strict=True)}
+    corrected = {name: _with_number_bounds(_corrected(components[name])) for name in sorted(components)}
     for name, alternatives in _ONE_OF.items():
-        mended[name]["oneOf"] = alternatives
-    return Schemas(mended, lambda of: by_type[_key(of)])
+        corrected[name]["oneOf"] = alternatives
+    return Schemas(corrected, lambda of: by_type[_key(of)])
 
 
-def _anything(of: type) -> Json:
+def _any_json_schema(of: type) -> Json:
     """The schema of a value that may be any JSON."""
     if of is not object:
         raise TypeError(of)
@@ -40,13 +42,13 @@ def _key(of: object) -> str:
     return repr(of)
 
 
-def _mended(schema: object) -> Any:  # JSON
+def _corrected(schema: object) -> Any:  # JSON
     """Patterns as JSON Schema writes them, `oneOf` where a word tells objects apart, descriptions without indentation."""
     if isinstance(schema, list):
-        return [_mended(each) for each in schema]
+        return [_corrected(each) for each in schema]
     if not isinstance(schema, dict):
         return schema
-    made = {key: _mended(value) for key, value in schema.items() if key != "title" or not isinstance(value, str)}
+    made = {key: _corrected(value) for key, value in schema.items() if key != "title" or not isinstance(value, str)}
     if isinstance(made.get("pattern"), str):
         made["pattern"] = made["pattern"].replace(r"\Z", "$")
     if isinstance(made.get("description"), str):
@@ -57,7 +59,7 @@ def _mended(schema: object) -> Any:  # JSON
     return made
 
 
-def _bounded(schema: Json) -> Json:
+def _with_number_bounds(schema: Json) -> Json:
     """What is sent to us has only numbers within bounds; what we send may have others."""
     if schema.get("additionalProperties") is False:
         for number in _numbers_in(schema):

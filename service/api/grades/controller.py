@@ -10,18 +10,18 @@ from litestar.params import JSONBody
 from litestar.response import Stream
 from msgspec import UNSET, Struct
 
-from service.api.answers import ASK_EACH_TIME, FOR_EVER, cacheable, created_or_found, not_modified
+from service.api.answers import PUBLIC_FOR_EVER, REVALIDATE, cacheable, created_or_found, not_modified
 from service.api.bodies.receiving import StrictRequest
 from service.api.grades import operations
 from service.api.grades.documents import Envelope, GradeList, GradeShown, GradeSummary, Release, Withdrawal
 from service.api.grades.envelopes import envelope
 from service.api.grades.impact_documents import Period
-from service.api.grades.tags import etag, expected_by, is_among
+from service.api.grades.tags import etag, expected_digests, is_held_by_caller
 from service.api.handlers import get, post, put
-from service.api.json_lines import streamed
+from service.api.json_lines import stream_json_lines
 from service.api.moments import Moment, in_utc
 from service.api.operations import NDJSON, documented
-from service.api.parameters import GradeCode, IfMatch, IfNoneMatch, Limit, RevisionNumber, asked
+from service.api.parameters import GradeCode, IfMatch, IfNoneMatch, Limit, RevisionNumber, query_parameter
 from service.engine.documents import Code, digest_of
 from service.engine.documents import RevisionNumber as Number
 from service.engine.grade import Specification
@@ -33,10 +33,10 @@ from service.usecases.grades import catalogue as use
 from service.usecases.impact import ImpactSources, impact
 from service.usecases.paging import MOST_AT_ONCE
 
-AfterGrade = Annotated[Code | None, asked("Only grades whose code comes after this one.", "TB-130")]
-AfterRevision = Annotated[Number | None, asked("Only revisions with a greater number.", 1)]
-At = Annotated[Moment | None, asked("The moment, with its offset; now where it is left out.", "2026-11-25T00:00:00Z")]
-Since = Annotated[Number | None, asked("The other revision; the one before where it is left out.", 1)]
+AfterGrade = Annotated[Code | None, query_parameter("Only grades whose code comes after this one.", "TB-130")]
+AfterRevision = Annotated[Number | None, query_parameter("Only revisions with a greater number.", 1)]
+At = Annotated[Moment | None, query_parameter("The moment, with its offset; now where it is left out.", "2026-11-25T00:00:00Z")]
+Since = Annotated[Number | None, query_parameter("The other revision; the one before where it is left out.", 1)]
 
 
 class Grades(Struct, frozen=True):
@@ -116,10 +116,10 @@ class GradeController(Controller):
         """The document of a revision."""
         of = await grades.catalogue.revision(grade, revision)
         document = await grades.catalogue.specification(grade, revision)
-        digest, keep = digest_of(document), ASK_EACH_TIME if isinstance(of, Draft) else FOR_EVER
-        if is_among(digest, if_none_match):
-            return not_modified(keep, etag=etag(digest))
-        return cacheable(document, keep, etag=etag(digest))
+        digest, cache_control = digest_of(document), REVALIDATE if isinstance(of, Draft) else PUBLIC_FOR_EVER
+        if is_held_by_caller(digest, if_none_match):
+            return not_modified(cache_control, etag=etag(digest))
+        return cacheable(document, cache_control, etag=etag(digest))
 
     @put("/{grade:str}/revisions/{revision:str}/specification", **documented(operations.REPLACE_SPECIFICATION))
     async def replace_specification(
@@ -132,7 +132,7 @@ class GradeController(Controller):
         if_match: IfMatch = None,
     ) -> Response[Envelope]:
         """Another document for a draft."""
-        expected, is_conditional, by = expected_by(if_match), if_match is not None, request.user.name
+        expected, is_conditional, by = expected_digests(if_match), if_match is not None, request.user.name
         of = await use.replace_draft(
             grades.catalogue, grade, revision, data, expected=expected, is_conditional=is_conditional, by=by
         )
@@ -157,7 +157,7 @@ class GradeController(Controller):
     ) -> Response[Envelope]:
         """Release a draft."""
         moment = in_utc(data.effective_from, "/effective_from")
-        of = await grades.release(grade, revision, moment, expected_by(if_match), request.user.name)
+        of = await grades.release(grade, revision, moment, expected_digests(if_match), request.user.name)
         return created_or_found(envelope(of), is_new=False, etag=etag(of.digest))
 
     @post("/{grade:str}/revisions/{revision:str}/withdraw", **documented(operations.WITHDRAW_REVISION))
@@ -184,7 +184,7 @@ class GradeController(Controller):
     ) -> Stream:
         """Judge lots again, and tell of those that come out otherwise while it goes on."""
         within = ImpactSources(grades.catalogue, grades.history, grades.workers, grades.is_stopping)
-        return await streamed(impact(within, revision, _closed_in(data, grade)), request)
+        return await stream_json_lines(impact(within, revision, _closed_in(data, grade)), request)
 
 
 def _closed_in(period: Period, grade: str) -> ClosedLotsQuery:

@@ -8,17 +8,17 @@ from service.ports.catalogue import LOCAL, Draft, Revision, Withdrawn
 
 def envelope(revision: Revision) -> Envelope:
     """A revision as it is sent; who did what is told where it is known."""
-    author = _known(revision.author)
+    author = _name_unless_local(revision.author)
     if isinstance(revision, Draft):
         return Envelope(revision.grade, revision.number, "draft", revision.digest, revision.created_at, author=author)
     made = (revision.digest, revision.created_at, revision.effective_from, revision.released_at)
-    released_by = _known(revision.released_by)
+    released_by = _name_unless_local(revision.released_by)
     if isinstance(revision, Withdrawn):
-        withdrawn_by, gone = _known(revision.withdrawn_by), (revision.withdrawn_at, revision.reason)
+        withdrawn_by, gone = _name_unless_local(revision.withdrawn_by), (revision.withdrawn_at, revision.reason)
         return Envelope(revision.grade, revision.number, "withdrawn", *made, *gone, author, released_by, withdrawn_by)
     return Envelope(revision.grade, revision.number, "released", *made, author=author, released_by=released_by)
 
 
-def _known(name: str) -> str | UnsetType:
+def _name_unless_local(name: str) -> str | UnsetType:
     """The name of somebody who has a key; without keys everybody is one."""
     return UNSET if name == LOCAL else name

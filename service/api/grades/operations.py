@@ -67,7 +67,7 @@ ADD_DRAFT = Operation(
         ),
     ),
     refusals=("not-found", "not-ready"),
-    makes_what_it_names=True,
+    creates_what_path_names=True,
 )
 SHOW_REVISION = Operation(
     name="showRevision",

@@ -10,14 +10,14 @@ def etag(digest: str) -> str:
     return f'"{digest}"'
 
 
-def expected_by(if_match: str | None) -> frozenset[str] | None:
+def expected_digests(if_match: str | None) -> frozenset[str] | None:
     """The digests of which If-Match wants one; None where any will do. A weak tag matches nothing, as RFC 9110, 13.1.1 says."""
     if if_match is None or if_match.strip() == "*":
         return None
     return frozenset(tag for weak, tag in _TAG.findall(if_match) if not weak)
 
 
-def is_among(digest: str, if_none_match: str | None) -> bool:
+def is_held_by_caller(digest: str, if_none_match: str | None) -> bool:
     """Whether the caller holds this document already; weak tags count, as RFC 9110, 13.1.2 says."""
     if if_none_match is None:
         return False

@@ -14,15 +14,15 @@ from service.api.handlers import get, put
 from service.api.instruments import operations
 from service.api.instruments.documents import InstrumentList, InstrumentShown
 from service.api.operations import documented
-from service.api.parameters import InstrumentId, Limit, asked
+from service.api.parameters import InstrumentId, Limit, query_parameter
 from service.engine.documents import Code, RevisionNumber
 from service.engine.ledger import Instrument
 from service.ports.instruments import InstrumentRow, Instruments
 from service.usecases import instruments as use
 from service.usecases.paging import MOST_AT_ONCE
 
-AfterInstrument = Annotated[Code | None, asked("Only instruments whose id comes after this one.", "TT-2")]
-Version = Annotated[RevisionNumber | None, asked("The version of this number.", 1)]
+AfterInstrument = Annotated[Code | None, query_parameter("Only instruments whose id comes after this one.", "TT-2")]
+Version = Annotated[RevisionNumber | None, query_parameter("The version of this number.", 1)]
 
 
 class InstrumentRegister(Struct, frozen=True):

@@ -11,12 +11,12 @@ from service.api.handlers import get
 from service.api.journal.documents import JournalEntry, JournalPage
 from service.api.journal.operations import LIST_JOURNAL
 from service.api.operations import documented
-from service.api.parameters import Limit, asked
+from service.api.parameters import Limit, query_parameter
 from service.ports.catalogue import Journal
 from service.usecases.paging import MOST_AT_ONCE, part
 
 _Number = Annotated[int, Meta(ge=0, le=1_000_000_000_000)]
-AfterEntry = Annotated[_Number | None, asked("Only entries with a greater number.", 0)]
+AfterEntry = Annotated[_Number | None, query_parameter("Only entries with a greater number.", 0)]
 
 
 class Entries(Struct, frozen=True):

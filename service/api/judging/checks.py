@@ -7,7 +7,7 @@ from litestar.params import JSONBody
 from service.api.bodies.documents import FindFlaws, StrictDTO
 from service.api.bodies.receiving import StrictRequest
 from service.api.judging.documents import ReadingToCheck
-from service.api.strict.decoding import MisshapenError, Shape, decoded
+from service.api.strict.decoding import MisshapenError, Shape, decode_async
 from service.engine.documents import Check
 from service.usecases.lots import CheckOfLot
 
@@ -21,14 +21,14 @@ def may_name_lot(body: bytes) -> bool:
     return BACKSLASH in body or body.find(b'"lot"') >= 0
 
 
-async def sent_check(body: bytes) -> Check | CheckOfLot:
+async def decode_check(body: bytes) -> Check | CheckOfLot:
     """The check that the bytes write; it is one of a lot where it has the member `lot`. Raises as `decode` does."""
     try:
-        return await decoded(body, OF_LOT)
+        return await decode_async(body, OF_LOT)
     except MisshapenError as error:
         if isinstance(error.value, dict) and "lot" in error.value:
             raise
-    return await decoded(body, BY_GRADE)
+    return await decode_async(body, BY_GRADE)
 
 
 AnyCheck = JSONBody[Check | CheckOfLot]
@@ -41,8 +41,8 @@ class CheckDTO(StrictDTO[ReadingToCheck]):
     shape = BY_GRADE
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # one of two
+    async def read(cls, request: StrictRequest, find_flaws: FindFlaws | None, most_readings: int) -> Any:  # one of two
         """The check."""
-        if may_name_lot(request.whole):
-            return await sent_check(request.whole)
-        return await decoded(request.whole, BY_GRADE)
+        if may_name_lot(request.raw_body):
+            return await decode_check(request.raw_body)
+        return await decode_async(request.raw_body, BY_GRADE)

@@ -9,7 +9,7 @@ from service.api.answers import EncodedDocument
 from service.api.handlers import post
 from service.api.judging import operations
 from service.api.judging.checks import AnyCheck, CheckDTO
-from service.api.judging.reviews import reviewed
+from service.api.judging.reviews import review_json
 from service.api.operations import documented
 from service.api.watching.judgements import JudgementCounter
 from service.ports.catalogue import Catalogue
@@ -39,7 +39,7 @@ class CheckController(Controller):
     async def check(self, data: AnyCheck, judging: NamedDependency[Judging]) -> EncodedDocument:
         """Judge one reading."""
         if isinstance(data, CheckOfLot):
-            return await _checked_in_lot(data, judging)
+            return await _check_in_lot(data, judging)
         answer = await of_reading(judging.grade_cache, data)
         judging.judged.count("checks", data.grade, answer.outcome)
         return EncodedDocument(answer, is_stale=judging.grade_cache.is_stale)
@@ -93,10 +93,10 @@ class ReviewController(Controller):
     @post(**documented(operations.REVIEW_SPECIFICATION))
     async def review(self, body: RawBody) -> Review:
         """Every flaw of a specification, and advice; any JSON is answered."""
-        return await reviewed(body)
+        return await review_json(body)
 
 
-async def _checked_in_lot(check: CheckOfLot, judging: Judging) -> EncodedDocument:
+async def _check_in_lot(check: CheckOfLot, judging: Judging) -> EncodedDocument:
     """What a reading of a lot comes to; nothing is recorded."""
     found, is_stale = await of_reading_in_lot(judging.grade_cache, judging.ledger, check)
     judging.judged.count("checks", found.grade, found.outcome)

@@ -26,7 +26,7 @@ CHECK_READING = Operation(
     body=ReadingToCheck,
     replies=(Reply(OK, "What the reading comes to.", CheckAnswer, headers=("X-Catalogue-Stale",)),),
     refusals=("not-ready",),
-    is_only_counted=True,
+    logs_refusals_only=True,
 )
 JUDGE_LOT = Operation(
     name="judgeLot",

@@ -1,6 +1,6 @@
 """Reviews of whatever JSON is sent as a specification."""
 
-from service.api.strict.decoding import Shape, decode_and
+from service.api.strict.decoding import Shape, decode_and_check
 from service.engine.documents import FlawedDocumentError
 from service.engine.grade import CompiledGrade, Specification, compile_specification
 from service.usecases.grades import Review, review
@@ -14,9 +14,9 @@ async def compiled(specification: Specification) -> CompiledGrade:
     return await run_in_thread(compile_specification, specification)
 
 
-async def reviewed(body: bytes) -> Review:
+async def review_json(body: bytes) -> Review:
     """Every flaw, of shape and of meaning, or advice where there is none. Raises NotJsonError alone."""
     try:
-        return await run_in_thread(review, await decode_and(compiled, body, SPECIFICATION))
+        return await run_in_thread(review, await decode_and_check(compiled, body, SPECIFICATION))
     except FlawedDocumentError as error:
         return Review(list(error.flaws), [])

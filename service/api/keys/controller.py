@@ -13,13 +13,13 @@ from service.api.keys import operations
 from service.api.keys.documents import KeyBeginning as Beginning
 from service.api.keys.documents import KeyList, KeyShown, Revocation
 from service.api.operations import documented
-from service.api.parameters import KeyBeginning, Limit, asked
+from service.api.parameters import KeyBeginning, Limit, query_parameter
 from service.ports.catalogue import Key, Keys, Scope
 from service.usecases.keys import Keyring
 from service.usecases.keys import issuing as use
 from service.usecases.paging import MOST_AT_ONCE
 
-AfterKey = Annotated[Beginning | None, asked("Only keys that come after this one.", "mky_1a2b3c4d")]
+AfterKey = Annotated[Beginning | None, query_parameter("Only keys that come after this one.", "mky_1a2b3c4d")]
 
 
 class KeyRegister(Struct, frozen=True):

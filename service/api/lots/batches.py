@@ -13,8 +13,8 @@ from service.api.exchanges import exchange_of
 from service.api.lots.rows import Columns, Row, check_lines, columns_of, rows_of_csv, rows_of_ndjson
 from service.api.lots.shown import Lots
 from service.api.moments import Moment
-from service.api.operations import CSV, NDJSON, media_type_in
-from service.api.strict.decoding import Shape, decoded
+from service.api.operations import CSV, NDJSON, media_type_of
+from service.api.strict.decoding import Shape, decode_async
 from service.engine.documents import Flaw, FlawedDocumentError
 from service.engine.ledger import Batch
 from service.usecases.judging import check_readings
@@ -34,9 +34,9 @@ class SentBatch(Struct, frozen=True):
     columns: Columns | None = None
     """None where it came as a document."""
 
-    def in_rows(self, flaw: Flaw) -> Flaw:
+    def row_flaw(self, flaw: Flaw) -> Flaw:
         """The flaw, told by the row that it is in."""
-        return self.columns.in_rows(flaw) if self.columns else flaw
+        return self.columns.row_flaw(flaw) if self.columns else flaw
 
 
 class BatchDTO(StrictDTO[Batch]):
@@ -45,15 +45,15 @@ class BatchDTO(StrictDTO[Batch]):
     shape = Shape(Batch)
 
     @classmethod
-    async def read(cls, request: StrictRequest, look: FindFlaws | None, most_readings: int) -> Any:  # a SentBatch
+    async def read(cls, request: StrictRequest, find_flaws: FindFlaws | None, most_readings: int) -> Any:  # a SentBatch
         """The batch. Raises NotJsonError, FlawedDocumentError."""
         content_type = exchange_of(request.scope).header(b"content-type") or ""
         query = dict(parse_qsl(request.scope["query_string"].decode(), keep_blank_values=True))
-        read = _READERS.get(media_type_in(content_type))
+        read = _READERS.get(media_type_of(content_type))
         if read is None:
-            check_items(request.whole, most_readings)
-            return SentBatch(await _whole(request.whole, query, cls.shape))
-        return await _of_rows(read, request.whole, query, most_readings)
+            check_items(request.raw_body, most_readings)
+            return SentBatch(await _from_json(request.raw_body, query, cls.shape))
+        return await _from_rows(read, request.raw_body, query, most_readings)
 
 
 async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> records.RecordedReadings:
@@ -62,30 +62,30 @@ async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> record
     try:
         return await records.record_batch(lots.ledger, lots.grade_cache, lot, sent.batch, by)
     except FlawedDocumentError as error:
-        raise FlawedDocumentError([sent.in_rows(flaw) for flaw in error.flaws]) from error
+        raise FlawedDocumentError([sent.row_flaw(flaw) for flaw in error.flaws]) from error
 
 
-async def _whole(body: bytes, query: Mapping[str, str], shape: Shape[Batch]) -> Batch:
+async def _from_json(body: bytes, query: Mapping[str, str], shape: Shape[Batch]) -> Batch:
     """A batch in JSON, which says itself what else the query says."""
     text = "With JSON this stands in the body. Move it there."
     if flaws := [Flaw("not-with-json", text, f"/{name}") for name in query]:
         raise FlawedDocumentError(flaws)
-    return await decoded(body, shape)
+    return await decode_async(body, shape)
 
 
-async def _of_rows(read: Reader, body: bytes, query: Mapping[str, str], most_readings: int) -> SentBatch:
+async def _from_rows(read: Reader, body: bytes, query: Mapping[str, str], most_readings: int) -> SentBatch:
     """A batch that comes a row at a time, under an id in the query."""
     if "batch" not in query:
         text = "Rows do not say under which id they come. Add `batch` to the query."
         raise FlawedDocumentError([Flaw("missing-parameter", text, "/batch")])
-    about: dict[str, Any] = dict(query)
-    method: str | UnsetType = about.pop("method", UNSET)
-    if "measured_at" in about:
+    fields: dict[str, Any] = dict(query)
+    method: str | UnsetType = fields.pop("method", UNSET)
+    if "measured_at" in fields:
         # The query was found to be without flaws before.
-        about["measured_at"] = msgspec.convert(about["measured_at"], Moment)
+        fields["measured_at"] = msgspec.convert(fields["measured_at"], Moment)
     check_lines(body, most_readings)
     columns = await read_in_thread(_columns, read, body, method) if len(body) >= MANY_ROWS else _columns(read, body, method)
-    return SentBatch(Batch(**about, series=columns.series), columns)
+    return SentBatch(Batch(**fields, series=columns.series), columns)
 
 
 def _columns(read: Reader, body: bytes, method: str | UnsetType) -> Columns:

@@ -15,10 +15,10 @@ from service.api.handlers import get, post, put
 from service.api.lots import operations
 from service.api.lots.batches import BatchDTO, SentBatch, record_batch
 from service.api.lots.documents import BatchKept, ChangeList, LotList, LotShown, Recorded
-from service.api.lots.shown import Lots, batch_shown, change_shown, lot_shown, lot_summary, lots_of, name_and_value, recorded
+from service.api.lots.shown import Lots, batch_shown, change_shown, find_lots, lot_shown, lot_summary, name_and_value, recorded
 from service.api.moments import Moment, in_utc
 from service.api.operations import documented
-from service.api.parameters import BatchId, Limit, LotId, asked
+from service.api.parameters import BatchId, Limit, LotId, query_parameter
 from service.engine.documents import Code, Evidence, Text
 from service.engine.ledger import AttributesAdded, Disposing, LotOutcome, LotState, Opening, RevisionMoved, Strike
 from service.ports.ledger import LotsQuery
@@ -27,23 +27,27 @@ from service.usecases.lots import readings as records
 from service.usecases.paging import MOST_AT_ONCE, part
 
 _Attribute = Annotated[str, Meta(pattern=r"^[A-Za-z][A-Za-z0-9._-]{0,62}:[^\x00-\x1f\x7f-\x9f]{1,200}\Z", max_length=264)]
-OfGrade = Annotated[Code | None, asked("Only lots of this grade.", "TB-130")]
-InState = Annotated[LotState | None, asked("Only lots in this state.", "open", "state")]
-WithOutcome = Annotated[LotOutcome | None, asked("Only lots whose last verdict has this outcome.", "pass")]
-DisposedSo = Annotated[Disposing | None, asked("Only lots that are disposed of so by now.", "hold")]
-FromLine = Annotated[Code | None, asked("Only lots from this line.", "L-3")]
-OpenedFrom = Annotated[Moment | None, asked("Only lots opened at this moment or later.", "2026-11-01T00:00:00Z", "from")]
-OpenedUntil = Annotated[Moment | None, asked("Only lots opened before this moment.", "2026-12-01T00:00:00Z")]
-WithAttribute = Annotated[_Attribute | None, asked("Only lots with this attribute, as name:value.", "order:4500031877")]
-AfterLot = Annotated[Code | None, asked("Only lots whose id comes after this one.", "0412-07")]
+OfGrade = Annotated[Code | None, query_parameter("Only lots of this grade.", "TB-130")]
+InState = Annotated[LotState | None, query_parameter("Only lots in this state.", "open", "state")]
+WithOutcome = Annotated[LotOutcome | None, query_parameter("Only lots whose last verdict has this outcome.", "pass")]
+DisposedSo = Annotated[Disposing | None, query_parameter("Only lots that are disposed of so by now.", "hold")]
+FromLine = Annotated[Code | None, query_parameter("Only lots from this line.", "L-3")]
+OpenedFrom = Annotated[
+    Moment | None, query_parameter("Only lots opened at this moment or later.", "2026-11-01T00:00:00Z", "from")
+]
+OpenedUntil = Annotated[Moment | None, query_parameter("Only lots opened before this moment.", "2026-12-01T00:00:00Z")]
+WithAttribute = Annotated[
+    _Attribute | None, query_parameter("Only lots with this attribute, as name:value.", "order:4500031877")
+]
+AfterLot = Annotated[Code | None, query_parameter("Only lots whose id comes after this one.", "0412-07")]
 _ChangeNumber = Annotated[int, Meta(ge=0, le=1_000_000_000)]
-AfterChange = Annotated[_ChangeNumber | None, asked("Only changes with a greater number.", 1)]
-RowsBatch = Annotated[Code | None, asked("With rows: the id under which they come.", "T3-000118")]
-RowsStation = Annotated[Text | None, asked("With rows: where they were measured.", "T3")]
-RowsOperator = Annotated[Text | None, asked("With rows: who measured.", "night shift")]
-RowsInstrument = Annotated[Code | None, asked("With rows: by which instrument.", "TT-2")]
-RowsMeasuredAt = Annotated[Moment | None, asked("With rows: when.", "2026-11-26T06:31:12Z")]
-RowsMethod = Annotated[Text | None, asked("With rows: by which method.", "ISO 2307")]
+AfterChange = Annotated[_ChangeNumber | None, query_parameter("Only changes with a greater number.", 1)]
+RowsBatch = Annotated[Code | None, query_parameter("With rows: the id under which they come.", "T3-000118")]
+RowsStation = Annotated[Text | None, query_parameter("With rows: where they were measured.", "T3")]
+RowsOperator = Annotated[Text | None, query_parameter("With rows: who measured.", "night shift")]
+RowsInstrument = Annotated[Code | None, query_parameter("With rows: by which instrument.", "TT-2")]
+RowsMeasuredAt = Annotated[Moment | None, query_parameter("With rows: when.", "2026-11-26T06:31:12Z")]
+RowsMethod = Annotated[Text | None, query_parameter("With rows: by which method.", "ISO 2307")]
 
 
 class LotController(Controller):
@@ -67,10 +71,10 @@ class LotController(Controller):
         limit: Limit = None,
     ) -> LotList:
         """Lots that are asked for."""
-        asked_for = _wanted(grade, in_state, outcome, disposition, line)
+        asked_for = _query(grade, in_state, outcome, disposition, line)
         opened = {"opened_from": in_utc(from_, "/from"), "opened_until": in_utc(until, "/until")}
         wanted = replace(asked_for, **opened, attribute=attribute and name_and_value(attribute), after=after or "")
-        found, last = await part(partial(lots_of, lots.ledger, wanted), limit or MOST_AT_ONCE)
+        found, last = await part(partial(find_lots, lots.ledger, wanted), limit or MOST_AT_ONCE)
         return LotList([lot_summary(row) for row in found], last.lot if last else UNSET)
 
     @get("/{lot:str}", **documented(operations.SHOW_LOT))
@@ -146,7 +150,7 @@ class LotController(Controller):
         return recorded(lots, await records.strike(lots.ledger, lots.grade_cache, lot, data, request.user.name))
 
 
-def _wanted(
+def _query(
     grade: str | None, state: str | None, outcome: str | None, disposition: Disposing | None, line: str | None
 ) -> LotsQuery:
     """Lots by what they are."""

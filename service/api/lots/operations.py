@@ -121,7 +121,7 @@ RECORD_READINGS = Operation(
     ),
     scope=Scope.RECORD,
     body=Batch,
-    texts=("application/x-ndjson", "text/csv"),
+    row_media_types=("application/x-ndjson", "text/csv"),
     replies=(
         Reply(
             OK,

@@ -65,7 +65,7 @@ class Columns(NamedTuple):
     series: list[Series]
     rows: Sequence[Sequence[int]]
 
-    def in_rows(self, flaw: Flaw) -> Flaw:
+    def row_flaw(self, flaw: Flaw) -> Flaw:
         """A flaw of the series as one of the row that it comes from."""
         _, member, number, what, *rest = [*flaw.at.split("/"), "", ""]
         if member != "series" or not number.isdigit():
@@ -84,7 +84,7 @@ class _Column:
         self.values, self.packages, self.rows = list[float](), list[str](), array("L")
         self.remarks: list[Remark] = []
 
-    def take(self, number: int, row: ReadingRow) -> None:
+    def append_row(self, number: int, row: ReadingRow) -> None:
         """One more reading, and the number of its row."""
         self.values.append(row.value)
         if row.package:
@@ -112,28 +112,28 @@ def columns_of(rows: Iterable[Row], method: str | UnsetType) -> Columns:
     Raises FlawedDocumentError with the first 1,000 flaws, at /ROW/MEMBER.
     """
     columns: dict[Any, _Column] = {}
-    if flaws := gathered(_taken(rows, columns)):
+    if flaws := gathered(_fill_columns(rows, columns)):
         raise FlawedDocumentError(flaws)
     return Columns([each.series(method) for each in columns.values()], [each.rows for each in columns.values()])
 
 
-def _taken(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[Flaw]:
+def _fill_columns(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[Flaw]:
     """Puts each reading into its column; what is wrong with the others, and with all of them together."""
     number = -1
     for number, row in enumerate(rows):
         if not isinstance(row, ReadingRow):
             yield from (flaw.below(f"/{number}") for flaw in row)
             continue
-        alike = (row.characteristic, row.unit, row.stage, row.package is UNSET)
-        column = columns.get(alike)
+        key = (row.characteristic, row.unit, row.stage, row.package is UNSET)
+        column = columns.get(key)
         if column is None:
             # What comes behind is not looked at: rows that all differ would take a hundred times their bytes.
             if len(columns) == MOST_SERIES:
                 what = f"The rows up to here are of more than {MOST_SERIES} kinds by characteristic, unit and stage."
                 yield Flaw("too-many-kinds", f"{what} Send some of the kinds apart.", f"/{number}")
                 return
-            column = columns[alike] = _Column(row)
-        column.take(number, row)
+            column = columns[key] = _Column(row)
+        column.append_row(number, row)
     if number < 0:
         yield Flaw("too-short", "There is no reading in the body. Add a row for each, or send nothing.", "")
 
@@ -218,12 +218,12 @@ def _row(header: Sequence[str], cells: Sequence[str], line: str) -> Row:
         text = f"The row has {len(cells)} cells, and the header {len(header)}. Leave cells empty rather than out."
         return [Flaw("cells-differ-in-number", text, "")]
     document = {name: _cell(name, text) for name, text in zip(header, cells, strict=True) if text != ""}
-    if not CONTROL.search(line) and (row := _plainly_good(document)):
+    if not CONTROL.search(line) and (row := _valid_row(document)):
         return row
     return check_shape(document, ReadingRow) or msgspec.convert(document, ReadingRow)
 
 
-def _plainly_good(document: Mapping[str, object]) -> ReadingRow | None:
+def _valid_row(document: Mapping[str, object]) -> ReadingRow | None:
     """The reading, where its shape and its number are good; None where somebody has to look."""
     try:
         row = msgspec.convert(document, ReadingRow)

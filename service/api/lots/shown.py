@@ -27,7 +27,7 @@ from service.usecases.judging import held_by
 from service.usecases.lines import LineHistories
 from service.usecases.lots import readings as records
 
-_told = msgspec.json.Decoder(Told).decode
+_decode_told = msgspec.json.Decoder(Told).decode
 
 
 class Lots(Struct, frozen=True):
@@ -43,34 +43,34 @@ class Lots(Struct, frozen=True):
     """Whether who granted a concession may dispose by it too."""
 
 
-def recorded(lots: Lots, taken: records.RecordedReadings, batch: Batch | None = None) -> Response[Recorded]:
+def recorded(lots: Lots, done: records.RecordedReadings, batch: Batch | None = None) -> Response[Recorded]:
     """The answer to what was recorded; a verdict that was recorded with it is counted."""
-    standing, row = taken.standing, taken.recorded.row
-    if taken.is_new and taken.verdict and row.outcome:
+    standing, row = done.standing, done.recorded.row
+    if done.is_new and done.verdict and row.outcome:
         lots.judged.count("verdicts", row.grade, row.outcome)
-    requirements = standing.moved if taken.is_new else standing.requirements.values()
+    requirements = standing.moved if done.is_new else standing.requirements.values()
     document = Recorded(
         lot=row.lot,
         grade=row.grade,
-        revision=taken.held.number,
-        specification=taken.held.compiled.digest,
+        revision=done.held.number,
+        specification=done.held.compiled.digest,
         evidence=standing.evidence,
         changes=standing.changes,
-        change=taken.recorded.number,
+        change=done.recorded.number,
         batch=batch.batch if batch else UNSET,
         counted=CountedOnce(batch.readings) if batch else UNSET,
-        instrument=_seen(taken, batch) if batch else UNSET,
+        instrument=_instrument_mark(done, batch) if batch else UNSET,
         state=row.state,
-        verdict=taken.verdict or UNSET,
+        verdict=done.verdict or UNSET,
         requirements=list(requirements),
         flaws=list(standing.flaws) or UNSET,
     )
-    return created_or_found(document, is_new=taken.is_new)
+    return created_or_found(document, is_new=done.is_new)
 
 
-def _seen(taken: records.RecordedReadings, batch: Batch) -> InstrumentSeen | UnsetType:
+def _instrument_mark(done: records.RecordedReadings, batch: Batch) -> InstrumentSeen | UnsetType:
     """What was known of its instrument when it was recorded, the first time."""
-    marks = taken.recorded.folded.marks.get(batch.batch)
+    marks = done.recorded.folded.marks.get(batch.batch)
     return InstrumentSeen(batch.instrument or "", marks.version, marks.calibration) if marks else UNSET
 
 
@@ -78,14 +78,14 @@ async def lot_shown(lots: Lots, lot: str) -> LotShown:
     """A lot with all that is to be seen at a glance."""
     row, folded = await lots.ledger.row(lot), await lots.ledger.folded(lot)
     attributes = [Attribute(name, value) for name, value in await lots.ledger.attributes(lot)]
-    held = await held_by(lots.grade_cache, row.grade, row.revision, "")
+    cached_grade = await held_by(lots.grade_cache, row.grade, row.revision, "")
     readings = [ReadingsSoFar(name, taken, struck) for name, (taken, struck) in folded.readings.items()]
     named = msgspec.structs.asdict(lot_summary(row))
     disposed = folded.handled.dispositions
     return LotShown(
         **named,
-        specification=held.compiled.digest,
-        told=_told(row.told),
+        specification=cached_grade.compiled.digest,
+        told=_decode_told(row.told),
         inspections=folded.carried or UNSET,
         readings=readings,
         attributes=attributes,
@@ -123,7 +123,7 @@ def batch_shown(lot: str, batch: str, change: Change) -> BatchKept:
     return BatchKept(of.number, of.at, of.by, of.kind, of.id, of.digest, msgspec.json.decode(change.document))
 
 
-async def lots_of(ledger: Ledger, wanted: LotsQuery, most: int) -> Sequence[LotRow]:
+async def find_lots(ledger: Ledger, wanted: LotsQuery, most: int) -> Sequence[LotRow]:
     """So many at most of those that are wanted."""
     return await ledger.lots(replace(wanted, limit=most))
 

@@ -9,7 +9,7 @@ from litestar.di import NamedDependency
 from msgspec import Struct
 from prometheus_client import CollectorRegistry, generate_latest
 
-from service.api.answers import FOR_A_DAY
+from service.api.answers import PUBLIC_FOR_A_DAY
 from service.api.bodies.receiving import StrictRequest
 from service.api.document.document import written
 from service.api.handlers import get
@@ -66,24 +66,24 @@ class PageController(Controller):
     @get("/docs", **documented(operations.SHOW_DOCS))
     async def show_docs(self) -> Response[bytes]:
         """The page that shows the OpenAPI document."""
-        return Response(_file(PAGE), headers={"content-type": MEDIA_TYPES["html"]})
+        return Response(_page_file(PAGE), headers={"content-type": MEDIA_TYPES["html"]})
 
     @get("/docs/{file:str}", **documented(operations.SHOW_DOCS_FILE))
     async def show_docs_file(self, file: FileName) -> Response[bytes]:
         """A file that the page needs."""
-        if file not in _names():
+        if file not in _page_files():
             raise RefusalError("not-found", "There is no such file. See /docs.")
-        headers = {"content-type": MEDIA_TYPES[file.rsplit(".")[-1]], "cache-control": FOR_A_DAY}
-        return Response(_file(file), headers=headers)
+        headers = {"content-type": MEDIA_TYPES[file.rsplit(".")[-1]], "cache-control": PUBLIC_FOR_A_DAY}
+        return Response(_page_file(file), headers=headers)
 
 
 @cache
-def _names() -> frozenset[str]:
+def _page_files() -> frozenset[str]:
     """The files that the page needs; it has an address of its own."""
     found = (each.name for each in (files("service.api.pages") / "docs").iterdir() if each.is_file())
     return frozenset(found) - {PAGE}
 
 
 @cache
-def _file(name: str) -> bytes:
+def _page_file(name: str) -> bytes:
     return (files("service.api.pages") / "docs" / name).read_bytes()

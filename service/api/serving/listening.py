@@ -138,11 +138,11 @@ def check_files(listening: Listening) -> None:
 def _check_file(name: str, file: str) -> None:
     """Raise CannotServeError unless the file can be read and holds what its name says."""
     try:
-        held = Path(file).read_bytes()
+        content = Path(file).read_bytes()
     except OSError as error:
         raise CannotServeError(
             f"{name} names a file that can't be read ({error.strerror}). Correct it, or its rights."
         ) from error
     what = "certificate" if name == CERTIFICATE else "private key"
-    if what.upper().encode() + b"-----" not in held:
+    if what.upper().encode() + b"-----" not in content:
         raise CannotServeError(f"{name} names a file without a {what} in PEM. Name one that has it.")

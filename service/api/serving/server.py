@@ -16,7 +16,7 @@ from service.api.serving.shutdown import Shutdown
 from service.api.watching.logs import NAME, log_to_standard_error
 
 LOGGER = logging.getLogger(NAME)
-SECONDS_BETWEEN_LOOKS = 0.01
+SECONDS_BETWEEN_TRIES = 0.01
 MOST_OF_HEAD = 64 * 1024
 """Bytes of a request's head that are held at a time; the server itself answers 431 to one that is some times longer, and to one
 of over 100 lines."""
@@ -40,9 +40,9 @@ def serve(application: Application, listening: Listening) -> None:
 
 async def _serve(application: Application, listening: Listening) -> None:
     async with application.lifespan():
-        for text in check_reach(listening, asks_for_keys=application.edge.asks_for_keys):
+        for text in check_reach(listening, asks_for_keys=application.policy.asks_for_keys):
             LOGGER.warning(text)
-        application.edge.hosts.add(listening.name)
+        application.policy.hosts.add(listening.name)
         server = Server(
             application,
             listening.address,
@@ -58,10 +58,10 @@ async def _serve(application: Application, listening: Listening) -> None:
             # Old stations speak no 1.3.
             ssl_protocol_min=SSLProtocols.tls12,
         )
-        leaving = Shutdown(application.edge)
-        leaving.listen()
+        shutdown = Shutdown(application.policy)
+        shutdown.install_signal_handlers()
         announcing = asyncio.create_task(_announce(listening))
-        await leaving.take(asyncio.create_task(server.serve()), server.stop)
+        await shutdown.run(asyncio.create_task(server.serve()), server.stop)
         announcing.cancel()
         with suppress(asyncio.CancelledError):
             await announcing
@@ -73,7 +73,7 @@ async def _announce(listening: Listening) -> None:
         try:
             _, writer = await asyncio.open_connection(listening.address, listening.port)
         except OSError:
-            await asyncio.sleep(SECONDS_BETWEEN_LOOKS)
+            await asyncio.sleep(SECONDS_BETWEEN_TRIES)
         else:
             break
     writer.close()

@@ -1,1 +1,1 @@
-"""Bodies read strictly: every flaw, with its place."""
+"""Strict decoding of JSON bodies: every flaw with its JSON Pointer."""

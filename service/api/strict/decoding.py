@@ -1,4 +1,4 @@
-"""Bytes → typed documents, strictly, and at msgspec's speed where nothing is wrong with them."""
+"""Bytes → typed documents: strict, and as fast as msgspec for documents without flaws."""
 
 import gc
 import re
@@ -12,7 +12,7 @@ from msgspec import UNSET, Struct, inspect
 
 from service.api.strict.grammar import NotJsonError, parse
 from service.api.strict.shapes import check_shape
-from service.api.strict.valid_part import Rest, in_order, rest_of
+from service.api.strict.valid_part import ValidPart, in_document_order, valid_part_of
 from service.engine.documents import MOST_FOUND, Flaw, FlawedDocumentError
 from service.usecases.threads import read_in_thread
 
@@ -22,78 +22,80 @@ __all__ = [
     "Shape",
     "check_shape",
     "decode",
-    "decode_and",
-    "decoded",
+    "decode_and_check",
+    "decode_async",
     "parse",
 ]
 
 P = ParamSpec("P")
 T = TypeVar("T")
-LONG = 8 * 1024
-"""Bytes that take the slow way to flaws up to five milliseconds; from there on checks are answered meanwhile."""
-LONG_AT_BEST = 256 * 1024
-"""Bytes that msgspec and the count of keys take as long for, where nothing is wrong with them."""
+THREADED_SLOW_PATH = 8 * 1024
+"""Bytes: the slow path takes up to five milliseconds for a shorter body; for a longer one it runs in a thread."""
+THREADED_FAST_PATH = 256 * 1024
+"""Bytes: the same time on the fast path, msgspec and the count of keys; a longer body is decoded in a thread at once."""
 MOST_SALVAGED = 100
-"""A document with so many flaws of shape has enough to mend."""
-FAR_APART = 400
-"""Bytes a key from which on it pays to look for one colon after the other."""
+"""Flaws of shape from which on a document is not searched for flaws of meaning: it has enough to mend."""
+SPARSE_COLONS = 400
+"""Bytes per key from which on finding colons one by one is faster than counting them byte by byte."""
 _C1 = re.compile(rb"\xc2[\x80-\x9f]")
 
 
 class Shape(Generic[T]):
-    """A type of document and its decoder, made once."""
+    """A type of document and its msgspec decoder, created once."""
 
     def __init__(self, of: type[T]) -> None:
-        """Make the decoder."""
+        """Create the decoder for this type."""
         self.of = of
-        self.typed = msgspec.json.Decoder(of).decode
-        self.least = _least_keys(of)
-        """So many keys a document of it has at least."""
+        self.decode = msgspec.json.Decoder(of).decode
+        self.least_keys = _least_keys(of)
+        """The fewest keys that a document of this type can have, apart from those inside its values."""
 
 
 def decode(body: bytes, shape: Shape[T]) -> T:
-    """The document that the bytes write.
+    """Decode a JSON document of this type.
 
-    Raises NotJsonError where they are not JSON, FlawedDocumentError with every flaw of shape where they don't fit the type.
+    Raises NotJsonError where the bytes are not JSON, FlawedDocumentError with every flaw of shape where they don't fit.
 
-    msgspec decodes; it lets duplicate keys pass, and control characters in texts. Each key brings one colon, so that where
-    the bytes hold as many colons as the document has keys, no key stands twice; a colon in a text only leads to the slow way.
-    A control character, as raw C0 is refused by the grammar, comes in by a backslash, as DEL, or as C1.
+    msgspec accepts duplicate keys, and control characters in texts, so both are ruled out here. Each key brings one colon:
+    where the bytes have as many colons as the document has keys, no key is repeated. A colon in a text only leads to the slow
+    path. The grammar refuses raw C0 characters, so a control character can come only by a backslash, as DEL, or as C1.
     """
-    document = _typed(body, shape)
+    document = _decode_fast(body, shape)
     return _decode_slowly(body, shape) if document is None else document
 
 
-async def decoded(body: bytes, shape: Shape[T]) -> T:
-    """The same, where checks are answered meanwhile: of a long body, and of a shorter one with flaws."""
-    document = _typed(body, shape) if len(body) < LONG_AT_BEST else None
-    return await _by_length(body, _decode_long, body, shape) if document is None else document
+async def decode_async(body: bytes, shape: Shape[T]) -> T:
+    """`decode` for the event loop: from 256 KiB on in a thread, from 8 KiB on where the document has flaws."""
+    document = _decode_fast(body, shape) if len(body) < THREADED_FAST_PATH else None
+    return await _run_by_length(body, _decode_long, body, shape) if document is None else document
 
 
-async def _by_length(body: bytes, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-    """What is to be done with a body, beside the checks where it is long."""
-    return await read_in_thread(work, *args, **kwargs) if len(body) >= LONG else work(*args, **kwargs)
+async def _run_by_length(body: bytes, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    """Call `work` on a body: in a thread where it is long, so that checks are answered meanwhile, else directly."""
+    return await read_in_thread(work, *args, **kwargs) if len(body) >= THREADED_SLOW_PATH else work(*args, **kwargs)
 
 
-def _typed(body: bytes, shape: Shape[T]) -> T | None:
-    """The document as msgspec reads it, or None where something is wrong with it, or may be."""
+def _decode_fast(body: bytes, shape: Shape[T]) -> T | None:
+    """The document as msgspec decodes it; None where it has a flaw or may have one."""
     try:
-        document = shape.typed(body)
+        document = shape.decode(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return None
-    return document if _has_each_key_once(body, document, shape.least) and not _may_hold_controls(body) else None
+    return document if _has_each_key_once(body, document, shape.least_keys) and not _may_hold_controls(body) else None
 
 
 def _has_each_key_once(body: bytes, document: object, least: int) -> bool:
-    """True only where no key stands twice; keys need not be counted where the colons are as few as any document has."""
-    if len(body) < FAR_APART * least and body.count(b":") == least:
+    """True only where no key is repeated."""
+    # With as few colons as any document of the type has, no key can be optional or repeated, and the keys need no count.
+    if len(body) < SPARSE_COLONS * least and body.count(b":") == least:
         return True
-    keys = _keys_in(document)
-    return keys == (body.count(b":") if len(body) < FAR_APART * keys else _colons_far_apart(body, keys))
+    keys = _count_keys(document)
+    return keys == (body.count(b":") if len(body) < SPARSE_COLONS * keys else _count_sparse_colons(body, keys))
 
 
-def _colons_far_apart(body: bytes, most: int) -> int:
-    """How many there are, or one more than `most`: found one after the other, which is faster than to count byte by byte."""
+def _count_sparse_colons(body: bytes, most: int) -> int:
+    """The number of colons, or `most` + 1 where there are more."""
+    # `find` skips to the next colon, which is faster than `count` byte by byte where colons are far apart.
     found, place = 0, body.find(b":")
     while place >= 0 and found <= most:
         found, place = found + 1, body.find(b":", place + 1)
@@ -101,12 +103,12 @@ def _colons_far_apart(body: bytes, most: int) -> int:
 
 
 def _may_hold_controls(body: bytes) -> bool:
-    """False only if no text in it holds a control character."""
+    """False only if no text in the body contains a control character."""
     return b"\\" in body or b"\x7f" in body or (not body.isascii() and _C1.search(body) is not None)
 
 
 def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
-    """By the grammar, then by a walk that gathers every flaw."""
+    """Parse by the strict grammar, then collect every flaw of shape. Raises NotJsonError, MisshapenError."""
     value = parse(body)
     if flaws := check_shape(value, shape.of):
         raise MisshapenError(value, shape, flaws)
@@ -114,9 +116,10 @@ def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
 
 
 def _decode_long(body: bytes, shape: Shape[T]) -> T:
-    """The same without looks for cycles, of which JSON makes none: each would go through all that is read so far, in one go."""
-    read = decode if len(body) >= LONG_AT_BEST else _decode_slowly
-    if len(body) < LONG or not gc.isenabled():
+    """Decode a long body with the garbage collector paused."""
+    # JSON has no reference cycles, and each collection would traverse everything decoded so far while it holds the GIL.
+    read = decode if len(body) >= THREADED_FAST_PATH else _decode_slowly
+    if len(body) < THREADED_SLOW_PATH or not gc.isenabled():
         return read(body, shape)
     gc.disable()
     try:
@@ -126,49 +129,51 @@ def _decode_long(body: bytes, shape: Shape[T]) -> T:
 
 
 class MisshapenError(FlawedDocumentError):
-    """A document has flaws of shape; what is left without them may have flaws of meaning."""
+    """A document has flaws of shape; its valid part may have flaws of meaning besides."""
 
     def __init__(self, value: object, shape: "Shape[Any]", flaws: Sequence[Flaw]) -> None:
-        """Keep the document as it was parsed."""
+        """Store the parsed document and its type beside the flaws."""
         super().__init__(flaws)
         self.value, self.shape = value, shape
 
-    def rest(self) -> Rest[Any] | None:
-        """What is left; None where there are too many flaws, or nothing useful is."""
+    def valid_part(self) -> ValidPart[Any] | None:
+        """The document without its flawed members; None with 100 flaws or more, or where nothing useful is left."""
         if len(self.flaws) >= MOST_SALVAGED:
             return None
         try:
-            return rest_of(self.value, self.shape.of, self.flaws)
+            return valid_part_of(self.value, self.shape.of, self.flaws)
         except RecursionError:
             return None
 
 
-async def decode_and(look: Callable[[T], Awaitable[object]], body: bytes, shape: Shape[T]) -> T:
-    """The document that the bytes write, as `decode` gives it; where that has flaws of shape, those of meaning are told too.
+async def decode_and_check(find_flaws: Callable[[T], Awaitable[object]], body: bytes, shape: Shape[T]) -> T:
+    """`decode_async`, but flaws of meaning are reported beside flaws of shape.
 
-    look  raises FlawedDocumentError with the flaws of meaning in a document; it is asked only about what is left of one, so it
-          must change nothing
+    find_flaws  raises FlawedDocumentError with the flaws of meaning in a document; called only with the valid part of a
+                misshapen one, so it must not change anything
+
+    Raises NotJsonError, or FlawedDocumentError with at most 1,000 flaws in the order of the document.
     """
     try:
-        return await decoded(body, shape)
+        return await decode_async(body, shape)
     except MisshapenError as error:
-        rest = await _by_length(body, error.rest)
-        more = [] if rest is None else await _flaws_of_rest(look, rest)
-        flaws = await _by_length(body, in_order, error.value, (*error.flaws, *more))
+        part = await _run_by_length(body, error.valid_part)
+        more = [] if part is None else await _flaws_of_valid_part(find_flaws, part)
+        flaws = await _run_by_length(body, in_document_order, error.value, (*error.flaws, *more))
         raise FlawedDocumentError(flaws[:MOST_FOUND]) from error
 
 
-async def _flaws_of_rest(look: Callable[[T], Awaitable[object]], rest: Rest[T]) -> list[Flaw]:
-    """The flaws of meaning in what is left of a misshapen document."""
+async def _flaws_of_valid_part(find_flaws: Callable[[T], Awaitable[object]], part: ValidPart[T]) -> list[Flaw]:
+    """The flaws of meaning in the valid part of a misshapen document, with pointers into the whole."""
     try:
-        await look(rest.document)
+        await find_flaws(part.document)
     except FlawedDocumentError as found:
-        return rest.flaws_of_whole(found.flaws)
+        return part.flaws_of_whole(found.flaws)
     return []
 
 
-def _keys_in(value: object) -> int:
-    """How many keys the objects of a decoded document have."""
+def _count_keys(value: object) -> int:
+    """The number of keys in all objects of a decoded document."""
     if isinstance(value, Struct):
         members = _members(type(value))
         keys = members.most - members.plain(value).count(UNSET)
@@ -176,15 +181,16 @@ def _keys_in(value: object) -> int:
             if member is UNSET:
                 keys -= 1
             elif type(member) not in _WITHOUT_KEYS:
-                keys += _keys_in(member)
+                keys += _count_keys(member)
         return keys
     if isinstance(value, list):
-        return sum(map(_keys_in, value)) if value and type(value[0]) not in _WITHOUT_KEYS else 0
-    return len(value) + sum(map(_keys_in, value.values())) if isinstance(value, dict) else 0
+        # Types make lists homogeneous, so the first item tells of all: a column of readings costs one look.
+        return sum(map(_count_keys, value)) if value and type(value[0]) not in _WITHOUT_KEYS else 0
+    return len(value) + sum(map(_count_keys, value.values())) if isinstance(value, dict) else 0
 
 
 def _least_keys(of: object) -> int:
-    """How many keys a document of this type has at least, those of what it holds left aside."""
+    """The required fields of a Struct and its tag; 0 for other types."""
     if not isinstance(of, type) or not issubclass(of, Struct):
         return 0
     return sum(field.required for field in msgspec.structs.fields(of)) + (of.__struct_config__.tag is not None)
@@ -194,19 +200,19 @@ Members = Callable[[Struct], tuple[object, ...]]
 
 
 class _Members(NamedTuple):
-    """What is to be looked at to count the keys of a Struct, and of those that are always in it."""
+    """How to count the keys of a Struct together with those of Structs that are required fields of it."""
 
     most: int
-    """How many keys these have where every member is there."""
+    """Their keys where no field is left out."""
     plain: Members
-    """The optional ones that hold no keys themselves."""
+    """Gets the values of optional fields that hold no keys themselves."""
     holding: Members
-    """All others that may, optional or not, but for Structs that are always there, whose members stand among these."""
+    """Gets the values of fields that may hold keys; required Structs are left out, as their own fields are listed here."""
 
 
 @cache
 def _members(struct: type[Struct]) -> _Members:
-    """Found out once for each type."""
+    """The _Members of a Struct type, cached for each type."""
     most, plain, holding = 0, list[str](), list[str]()
     for at, type_ in _always_in(struct, ""):
         fields = msgspec.structs.fields(type_)
@@ -220,7 +226,7 @@ def _members(struct: type[Struct]) -> _Members:
 
 
 def _always_in(struct: type[Struct], at: str) -> Iterator[tuple[str, type[Struct]]]:
-    """The Struct and those that each one of it holds, with where they stand, as in `evidence.lot.`."""
+    """The Struct and those that are required fields of it, at any depth, each with its attribute path as in `evidence.lot.`."""
     yield at, struct
     for field in msgspec.structs.fields(struct):
         of = inspect.type_info(field.type)
@@ -229,9 +235,10 @@ def _always_in(struct: type[Struct], at: str) -> Iterator[tuple[str, type[Struct
 
 
 def _getter(names: Sequence[str]) -> Members:
-    """The values of these members, as a tuple however many they are."""
+    """A function that gets the values of these attribute paths as a tuple, also for none or one of them."""
     if not names:
         return lambda _: ()
+    # attrgetter with one name gives the bare value.
     get = attrgetter(*names)
     return get if len(names) > 1 else lambda holder: (get(holder),)
 

@@ -1,4 +1,4 @@
-"""Bytes → Python values by the grammar of JSON, strictly: what two readers could read differently is refused."""
+"""Bytes → Python values by a strict grammar of JSON: what two parsers could read differently is refused."""
 
 import json
 import re
@@ -8,14 +8,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from service.engine.documents import Flaw, gathered, quoted
 
 MOST_DIGITS = 400
-"""An integer with more is beyond every double, and is read as an infinity, which is then told to be beyond the range."""
+"""Digits: a longer integer exceeds every double; it is read as an infinity, which the range check then reports."""
 MOST_PARTS = 500_000
-"""Objects and lists; each takes up to two hundred bytes, and no document here needs a tenth as many."""
-LONGEST_POINTED = 100
-"""A key that is longer is quoted in the text, cut, and the pointer is to its object."""
+"""Objects and lists in a document; each takes up to 200 bytes of memory, and no document needs a tenth as many."""
+LONGEST_POINTED_KEY = 100
+"""Characters: the pointer of a flaw at a longer key is that of its object, and the text quotes the key, cut."""
 LONGEST_POINTER = 1000
-"""Characters; what stands deeper than that is pointed to by what it stands in. Else each of a million numbers behind a thousand
-long keys would have a place of 100 kB written out."""
+"""Characters: a pointer that is longer goes no deeper. Else each of a million numbers behind a thousand long keys would get
+a pointer of 100 kB."""
 
 _SURROGATE_ESCAPE = re.compile(rb"\\u[dD][89a-fA-F]")
 _SURROGATE = re.compile("[\ud800-\udfff]")
@@ -33,55 +33,58 @@ _REASONS: Mapping[str, str] = {
 
 
 class NotJsonError(ValueError):
-    """The bytes are not JSON as it is taken here; `flaws` says where and why."""
+    """The bytes are not JSON, or break the strict grammar; `flaws` says where and why."""
 
     def __init__(self, flaws: Sequence[Flaw]) -> None:
-        """Keep the flaws; at least one."""
+        """Store the flaws, at least one."""
         super().__init__(flaws[0].text)
         self.flaws = tuple(flaws)
 
 
-class _Doubled(dict[str, object]):
-    """An object of which some key stands twice."""
+class _ObjectWithDuplicates(dict[str, object]):
+    """An object with at least one repeated key."""
 
     def __init__(self, pairs: Sequence[tuple[str, object]]) -> None:
         super().__init__(pairs)
-        self.keys_twice = [key for key, times in Counter(key for key, _ in pairs).items() if times > 1]
+        self.duplicate_keys = [key for key, times in Counter(key for key, _ in pairs).items() if times > 1]
 
 
 class _Constant(str):
-    """`NaN`, `Infinity` or `-Infinity`, which stand for numbers in some writers and are not JSON."""
+    """`NaN`, `Infinity` or `-Infinity`, which Python's parser and some writers accept, and JSON does not have."""
 
     __slots__ = ()
 
 
 def parse(body: bytes) -> object:
-    """The value that the bytes write, in UTF-8 without a byte-order mark. Raises NotJsonError with every place."""
+    """Parse JSON in UTF-8 without a byte-order mark. Raises NotJsonError with every flaw that can be found."""
     text = _text_of(body)
+    # Before parsing, and an upper bound that costs one pass: brackets in texts are counted too.
     if body.count(b"{") + body.count(b"[") > MOST_PARTS:
         what = f"The document has more than {MOST_PARTS} objects and lists, of which nothing here needs a tenth."
         raise NotJsonError([Flaw("too-many-parts", f"{what} Send less at a time.", "")])
-    seen: list[object] = []
+    suspects: list[object] = []
 
     def constant(name: str) -> _Constant:
-        seen.append(name)
+        suspects.append(name)
         return _Constant(name)
 
     def pairs(members: list[tuple[str, object]]) -> dict[str, object]:
+        # Only repeated keys need the subclass: it is slower, and remembered so that valid documents are walked no second time.
         made = dict(members)
         if len(made) == len(members):
             return made
-        seen.append(made)
-        return _Doubled(members)
+        suspects.append(made)
+        return _ObjectWithDuplicates(members)
 
     try:
         value: object = json.loads(
             text, object_pairs_hook=pairs, parse_constant=constant, parse_int=_integer, parse_float=_real
         )
-        if seen or _SURROGATE_ESCAPE.search(body):
+        # Surrogates can come only by escapes, as the UTF-8 decoder refuses them raw.
+        if suspects or _SURROGATE_ESCAPE.search(body):
             _refuse(gathered(_grammar_flaws(value, "")))
     except json.JSONDecodeError as error:
-        raise NotJsonError([_place(error)]) from error
+        raise NotJsonError([_syntax_flaw(error)]) from error
     except RecursionError as error:
         flaw = Flaw(
             "nested-too-deep", "The document is nested too deep to be read. Nothing here needs more than 20 levels.", ""
@@ -91,7 +94,7 @@ def parse(body: bytes) -> object:
 
 
 def _text_of(body: bytes) -> str:
-    """The bytes as text."""
+    """The bytes decoded from UTF-8. Raises NotJsonError for a byte-order mark, an empty body or other bytes."""
     if body.startswith(b"\xef\xbb\xbf"):
         raise NotJsonError([Flaw("byte-order-mark", "The body begins with a byte-order mark. Send it without one.", "")])
     if not body.strip():
@@ -104,21 +107,21 @@ def _text_of(body: bytes) -> str:
 
 
 def _integer(digits: str) -> int | float:
-    """A whole number; one of thousands of digits, which Python takes long to read, is an infinity."""
+    """An integer; an infinity in place of one with more than 400 digits, which Python parses slowly, then not at all."""
     return int(digits) if len(digits) <= MOST_DIGITS else float("-inf" if digits[0] == "-" else "inf")
 
 
 def _real(digits: str) -> float:
     """A number with a point or an exponent.
 
-    Given to the parser as a function of ours, since only between steps of ours other threads have their turn: `float` itself
-    would hold them up for all of a long column.
+    A Python function rather than `float` itself: json's C parser releases the GIL only while Python code runs, so with
+    `float` a long column would block all other threads until its end.
     """
     return float(digits)
 
 
-def _place(error: json.JSONDecodeError) -> Flaw:
-    """Where the document stops being JSON, and why."""
+def _syntax_flaw(error: json.JSONDecodeError) -> Flaw:
+    """The flaw for a syntax error, with line and column."""
     where = f"line {error.lineno}, column {error.colno}"
     if error.pos >= len(error.doc.rstrip()):
         text = f"The body ends too early, at {where}. Send the whole document."
@@ -133,7 +136,7 @@ def _refuse(flaws: Sequence[Flaw]) -> None:
 
 
 def _grammar_flaws(value: object, at: str) -> Iterator[Flaw]:
-    """What is read without an error and yet is not JSON to us, in the order of the document."""
+    """What json parses although it is not strict JSON: constants, lone surrogates, repeated keys; in the document's order."""
     if isinstance(value, _Constant):
         yield Flaw("not-a-number", f"`{value}` is not JSON. Give a number, or leave the reading out.", at)
     elif isinstance(value, str):
@@ -148,10 +151,10 @@ def _grammar_flaws(value: object, at: str) -> Iterator[Flaw]:
 
 
 def _object_flaws(value: Mapping[str, object], at: str) -> Iterator[Flaw]:
-    """What is wrong with the keys of an object, and in it."""
-    twice = set(value.keys_twice) if isinstance(value, _Doubled) else set()
+    """The flaws of an object's keys and of its values."""
+    twice = set(value.duplicate_keys) if isinstance(value, _ObjectWithDuplicates) else set()
     for key, item in value.items():
-        here = below(at, key)
+        here = member_pointer(at, key)
         if key in twice:
             yield Flaw(
                 "duplicate-key", f"The key {quoted(printable(key))} stands twice in one object. Leave one of them.", here
@@ -163,13 +166,13 @@ def _object_flaws(value: Mapping[str, object], at: str) -> Iterator[Flaw]:
         yield from _grammar_flaws(item, here)
 
 
-def below(at: str, key: str) -> str:
-    """The JSON Pointer to a member; to its object where the key is very long, stands very deep or could not be sent back."""
-    if len(key) > LONGEST_POINTED or len(at) > LONGEST_POINTER or _SURROGATE.search(key):
+def member_pointer(at: str, key: str) -> str:
+    """The JSON Pointer of a member; that of its object where the key is too long, too deep or not encodable in UTF-8."""
+    if len(key) > LONGEST_POINTED_KEY or len(at) > LONGEST_POINTER or _SURROGATE.search(key):
         return at
     return f"{at}/{key.replace('~', '~0').replace('/', '~1')}"
 
 
 def printable(text: str) -> str:
-    """The text with the halves of surrogate pairs replaced, so that it can be sent back."""
+    """The text with lone surrogates replaced by U+FFFD, so that it can be encoded in an answer."""
     return _SURROGATE.sub("\ufffd", text)

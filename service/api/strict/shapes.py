@@ -1,4 +1,7 @@
-"""A walk over a document beside the types that it should have, which gathers every flaw of shape with its place."""
+"""Compare a parsed document with its expected type and collect every flaw of shape with its JSON Pointer.
+
+msgspec's own conversion stops at the first error; this walk is used only where it has failed, so its speed matters little.
+"""
 
 import re
 import sys
@@ -10,7 +13,7 @@ from typing import Annotated, Any, get_args
 import msgspec
 from msgspec import inspect
 
-from service.api.strict.grammar import below
+from service.api.strict.grammar import member_pointer
 from service.engine.documents import (
     CONTROL,
     Code,
@@ -32,43 +35,43 @@ Moment = Annotated[datetime, msgspec.Meta(tz=True)]
 GREATEST_DOUBLE = sys.float_info.max
 
 
-def check_shape(value: object, of: object) -> list[Flaw]:
-    """The first 1,000 flaws of shape in a JSON value that should be of a type, in the order of the document; [] where it fits.
+def check_shape(value: object, expected: object) -> list[Flaw]:
+    """The first 1,000 flaws of shape in a JSON value, in the order of the document; [] where it fits the type.
 
-    value  as `grammar.parse` gives it
-    of     a type of Structs, lists, unions of tagged Structs, constrained texts and numbers
+    value     as `grammar.parse` returns it
+    expected  a type made of Structs, lists, unions of tagged Structs, constrained texts and numbers
 
-    What passes here is taken by msgspec.convert, and the reverse, except that this refuses control characters in every text
+    What passes here is accepted by msgspec.convert, and the reverse, except that this refuses control characters in every text
     and numbers outside 1e-9 to 1e12.
     """
-    return gathered(_walk(value, _type_info(of), ""))
+    return gathered(_walk(value, _type_info(expected), ""))
 
 
 @cache
-def _type_info(of: object) -> inspect.Type:
-    return inspect.type_info(of)
+def _type_info(expected: object) -> inspect.Type:
+    return inspect.type_info(expected)
 
 
-def _walk(value: object, of: inspect.Type, at: str) -> Iterator[Flaw]:
-    """The flaws of a value and of all that is in it."""
-    if value is None and not isinstance(of, inspect.AnyType):
-        text = f"{_ASKED[type(of)]} is asked for here, not null. Leave the field out, or give it a value."
+def _walk(value: object, expected: inspect.Type, at: str) -> Iterator[Flaw]:
+    """The flaws of a value and of everything inside it."""
+    if value is None and not isinstance(expected, inspect.AnyType):
+        text = f"{_EXPECTED_NAMES[type(expected)]} is asked for here, not null. Leave the field out, or give it a value."
         return iter((Flaw("wrong-type", text, at),))
-    return _WALKS[type(of)](value, of, at)
+    return _WALKS[type(expected)](value, expected, at)
 
 
 def _wrong_type(value: object, asked: str, at: str) -> Flaw:
-    """Another kind of value stands where one is asked for."""
+    """The flaw of a value of another JSON type than expected."""
     remedy = "Correct it."
     if isinstance(value, str) and asked.endswith("number"):
         remedy = "Write it without quotation marks."
     elif asked == "A text" and isinstance(value, int | float):
         remedy = "Write it in quotation marks."
-    return Flaw("wrong-type", f"{asked} is asked for here, and this is {_kind(value)}. {remedy}", at)
+    return Flaw("wrong-type", f"{asked} is asked for here, and this is {_json_kind(value)}. {remedy}", at)
 
 
-def _kind(value: object) -> str:
-    """What the value is, in JSON's words."""
+def _json_kind(value: object) -> str:
+    """The JSON type of a value, in words for a sentence."""
     match value:
         case bool():
             return "`true`" if value else "`false`"
@@ -81,19 +84,20 @@ def _kind(value: object) -> str:
     return "an object" if isinstance(value, dict) else "null"
 
 
-def _object(value: object, of: inspect.StructType, at: str) -> Iterator[Flaw]:
-    """A Struct; its tag has been looked at where it is one of a union."""
+def _object(value: object, expected: inspect.StructType, at: str) -> Iterator[Flaw]:
+    """The flaws of an object; the tag of a Struct in a union was checked before."""
     if not isinstance(value, dict):
         yield _wrong_type(value, "An object", at)
         return
-    fields = _fields(of.cls)
+    fields = _fields(expected.cls)
     for key, item in value.items():
         if field := fields.get(key):
             yield from _walk(item, field.type, f"{at}/{key}")
-        elif key != of.tag_field:
+        elif key != expected.tag_field:
             known = [name for name in fields if name not in value]
             remedy = did_you_mean(key, known) or " Leave it out, or correct its name."
-            yield Flaw("unknown-field", f"There is no field {quoted(key)} here.{remedy}", below(at, key))
+            yield Flaw("unknown-field", f"There is no field {quoted(key)} here.{remedy}", member_pointer(at, key))
+    # Missing fields come last, as they have no place in the order of the document.
     for name, field in fields.items():
         if field.required and name not in value:
             yield Flaw("missing-field", f"`{name}` is missing. Add it.", f"{at}/{name}")
@@ -101,54 +105,54 @@ def _object(value: object, of: inspect.StructType, at: str) -> Iterator[Flaw]:
 
 @cache
 def _fields(struct: type[msgspec.Struct]) -> Mapping[str, inspect.Field]:
-    """The fields of a Struct by the names that they have in a document."""
+    """The fields of a Struct by their names in JSON."""
     info = _type_info(struct)
     return {field.encode_name: field for field in info.fields} if isinstance(info, inspect.StructType) else {}
 
 
-def _list(value: object, of: inspect.ListType, at: str) -> Iterator[Flaw]:
-    """A list and what is in it."""
+def _list(value: object, expected: inspect.ListType, at: str) -> Iterator[Flaw]:
+    """The flaws of a list and its items."""
     if not isinstance(value, list):
         yield _wrong_type(value, "A list", at)
         return
-    if of.min_length is not None and len(value) < of.min_length:
-        yield Flaw("too-short", f"The list needs at least {counted(of.min_length, 'item')}. Add one.", at)
-    if of.max_length is not None and len(value) > of.max_length:
-        text = f"The list has {len(value)} items, and at most {of.max_length} are taken. Leave some out."
+    if expected.min_length is not None and len(value) < expected.min_length:
+        yield Flaw("too-short", f"The list needs at least {counted(expected.min_length, 'item')}. Add one.", at)
+    if expected.max_length is not None and len(value) > expected.max_length:
+        text = f"The list has {len(value)} items, and at most {expected.max_length} are taken. Leave some out."
         yield Flaw("too-long", text, at)
-    if not _is_plain_column(value, of.item_type):
+    if not _is_plain_column(value, expected.item_type):
         for number, item in enumerate(value):
-            yield from _walk(item, of.item_type, f"{at}/{number}")
+            yield from _walk(item, expected.item_type, f"{at}/{number}")
 
 
-def _is_plain_column(values: Sequence[Any], of: inspect.Type) -> bool:
-    """A long column of numbers that are all in range, told without looking at each one in turn."""
-    if not isinstance(of, inspect.FloatType) or not values or not set(map(type, values)) <= {int, float}:
+def _is_plain_column(values: Sequence[Any], expected: inspect.Type) -> bool:
+    """True where all items are numbers in range: checked by C loops, as a column may have a million of them."""
+    if not isinstance(expected, inspect.FloatType) or not values or not set(map(type, values)) <= {int, float}:
         return False
     least, greatest = min(values), max(values)
-    is_bounded = any(bound is not None for bound in (of.ge, of.gt, of.le, of.lt))
+    is_bounded = any(bound is not None for bound in (expected.ge, expected.gt, expected.le, expected.lt))
     return bool(least > 0 and is_in_range(least) and is_in_range(greatest) and not is_bounded)
 
 
-def _text(value: object, of: inspect.StrType, at: str) -> Iterator[Flaw]:
-    """A text, its length, its signs."""
+def _text(value: object, expected: inspect.StrType, at: str) -> Iterator[Flaw]:
+    """The flaws of a text: control characters, length, pattern."""
     if not isinstance(value, str):
         yield _wrong_type(value, "A text", at)
     elif CONTROL.search(value):
         text = "The text holds a control character, such as a tab or a line break. Take it out."
         yield Flaw("control-character", text, at)
-    elif of.min_length is not None and len(value) < of.min_length:
+    elif expected.min_length is not None and len(value) < expected.min_length:
         yield Flaw("too-short", "The text is empty. Write something, or leave the field out.", at)
-    elif of.max_length is not None and len(value) > of.max_length:
-        text = f"The text has {len(value)} characters, and at most {of.max_length} are taken. Shorten it."
+    elif expected.max_length is not None and len(value) > expected.max_length:
+        text = f"The text has {len(value)} characters, and at most {expected.max_length} are taken. Shorten it."
         yield Flaw("too-long", text, at)
-    elif of.pattern and not re.search(of.pattern, value):
-        code, remedy = _PATTERNS.get(of.pattern, ("other-form", "See the OpenAPI document for its form."))
+    elif expected.pattern and not re.search(expected.pattern, value):
+        code, remedy = _PATTERNS.get(expected.pattern, ("other-form", "See the OpenAPI document for its form."))
         yield Flaw(code, f"{quoted(value)} is not written as it should be here. {remedy}", at)
 
 
 def _pattern_of(text: object) -> str:
-    """The pattern of a constrained text."""
+    """The pattern of an annotated text type."""
     return str(get_args(text)[1].pattern)
 
 
@@ -160,94 +164,94 @@ _PATTERNS: Mapping[str, tuple[str, str]] = {
 }
 
 
-def _whole(value: object, of: inspect.IntType, at: str) -> Iterator[Flaw]:
-    """A whole number, written whole."""
+def _integer(value: object, expected: inspect.IntType, at: str) -> Iterator[Flaw]:
+    """The flaws of a whole number; 1.0 is none, though JSON has one type of numbers."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         yield _wrong_type(value, "A whole number", at)
     elif isinstance(value, float) and abs(value) <= GREATEST_DOUBLE:
         text = f"A whole number is asked for here, and this is `{value!r}`. Write it without a point or an exponent."
         yield Flaw("not-whole", text, at)
-    elif (of.le is not None and value > of.le) or (of.ge is not None and value < of.ge):
-        yield from _bounds(value, of, at)
+    elif (expected.le is not None and value > expected.le) or (expected.ge is not None and value < expected.ge):
+        yield from _bounds(value, expected, at)
 
 
-def _number(value: object, of: inspect.FloatType, at: str) -> Iterator[Flaw]:
-    """A number, finite and in range."""
+def _number(value: object, expected: inspect.FloatType, at: str) -> Iterator[Flaw]:
+    """The flaws of a number: type, range, bounds of the field."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         yield _wrong_type(value, "A number", at)
     elif not is_in_range(value):
         yield _out_of_range(value, at)
     else:
-        yield from _bounds(value, of, at)
+        yield from _bounds(value, expected, at)
 
 
 def _out_of_range(value: float, at: str) -> Flaw:
-    """The number is beyond what is taken; one that is beyond every double is not printed."""
+    """The flaw of a number out of range; one beyond every double is not printed, as it may have thousands of digits."""
     if abs(value) <= GREATEST_DOUBLE:
         return out_of_range(value, at)
     return Flaw("beyond-range", "The number is beyond the range: 0, or a magnitude from 1e-9 to 1e12. Correct it.", at)
 
 
-def _bounds(value: float, of: inspect.IntType | inspect.FloatType, at: str) -> Iterator[Flaw]:
-    """The least and the greatest that a number may be."""
-    if of.ge is not None and value < of.ge:
-        yield Flaw("below-least", f"The number is below {of.ge:.0f}, the least that is taken here. Correct it.", at)
-    elif of.gt is not None and value <= of.gt:
-        yield Flaw("below-least", f"The number must be greater than {of.gt:.0f}. Correct it.", at)
-    elif isinstance(of, inspect.FloatType) and of.lt is not None and value >= of.lt:
-        yield Flaw("above-greatest", f"The number must be below {of.lt:.0f}. Correct it.", at)
-    elif of.le is not None and value > of.le:
-        yield Flaw("above-greatest", f"The number is above {of.le:.0f}, the greatest that is taken here. Correct it.", at)
+def _bounds(value: float, expected: inspect.IntType | inspect.FloatType, at: str) -> Iterator[Flaw]:
+    """The flaw of a number outside the bounds of its field."""
+    if expected.ge is not None and value < expected.ge:
+        yield Flaw("below-least", f"The number is below {expected.ge:.0f}, the least that is taken here. Correct it.", at)
+    elif expected.gt is not None and value <= expected.gt:
+        yield Flaw("below-least", f"The number must be greater than {expected.gt:.0f}. Correct it.", at)
+    elif isinstance(expected, inspect.FloatType) and expected.lt is not None and value >= expected.lt:
+        yield Flaw("above-greatest", f"The number must be below {expected.lt:.0f}. Correct it.", at)
+    elif expected.le is not None and value > expected.le:
+        yield Flaw("above-greatest", f"The number is above {expected.le:.0f}, the greatest that is taken here. Correct it.", at)
 
 
-def _boolean(value: object, of: inspect.BoolType, at: str) -> Iterator[Flaw]:
-    """`true` or `false`."""
+def _boolean(value: object, expected: inspect.BoolType, at: str) -> Iterator[Flaw]:
+    """The flaw of a value that is not `true` or `false`."""
     if not isinstance(value, bool):
         yield _wrong_type(value, "`true` or `false`", at)
 
 
-def _word(value: object, of: inspect.LiteralType, at: str) -> Iterator[Flaw]:
-    """One of a few words."""
-    # No word at all may be among them, which there is nothing to show of.
-    words = [str(word) for word in of.values if word]
+def _literal(value: object, expected: inspect.LiteralType, at: str) -> Iterator[Flaw]:
+    """The flaws of a text that must be one of a few words."""
+    # The empty text may be an allowed value, but can't be listed.
+    words = [str(word) for word in expected.values if word]
     if not isinstance(value, str):
         yield _wrong_type(value, f"One of {listed(words)}", at)
-    elif value not in of.values:
-        yield _not_known(value, words, "words", at)
+    elif value not in expected.values:
+        yield _unknown_word(value, words, "words", at)
 
 
-def _not_known(word: str, known: Sequence[str], what: str, at: str) -> Flaw:
-    """A word that stands for nothing yet."""
+def _unknown_word(word: str, known: Sequence[str], what: str, at: str) -> Flaw:
+    """The flaw of a word that is not among the known ones, with the nearest of them."""
     near = did_you_mean(word, known)
     return Flaw("not-known-here", f"{quoted(word)} is not known here.{near} Known {what}: {listed(known, 'and')}.", at)
 
 
-def _union(value: object, of: inspect.UnionType, at: str) -> Iterator[Flaw]:
-    """One of several objects, told apart by a word in them; or one of several values, told apart by what they are."""
-    if tagged := _tagged(of):
+def _union(value: object, expected: inspect.UnionType, at: str) -> Iterator[Flaw]:
+    """The flaws of a union: objects are told apart by their tag, plain values by their JSON type."""
+    if tagged := _objects_by_tag(expected):
         yield from _tagged_object(value, tagged, at)
         return
-    for member in of.types:
+    for member in expected.types:
         if type(value) in _PLAIN.get(type(member), ()):
             yield from _walk(value, member, at)
             return
-    asked = [_ASKED[type(member)] for member in of.types]
-    yield _wrong_type(value, _either(asked), at)
+    asked = [_EXPECTED_NAMES[type(member)] for member in expected.types]
+    yield _wrong_type(value, _alternatives(asked), at)
 
 
-def _either(asked: Sequence[str]) -> str:
-    """`A text, a number, `true` or `false``: what may stand in a place."""
+def _alternatives(asked: Sequence[str]) -> str:
+    """The accepted types in words: `A text, a number, `true` or `false``."""
     words = [word if number == 0 else word[0].lower() + word[1:] for number, word in enumerate(asked)]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])}{',' if ' or ' in words[-1] else ' or'} {words[-1]}"
 
 
-def _tagged(of: inspect.UnionType) -> Tagged:
-    """The objects of a union by their words; empty where it is one of plain values."""
-    return {str(each.tag): each for each in of.types if isinstance(each, inspect.StructType) and each.tag_field}
+def _objects_by_tag(expected: inspect.UnionType) -> Tagged:
+    """The Structs of a union by tag; empty for a union of plain values."""
+    return {str(struct.tag): struct for struct in expected.types if isinstance(struct, inspect.StructType) and struct.tag_field}
 
 
 def _tagged_object(value: object, tagged: Tagged, at: str) -> Iterator[Flaw]:
-    """An object whose word says which fields it has; where the word is not known, no field is looked at."""
+    """The flaws of a tagged object; with an unknown tag no field is checked, as nothing says which fields it has."""
     field = str(next(iter(tagged.values())).tag_field)
     if not isinstance(value, dict):
         yield _wrong_type(value, "An object", at)
@@ -256,13 +260,13 @@ def _tagged_object(value: object, tagged: Tagged, at: str) -> Iterator[Flaw]:
     elif not isinstance(value[field], str):
         yield _wrong_type(value[field], f"One of {listed(tagged)}", f"{at}/{field}")
     elif value[field] not in tagged:
-        yield _not_known(value[field], list(tagged), f"{field}s", f"{at}/{field}")
+        yield _unknown_word(value[field], list(tagged), f"{field}s", f"{at}/{field}")
     else:
         yield from _object(value, tagged[value[field]], at)
 
 
-def _moment(value: object, of: inspect.DateTimeType, at: str) -> Iterator[Flaw]:
-    """A moment with its offset from UTC."""
+def _moment(value: object, expected: inspect.DateTimeType, at: str) -> Iterator[Flaw]:
+    """The flaws of a moment, which needs an offset from UTC."""
     if not isinstance(value, str):
         yield _wrong_type(value, "A moment as a text", at)
         return
@@ -273,8 +277,8 @@ def _moment(value: object, of: inspect.DateTimeType, at: str) -> Iterator[Flaw]:
         yield Flaw("not-a-moment", text, at)
 
 
-def _anything(value: object, of: inspect.Type, at: str) -> Iterator[Flaw]:
-    """Nothing is asked of it here."""
+def _any_json(value: object, expected: inspect.Type, at: str) -> Iterator[Flaw]:
+    """No flaws: any JSON is accepted."""
     return iter(())
 
 
@@ -282,15 +286,15 @@ _WALKS: Mapping[type[inspect.Type], _Walk] = {
     inspect.StructType: _object,
     inspect.ListType: _list,
     inspect.StrType: _text,
-    inspect.IntType: _whole,
+    inspect.IntType: _integer,
     inspect.FloatType: _number,
     inspect.BoolType: _boolean,
-    inspect.LiteralType: _word,
+    inspect.LiteralType: _literal,
     inspect.UnionType: _union,
     inspect.DateTimeType: _moment,
-    inspect.AnyType: _anything,
+    inspect.AnyType: _any_json,
 }
-_ASKED: Mapping[type[inspect.Type], str] = {
+_EXPECTED_NAMES: Mapping[type[inspect.Type], str] = {
     inspect.StructType: "An object",
     inspect.ListType: "A list",
     inspect.StrType: "A text",

@@ -1,4 +1,4 @@
-"""What is left of a document without its flawed members, so that flaws of meaning in the rest are told at once, too."""
+"""The part of a misshapen document without its flawed members, so that flaws of meaning in it are reported at once too."""
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -14,7 +14,7 @@ from service.engine.documents import Flaw
 T = TypeVar("T")
 _PLACE = re.compile(r"/(requirements|characteristics|declared|series|counts|dates|grades)/[0-9]+")
 MOST_ROUNDS = 8
-"""A member that is taken out can make its object flawed, and so on outwards; documents here are not deeper."""
+"""Rounds of removal: a removed member can make its object flawed, and so on outwards; no document is deeper."""
 FROM_ABSENCE = frozenset(
     {
         "missing-field",
@@ -45,70 +45,71 @@ FROM_ABSENCE = frozenset(
         "article-or-grades",
     }
 )
-"""Flaws that there may only be because something was taken out; they wait until the others are mended."""
+"""Codes of flaws that may exist only because something was removed; they are withheld until the other flaws are mended."""
 NAMES_THE_GRADE = ("against", "specification", "grade", "revision")
 
 
 def may_come_from_absence(code: str, removed: Iterable[str]) -> bool:
-    """Whether there may be a flaw of this code only because something was taken out at these places.
+    """Whether a flaw of this code may exist only because members were removed at these pointers.
 
-    Which characteristics there are is said in one list of a grade. One is unknown for certain where nothing of that list was
-    taken out, nor of what says which grade it is.
+    A grade declares its characteristics in one list. `unknown-characteristic` is certain where nothing of that list was
+    removed, nor anything that says which grade is meant.
     """
     if code != "unknown-characteristic":
         return code in FROM_ABSENCE
-    steps = [each.split("/") for each in removed]
-    return any("characteristics" in each or each[-1] in NAMES_THE_GRADE for each in steps)
+    steps = [pointer.split("/") for pointer in removed]
+    return any("characteristics" in path or path[-1] in NAMES_THE_GRADE for path in steps)
 
 
 class Gaps(NamedTuple):
-    """Where something was taken out of a document."""
+    """The places of removed members."""
 
     removed: frozenset[str]
-    around: frozenset[str]
-    """Every object and list that holds such a place, at any depth."""
+    ancestors: frozenset[str]
+    """Pointers of every object and list that contains such a place, at any depth."""
 
-    def touch(self, at: str) -> bool:
-        """True where something was taken out at, in or around this place."""
-        return at in self.around or not self.removed.isdisjoint((at, *_around(at)))
+    def affects(self, at: str) -> bool:
+        """True where something was removed at, inside or around this place."""
+        return at in self.ancestors or not self.removed.isdisjoint((at, *_ancestors(at)))
 
 
-class Rest(Struct, Generic[T]):
-    """The part of a document that has the right shape."""
+class ValidPart(Struct, Generic[T]):
+    """The part of a document that fits its type."""
 
     document: T
     places: Mapping[str, str]
-    """Where items of lists stood in the whole document, by where they stand in this one."""
+    """Pointers of list items in the whole document, by their pointers in this part, where removals have shifted them."""
     gaps: Gaps
 
     def flaws_of_whole(self, flaws: Sequence[Flaw]) -> list[Flaw]:
-        """Flaws of the rest that the whole document has for certain, with their pointers into that one."""
-        told = (Flaw(flaw.code, self._text(flaw), original(flaw.at, self.places), flaw.rule) for flaw in flaws)
+        """Those flaws of the part that the whole document certainly has too, with pointers into the whole."""
+        restated = (Flaw(flaw.code, self._text(flaw), original_pointer(flaw.at, self.places), flaw.rule) for flaw in flaws)
         waiting = {code for code in {flaw.code for flaw in flaws} if may_come_from_absence(code, self.gaps.removed)}
-        return [flaw for flaw in told if flaw.code not in waiting and not self.gaps.touch(flaw.at)]
+        return [flaw for flaw in restated if flaw.code not in waiting and not self.gaps.affects(flaw.at)]
 
     def _text(self, flaw: Flaw) -> str:
-        """The sentence; a place that it names, such as that of the first of two, is told as in the whole document."""
+        """The text of a flaw, with the pointers in it (such as that of the first of two) turned into those of the whole."""
 
         def place(match: re.Match[str]) -> str:
             before = flaw.at.partition(f"/{match[1]}/")[0]
-            return original(before + match[0], self.places).removeprefix(before)
+            return original_pointer(before + match[0], self.places).removeprefix(before)
 
         return _PLACE.sub(place, flaw.text)
 
 
-def rest_of(value: object, of: type[T], flaws: Sequence[Flaw]) -> Rest[T] | None:
-    """The document without the members that these flaws of shape are in; None where nothing useful is left."""
+def valid_part_of(value: object, of: type[T], flaws: Sequence[Flaw]) -> ValidPart[T] | None:
+    """The document without the members that have these flaws of shape; None where nothing useful is left."""
     removed: set[str] = set()
     for _ in range(MOST_ROUNDS):
+        # A missing field can't be removed, so the object that lacks it is.
         removed |= {_parent(flaw.at) if flaw.code == "missing-field" else flaw.at for flaw in flaws}
         if "" in removed:
             return None
-        gaps, places = Gaps(frozenset(removed), frozenset(chain.from_iterable(map(_around, removed)))), dict[str, str]()
-        left = _without(value, gaps, "", "", places)
-        flaws = [Flaw(flaw.code, flaw.text, original(flaw.at, places)) for flaw in check_shape(left, of)]
+        gaps, places = Gaps(frozenset(removed), frozenset(chain.from_iterable(map(_ancestors, removed)))), dict[str, str]()
+        left = _without_removed(value, gaps, "", "", places)
+        flaws = [Flaw(flaw.code, flaw.text, original_pointer(flaw.at, places)) for flaw in check_shape(left, of)]
         if not flaws:
-            return Rest(msgspec.convert(left, of), places, gaps)
+            return ValidPart(msgspec.convert(left, of), places, gaps)
     return None
 
 
@@ -116,15 +117,15 @@ def _parent(at: str) -> str:
     return at.rpartition("/")[0]
 
 
-def _around(at: str) -> Iterator[str]:
-    """What a place stands in, from the inside out."""
+def _ancestors(at: str) -> Iterator[str]:
+    """The pointers of everything that contains a place, from the inside out."""
     while at:
         at = _parent(at)
         yield at
 
 
-def original(at: str, places: Mapping[str, str]) -> str:
-    """A pointer into the rest as one into the whole."""
+def original_pointer(at: str, places: Mapping[str, str]) -> str:
+    """A pointer into the part, turned into one into the whole document."""
     head, tail = at, ""
     while head and head not in places:
         head, _, last = head.rpartition("/")
@@ -132,15 +133,18 @@ def original(at: str, places: Mapping[str, str]) -> str:
     return places.get(head, "") + tail
 
 
-def _without(value: object, gaps: Gaps, at: str, now: str, places: dict[str, str]) -> object:
-    """The value less what is removed; `at` is where it stands in the whole, `now` in the rest."""
-    if at not in gaps.around:
+def _without_removed(value: object, gaps: Gaps, at: str, now: str, places: dict[str, str]) -> object:
+    """The value without the removed members; `at` is its pointer in the whole, `now` in the part."""
+    # Subtrees without a removal are shared, not copied: a column of readings costs nothing.
+    if at not in gaps.ancestors:
         return value
     if isinstance(value, dict):
-        kept = ((key, item, f"/{key.replace('~', '~0').replace('/', '~1')}") for key, item in value.items())
+        members = ((key, item, f"/{key.replace('~', '~0').replace('/', '~1')}") for key, item in value.items())
         removed = gaps.removed
         return {
-            key: _without(item, gaps, at + step, now + step, places) for key, item, step in kept if at + step not in removed
+            key: _without_removed(item, gaps, at + step, now + step, places)
+            for key, item, step in members
+            if at + step not in removed
         }
     if not isinstance(value, list):
         return value
@@ -149,38 +153,42 @@ def _without(value: object, gaps: Gaps, at: str, now: str, places: dict[str, str
         here = f"{at}/{number}"
         if here not in gaps.removed:
             places[f"{now}/{len(items)}"] = here
-            items.append(_without(item, gaps, here, f"{now}/{len(items)}", places))
+            items.append(_without_removed(item, gaps, here, f"{now}/{len(items)}", places))
     return items
 
 
-def in_order(value: object, flaws: Iterable[Flaw]) -> list[Flaw]:
-    """The flaws in the order in which a document has their places; what is missing from an object comes after what is there."""
-    numbers = Numbers()
-    return sorted(flaws, key=lambda flaw: numbers.on_the_way(value, flaw.at))
+def in_document_order(value: object, flaws: Iterable[Flaw]) -> list[Flaw]:
+    """The flaws in the order of the document; those of missing members come after the other members of their object."""
+    numbers = MemberNumbers()
+    return sorted(flaws, key=lambda flaw: numbers.path_of(value, flaw.at))
 
 
-class Numbers:
-    """Which member of its object something is; each object is numbered once, however many flaws are in it."""
+class MemberNumbers:
+    """Positions of members in their objects; each object is numbered once, however many flaws it has.
+
+    Looking each flaw up in a list of the object's members took 100 s for a body of 989 kB with unknown members.
+    """
 
     def __init__(self) -> None:
-        """None is yet."""
+        """Start with no object numbered."""
         self._by_object: dict[int, Mapping[str, int]] = {}
 
-    def on_the_way(self, value: object, at: str) -> list[int]:
-        """The numbers of the members and items on the way to a place."""
+    def path_of(self, value: object, at: str) -> list[int]:
+        """The positions of the members and items on the path to a place: a sort key for the document's order."""
         numbers = []
         for step in at.split("/")[1:]:
             key = step.replace("~1", "/").replace("~0", "~")
             if isinstance(value, dict):
-                numbers.append(self._of(value).get(key, len(value)))
+                numbers.append(self._numbers_of(value).get(key, len(value)))
                 value = value.get(key)
             elif isinstance(value, list) and key.isdigit() and int(key) < len(value):
                 numbers.append(int(key))
                 value = value[int(key)]
         return numbers
 
-    def _of(self, members: Mapping[str, object]) -> Mapping[str, int]:
-        """The number of each member. The document is held by who asks, so no other object has this one's id meanwhile."""
+    def _numbers_of(self, members: Mapping[str, object]) -> Mapping[str, int]:
+        """The position of each member of an object, cached by its id."""
+        # Safe, as the caller holds the document: no other object can get this id meanwhile.
         found = self._by_object.get(id(members))
         if found is None:
             found = self._by_object[id(members)] = {key: number for number, key in enumerate(members)}

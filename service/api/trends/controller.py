@@ -10,7 +10,7 @@ from msgspec import UNSET, Meta, Struct
 from service.api.handlers import get
 from service.api.moments import Moment, in_utc
 from service.api.operations import SVG, documented
-from service.api.parameters import CharacteristicName, GradeCode, asked
+from service.api.parameters import CharacteristicName, GradeCode, query_parameter
 from service.api.trends import operations
 from service.api.trends.documents import TrendShown
 from service.engine.documents import Code, RevisionNumber
@@ -22,11 +22,15 @@ from service.usecases.paging import MOST_AT_ONCE
 from service.usecases.trends import MOST_LOTS, TrendFound, trend
 
 _Lots = Annotated[int, Meta(ge=1, le=MOST_LOTS)]
-OfLine = Annotated[Code | None, asked("Only lots from this line.", "L-3")]
-ClosedFrom = Annotated[Moment | None, asked("Only lots closed at this moment or later.", "2026-11-01T00:00:00Z", "from")]
-ClosedUntil = Annotated[Moment | None, asked("Only lots closed before this moment.", "2026-12-01T00:00:00Z")]
-ByRevision = Annotated[RevisionNumber | None, asked("By whose unit and limits; the one in force where it is left out.", 1)]
-Newest = Annotated[_Lots | None, asked(f"The newest so many lots; {MOST_AT_ONCE} where it is left out.", 100)]
+OfLine = Annotated[Code | None, query_parameter("Only lots from this line.", "L-3")]
+ClosedFrom = Annotated[
+    Moment | None, query_parameter("Only lots closed at this moment or later.", "2026-11-01T00:00:00Z", "from")
+]
+ClosedUntil = Annotated[Moment | None, query_parameter("Only lots closed before this moment.", "2026-12-01T00:00:00Z")]
+ByRevision = Annotated[
+    RevisionNumber | None, query_parameter("By whose unit and limits; the one in force where it is left out.", 1)
+]
+Newest = Annotated[_Lots | None, query_parameter(f"The newest so many lots; {MOST_AT_ONCE} where it is left out.", 100)]
 
 
 class Trends(Struct, frozen=True):
@@ -59,7 +63,7 @@ class TrendController(Controller):
         limit: Newest = None,
     ) -> TrendShown:
         """The trend as figures."""
-        wanted = _wanted(grade, line, from_, until, limit)
+        wanted = _query(grade, line, from_, until, limit)
         return _shown(await trends.of(characteristic, wanted, revision), line)
 
     @get("/chart", media_type=SVG, **documented(operations.SHOW_TREND_CHART))
@@ -75,11 +79,11 @@ class TrendController(Controller):
         limit: Newest = None,
     ) -> Response[bytes]:
         """The trend as a chart."""
-        found = await trends.of(characteristic, _wanted(grade, line, from_, until, limit), revision)
+        found = await trends.of(characteristic, _query(grade, line, from_, until, limit), revision)
         return Response(chart(found.trend).encode(), media_type=SVG)
 
 
-def _wanted(grade: str, line: str | None, from_: datetime | None, until: datetime | None, limit: int | None) -> ClosedLotsQuery:
+def _query(grade: str, line: str | None, from_: datetime | None, until: datetime | None, limit: int | None) -> ClosedLotsQuery:
     """The lots that are asked for."""
     return ClosedLotsQuery(
         grade=grade,

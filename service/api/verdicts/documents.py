@@ -19,7 +19,7 @@ class OfVerdict(Struct, frozen=True, kw_only=True):
     state: StateAfter
     """Of the lot by this verdict: `waiting` where it is undecided for want of readings."""
     reason: str | UnsetType = UNSET
-    """Why it was recorded, where that was told."""
+    """Why it was recorded, where that was record."""
 
 
 class VerdictShown(OfVerdict, frozen=True, kw_only=True):

@@ -15,10 +15,10 @@ from service.usecases.lots import Replayed
 from service.usecases.lots import closing as closes
 
 MOST_DIFFERENCES = 100
-_told = msgspec.json.Decoder(VerdictRecord).decode
+_decode_record = msgspec.json.Decoder(VerdictRecord).decode
 
 
-def closed(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]:
+def closing_answer(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]:
     """The answer with the verdict that was asked for, which is counted where it is new."""
     row = done.kept.row
     if done.is_new:
@@ -27,41 +27,41 @@ def closed(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]:
     return created_or_found(verdict_verbatim(done.kept), is_new=done.is_new, location=location)
 
 
-def number_of(change: Change) -> int:
+def verdict_number(change: Change) -> int:
     """The number of the verdict that a change tells of."""
-    return _told(change.document).number
+    return _decode_record(change.document).number
 
 
 def verdict_verbatim(of: closes.StoredVerdict) -> VerdictVerbatim:
     """A verdict as it is kept."""
-    row, told = of
+    row, record = of
     return VerdictVerbatim(
         lot=row.lot,
         number=row.number,
         recorded_at=row.at,
         by=row.by,
-        state=told.state,
-        reason=told.reason,
+        state=record.state,
+        reason=record.reason,
         verdict=Raw(row.verdict),
     )
 
 
 def verdict_summary(lot: str, change: Change) -> VerdictSummary:
     """A verdict in a list."""
-    told = _told(change.document)
+    record = _decode_record(change.document)
     return VerdictSummary(
         lot=lot,
-        number=told.number,
+        number=record.number,
         recorded_at=change.at,
         by=change.by,
-        state=told.state,
-        reason=told.reason,
-        outcome=told.outcome,
-        revision=told.revision,
+        state=record.state,
+        reason=record.reason,
+        outcome=record.outcome,
+        revision=record.revision,
     )
 
 
-def what_came(replayed: Replayed) -> OfReplay:
+def replay_summary(replayed: Replayed) -> OfReplay:
     """What came of judging again, without the verdict itself."""
     row, replay = replayed
     found = replay.differences
@@ -79,4 +79,4 @@ def what_came(replayed: Replayed) -> OfReplay:
 def replay_shown(replayed: Replayed) -> ReplayVerbatim:
     """A verdict judged again."""
     verdict = replayed.replay.verdict
-    return ReplayVerbatim(**asdict(what_came(replayed)), verdict=Raw(verdict) if verdict else UNSET)
+    return ReplayVerbatim(**asdict(replay_summary(replayed)), verdict=Raw(verdict) if verdict else UNSET)

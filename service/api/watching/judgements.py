@@ -17,7 +17,7 @@ class JudgementCounter:
         self._counter = Counter(
             "markeryarn_judged", "Checks, verdicts and gradings given.", ["of", "grade", "outcome"], registry=registry
         )
-        self._rows: dict[tuple[str, str | UnsetType, str], Counter] = {}
+        self._counters: dict[tuple[str, str | UnsetType, str], Counter] = {}
         self._grades: set[str] = set()
 
     def count(self, of: str, grade: str | UnsetType, outcome: str) -> None:
@@ -26,15 +26,15 @@ class JudgementCounter:
         of     `checks`, `verdicts` or `gradings`
         grade  as the answer names it, so one that there is: callers can't make up rows
         """
-        row = self._rows.get((of, grade, outcome))
-        if row is None:
-            name = self._row(grade)
-            row = self._counter.labels(of, name, outcome)
+        counter = self._counters.get((of, grade, outcome))
+        if counter is None:
+            name = self._label(grade)
+            counter = self._counter.labels(of, name, outcome)
             if name != OTHER:
-                self._rows[of, grade, outcome] = row
-        row.inc()
+                self._counters[of, grade, outcome] = counter
+        counter.inc()
 
-    def _row(self, grade: str | UnsetType) -> str:
+    def _label(self, grade: str | UnsetType) -> str:
         """The name under which a grade is counted."""
         if isinstance(grade, UnsetType):
             return SENT_ALONG

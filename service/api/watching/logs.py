@@ -19,7 +19,7 @@ from service.ports.catalogue import CatalogueAwayError
 NAME, LINE = "markeryarn", "line"
 """Of the logger, and of what a record has where it tells of a request."""
 MOST_WAITING = 10_000
-"""Lines that wait to be written, some 300 bytes each."""
+"""JsonLineFormatter that wait to be written, some 300 bytes each."""
 MOST_AT_ONCE = 100
 SECONDS_TO_FLUSH = 2
 """At the end of the process, for what still waits."""
@@ -53,7 +53,7 @@ class RequestLine(Line, frozen=True, kw_only=True, omit_defaults=True):
     error: str = ""
 
 
-class Lines(logging.Formatter):
+class JsonLineFormatter(logging.Formatter):
     """Writes a record as one line of JSON."""
 
     def format(self, record: logging.LogRecord) -> str:
@@ -65,11 +65,11 @@ class Lines(logging.Formatter):
         return _encode(line).decode()
 
 
-Waiting = bytes | Event
+QueueItem = bytes | Event
 """A line, or who waits until all lines before are written."""
 
 
-class LinesInQueue(QueueHandler):
+class QueuedLineHandler(QueueHandler):
     """Hands lines over without waiting; past a bound they are dropped, and counted.
 
     A terminal or a collector that reads slowly must not make callers wait, and one that does not read at all must not fill the
@@ -78,18 +78,18 @@ class LinesInQueue(QueueHandler):
 
     def __init__(self, descriptor: int, most: int = MOST_WAITING) -> None:
         """Let a thread write to an open file what waits, so many lines at most."""
-        self._waiting: SimpleQueue[Waiting] = SimpleQueue()
+        self._waiting: SimpleQueue[QueueItem] = SimpleQueue()
         super().__init__(self._waiting)
-        self.setFormatter(Lines())
-        self._most, self._writing = most, _Writing(self._waiting, descriptor)
-        self._too_many = 0
-        self._writing.start()
+        self.setFormatter(JsonLineFormatter())
+        self._most, self._writer = most, _LineWriter(self._waiting, descriptor)
+        self._dropped = 0
+        self._writer.start()
         atexit.register(self.flush)
 
     @property
     def dropped(self) -> int:
-        """Lines that were not written: too many waited, or nobody reads any more."""
-        return self._too_many + self._writing.failed
+        """JsonLineFormatter that were not written: too many waited, or nobody reads any more."""
+        return self._dropped + self._writer.failed
 
     def prepare(self, record: logging.LogRecord) -> bytes:
         """What is handed over: the line as it will be written."""
@@ -98,7 +98,7 @@ class LinesInQueue(QueueHandler):
     def enqueue(self, line: bytes) -> None:  # type: ignore[override]  # it takes what `prepare` gives
         """Keep the line, or drop it where too many wait."""
         if self._waiting.qsize() >= self._most:
-            self._too_many += 1
+            self._dropped += 1
         else:
             self._waiting.put(line)
 
@@ -109,22 +109,22 @@ class LinesInQueue(QueueHandler):
         are_written.wait(SECONDS_TO_FLUSH)
 
 
-class _Writing(QueueListener):
+class _LineWriter(QueueListener):
     """Writes lines, however long that takes: many by one call, as each time that the thread wakes takes time of the answers."""
 
-    def __init__(self, queue: "SimpleQueue[Waiting]", descriptor: int) -> None:
+    def __init__(self, queue: "SimpleQueue[QueueItem]", descriptor: int) -> None:
         super().__init__(queue)
         self._waiting, self._descriptor, self.failed = queue, descriptor, 0
 
-    def handle(self, first: Waiting) -> None:  # type: ignore[override]  # as above
+    def handle(self, first: QueueItem) -> None:  # type: ignore[override]  # as above
         """Write it, and what waits behind it."""
         found = [first]
         while len(found) < MOST_AT_ONCE and not self._waiting.empty():
             found.append(self._waiting.get())
-        self._write(b"".join(each for each in found if isinstance(each, bytes)))
-        for each in found:
-            if isinstance(each, Event):
-                each.set()
+        self._write(b"".join(item for item in found if isinstance(item, bytes)))
+        for item in found:
+            if isinstance(item, Event):
+                item.set()
 
     def _write(self, lines: bytes) -> None:
         left = memoryview(lines)
@@ -152,12 +152,12 @@ def without_secrets(text: str) -> str:
 def log_to_standard_error() -> None:
     """From now on what the service logs goes to standard error, a line of JSON each; called again it changes nothing."""
     logger = logging.getLogger(NAME)
-    if not any(isinstance(each, LinesInQueue) for each in logger.handlers):
-        logger.addHandler(LinesInQueue(sys.stderr.fileno()))
+    if not any(isinstance(handler, QueuedLineHandler) for handler in logger.handlers):
+        logger.addHandler(QueuedLineHandler(sys.stderr.fileno()))
         logger.setLevel(logging.INFO)
         logger.propagate = False
 
 
-def lines_dropped() -> int:
+def count_dropped_lines() -> int:
     """How many lines could not be written."""
-    return sum(each.dropped for each in logging.getLogger(NAME).handlers if isinstance(each, LinesInQueue))
+    return sum(handler.dropped for handler in logging.getLogger(NAME).handlers if isinstance(handler, QueuedLineHandler))

@@ -8,7 +8,7 @@ from prometheus_client.core import CounterMetricFamily
 from prometheus_client.registry import Collector
 
 from service.api.watching.judgements import JudgementCounter
-from service.api.watching.logs import lines_dropped
+from service.api.watching.logs import count_dropped_lines
 from service.api.watching.recording import RequestRecorder
 from service.storage.database import Connections
 from service.usecases.grades import CacheSizes
@@ -29,34 +29,34 @@ class Metrics(NamedTuple):
     judged: JudgementCounter
 
 
-class _Dropped(Collector):
+class _DroppedLines(Collector):
     """Lines that the log has dropped, which it counts itself."""
 
     def collect(self) -> Iterator[Metric]:
         """The figure as it is now."""
-        yield CounterMetricFamily("markeryarn_log_lines_dropped", "Lines that could not be logged.", lines_dropped())
+        yield CounterMetricFamily("markeryarn_log_lines_dropped", "Lines that could not be logged.", count_dropped_lines())
 
 
-def metrics_of(stock: Callable[[], Gauges]) -> Metrics:
-    """Nothing counted yet; `stock` is asked each time when somebody looks."""
+def metrics_of(gauges: Callable[[], Gauges]) -> Metrics:
+    """Nothing counted yet; `gauges` is asked each time when somebody looks."""
     # Of each counter the client would tell besides when it was made, a figure more each.
     disable_created_metrics()  # type: ignore[no-untyped-call]  # as the client has it
     registry = CollectorRegistry()
     watch, judged = RequestRecorder(registry), JudgementCounter(registry)
-    registry.register(_Dropped())
-    gauges: dict[str, tuple[str, Callable[[], float]]] = {
+    registry.register(_DroppedLines())
+    definitions: dict[str, tuple[str, Callable[[], float]]] = {
         "in_flight": ("Requests that are being answered.", lambda: watch.in_flight),
         "catalogue_version": (
             "The catalogue's version as last read; -1 before the first time.",
-            lambda: stock().grade_cache.version,
+            lambda: gauges().grade_cache.version,
         ),
-        "catalogue_stale": ("1 while the database is away and memory answers.", lambda: stock().grade_cache.is_stale),
-        "shelf_grades": ("Grades of which it is held in memory what is in force.", lambda: stock().grade_cache.grades),
-        "shelf_revisions": ("Compiled revisions in memory.", lambda: stock().grade_cache.revisions),
-        "shelf_requirements": ("Requirements of these together.", lambda: stock().grade_cache.requirements),
-        "connections_in_use": ("Connections to the database at work.", lambda: stock().connections.in_use),
-        "connections_most": ("Connections to the database at most.", lambda: stock().connections.most),
+        "catalogue_stale": ("1 while the database is away and memory answers.", lambda: gauges().grade_cache.is_stale),
+        "shelf_grades": ("Grades of which it is held in memory what is in force.", lambda: gauges().grade_cache.grades),
+        "shelf_revisions": ("Compiled revisions in memory.", lambda: gauges().grade_cache.revisions),
+        "shelf_requirements": ("Requirements of these together.", lambda: gauges().grade_cache.requirements),
+        "connections_in_use": ("Connections to the database at work.", lambda: gauges().connections.in_use),
+        "connections_most": ("Connections to the database at most.", lambda: gauges().connections.most),
     }
-    for name, (text, number) in gauges.items():
-        Gauge(f"markeryarn_{name}", text, registry=registry).set_function(number)
+    for name, (text, read) in definitions.items():
+        Gauge(f"markeryarn_{name}", text, registry=registry).set_function(read)
     return Metrics(registry, watch, judged)

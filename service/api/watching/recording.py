@@ -8,7 +8,7 @@ from typing import NamedTuple
 from prometheus_client import CollectorRegistry, Counter, Histogram
 
 from service.api.exchanges import Exchange
-from service.api.problems import FAILED, MOST_OF_A_METHOD, REFUSED
+from service.api.problems import FAILED, LONGEST_METHOD, REFUSED
 from service.api.watching.logs import LINE, NAME, RequestLine, error_text
 from service.api.watching.tracing import trace_of
 
@@ -34,28 +34,28 @@ class RequestRecorder:
         self._refusals = Counter(
             "markeryarn_refusals", "Refusals by the first flaw or the problem.", ["code"], registry=registry
         )
-        self._rows: dict[tuple[str, int], tuple[Counter, Histogram]] = {}
+        self._figures: dict[tuple[str, int], tuple[Counter, Histogram]] = {}
         """By operation and status, where its answers are counted."""
         self.in_flight = 0
         """Requests that are being answered now."""
 
-    def answered(self, exchange: Exchange) -> None:
+    def record_answer(self, exchange: Exchange) -> None:
         """The request has its answer."""
         exchange.is_reported, operation = True, exchange.operation
-        status, seconds = exchange.status, perf_counter() - exchange.begun
+        status, seconds = exchange.status, perf_counter() - exchange.started
         self._count(operation.name, status, seconds)
-        if operation.is_only_counted and status < REFUSED:
+        if operation.logs_refusals_only and status < REFUSED:
             return
         if exchange.code:
             self._refusals.labels(exchange.code).inc()
         failure = error_text(exchange.error) if exchange.error is not None and status >= FAILED else ""
-        level, what = _told_of(status)
-        self._write(level, what, _Line(exchange, seconds), status, failure)
+        level, what = _level_and_event(status)
+        self._write(level, what, _Elapsed(exchange, seconds), status, failure)
 
-    def broke_off(self, exchange: Exchange) -> None:
+    def record_abort(self, exchange: Exchange) -> None:
         """The caller has hung up, or takes nothing more; or what is sent could not be made, after its status was sent."""
         exchange.is_reported = True
-        line = _Line(exchange, perf_counter() - exchange.begun)
+        line = _Elapsed(exchange, perf_counter() - exchange.started)
         if exchange.error is None or isinstance(exchange.error, OSError):
             self._write(logging.INFO, "caller has hung up", line)
             return
@@ -65,48 +65,48 @@ class RequestRecorder:
         self._write(logging.ERROR, "request failed", line, FAILED, error_text(exchange.error))
 
     def _count(self, name: str, status: int, seconds: float) -> None:
-        answers, took = self._rows.get((name, status)) or self._row(name, status)
+        answers, duration = self._figures.get((name, status)) or self._figures_of(name, status)
         answers.inc()
-        took.observe(seconds)
+        duration.observe(seconds)
 
-    def _row(self, name: str, status: int) -> tuple[Counter, Histogram]:
+    def _figures_of(self, name: str, status: int) -> tuple[Counter, Histogram]:
         outcome = "answered" if status < REFUSED else "refused" if status < FAILED else "failed"
-        row = self._answers.labels(name, str(status)), self._seconds.labels(name, outcome)
-        return self._rows.setdefault((name, status), row)
+        figures = self._answers.labels(name, str(status)), self._seconds.labels(name, outcome)
+        return self._figures.setdefault((name, status), figures)
 
     @staticmethod
-    def _write(level: int, what: str, line: "_Line", status: int = 0, error: str = "") -> None:
+    def _write(level: int, what: str, line: "_Elapsed", status: int = 0, error: str = "") -> None:
         if not LOGGER.isEnabledFor(level) or (not LOGGER.handlers and level < logging.ERROR):
             # Another server than ours has a log of its own; but what went wrong here has to be in one.
             return
         exchange = line.exchange
-        told_of = RequestLine(
+        record = RequestLine(
             at=datetime.now(UTC),
             level=logging.getLevelName(level).lower(),
             what=what,
             request=exchange.request_id,
             trace=trace_of(exchange.header(b"traceparent")),
             operation=exchange.operation.name,
-            method=exchange.method[:MOST_OF_A_METHOD],
+            method=exchange.method[:LONGEST_METHOD],
             ms=round(line.seconds * MILLISECONDS, 3),
-            by=exchange.by.name,
+            by=exchange.principal.name,
             status=status,
             code=exchange.code,
             error=error,
         )
         # The place in the code, which `LOGGER.log` would look up in the stack, is the same for all.
-        said = (what, exchange.request_id, error)
-        LOGGER.handle(LOGGER.makeRecord(NAME, level, __file__, 0, "%s: request %s %s", said, None, extra={LINE: told_of}))
+        arguments = (what, exchange.request_id, error)
+        LOGGER.handle(LOGGER.makeRecord(NAME, level, __file__, 0, "%s: request %s %s", arguments, None, extra={LINE: record}))
 
 
-class _Line(NamedTuple):
+class _Elapsed(NamedTuple):
     """What a line tells of."""
 
     exchange: Exchange
     seconds: float
 
 
-def _told_of(status: int) -> tuple[int, str]:
+def _level_and_event(status: int) -> tuple[int, str]:
     """The level and the words for an answer of this status."""
     if status < REFUSED:
         return logging.INFO, "request answered"
