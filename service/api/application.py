@@ -29,6 +29,7 @@ ALWAYS: HeaderFields = (
 )
 ONLY_ENCRYPTED = ("strict-transport-security", "max-age=31536000")
 """HSTS: a browser that has seen it uses https alone for a year."""
+# The default: what an answer shows can change at any time, so caches store only what says that it may be stored.
 NO_STORE = (b"cache-control", b"no-store")
 CONNECTION_CLOSE = (b"connection", b"close")
 """Sent while the service is stopping: the client's next request uses a new connection, so perhaps another replica."""
@@ -105,6 +106,7 @@ class Application(Litestar):
         """Create the application; `options` are those of Litestar."""
         self.policy = policy
         always = (*ALWAYS, ONLY_ENCRYPTED) if policy.is_encrypted else ALWAYS
+        # Encoded once, as they are added to every answer.
         self._always = [(name.encode(), text.encode()) for name, text in always]
         super().__init__(before_send=[self.complete], event_emitter_backend=NoEvents, **options)
 
@@ -145,7 +147,7 @@ class Application(Litestar):
         exchange = exchange_of(scope)
         try:
             await super().__call__(scope, receive, send)
-        except Exception as error:  # noqa: BLE001  its status is sent, so that it is told in the log and the figures alone
+        except Exception as error:  # noqa: BLE001  the status is sent, so it can only be logged and counted
             # Litestar wraps an exception that is raised after the answer has begun.
             cause = error.__cause__
             exchange.error = exchange.error or (cause if isinstance(cause, Exception) else error)

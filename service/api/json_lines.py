@@ -39,6 +39,7 @@ class DocumentSource:
 async def stream_json_lines(documents: AsyncGenerator[object], request: StrictRequest) -> Stream:
     """The answer with one line per document; an error before the first document is still a refusal with its own status."""
     source = exchange_of(request.scope).answer_source = DocumentSource(documents)
+    # Before the response begins, so that an error is answered with its own status.
     first = await source.next()
 
     async def lines() -> AsyncGenerator[bytes]:

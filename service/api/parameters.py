@@ -17,6 +17,7 @@ from service.engine.documents import Flaw, FlawedDocumentError, did_you_mean, ga
 from service.usecases.paging import MOST_AT_ONCE
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
+# At most nine digits: any number that matches fits the 32-bit integers of a database.
 _NUMBER = re.compile(r"[1-9][0-9]{0,8}")
 PATH_PATTERNS: Mapping[str, re.Pattern[str]] = {
     **dict.fromkeys(("grade", "lot", "batch", "claim", "concession", "instrument", "line"), _CODE),
@@ -97,7 +98,7 @@ def check_query(query: bytes, parameters: Sequence[Parameter]) -> None:
     Litestar itself ignores unknown parameters and takes the last of repeated ones, so this check comes before its own.
     """
     try:
-        # Strict, as a value that is not UTF-8 could not be quoted back in a flaw.
+        # ValueError also for more than 100 parameters. Strict, as a value that is not UTF-8 could not be quoted back in a flaw.
         pairs = parse_qsl(query.decode(), keep_blank_values=True, errors="strict", max_num_fields=MOST_PARAMETERS)
     except ValueError as error:
         text = "The query can't be read. Write it as name=value, in UTF-8, percent-encoded."

@@ -148,6 +148,7 @@ KIND_BY_STATE_ERROR: Mapping[type[StateError], str] = {
     ConcessionNeededError: "concession-needed",
 }
 """The kind of refusal for each StateError; a test fails where a subclass is missing."""
+# Both pass without the caller doing anything, so a client may repeat the same request.
 RETRY_AFTER = dict.fromkeys(("not-ready", "too-busy"), (("retry-after", "1"),))
 
 

@@ -34,6 +34,7 @@ class Admission:
         scope, operation = connection.scope, operation_of(handler)
         exchange = exchange_of(scope)
         exchange.operation = operation
+        # Before the key is looked up: a name that nothing can have is no path, for whoever asks.
         check_names(scope["path_params"])
         authorization = exchange.header(b"authorization")
         principal = cached_principal(self._keyring, authorization, operation)
@@ -44,6 +45,7 @@ class Admission:
         exchange.principal = scope["user"] = principal
         if operation.scope is not None and operation.scope not in principal.scopes:
             raise _scope_lacking(operation.scope)
+        # After the key is known, as the limit is per key; callers who need none share one limit as `local`.
         if self._rates and not operation.is_always_open:
             self._rates.take(principal.name)
 

@@ -1,4 +1,4 @@
-"""Claims: what others hold against lots, answered by both sides beside each other."""
+"""The controller of claims: complaints about lots, answered by both sides' evidence beside each other."""
 
 from typing import Annotated
 
@@ -37,19 +37,20 @@ class ClaimController(Controller):
     async def list_claims(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterClaim = None, limit: Limit = None
     ) -> ClaimList:
-        """The claims on a lot."""
+        """List the claims on a lot."""
+        # A lot's claims are few and folded in memory, so a page is a slice of the list.
         every = await use.known_claims(lots.ledger, lot)
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
         return ClaimList(lot, [_claim(each) for each in found], last or UNSET)
 
     @get("/{claim:str}", **documented(operations.SHOW_CLAIM))
     async def show(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> ClaimAnswer:
-        """A claim with both its sides."""
+        """Show a claim with both its sides."""
         return await _answer(lots, lot, claim)
 
     @get("/{claim:str}/evidence", **documented(operations.SHOW_CLAIM_EVIDENCE))
     async def show_evidence(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> Evidence:
-        """The other side's evidence."""
+        """Show the claimant's evidence."""
         return await use.claim_evidence(lots.ledger, lot, claim)
 
     @put("/{claim:str}", **documented(operations.MAKE_CLAIM))
@@ -72,13 +73,14 @@ class ClaimController(Controller):
         lots: NamedDependency[Lots],
         request: StrictRequest,
     ) -> Response[ClaimShown]:
-        """Say how a claim ended."""
+        """Settle a claim: record how it ended."""
         is_new = await use.settle_claim(lots.ledger, lot, claim, data, request.user.name)
         return created_or_found(_claim(await use.known_claim(lots.ledger, lot, claim)), is_new=is_new)
 
 
 async def _answer(lots: Lots, lot: str, name: str) -> ClaimAnswer:
     """A claim with both its sides."""
+    # Judged at each request: only the claim and its evidence are stored, and the same answer follows from them.
     known, row, weighed = await use.answered_claim(lots.ledger, lots.grade_cache, lot, name)
     return ClaimAnswer(
         lot=lot,

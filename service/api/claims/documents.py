@@ -1,4 +1,4 @@
-"""Documents of claims that only HTTP has: a claim with who and when, both its sides, and lists of claims."""
+"""Documents of claims that only the HTTP layer has: a claim with its metadata, both its sides, and lists."""
 
 from collections.abc import Sequence
 
@@ -12,7 +12,7 @@ from service.engine.ledger import Settling
 
 
 class SettlementShown(Struct, frozen=True):
-    """How a claim ended; it never changes, and alters no verdict."""
+    """How a claim ended; never changes, and alters no verdict."""
 
     settlement: Settling
     reason: str
@@ -27,49 +27,49 @@ class ClaimShown(Struct, frozen=True, kw_only=True):
     from_: str = field(name="from")
     received_on: Day
     requirements: list[str]
-    """Those that are said not to be met."""
+    """Ids of the requirements that the claimant says are not met."""
     recorded_at: Moment
     by: str
     verdict: int
-    """The number of the verdict that it is against, the newest when it was recorded."""
+    """Number of the contested verdict, the newest one when the claim was recorded."""
     is_of_earlier_verdict: bool
-    """Whether a verdict was recorded since."""
+    """True where a verdict was recorded after the claim."""
     settled: SettlementShown | UnsetType = UNSET
-    """Left out where it is open."""
+    """Left out while the claim is open."""
 
 
 class ClaimList(Struct, frozen=True):
-    """Claims on a lot, the first one first."""
+    """Claims on a lot, the oldest first."""
 
     lot: str
     claims: list[ClaimShown]
     next: int | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""
 
 
 class SideShown(Struct, frozen=True):
-    """What the lot is by the evidence of one side."""
+    """The outcome for the lot by the evidence of one side."""
 
     outcome: Outcome
     evidence: str
-    """The digest."""
+    """Digest of that side's evidence."""
 
 
 class ClaimAnswer(Struct, frozen=True, kw_only=True):
-    """A claim with both its sides: what was found then, what their evidence comes to, and where the two differ."""
+    """A claim with both its sides: the outcome then, the outcome by the claimant's evidence, and where the two differ."""
 
     lot: str
     claim: ClaimShown
     grade: str
     revision: int
-    """By which both sides are judged."""
+    """The revision by which both sides are judged."""
     ours: SideShown
-    """By the verdict that the claim is against."""
+    """Our side, by the contested verdict."""
     theirs: SideShown | UnsetType = UNSET
-    """Left out where they gave no evidence."""
+    """The claimant's side; left out where no evidence was given."""
     compared: Sequence[Compared]
-    """The requirements that the claim is about, in its order."""
+    """The contested requirements, in the order of the claim."""
     differ: Sequence[Divergence]
-    """What differs for the lot as a whole."""
+    """Differences between the sides for the lot as a whole."""
     replay: OfReplay
-    """The verdict that it is against, judged again from what was kept then."""
+    """Replay of the contested verdict from its stored evidence."""

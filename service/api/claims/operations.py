@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on claims, for the OpenAPI document, logs and access control."""
 
 from service.api.claims.documents import ClaimAnswer, ClaimList, ClaimShown
 from service.api.document.links import TO_A_CLAIM, TO_A_SETTLEMENT

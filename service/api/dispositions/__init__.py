@@ -1,1 +1,1 @@
-"""What is done with lots: concessions and dispositions."""
+"""Concessions for lots and dispositions of lots."""

@@ -1,4 +1,4 @@
-"""Concessions and dispositions: what persons decide on lots."""
+"""The controllers of concessions and dispositions: people's decisions about lots."""
 
 from typing import Annotated
 
@@ -26,7 +26,7 @@ AfterDisposition = Annotated[_Number | None, query_parameter("Only dispositions 
 
 
 class ConcessionController(Controller):
-    """What lets lots go out that their verdicts do not."""
+    """Concessions: permissions to let a lot go out although its verdict does not pass it."""
 
     path = "/v1/lots/{lot:str}/concessions"
 
@@ -34,14 +34,15 @@ class ConcessionController(Controller):
     async def list_concessions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterConcession = None, limit: Limit = None
     ) -> ConcessionList:
-        """The concessions of a lot."""
+        """List the concessions of a lot."""
+        # A lot's concessions are few and folded in memory, so a page is a slice of the list.
         every = list((await lots.ledger.folded(lot)).handled.concessions.items())
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
         return ConcessionList(lot, [_concession(lot, *each) for each in found], last or UNSET)
 
     @get("/{concession:str}", **documented(operations.SHOW_CONCESSION))
     async def show_concession(self, lot: LotId, concession: ConcessionName, lots: NamedDependency[Lots]) -> ConcessionShown:
-        """A concession of a lot."""
+        """Show a concession of a lot."""
         return _concession(lot, concession, await use.concession_of(lots.ledger, lot, concession))
 
     @put("/{concession:str}", **documented(operations.GRANT_CONCESSION))
@@ -60,7 +61,7 @@ class ConcessionController(Controller):
 
 
 class DispositionController(Controller):
-    """What is done with lots, and by whose word."""
+    """Dispositions: what is done with a lot, and by whose decision."""
 
     path = "/v1/lots/{lot:str}/dispositions"
 
@@ -68,7 +69,7 @@ class DispositionController(Controller):
     async def list_dispositions(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterDisposition = None, limit: Limit = None
     ) -> DispositionList:
-        """The dispositions of a lot."""
+        """List the dispositions of a lot."""
         folded = await lots.ledger.folded(lot)
         found, last = part_of(folded.handled.dispositions, after or 0, limit or MOST_AT_ONCE)
         return DispositionList(lot, [_disposition(lot, each, len(folded.verdicts)) for each in found], last or UNSET)
@@ -77,7 +78,7 @@ class DispositionController(Controller):
     async def dispose(
         self, lot: LotId, data: JSONBody[Disposition], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[DispositionShown]:
-        """Say what is done with a lot."""
+        """Record what is done with a lot."""
         by, may = request.user.name, lots.one_person_may
         done = await use.dispose(lots.ledger, lots.grade_cache, lots.lines, lot, data, by, one_person_may=may)
         return created_or_found(_disposition(lot, done.disposed, done.verdicts), is_new=done.is_new)

@@ -1,4 +1,4 @@
-"""Documents of dispositions that only HTTP has: concessions and dispositions with who, when, and what they rest on."""
+"""Documents of concessions and dispositions that only the HTTP layer has: with who, when, and the verdict they rest on."""
 
 from msgspec import UNSET, Struct, UnsetType, field
 
@@ -7,33 +7,33 @@ from service.engine.ledger import Disposing, Purpose
 
 
 class ConcessionShown(Struct, frozen=True, kw_only=True):
-    """A concession for a lot; it never changes."""
+    """A concession for a lot; never changes."""
 
     lot: str
     concession: str
     granted_at: Moment
     by: str
-    """Who granted it; another person disposes of the lot by it."""
+    """Who granted it; another person has to dispose of the lot by it."""
     authority: str
     reason: str
     for_: Purpose = field(name="for")
     grade: str | UnsetType = UNSET
-    """As which the lot may go out; of a regrade only."""
+    """The grade as which the lot may go out; for a regrade only."""
     verdict: int | UnsetType = UNSET
-    """The number of the verdict that it makes good; left out where the lot had none. It is no longer good after a later one."""
+    """Number of the verdict that it overrides; left out where the lot had none. A later verdict ends its effect."""
 
 
 class ConcessionList(Struct, frozen=True):
-    """Concessions of a lot, the first one first."""
+    """Concessions of a lot, the oldest first."""
 
     lot: str
     concessions: list[ConcessionShown]
     next: int | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""
 
 
 class DispositionShown(Struct, frozen=True, kw_only=True):
-    """What was done with a lot from then on; all but `is_of_earlier_verdict` never changes."""
+    """A disposition of a lot; only `is_of_earlier_verdict` ever changes."""
 
     lot: str
     number: int
@@ -44,23 +44,23 @@ class DispositionShown(Struct, frozen=True, kw_only=True):
     disposition: Disposing
     reason: str
     grade: str | UnsetType = UNSET
-    """As which the lot goes out; of a regrade only."""
+    """The grade as which the lot goes out; for a regrade only."""
     revision: int | UnsetType = UNSET
-    """Of that grade, in force then."""
+    """Revision of that grade that was in force then."""
     concession: str | UnsetType = UNSET
-    """The one that allowed it."""
+    """The concession that allowed it."""
     verdict: int | UnsetType = UNSET
-    """The number of the verdict that it rests on, the newest by then; left out where the lot had none."""
+    """Number of the verdict that it rests on, the newest one then; left out where the lot had none."""
     is_of_earlier_verdict: bool
-    """Whether a verdict was recorded since."""
+    """True where a verdict was recorded after it."""
     one_person: bool | UnsetType = UNSET
-    """True where the same person had granted the concession, which a setting allowed."""
+    """True where the same person had granted the concession, as a setting allowed."""
 
 
 class DispositionList(Struct, frozen=True):
-    """Dispositions of a lot, the first one first."""
+    """Dispositions of a lot, the oldest first."""
 
     lot: str
     dispositions: list[DispositionShown]
     next: int | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""

@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on concessions and dispositions, for the OpenAPI document, logs and access control."""
 
 from service.api.dispositions.documents import ConcessionList, ConcessionShown, DispositionList, DispositionShown
 from service.api.document.links import TO_A_CONCESSION, TO_A_DISPOSITION

@@ -1,1 +1,1 @@
-"""The OpenAPI document: Litestar's own, completed."""
+"""The OpenAPI document: Litestar's paths, msgspec's schemas, and what resources declare beside their controllers."""

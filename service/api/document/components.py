@@ -1,4 +1,4 @@
-"""Components of the OpenAPI document that are written by hand: headers, refusals, the key."""
+"""Hand-written components of the OpenAPI document: headers, refusals, the security scheme."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -8,7 +8,7 @@ from service.ports.catalogue import Scope
 
 Json = dict[str, Any]
 DIGEST = "sha256:55df0aa8ce70dbf4fbe776c2ccd38a64b14745210311717b5cf5d11d342bac57"
-"""The digest of the specification that the examples are of, `openapi/examples/specification.json`."""
+"""Digest of the specification in the examples, `openapi/examples/specification.json`."""
 CAUTION = (
     "A breaking force is not a working load: the working load is the user's to set, with the design factor that the local code "
     "and a competent person require. A verdict is on the specimens tested and is no certificate."
@@ -89,13 +89,13 @@ HEADER_PARAMETERS: Mapping[str, Json] = {
 
 
 def header(name: str) -> Json:
-    """A header field, with an example."""
+    """The header component of this name, with an example."""
     description, schema, example = HEADERS[name]
     return {"description": description, "schema": schema, "example": example}
 
 
 def problem(kind: str) -> Json:
-    """A refusal of one kind, with an example."""
+    """The response component for a kind of refusal, with an example."""
     status, title = KINDS[kind]
     shown: Json = {
         "type": f"/problems/{kind}",

@@ -1,4 +1,4 @@
-"""The OpenAPI 3.1 document: Litestar's own, completed by what the operations are told to be."""
+"""Generate the OpenAPI 3.1 document: Litestar's own, completed from the declarations of the operations."""
 
 import json
 from collections.abc import Iterator, Mapping
@@ -27,32 +27,32 @@ METHODS = ("get", "put", "post")
 
 
 class NoSchemaRouter(Router):
-    """Litestar serves its document under a path of its own, and a page for what is not there; the contract has one route."""
+    """A router without routes: Litestar would serve its incomplete document and pages under a second path."""
 
     def register(self, value: Any) -> list[BaseRoute]:  # as Litestar types it
-        """Nothing."""
+        """Register nothing."""
         return []
 
 
 class DocumentsByMsgspec(OpenAPISchemaPlugin):
-    """Leaves Structs out of Litestar's own schemas: msgspec makes these, with every bound that it holds itself."""
+    """Keeps Structs out of Litestar's schemas: msgspec generates theirs, with every bound that it checks itself."""
 
     @staticmethod
     def is_plugin_supported_type(value: Any) -> bool:  # as Litestar types it
-        """Whether it is a Struct."""
+        """Whether the type is a Struct."""
         return isinstance(value, type) and issubclass(value, Struct)
 
     def is_plugin_supported_field(self, field_definition: FieldDefinition) -> bool:
-        """The same of an annotation."""
+        """Whether the annotation is a Struct."""
         return self.is_plugin_supported_type(field_definition.annotation)
 
     def to_openapi_schema(self, field_definition: FieldDefinition, schema_creator: Any) -> Schema:
-        """Nothing: the operation is completed later."""
+        """An empty schema; `complete_operation` replaces it."""
         return Schema()
 
 
 def config() -> OpenAPIConfig:
-    """What Litestar is told of the document as a whole."""
+    """Litestar's configuration of the document: title, version, caution, tags."""
     return OpenAPIConfig(
         title="Marker Yarn",
         version="1.0.0",
@@ -65,7 +65,8 @@ def config() -> OpenAPIConfig:
 
 
 def document(application: Litestar) -> Json:
-    """The whole document; the same application gives the same document."""
+    """The whole document as JSON values; the same application always gives the same."""
+    # From the routes of the application rather than a list beside it: what is served and what is documented can't differ.
     shown = handlers_of(application)
     schemas = components_of([*(each for handler in shown.values() for each in _types_of(handler)), Problem])
     made = application.openapi_schema
@@ -77,19 +78,19 @@ def document(application: Litestar) -> Json:
 
 @lru_cache(1)
 def written(application: Litestar) -> str:
-    """The document as it is committed, made when it is first asked for."""
+    """The document as text, exactly as committed in openapi/openapi.json; generated at the first call."""
     return json.dumps(document(application), indent=2, ensure_ascii=False) + "\n"
 
 
 def handlers_of(application: Litestar) -> Mapping[str, HTTPRouteHandler]:
-    """The handlers of the operations that are shown, by the names of these."""
+    """The handlers of all operations in the document, by operation name."""
     routes = [route for route in application.routes if isinstance(route, HTTPRoute)]
     named = ((operation_of(handler), handler) for route in routes for handler in route.route_handlers)
     return {operation.name: handler for operation, handler in named if operation.in_document}
 
 
 def _types_of(handler: HTTPRouteHandler) -> Iterator[Any]:
-    """The types of all documents that a handler takes and answers, and of its parameters."""
+    """The types of a handler's body, answers and query parameters."""
     operation = operation_of(handler)
     if operation.body is not None:
         yield operation.body

@@ -1,4 +1,4 @@
-"""How one gets from an answer to the next request: the links of the OpenAPI document."""
+"""The links of the OpenAPI document: which request can follow an answer, and where its parameters come from."""
 
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -11,7 +11,7 @@ VERDICT: Parameters = {**LOT, "verdict": "$response.body#/number"}
 CONCESSION: Parameters = {**LOT, "concession": "$response.body#/concession"}
 CLAIM: Parameters = {**LOT, "claim": "$response.body#/claim/claim"}
 TO_A_LOT = ("lot", "lot-evidence", "lot-changes", "readings", "close")
-"""From an answer to what was recorded of a lot that may still be open."""
+"""Links of an answer about a lot that may still be open."""
 TO_A_VERDICT = (
     "verdict",
     "judged-evidence",
@@ -23,19 +23,19 @@ TO_A_VERDICT = (
     "claim",
     "lot",
 )
-"""From an answer with a verdict that is kept."""
+"""Links of an answer with a stored verdict."""
 TO_A_CONCESSION = ("granted", "concessions", "disposition")
-"""From an answer with a concession."""
+"""Links of an answer with a concession."""
 TO_A_DISPOSITION = ("dispositions", "lot")
-"""From an answer with a disposition."""
+"""Links of an answer with a disposition."""
 TO_A_CLAIM = ("claimed", "claimed-evidence", "settle", "claims")
-"""From an answer with a claim and both its sides."""
+"""Links of an answer with a claim and both its sides."""
 TO_A_SETTLEMENT = ("claims", "lot")
-"""From an answer with a claim that is settled."""
+"""Links of an answer with a settled claim."""
 
 
 class Link(NamedTuple):
-    """The operation that comes next, what it does, and where its parameters are found."""
+    """A follow-up operation, what it does, and the runtime expressions of its parameters."""
 
     operation: str
     description: str
@@ -77,11 +77,11 @@ LINKS: Mapping[str, Link] = {
     "settle": Link("settleClaim", "Settle the claim.", CLAIM),
     "claims": Link("listClaims", "All claims on the lot.", LOT),
 }
-"""By the names under which replies refer to them."""
+"""Links by the names that `Reply.links` uses; tests/contract/test_sequences.py must reach each of them."""
 
 
 def links() -> dict[str, Any]:
-    """All of them, as components of the document."""
+    """All links as components of the document."""
     return {
         name: {"operationId": each.operation, "description": each.description, "parameters": dict(each.parameters)}
         for name, each in LINKS.items()

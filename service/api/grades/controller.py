@@ -1,4 +1,4 @@
-"""Grades and their revisions."""
+"""The controller of grades and their revisions."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -40,21 +40,21 @@ Since = Annotated[Number | None, query_parameter("The other revision; the one be
 
 
 class Grades(Struct, frozen=True):
-    """Where grades are kept, and what judges lots again by one."""
+    """What these handlers need: the catalogue, the cache of compiled grades, closed lots, and workers to judge these again."""
 
     catalogue: Catalogue
     grade_cache: GradeCache
     history: ClosedLots
     workers: Workers
     is_stopping: Callable[[], bool]
-    """True from the signal to stop on."""
+    """Returns True from the signal to stop onwards."""
     one_person_may: bool
-    """Whether who wrote a revision last may release it too."""
+    """Whether the last author of a revision may also release it."""
 
     async def release(
         self, grade: str, revision: int, moment: datetime | None, expected: frozenset[str] | None, by: str
     ) -> Revision:
-        """A revision, released from a moment on. Raises what `release` of the use cases raises."""
+        """Release a revision, in force from a moment on. Raises what `release` of the use cases raises."""
         return await use.release(
             self.catalogue,
             self.grade_cache,
@@ -74,7 +74,7 @@ class GradeController(Controller):
 
     @get(**documented(operations.LIST_GRADES))
     async def list_grades(self, grades: NamedDependency[Grades], after: AfterGrade = None, limit: Limit = None) -> GradeList:
-        """Grades in the order of their codes."""
+        """List grades in the order of their codes."""
         page = await use.list_grades(grades.catalogue, after or "", limit or MOST_AT_ONCE)
         return GradeList([GradeSummary(entry.grade, entry.revisions) for entry in page.grades], page.after or UNSET)
 
@@ -82,27 +82,27 @@ class GradeController(Controller):
     async def show_grade(
         self, grade: GradeCode, grades: NamedDependency[Grades], after: AfterRevision = None, limit: Limit = None
     ) -> GradeShown:
-        """A grade with its revisions."""
+        """Show a grade with its revisions."""
         page = await use.list_revisions(grades.catalogue, grade, after or 0, limit or MOST_AT_ONCE)
         return GradeShown(grade, [envelope(each) for each in page.revisions], page.after or UNSET)
 
     @get("/{grade:str}/in-force", **documented(operations.SHOW_IN_FORCE))
     async def show_in_force(self, grade: GradeCode, grades: NamedDependency[Grades], at: At = None) -> Envelope:
-        """The revision in force at a moment."""
+        """Show the revision in force at a moment."""
         return envelope(await use.revision_in_force(grades.catalogue, grade, in_utc(at, "/at")))
 
     @post("/{grade:str}/revisions", **documented(operations.ADD_DRAFT))
     async def add_draft(
         self, grade: GradeCode, data: JSONBody[Specification], grades: NamedDependency[Grades], request: StrictRequest
     ) -> Response[Envelope]:
-        """A new draft, or the newest one where it is the same."""
+        """Add a draft, or find the newest one where it has the same specification."""
         revision, is_new = await use.add_draft(grades.catalogue, grade, data, by=request.user.name)
         location = f"/v1/grades/{revision.grade}/revisions/{revision.number}"
         return created_or_found(envelope(revision), is_new=is_new, etag=etag(revision.digest), location=location)
 
     @get("/{grade:str}/revisions/{revision:str}", **documented(operations.SHOW_REVISION))
     async def show_revision(self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades]) -> Envelope:
-        """The envelope of a revision."""
+        """Show a revision without its specification."""
         return envelope(await grades.catalogue.revision(grade, revision))
 
     @get("/{grade:str}/revisions/{revision:str}/specification", **documented(operations.SHOW_SPECIFICATION))
@@ -113,9 +113,10 @@ class GradeController(Controller):
         grades: NamedDependency[Grades],
         if_none_match: IfNoneMatch = None,
     ) -> Response[bytes] | Response[None]:
-        """The document of a revision."""
+        """Show the specification of a revision."""
         of = await grades.catalogue.revision(grade, revision)
         document = await grades.catalogue.specification(grade, revision)
+        # A draft may be replaced at any time, so caches have to revalidate it; a released document is immutable.
         digest, cache_control = digest_of(document), REVALIDATE if isinstance(of, Draft) else PUBLIC_FOR_EVER
         if is_held_by_caller(digest, if_none_match):
             return not_modified(cache_control, etag=etag(digest))
@@ -131,7 +132,7 @@ class GradeController(Controller):
         request: StrictRequest,
         if_match: IfMatch = None,
     ) -> Response[Envelope]:
-        """Another document for a draft."""
+        """Replace the specification of a draft."""
         expected, is_conditional, by = expected_digests(if_match), if_match is not None, request.user.name
         of = await use.replace_draft(
             grades.catalogue, grade, revision, data, expected=expected, is_conditional=is_conditional, by=by
@@ -142,7 +143,7 @@ class GradeController(Controller):
     async def show_changes(
         self, grade: GradeCode, revision: RevisionNumber, grades: NamedDependency[Grades], since: Since = None
     ) -> Changes:
-        """What differs from another revision."""
+        """Show the differences from another revision."""
         return await use.changes(grades.catalogue, grade, revision, since)
 
     @post("/{grade:str}/revisions/{revision:str}/release", **documented(operations.RELEASE_REVISION))
@@ -182,13 +183,13 @@ class GradeController(Controller):
         grades: NamedDependency[Grades],
         request: StrictRequest,
     ) -> Stream:
-        """Judge lots again, and tell of those that come out otherwise while it goes on."""
+        """Judge closed lots by this revision, and stream those whose outcome changes while the work goes on."""
         within = ImpactSources(grades.catalogue, grades.history, grades.workers, grades.is_stopping)
         return await stream_json_lines(impact(within, revision, _closed_in(data, grade)), request)
 
 
 def _closed_in(period: Period, grade: str) -> ClosedLotsQuery:
-    """The lots of a grade that were closed in this period."""
+    """The query for the lots of a grade that were closed in this period."""
     return ClosedLotsQuery(
         grade=grade,
         lines=period.lines or (),

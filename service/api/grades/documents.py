@@ -11,22 +11,22 @@ State = Literal["draft", "released", "withdrawn"]
 
 
 class Envelope(Struct, frozen=True):
-    """A revision apart from its document: its state, its moments, its digest."""
+    """A revision without its specification: state, moments, digest, people."""
 
     grade: str
     revision: int
     state: State
     specification: str
-    """Digest of the document, `sha256:…`."""
+    """Digest of the specification, `sha256:…`."""
     created_at: Moment
     effective_from: Moment | UnsetType = UNSET
-    """From when on it is in force, if it is released."""
+    """The moment from which it is in force, where it is released."""
     released_at: Moment | UnsetType = UNSET
     withdrawn_at: Moment | UnsetType = UNSET
     reason: str | UnsetType = UNSET
     """Why it was withdrawn."""
     author: str | UnsetType = UNSET
-    """Who wrote its document last, where that is known."""
+    """Who wrote its specification last, where that is known."""
     released_by: str | UnsetType = UNSET
     withdrawn_by: str | UnsetType = UNSET
 
@@ -36,7 +36,7 @@ class GradeSummary(Struct, frozen=True):
 
     grade: str
     revisions: int
-    """How many it has."""
+    """Number of its revisions."""
 
 
 class GradeList(Struct, frozen=True):
@@ -44,20 +44,20 @@ class GradeList(Struct, frozen=True):
 
     grades: list[GradeSummary]
     next: str | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""
 
 
 class GradeShown(Struct, frozen=True):
-    """A grade with its revisions, the first one first."""
+    """A grade with its revisions, the oldest first."""
 
     grade: str
     revisions: list[Envelope]
     next: int | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""
 
 
 class Release(Struct, frozen=True, forbid_unknown_fields=True):
-    """From when on a revision is to be in force; from now on where it is left out."""
+    """The moment from which a revision is in force; from now on where it is left out."""
 
     effective_from: Moment | UnsetType = UNSET
 

@@ -1,4 +1,4 @@
-"""Revisions as they are sent."""
+"""The answer about a revision."""
 
 from msgspec import UNSET, UnsetType
 
@@ -7,7 +7,7 @@ from service.ports.catalogue import LOCAL, Draft, Revision, Withdrawn
 
 
 def envelope(revision: Revision) -> Envelope:
-    """A revision as it is sent; who did what is told where it is known."""
+    """A revision without its specification, with the people who wrote, released and withdrew it, where known."""
     author = _name_unless_local(revision.author)
     if isinstance(revision, Draft):
         return Envelope(revision.grade, revision.number, "draft", revision.digest, revision.created_at, author=author)
@@ -20,5 +20,5 @@ def envelope(revision: Revision) -> Envelope:
 
 
 def _name_unless_local(name: str) -> str | UnsetType:
-    """The name of somebody who has a key; without keys everybody is one."""
+    """The name of the owner of a key; UNSET for `local`, which stands for everybody while there are no keys."""
     return UNSET if name == LOCAL else name

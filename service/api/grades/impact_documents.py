@@ -1,4 +1,4 @@
-"""The documents of what-if that only HTTP has: which lots are meant."""
+"""The document of a question about a revision's impact: which closed lots to judge by it."""
 
 from typing import Annotated
 
@@ -12,7 +12,7 @@ MostLots = Annotated[int, Meta(ge=1, le=1_000_000_000)]
 
 
 class Period(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Lots by when they were closed; all of the grade's where nothing is said."""
+    """Lots by the moment of their closing; all lots of the grade where nothing is given."""
 
     from_: Moment | UnsetType = field(name="from", default=UNSET)
     """Only lots closed at this moment or later; a lot that waits for readings counts from its first verdict."""
@@ -21,4 +21,4 @@ class Period(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     lines: Annotated[list[Code], Meta(min_length=1, max_length=MOST_LINES)] | UnsetType = UNSET
     """Only lots from one of these lines."""
     limit: MostLots | UnsetType = UNSET
-    """Only the newest so many."""
+    """Only this many lots, the newest ones."""

@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on grades and their revisions, for the OpenAPI document, logs and access control."""
 
 from service.api.grades.documents import Envelope, GradeList, GradeShown, Release, Withdrawal
 from service.api.grades.impact_documents import Period
@@ -67,6 +67,7 @@ ADD_DRAFT = Operation(
         ),
     ),
     refusals=("not-found", "not-ready"),
+    # The first draft creates the grade.
     creates_what_path_names=True,
 )
 SHOW_REVISION = Operation(

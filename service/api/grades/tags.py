@@ -1,4 +1,4 @@
-"""Entity tags (RFC 9110, 8.8.3): a specification's is its digest."""
+"""Entity tags (RFC 9110, 8.8.3): that of a specification is its digest."""
 
 import re
 
@@ -11,14 +11,14 @@ def etag(digest: str) -> str:
 
 
 def expected_digests(if_match: str | None) -> frozenset[str] | None:
-    """The digests of which If-Match wants one; None where any will do. A weak tag matches nothing, as RFC 9110, 13.1.1 says."""
+    """The digests that If-Match accepts; None where any is accepted. Weak tags match nothing (RFC 9110, 13.1.1)."""
     if if_match is None or if_match.strip() == "*":
         return None
     return frozenset(tag for weak, tag in _TAG.findall(if_match) if not weak)
 
 
 def is_held_by_caller(digest: str, if_none_match: str | None) -> bool:
-    """Whether the caller holds this document already; weak tags count, as RFC 9110, 13.1.2 says."""
+    """Whether If-None-Match names this document; weak tags match too (RFC 9110, 13.1.2)."""
     if if_none_match is None:
         return False
     return if_none_match.strip() == "*" or digest in {tag for _, tag in _TAG.findall(if_none_match)}

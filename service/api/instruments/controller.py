@@ -1,4 +1,4 @@
-"""Instruments: what is known of each, in all its versions."""
+"""The controller of the register of instruments, each in all its versions."""
 
 from typing import Annotated
 
@@ -26,7 +26,7 @@ Version = Annotated[RevisionNumber | None, query_parameter("The version of this 
 
 
 class InstrumentRegister(Struct, frozen=True):
-    """Where instruments are kept."""
+    """The register that the handlers use."""
 
     instruments: Instruments
 
@@ -40,7 +40,7 @@ class InstrumentController(Controller):
     async def list_instruments(
         self, instruments: NamedDependency[InstrumentRegister], after: AfterInstrument = None, limit: Limit = None
     ) -> InstrumentList:
-        """Instruments in the order of their ids."""
+        """List instruments in the order of their ids."""
         page = await use.list_instruments(instruments.instruments, after or "", limit or MOST_AT_ONCE)
         return InstrumentList([_shown(each) for each in page.instruments], page.after or UNSET)
 
@@ -48,7 +48,7 @@ class InstrumentController(Controller):
     async def show(
         self, instrument: InstrumentId, instruments: NamedDependency[InstrumentRegister], number: Version = None
     ) -> InstrumentShown:
-        """An instrument, in its newest version or the one that is named."""
+        """Show an instrument in its newest version, or in the one requested."""
         return _shown(await instruments.instruments.version(instrument, number))
 
     @put("/{instrument:str}", **documented(operations.PUT_INSTRUMENT))
@@ -59,13 +59,14 @@ class InstrumentController(Controller):
         instruments: NamedDependency[InstrumentRegister],
         request: StrictRequest,
     ) -> Response[InstrumentShown]:
-        """What is known of an instrument from now on."""
+        """Register an instrument, or add a version to it."""
         row, is_changed = await use.put_instrument(instruments.instruments, instrument, data, request.user.name)
+        # 201 for the instrument itself only: a further version is no new resource, it is under the same URL.
         is_first = is_changed and row.number == 1
         return created_or_found(_shown(row), is_new=is_first, location=f"/v1/instruments/{instrument}" if is_first else "")
 
 
 def _shown(row: InstrumentRow) -> InstrumentShown:
-    """A version as it is sent."""
+    """The answer about a version of an instrument."""
     document = use.instrument_of(row.document)
     return InstrumentShown(instrument=row.instrument, number=row.number, at=row.at, by=row.by, **asdict(document))

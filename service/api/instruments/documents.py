@@ -1,4 +1,4 @@
-"""Instruments as they are sent."""
+"""Documents of instruments that only the HTTP layer has."""
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -8,11 +8,11 @@ from service.engine.ledger import InstrumentUncertainty
 
 
 class InstrumentShown(Struct, frozen=True, kw_only=True):
-    """A version of what is known of an instrument."""
+    """A version of an instrument's data."""
 
     instrument: str
     number: int
-    """From 1; the newest one counts."""
+    """Number of the version, from 1; the newest version counts."""
     at: Moment
     by: str
     measures: list[str]
@@ -26,4 +26,4 @@ class InstrumentList(Struct, frozen=True):
 
     instruments: list[InstrumentShown]
     next: str | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""

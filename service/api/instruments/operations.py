@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on instruments, for the OpenAPI document, logs and access control."""
 
 from service.api.instruments.documents import InstrumentList, InstrumentShown
 from service.api.operations import Operation, Reply

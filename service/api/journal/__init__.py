@@ -1,1 +1,1 @@
-"""The journal of all changes."""
+"""The journal: a hash chain of all changes."""

@@ -1,4 +1,4 @@
-"""The journal: who changed what and when."""
+"""The controller of the journal: who changed what and when."""
 
 from functools import partial
 from typing import Annotated
@@ -20,13 +20,13 @@ AfterEntry = Annotated[_Number | None, query_parameter("Only entries with a grea
 
 
 class Entries(Struct, frozen=True):
-    """Where entries are kept."""
+    """The journal that the handlers read."""
 
     journal: Journal
 
 
 class JournalController(Controller):
-    """Entries in their order."""
+    """Entries of the journal."""
 
     path = "/v1/journal"
 
@@ -34,7 +34,8 @@ class JournalController(Controller):
     async def list_entries(
         self, entries: NamedDependency[Entries], after: AfterEntry = None, limit: Limit = None
     ) -> JournalPage:
-        """So many entries behind a number."""
+        """List the entries after a number."""
         first, most = after or 0, limit or MOST_AT_ONCE
+        # Entries are numbered without gaps, so the next page starts `most` numbers later.
         found, last = await part(partial(entries.journal.entries, first), most)
         return JournalPage([JournalEntry(digest, entry) for entry, digest in found], first + most if last else UNSET)

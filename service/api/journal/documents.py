@@ -1,4 +1,4 @@
-"""Entries of the journal as they are sent."""
+"""Documents of the journal."""
 
 from msgspec import UNSET, Raw, Struct, UnsetType
 
@@ -8,7 +8,7 @@ class JournalEntry(Struct, frozen=True):
 
     digest: str
     entry: Raw
-    """As it is kept: what was changed, by whom and when, and the digest of the entry before."""
+    """Verbatim as stored: what was changed, by whom and when, and the digest of the entry before."""
 
 
 class JournalPage(Struct, frozen=True):
@@ -16,4 +16,4 @@ class JournalPage(Struct, frozen=True):
 
     entries: list[JournalEntry]
     next: int | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""

@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on the journal, for the OpenAPI document, logs and access control."""
 
 from service.api.journal.documents import JournalPage
 from service.api.operations import Operation, Reply

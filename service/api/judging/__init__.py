@@ -1,1 +1,1 @@
-"""What is judged and not kept: checks, verdicts, draws, gradings, reviews."""
+"""Judgements that are not stored: checks, verdicts, draws, gradings, reviews."""

@@ -1,4 +1,4 @@
-"""The body of a check: one reading against a grade, which is what stations wait on, or one of a lot."""
+"""The body of a check: one reading against a grade, the request that stations wait for, or one reading of a lot."""
 
 from typing import Any
 
@@ -16,15 +16,16 @@ BACKSLASH = ord("\\")
 
 
 def may_name_lot(body: bytes) -> bool:
-    """False only if it has no member `lot`, whose name may be written with escapes."""
-    # Every check pays for this: a byte as its number, and `find`, take less than half of what two texts with `in` take.
+    """False only if the body has no member `lot`; a backslash counts as one, as the name may be written with escapes."""
+    # Every check runs this: `in` with an integer byte and `find` take less than half the time of two `in` with bytes.
     return BACKSLASH in body or body.find(b'"lot"') >= 0
 
 
 async def decode_check(body: bytes) -> Check | CheckOfLot:
-    """The check that the bytes write; it is one of a lot where it has the member `lot`. Raises as `decode` does."""
+    """Decode a check: one of a lot where it has the member `lot`. Raises NotJsonError, FlawedDocumentError."""
     try:
         return await decode_async(body, OF_LOT)
+    # Tried in this order as hardly any other body gets here; one without `lot` is decoded anew for flaws against a grade.
     except MisshapenError as error:
         if isinstance(error.value, dict) and "lot" in error.value:
             raise
@@ -32,17 +33,17 @@ async def decode_check(body: bytes) -> Check | CheckOfLot:
 
 
 AnyCheck = JSONBody[Check | CheckOfLot]
-"""What a handler is given; the contract has one document for both."""
+"""The handler's `data`; the OpenAPI document has one schema for both, ReadingToCheck."""
 
 
 class CheckDTO(StrictDTO[ReadingToCheck]):
-    """A check is one of two documents, told apart by the member `lot`."""
+    """Decodes a check as one of two documents, told apart by the member `lot`."""
 
     shape = BY_GRADE
 
     @classmethod
     async def read(cls, request: StrictRequest, find_flaws: FindFlaws | None, most_readings: int) -> Any:  # one of two
-        """The check."""
+        """Decode the check; its flaws of meaning are found by the use case. Raises NotJsonError, FlawedDocumentError."""
         if may_name_lot(request.raw_body):
             return await decode_check(request.raw_body)
         return await decode_async(request.raw_body, BY_GRADE)

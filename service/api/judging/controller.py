@@ -1,4 +1,4 @@
-"""Checks, verdicts, draws, gradings and reviews: what is judged and not kept."""
+"""The controllers of judgements that are not stored: checks, verdicts, draws, gradings, reviews."""
 
 from litestar import Controller
 from litestar.di import NamedDependency
@@ -20,18 +20,18 @@ from service.usecases.lots import CheckOfLot, of_reading_in_lot
 
 
 class Judging(Struct, frozen=True):
-    """What judges, and where it is counted."""
+    """What these handlers need: grades, the ledger for checks of a lot, and the metric of judgements."""
 
     catalogue: Catalogue
     grade_cache: GradeCache
     ledger: Ledger
     judged: JudgementCounter
     most_readings: int
-    """Of a request."""
+    """The most readings of one request."""
 
 
 class CheckController(Controller):
-    """Single readings."""
+    """Checks of single readings."""
 
     path = "/v1/checks"
 
@@ -46,7 +46,7 @@ class CheckController(Controller):
 
 
 class LotVerdictController(Controller):
-    """Lots whose verdict is not kept."""
+    """Verdicts on lots, not stored."""
 
     path = "/v1/verdicts"
 
@@ -60,7 +60,7 @@ class LotVerdictController(Controller):
 
 
 class DrawController(Controller):
-    """Lots before they are tested."""
+    """What to draw from lots before they are tested."""
 
     path = "/v1/draws"
 
@@ -71,7 +71,7 @@ class DrawController(Controller):
 
 
 class GradingController(Controller):
-    """Lots by several grades."""
+    """Lots judged by several grades."""
 
     path = "/v1/gradings"
 
@@ -86,18 +86,18 @@ class GradingController(Controller):
 
 
 class ReviewController(Controller):
-    """Specifications that are looked over."""
+    """Reviews of specifications."""
 
     path = "/v1/reviews"
 
     @post(**documented(operations.REVIEW_SPECIFICATION))
     async def review(self, body: RawBody) -> Review:
-        """Every flaw of a specification, and advice; any JSON is answered."""
+        """Report every flaw of a specification, and advice; any JSON is accepted."""
         return await review_json(body)
 
 
 async def _check_in_lot(check: CheckOfLot, judging: Judging) -> EncodedDocument:
-    """What a reading of a lot comes to; nothing is recorded."""
+    """Check one reading of a lot by the lot's own revision; nothing is recorded."""
     found, is_stale = await of_reading_in_lot(judging.grade_cache, judging.ledger, check)
     judging.judged.count("checks", found.grade, found.outcome)
     return EncodedDocument(found, is_stale=is_stale)

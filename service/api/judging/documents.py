@@ -1,4 +1,4 @@
-"""The document of a check."""
+"""The document of a check, as the OpenAPI document shows it."""
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -6,7 +6,7 @@ from service.engine.documents import Code, Name, RevisionNumber, Text, UnitName
 
 
 class ReadingToCheck(Struct, frozen=True, forbid_unknown_fields=True):
-    """One reading, and the grade that it is checked against, or the lot that it is of."""
+    """One reading, and the grade to check it against, or the lot that it belongs to."""
 
     characteristic: Name
     unit: UnitName
@@ -14,6 +14,6 @@ class ReadingToCheck(Struct, frozen=True, forbid_unknown_fields=True):
     grade: Code | UnsetType = UNSET
     revision: RevisionNumber | UnsetType = UNSET
     lot: Code | UnsetType = UNSET
-    """An open lot or one that was: its own revision judges, and what is outside in it already counts."""
+    """An open or closed lot: its own revision judges, and its readings already outside the limits count."""
     method: Text | UnsetType = UNSET
-    """By which method the reading was taken."""
+    """The test method of the reading."""

@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on judgements that are not stored, for the OpenAPI document, logs and access control."""
 
 from service.api.judging.documents import ReadingToCheck
 from service.api.operations import Operation, Reply
@@ -26,6 +26,7 @@ CHECK_READING = Operation(
     body=ReadingToCheck,
     replies=(Reply(OK, "What the reading comes to.", CheckAnswer, headers=("X-Catalogue-Stale",)),),
     refusals=("not-ready",),
+    # Checks are too many to be read as log lines, and a line would cost more than the check itself.
     logs_refusals_only=True,
 )
 JUDGE_LOT = Operation(

@@ -1,4 +1,4 @@
-"""Reviews of whatever JSON is sent as a specification."""
+"""Reviews of any JSON as a specification."""
 
 from service.api.strict.decoding import Shape, decode_and_check
 from service.engine.documents import FlawedDocumentError
@@ -10,12 +10,12 @@ SPECIFICATION = Shape(Specification)
 
 
 async def compiled(specification: Specification) -> CompiledGrade:
-    """The specification compiled. Raises FlawedDocumentError."""
+    """Compile a specification in a thread, as some take long. Raises FlawedDocumentError."""
     return await run_in_thread(compile_specification, specification)
 
 
 async def review_json(body: bytes) -> Review:
-    """Every flaw, of shape and of meaning, or advice where there is none. Raises NotJsonError alone."""
+    """Every flaw of shape and meaning, or advice where there is none. Raises NotJsonError only, as flaws are the answer."""
     try:
         return await run_in_thread(review, await decode_and_check(compiled, body, SPECIFICATION))
     except FlawedDocumentError as error:

@@ -1,1 +1,1 @@
-"""Keys."""
+"""API keys: list and revoke them."""

@@ -1,4 +1,4 @@
-"""Keys: which there are, and revoking one."""
+"""The controller of API keys: list and revoke them; new ones are made on the machine, by `markeryarn key add`."""
 
 from typing import Annotated
 
@@ -23,20 +23,20 @@ AfterKey = Annotated[Beginning | None, query_parameter("Only keys that come afte
 
 
 class KeyRegister(Struct, frozen=True):
-    """Where keys are kept, and the ring of those that are good."""
+    """The stored keys, and the keyring of valid ones in memory, which learns of a revocation at once."""
 
     keys: Keys
     keyring: Keyring
 
 
 class KeyController(Controller):
-    """Who may do what."""
+    """API keys."""
 
     path = "/v1/keys"
 
     @get(**documented(operations.LIST_KEYS))
     async def list_keys(self, register: NamedDependency[KeyRegister], after: AfterKey = None, limit: Limit = None) -> KeyList:
-        """Keys in the order of their beginnings, without what is secret."""
+        """List keys in the order of their prefixes, without their secrets."""
         page = await use.list_keys(register.keys, after or "", limit or MOST_AT_ONCE)
         return KeyList([key_shown(each) for each in page.keys], page.after or UNSET)
 
@@ -54,10 +54,11 @@ class KeyController(Controller):
 
 
 def key_shown(key: Key) -> KeyShown:
-    """A key as it is sent."""
+    """The answer about a key."""
     return KeyShown(
         key.key,
         key.name,
+        # A set in memory has no fixed order, and answers must not vary.
         [scope for scope in Scope if scope in key.scopes],
         key.added_at,
         key.expires_at or UNSET,

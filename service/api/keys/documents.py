@@ -1,4 +1,4 @@
-"""Documents of keys."""
+"""Documents of API keys."""
 
 from typing import Annotated
 
@@ -12,12 +12,12 @@ KeyBeginning = Annotated[str, Meta(pattern=r"^mky_[0-9a-f]{8}\Z", max_length=12)
 
 
 class KeyShown(Struct, frozen=True):
-    """A key without what is secret of it."""
+    """A key without its secret."""
 
     key: KeyBeginning
-    """The beginning by which it is recognised."""
+    """The prefix that identifies the key."""
     name: str
-    """Whose it is; one person may have several."""
+    """Name of the key's owner; one person may have several keys."""
     scopes: list[Scope]
     added_at: Moment
     expires_at: Moment | UnsetType = UNSET
@@ -25,15 +25,15 @@ class KeyShown(Struct, frozen=True):
     reason: str | UnsetType = UNSET
     """Why it was revoked."""
     used_at: Moment | UnsetType = UNSET
-    """When it was last used, to the minute or so; left out where it never was."""
+    """When the key was last used, to about a minute; left out where it was never used."""
 
 
 class KeyList(Struct, frozen=True):
-    """Keys in the order of their beginnings."""
+    """Keys in the order of their prefixes."""
 
     keys: list[KeyShown]
     next: str | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""
 
 
 class Revocation(Struct, frozen=True, forbid_unknown_fields=True):

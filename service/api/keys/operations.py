@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on API keys, for the OpenAPI document, logs and access control."""
 
 from service.api.keys.documents import KeyList, KeyShown, Revocation
 from service.api.operations import Operation, Reply

@@ -1,1 +1,1 @@
-"""How severely the lots of a line are inspected."""
+"""Switching: the severity of inspection of a line's lots."""

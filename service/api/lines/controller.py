@@ -1,4 +1,4 @@
-"""Lines: how severely their lots are inspected."""
+"""The controller of switching: the severity of inspection of a line's next lot."""
 
 from litestar import Controller, Response
 from litestar.di import NamedDependency
@@ -22,25 +22,25 @@ from service.usecases.trends import of_grade
 
 
 class Lines(Struct, frozen=True):
-    """Where the histories of lines are, and the grades that they are of."""
+    """What these handlers need: the histories of lines and their grades."""
 
     catalogue: Catalogue
     grade_cache: GradeCache
     histories: LineHistories
 
     async def held(self, grade: str) -> CachedGrade:
-        """The revision of a grade that is in force."""
+        """The revision of a grade that is in force, compiled."""
         return await of_grade(self.catalogue, self.grade_cache, grade, None)
 
 
 class LineController(Controller):
-    """How severely the next lot of a line is inspected."""
+    """The severity of inspection of a line, and decisions about it."""
 
     path = "/v1/grades/{grade:str}/switching/{line:str}"
 
     @get(**documented(operations.SHOW_SWITCHING))
     async def show(self, grade: GradeCode, line: LineName, lines: NamedDependency[Lines]) -> LineShown:
-        """How severely the next lot is inspected, and why."""
+        """Show the severity of inspection of the next lot, and why."""
         return await _line(lines, await lines.held(grade), line)
 
     @post("/override", **documented(operations.DECIDE_INSPECTION))
@@ -52,7 +52,7 @@ class LineController(Controller):
         lines: NamedDependency[Lines],
         request: StrictRequest,
     ) -> Response[LineShown]:
-        """A manager's decision."""
+        """Record a manager's decision about the inspection of a line."""
         held = await lines.held(grade)
         _, is_new = await lines.histories.decide(held, line, data, request.user.name)
         return created_or_found(await _line(lines, held, line), is_new=is_new)

@@ -1,4 +1,4 @@
-"""The documents of lines that only HTTP has."""
+"""Documents of lines that only the HTTP layer has."""
 
 from msgspec import UNSET, Struct, UnsetType, field
 
@@ -8,21 +8,21 @@ from service.engine.switching import State, Switch
 
 
 class ClassShown(Struct, frozen=True, kw_only=True):
-    """Where a class, or a requirement by variables, of a line stands, and how it came there."""
+    """The switching state of a class, or of a requirement by variables, on a line, with its history."""
 
     class_: str | UnsetType = field(default=UNSET, name="class")
     requirement: str | UnsetType = UNSET
     state: State
     inspection: Inspection
-    """Of the lot that is opened next; after acceptance was discontinued, tightened once it is taken up again."""
+    """Inspection of the lot opened next; while acceptance is discontinued, that of its resumption: tightened."""
     recent: list[bool]
-    """Of the last lots under normal inspection, at most five, whether each was accepted."""
+    """Whether each of the last lots under normal inspection, at most five, was accepted."""
     accepted_in_a_row: int
-    """Under the inspection in effect."""
+    """Number of lots accepted in a row under the inspection in effect."""
     rejected: int
-    """Under tightened inspection, since it is in effect."""
+    """Number of lots rejected under tightened inspection since it took effect."""
     switches: list[Switch]
-    """All there were, the first one first, and why."""
+    """All switches with their reasons, the oldest first."""
 
 
 class DecisionShown(Struct, frozen=True, kw_only=True):
@@ -38,11 +38,11 @@ class DecisionShown(Struct, frozen=True, kw_only=True):
 
 
 class LineShown(Struct, frozen=True, kw_only=True):
-    """How severely the next lot of a line is inspected, and why."""
+    """The severity of inspection of a line's next lot, and why."""
 
     grade: str
     line: str
     classes: list[ClassShown]
-    """Those whose plan is of a table that switches, in the order of the revision in force."""
+    """The classes whose plan's table has switching rules, in the order of the revision in force."""
     decisions: list[DecisionShown]
-    """In the order in which they were recorded."""
+    """Decisions in the order in which they were recorded."""

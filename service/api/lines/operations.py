@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on switching, for the OpenAPI document, logs and access control."""
 
 from service.api.lines.documents import LineShown
 from service.api.operations import Operation, Reply

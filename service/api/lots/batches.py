@@ -1,4 +1,4 @@
-"""Batches of readings as they are sent: a document, or rows with the rest in the query."""
+"""Batches of readings as they are sent: a JSON document, or rows with everything else in the query."""
 
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
@@ -24,29 +24,29 @@ from service.usecases.threads import read_in_thread
 Reader = Callable[[bytes], Iterator[Row]]
 _READERS: Mapping[str, Reader] = {NDJSON: rows_of_ndjson, CSV: rows_of_csv}
 MANY_ROWS = 16 * 1024
-"""Bytes that take up to five milliseconds; shorter batches need not wait for a plan that somebody has searched for."""
+"""Bytes: rows up to this length take at most five milliseconds and are parsed on the event loop, longer ones in a thread."""
 
 
 class SentBatch(Struct, frozen=True):
-    """A batch, and the rows that it came in."""
+    """A batch, and the rows that it was sent as."""
 
     batch: Batch
     columns: Columns | None = None
-    """None where it came as a document."""
+    """None for a batch sent as JSON."""
 
     def row_flaw(self, flaw: Flaw) -> Flaw:
-        """The flaw, told by the row that it is in."""
+        """The flaw with its pointer at the row where it was sent as rows; unchanged for JSON."""
         return self.columns.row_flaw(flaw) if self.columns else flaw
 
 
 class BatchDTO(StrictDTO[Batch]):
-    """Reads a batch by the type of its body."""
+    """Reads a batch by the Content-Type of its body: JSON, NDJSON or CSV."""
 
     shape = Shape(Batch)
 
     @classmethod
     async def read(cls, request: StrictRequest, find_flaws: FindFlaws | None, most_readings: int) -> Any:  # a SentBatch
-        """The batch. Raises NotJsonError, FlawedDocumentError."""
+        """Decode a SentBatch. Raises NotJsonError, FlawedDocumentError."""
         content_type = exchange_of(request.scope).header(b"content-type") or ""
         query = dict(parse_qsl(request.scope["query_string"].decode(), keep_blank_values=True))
         read = _READERS.get(media_type_of(content_type))
@@ -57,7 +57,7 @@ class BatchDTO(StrictDTO[Batch]):
 
 
 async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> records.RecordedReadings:
-    """A batch, counted once. Raises FlawedDocumentError, by the rows where it came in such."""
+    """Record a batch, which is counted once. Raises FlawedDocumentError, with pointers at rows where it was sent as rows."""
     check_readings(sent.batch.series, lots.most_readings, "" if sent.columns else "/series")
     try:
         return await records.record_batch(lots.ledger, lots.grade_cache, lot, sent.batch, by)
@@ -66,7 +66,7 @@ async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> record
 
 
 async def _from_json(body: bytes, query: Mapping[str, str], shape: Shape[Batch]) -> Batch:
-    """A batch in JSON, which says itself what else the query says."""
+    """A batch in JSON; the query must be empty, as the document has its members. Raises NotJsonError, FlawedDocumentError."""
     text = "With JSON this stands in the body. Move it there."
     if flaws := [Flaw("not-with-json", text, f"/{name}") for name in query]:
         raise FlawedDocumentError(flaws)
@@ -74,14 +74,14 @@ async def _from_json(body: bytes, query: Mapping[str, str], shape: Shape[Batch])
 
 
 async def _from_rows(read: Reader, body: bytes, query: Mapping[str, str], most_readings: int) -> SentBatch:
-    """A batch that comes a row at a time, under an id in the query."""
+    """A batch sent as rows, with its id and other members in the query. Raises FlawedDocumentError."""
     if "batch" not in query:
         text = "Rows do not say under which id they come. Add `batch` to the query."
         raise FlawedDocumentError([Flaw("missing-parameter", text, "/batch")])
     fields: dict[str, Any] = dict(query)
     method: str | UnsetType = fields.pop("method", UNSET)
     if "measured_at" in fields:
-        # The query was found to be without flaws before.
+        # Can't fail: `Receiving` has checked the query.
         fields["measured_at"] = msgspec.convert(fields["measured_at"], Moment)
     check_lines(body, most_readings)
     columns = await read_in_thread(_columns, read, body, method) if len(body) >= MANY_ROWS else _columns(read, body, method)
@@ -89,5 +89,5 @@ async def _from_rows(read: Reader, body: bytes, query: Mapping[str, str], most_r
 
 
 def _columns(read: Reader, body: bytes, method: str | UnsetType) -> Columns:
-    """The columns that the rows make."""
+    """The series of the rows in a body."""
     return columns_of(read(body), method)

@@ -1,4 +1,4 @@
-"""Lots: opening them, what was told of them, and where they stand."""
+"""The controller of lots: open, list and show them, record readings, strike."""
 
 from functools import partial
 from typing import Annotated
@@ -51,7 +51,7 @@ RowsMethod = Annotated[Text | None, query_parameter("With rows: by which method.
 
 
 class LotController(Controller):
-    """Lots that collect readings."""
+    """Lots and their readings."""
 
     path = "/v1/lots"
 
@@ -70,7 +70,7 @@ class LotController(Controller):
         after: AfterLot = None,
         limit: Limit = None,
     ) -> LotList:
-        """Lots that are asked for."""
+        """List the lots that the query selects, in the order of their ids."""
         asked_for = _query(grade, in_state, outcome, disposition, line)
         opened = {"opened_from": in_utc(from_, "/from"), "opened_until": in_utc(until, "/until")}
         wanted = replace(asked_for, **opened, attribute=attribute and name_and_value(attribute), after=after or "")
@@ -79,25 +79,25 @@ class LotController(Controller):
 
     @get("/{lot:str}", **documented(operations.SHOW_LOT))
     async def show_lot(self, lot: LotId, lots: NamedDependency[Lots]) -> LotShown:
-        """A lot as it is now."""
+        """Show a lot as it is now."""
         return await lot_shown(lots, lot)
 
     @get("/{lot:str}/changes", **documented(operations.LIST_LOT_CHANGES))
     async def list_changes(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterChange = None, limit: Limit = None
     ) -> ChangeList:
-        """The changes of a lot."""
+        """List the changes of a lot."""
         found, last = await part(partial(lots.ledger.changes, lot, after or 0), limit or MOST_AT_ONCE)
         return ChangeList(lot, [change_shown(lot, each) for each in found], last.number if last else UNSET)
 
     @get("/{lot:str}/evidence", **documented(operations.SHOW_EVIDENCE))
     async def show_evidence(self, lot: LotId, lots: NamedDependency[Lots]) -> Evidence:
-        """All that is known of a lot."""
+        """Show the evidence of a lot, folded from all its changes."""
         return (await lots.ledger.folded(lot)).evidence()
 
     @get("/{lot:str}/batches/{batch:str}", **documented(operations.SHOW_BATCH))
     async def show_batch(self, lot: LotId, batch: BatchId, lots: NamedDependency[Lots]) -> BatchKept:
-        """A batch as it is kept."""
+        """Show a batch as it is stored."""
         return batch_shown(lot, batch, await lots.ledger.change(lot, batch))
 
     @put("/{lot:str}", **documented(operations.OPEN_LOT))
@@ -113,7 +113,7 @@ class LotController(Controller):
     async def add_attributes(
         self, lot: LotId, data: JSONBody[AttributesAdded], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
-        """Further attributes of a lot."""
+        """Add attributes to a lot."""
         done = await opens.add_attributes(lots.ledger, lot, data, request.user.name)
         return created_or_found(await lot_shown(lots, lot), is_new=done.is_new)
 
@@ -121,7 +121,7 @@ class LotController(Controller):
     async def move(
         self, lot: LotId, data: JSONBody[RevisionMoved], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[LotShown]:
-        """A lot judged by a newer revision."""
+        """Move a lot to a newer revision of its grade."""
         done = await opens.move_revision(lots.ledger, lots.grade_cache, lot, data, request.user.name, lots.lines)
         return created_or_found(await lot_shown(lots, lot), is_new=done.is_new)
 
@@ -139,19 +139,19 @@ class LotController(Controller):
         measured_at: RowsMeasuredAt = None,
         method: RowsMethod = None,
     ) -> Response[Recorded]:
-        """A batch, counted once; what the query says of rows is in the batch that they make."""
+        """Record a batch, counted once. The query's parameters are for rows; BatchDTO has put them into the batch."""
         return recorded(lots, await record_batch(lots, lot, data, request.user.name), data.batch)
 
     @post("/{lot:str}/strikes", **documented(operations.STRIKE))
     async def strike(
         self, lot: LotId, data: JSONBody[Strike], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[Recorded]:
-        """Something of a batch struck out."""
+        """Strike a reading, count, declaration or date."""
         return recorded(lots, await records.strike(lots.ledger, lots.grade_cache, lot, data, request.user.name))
 
 
 def _query(
     grade: str | None, state: str | None, outcome: str | None, disposition: Disposing | None, line: str | None
 ) -> LotsQuery:
-    """Lots by what they are."""
+    """The query for lots by their own properties, apart from moments and attributes."""
     return LotsQuery(grade=grade, state=state, outcome=outcome, disposition=disposition, line=line)

@@ -1,4 +1,4 @@
-"""Documents of the ledger that only HTTP has: lots, changes, and the answers to what is recorded."""
+"""Documents about lots that only the HTTP layer has: lots, changes, and the answers to recorded batches."""
 
 from typing import Annotated, Any
 
@@ -13,7 +13,7 @@ ChangeKind = Annotated[str, Meta(pattern="^[a-z-]+$")]
 
 
 class ReadingsSoFar(Struct, frozen=True):
-    """How many readings of a characteristic were taken, and how many of these are struck."""
+    """The number of recorded readings of a characteristic, and how many of these are struck."""
 
     characteristic: str
     readings: int
@@ -40,7 +40,7 @@ class LotList(Struct, frozen=True):
 
     lots: list[LotSummary]
     next: str | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""
 
 
 class LotShown(Struct, frozen=True, kw_only=True):
@@ -53,23 +53,23 @@ class LotShown(Struct, frozen=True, kw_only=True):
     """Digest of the revision's document."""
     state: LotState
     changes: int
-    """How many it has had."""
+    """Number of changes recorded so far."""
     opened_at: Moment
     told: Told
-    """What is told of the lot itself."""
+    """What was stated of the lot itself."""
     inspections: list[Carried] | UnsetType = UNSET
-    """Where the classes of its line stood as it was opened; its evidence goes by that unless its inspection is told."""
+    """Switching states of the classes of its line at its opening; its evidence uses them unless an inspection is stated."""
     readings: list[ReadingsSoFar]
     attributes: list[Attribute]
     verdicts: int
-    """How many were recorded of it; the newest has this number."""
+    """Number of verdicts recorded; also the number of the newest one."""
     line: str | UnsetType = UNSET
     closed_at: Moment | UnsetType = UNSET
     outcome: LotOutcome | UnsetType = UNSET
     disposition: Disposing | UnsetType = UNSET
-    """What is done with it by now; left out where nobody has decided."""
+    """The current disposition; left out where nobody has decided."""
     is_of_earlier_verdict: bool | UnsetType = UNSET
-    """Of a disposition: whether a verdict was recorded since, which nobody has decided by."""
+    """Whether a verdict was recorded after the disposition, so that nobody has decided by it yet."""
 
 
 class ChangeShown(Struct, frozen=True):
@@ -80,22 +80,22 @@ class ChangeShown(Struct, frozen=True):
     by: str
     kind: ChangeKind
     id: str
-    """The caller's own; the lot's where it was opened."""
+    """The caller's id of the change; the lot's id for its opening."""
     digest: str
-    """Of what the caller sent."""
+    """Digest of what the caller sent."""
 
 
 class ChangeList(Struct, frozen=True):
-    """Changes of a lot, the first one first."""
+    """Changes of a lot, the oldest first."""
 
     lot: str
     changes: list[ChangeShown]
     next: int | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""
 
 
 class BatchKept(Struct, frozen=True):
-    """A batch as it is kept, in the shape in which it is shown."""
+    """A batch as it is stored, with its change."""
 
     number: int
     at: Moment
@@ -107,7 +107,7 @@ class BatchKept(Struct, frozen=True):
 
 
 class CountedOnce(Struct, frozen=True):
-    """What was counted of a batch."""
+    """The number of readings counted for a batch."""
 
     readings: int
 
@@ -117,13 +117,13 @@ class InstrumentSeen(Struct, frozen=True):
 
     instrument: str
     number: int
-    """Of its version."""
+    """Number of the instrument's version."""
     calibration: Calibration | UnsetType = UNSET
-    """`overdue` where its calibration was no longer good on the day of the readings."""
+    """`overdue` where its calibration had expired on the day of the readings."""
 
 
 class Recorded(Struct, frozen=True, kw_only=True):
-    """What has become of a lot by what was recorded."""
+    """The state of a lot after a batch or strike was recorded."""
 
     lot: str
     grade: str
@@ -131,19 +131,19 @@ class Recorded(Struct, frozen=True, kw_only=True):
     specification: str
     """Digest of the revision's document."""
     evidence: str
-    """Digest of all that is known of the lot by now."""
+    """Digest of the lot's evidence so far."""
     changes: int
-    """How many the lot has had by now."""
+    """Number of changes of the lot so far."""
     change: int
-    """The number of this one."""
+    """Number of this change."""
     batch: str | UnsetType = UNSET
     counted: CountedOnce | UnsetType = UNSET
     instrument: InstrumentSeen | UnsetType = UNSET
-    """Left out where the batch names none that is registered."""
+    """Left out where the batch names no registered instrument."""
     state: LotState
     verdict: int | UnsetType = UNSET
-    """The number of the one that was recorded with it, as the lot was waiting."""
+    """Number of the verdict recorded together with it, where the lot was waiting."""
     requirements: list[RequirementStanding]
-    """Those whose standing has moved; where it was recorded before, all of them as they stand now."""
+    """Requirements whose standing has changed; all of them, as they are now, where the same was recorded before."""
     flaws: list[Flaw] | UnsetType = UNSET
-    """What is wrong with the lot's evidence as a whole, which no batch by itself shows; strike what is too much."""
+    """Flaws of the lot's evidence as a whole, which no single batch has; strike what is too much."""

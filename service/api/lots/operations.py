@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on lots, for the OpenAPI document, logs and access control."""
 
 from service.api.document.links import TO_A_LOT
 from service.api.lots.documents import BatchKept, ChangeList, LotList, LotShown, Recorded

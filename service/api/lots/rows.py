@@ -1,4 +1,4 @@
-"""Readings that come a row at a time, as NDJSON or CSV → columns, with pointers back to the rows."""
+"""Readings as rows of NDJSON or CSV → series, with pointers back to the rows."""
 
 import csv
 import re
@@ -33,15 +33,15 @@ from service.engine.documents import (
 )
 
 LONGEST_ROW = 16 * 1024
-"""Characters of CSV, bytes of NDJSON; a reading with the longest names has less than a thousand."""
+"""Characters of CSV, bytes of NDJSON; a reading with the longest names takes fewer than a thousand."""
 _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]*)?([eE][+-]?[0-9]+)?\Z")
 _WHOLE = re.compile(r"[0-9]{1,9}\Z")
 _NOT_UTF_8 = re.compile("[\udc80-\udcff]")
-"""What bytes that are not UTF-8 are read as."""
+"""The lone surrogates that `surrogateescape` decodes bytes into that are not UTF-8."""
 
 
 class ReadingRow(Struct, frozen=True, forbid_unknown_fields=True):
-    """One reading."""
+    """One row: a reading."""
 
     characteristic: Name
     unit: UnitName
@@ -56,17 +56,17 @@ _ROW = Shape(ReadingRow)
 
 
 Row = ReadingRow | Sequence[Flaw]
-"""A reading, or what is wrong with its row, by places within that."""
+"""A reading, or the flaws of its row with pointers inside the row."""
 
 
 class Columns(NamedTuple):
-    """Series, and of each value the number of its row, from 0."""
+    """Series, and for each value in them the number of its row, from 0."""
 
     series: list[Series]
     rows: Sequence[Sequence[int]]
 
     def row_flaw(self, flaw: Flaw) -> Flaw:
-        """A flaw of the series as one of the row that it comes from."""
+        """A flaw of the series with its pointer turned into one at the row: /ROW/MEMBER."""
         _, member, number, what, *rest = [*flaw.at.split("/"), "", ""]
         if member != "series" or not number.isdigit():
             return flaw
@@ -76,16 +76,17 @@ class Columns(NamedTuple):
 
 
 class _Column:
-    """A series in the making: nothing of a row is kept but what goes into it."""
+    """A series being collected; it stores columns only, not rows, whose objects would take many times the bytes of the body."""
 
     def __init__(self, first: ReadingRow) -> None:
-        """Of rows like this one."""
+        """Start a column for rows with the same characteristic, unit and stage as this one."""
         self.first = first
+        # An array takes 8 bytes a row number, a list of ints some 36.
         self.values, self.packages, self.rows = list[float](), list[str](), array("L")
         self.remarks: list[Remark] = []
 
     def append_row(self, number: int, row: ReadingRow) -> None:
-        """One more reading, and the number of its row."""
+        """Append a reading and the number of its row."""
         self.values.append(row.value)
         if row.package:
             self.packages.append(row.package)
@@ -93,7 +94,7 @@ class _Column:
         self.rows.append(number)
 
     def series(self, method: str | UnsetType) -> Series:
-        """All that was taken."""
+        """The series of all appended rows."""
         first, remarks = self.first, self.remarks
         return Series(
             characteristic=first.characteristic,
@@ -107,7 +108,9 @@ class _Column:
 
 
 def columns_of(rows: Iterable[Row], method: str | UnsetType) -> Columns:
-    """Rows that agree in all but value, package and remark stand in one series, in the order in which they came.
+    """Collect rows into series: rows that differ only in value, package and remark are one series, in the order sent.
+
+    method  the test method of all rows, from the query
 
     Raises FlawedDocumentError with the first 1,000 flaws, at /ROW/MEMBER.
     """
@@ -118,7 +121,7 @@ def columns_of(rows: Iterable[Row], method: str | UnsetType) -> Columns:
 
 
 def _fill_columns(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[Flaw]:
-    """Puts each reading into its column; what is wrong with the others, and with all of them together."""
+    """Append each reading to its column; yields the flaws of single rows and of all rows together."""
     number = -1
     for number, row in enumerate(rows):
         if not isinstance(row, ReadingRow):
@@ -127,7 +130,7 @@ def _fill_columns(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[
         key = (row.characteristic, row.unit, row.stage, row.package is UNSET)
         column = columns.get(key)
         if column is None:
-            # What comes behind is not looked at: rows that all differ would take a hundred times their bytes.
+            # The rest is not read: rows that all differ would take a hundred times their bytes, a column for each.
             if len(columns) == MOST_SERIES:
                 what = f"The rows up to here are of more than {MOST_SERIES} kinds by characteristic, unit and stage."
                 yield Flaw("too-many-kinds", f"{what} Send some of the kinds apart.", f"/{number}")
@@ -139,9 +142,9 @@ def _fill_columns(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[
 
 
 def check_lines(body: bytes, most_readings: int) -> None:
-    """Raise FlawedDocumentError where there are more lines than readings are taken at a time: then no row is read at all."""
+    """Raise FlawedDocumentError where there are more lines than readings are accepted at a time; no row is parsed then."""
     lines = body.count(b"\n") + body.count(b"\r") - body.count(b"\r\n")
-    # The first one may be a header.
+    # One more, as the first line may be a header.
     if lines > most_readings + 1:
         remedy = "Send the rest apart, or have the limit raised."
         text = f"These are {lines} rows, and at most {most_readings} readings are taken at a time. {remedy}"
@@ -149,8 +152,9 @@ def check_lines(body: bytes, most_readings: int) -> None:
 
 
 def rows_of_ndjson(body: bytes) -> Iterator[Row]:
-    """One object a line."""
+    """Parse NDJSON, one object per line, lazily."""
     for line in iter(partial(BytesIO(body).readline, LONGEST_ROW + 1), b""):
+        # Read with a bound rather than split: a body without line breaks would else be decoded as one row of megabytes.
         if len(line) > LONGEST_ROW:
             yield [_too_long()]
             return
@@ -161,7 +165,10 @@ def rows_of_ndjson(body: bytes) -> Iterator[Row]:
 
 
 def rows_of_csv(body: bytes) -> Iterator[Row]:
-    """A header, then a reading a line; empty lines are no rows. Raises FlawedDocumentError where the header has flaws."""
+    """Parse CSV lazily: a header, then one reading per line; empty lines are skipped.
+
+    Raises FlawedDocumentError for flaws of the header.
+    """
     lines = _lines(body)
     header = _header(next(lines, ""))
     for line in lines:
@@ -173,8 +180,8 @@ def rows_of_csv(body: bytes) -> Iterator[Row]:
 
 
 def _lines(body: bytes) -> Iterator[str]:
-    """The lines that are not empty, without their ends; one at a time, as all together would take many times their bytes."""
-    # A file of other systems may begin with a byte-order mark, and end its lines otherwise.
+    """The non-empty lines without their line ends, one at a time, as a list of them would take many times their bytes."""
+    # Spreadsheets write a byte-order mark and other line ends. surrogateescape, so that one bad row is reported as that row.
     text = TextIOWrapper(BytesIO(body), encoding="utf-8-sig", errors="surrogateescape", newline=None)
     for line in iter(partial(text.readline, LONGEST_ROW + 1), ""):
         if line != "\n":
@@ -182,10 +189,11 @@ def _lines(body: bytes) -> Iterator[str]:
 
 
 def _cells(line: str) -> list[str] | Flaw:
-    """The cells of a line, or why it can't be read."""
+    """The cells of a line, or the flaw by which it can't be parsed."""
     if not line.isascii() and _NOT_UTF_8.search(line):
         return Flaw("not-csv", "The row is not in UTF-8. Write the whole file in it.", "")
     try:
+        # A line by itself: given the whole file, one open quotation mark would swallow all rows after it.
         (cells,) = csv.reader([line], strict=True)
     except csv.Error:
         text = (
@@ -196,12 +204,12 @@ def _cells(line: str) -> list[str] | Flaw:
 
 
 def _too_long() -> Flaw:
-    """A row that nobody meant as one; it is not known where the next begins."""
+    """The flaw of a row that is too long; parsing stops there, as the start of the next row is unknown."""
     return Flaw("too-long", f"A row may have at most {LONGEST_ROW} characters. Break the line after each reading.", "")
 
 
 def _header(line: str) -> list[str]:
-    """The names of the columns. Raises FlawedDocumentError."""
+    """The names of the columns. Raises FlawedDocumentError for flaws of the header."""
     if len(line) > LONGEST_ROW:
         raise FlawedDocumentError([_too_long()])
     cells = _cells(line) if line else []
@@ -213,18 +221,20 @@ def _header(line: str) -> list[str]:
 
 
 def _row(header: Sequence[str], cells: Sequence[str], line: str) -> Row:
-    """The reading of a row, or what is wrong with it."""
+    """The reading of a row, or its flaws."""
     if len(cells) != len(header):
         text = f"The row has {len(cells)} cells, and the header {len(header)}. Leave cells empty rather than out."
         return [Flaw("cells-differ-in-number", text, "")]
+    # CSV has no other way to leave a member out than an empty cell.
     document = {name: _cell(name, text) for name, text in zip(header, cells, strict=True) if text != ""}
+    # One search of the line covers all its cells.
     if not CONTROL.search(line) and (row := _valid_row(document)):
         return row
     return check_shape(document, ReadingRow) or msgspec.convert(document, ReadingRow)
 
 
 def _valid_row(document: Mapping[str, object]) -> ReadingRow | None:
-    """The reading, where its shape and its number are good; None where somebody has to look."""
+    """The reading, where shape and range are valid; None where the row has to be searched for flaws."""
     try:
         row = msgspec.convert(document, ReadingRow)
     except msgspec.ValidationError:
@@ -233,7 +243,7 @@ def _valid_row(document: Mapping[str, object]) -> ReadingRow | None:
 
 
 def _header_flaws(header: Sequence[str]) -> Iterator[Flaw]:
-    """Columns that nobody knows, that stand twice, or that are missing."""
+    """The flaws of a header: unknown, repeated and missing columns."""
     seen = set[str]()
     for name in header:
         if name not in COLUMNS:
@@ -248,7 +258,7 @@ def _header_flaws(header: Sequence[str]) -> Iterator[Flaw]:
 
 
 def _cell(name: str, text: str) -> object:
-    """A number where one is asked for and written; else the text, which then has a flaw."""
+    """The cell as a number where the column needs one and it is one; else the text, which then has a flaw."""
     if name == "value" and _NUMBER.match(text):
         return float(text)
     return int(text) if name == "stage" and _WHOLE.match(text) else text

@@ -1,1 +1,1 @@
-"""The document, its page, health and figures."""
+"""The service itself: the OpenAPI document and its page, health, metrics."""

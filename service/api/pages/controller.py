@@ -1,4 +1,4 @@
-"""What is no resource of the trade: the OpenAPI document, its page, health, figures."""
+"""The controller of the service itself: the OpenAPI document and its page, health, metrics."""
 
 from collections.abc import Awaitable, Callable
 from functools import cache
@@ -30,11 +30,11 @@ FIGURES = "text/plain; version=0.0.4; charset=utf-8"
 
 
 class Watched(Struct, frozen=True):
-    """What there is to be seen of the service itself."""
+    """What these handlers need: the registry of metrics and the reasons for not being ready."""
 
     registry: CollectorRegistry
     reasons_not_ready: Callable[[], Awaitable[list[str]]]
-    """Why requests can't be answered now; [] where they can."""
+    """Returns why requests can't be answered now; [] where they can."""
 
 
 class PageController(Controller):
@@ -44,33 +44,34 @@ class PageController(Controller):
 
     @get("/health/live", **documented(operations.SHOW_LIVE))
     async def show_live(self) -> Health:
-        """The process answers."""
+        """Report that the process answers, whatever the state of the database."""
         return Health(ready=True, reasons=[])
 
     @get("/health/ready", **documented(operations.SHOW_READY))
     async def show_ready(self, watched: NamedDependency[Watched]) -> Response[Health]:
-        """Whether requests can be answered, and why not."""
+        """Report whether requests can be answered, and why not."""
         reasons = await watched.reasons_not_ready()
         return Response(Health(ready=not reasons, reasons=reasons), status_code=AWAY if reasons else OK)
 
     @get("/metrics", **documented(operations.SHOW_METRICS))
     async def show_metrics(self, watched: NamedDependency[Watched]) -> Response[bytes]:
-        """Figures for Prometheus."""
+        """Show the metrics in Prometheus' text format."""
         return Response(generate_latest(watched.registry), headers={"content-type": FIGURES})
 
     @get("/openapi.json", **documented(operations.SHOW_DOCUMENT))
     async def show_document(self, request: StrictRequest) -> Response[bytes]:
-        """The OpenAPI document."""
+        """Show the OpenAPI document."""
         return Response(written(request.app).encode(), media_type=JSON)
 
     @get("/docs", **documented(operations.SHOW_DOCS))
     async def show_docs(self) -> Response[bytes]:
-        """The page that shows the OpenAPI document."""
+        """Show the HTML page of the OpenAPI document."""
         return Response(_page_file(PAGE), headers={"content-type": MEDIA_TYPES["html"]})
 
     @get("/docs/{file:str}", **documented(operations.SHOW_DOCS_FILE))
     async def show_docs_file(self, file: FileName) -> Response[bytes]:
-        """A file that the page needs."""
+        """Show a file that the page needs."""
+        # Only names from the package's listing: no path can be built from what a caller writes.
         if file not in _page_files():
             raise RefusalError("not-found", "There is no such file. See /docs.")
         headers = {"content-type": MEDIA_TYPES[file.rsplit(".")[-1]], "cache-control": PUBLIC_FOR_A_DAY}
@@ -79,11 +80,12 @@ class PageController(Controller):
 
 @cache
 def _page_files() -> frozenset[str]:
-    """The files that the page needs; it has an address of its own."""
+    """The names of the page's files, without the page itself, which has its own URL."""
     found = (each.name for each in (files("service.api.pages") / "docs").iterdir() if each.is_file())
     return frozenset(found) - {PAGE}
 
 
+# Cached without end: the names are those of `_page_files` alone, and the files never change while the process runs.
 @cache
 def _page_file(name: str) -> bytes:
     return (files("service.api.pages") / "docs" / name).read_bytes()

@@ -1,10 +1,10 @@
-"""How the service is."""
+"""The document of health."""
 
 from msgspec import Struct
 
 
 class Health(Struct, frozen=True):
-    """Whether the service answers, and if not, why."""
+    """Whether the service can answer requests, and if not, why."""
 
     ready: bool
     reasons: list[str]

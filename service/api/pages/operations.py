@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on the service itself, for the OpenAPI document, logs and access control."""
 
 from service.api.operations import Operation, Reply
 from service.api.pages.documents import Health
@@ -37,6 +37,7 @@ SHOW_METRICS = Operation(
         "Answers by operation and status and the seconds that they took, checks and verdicts by grade and outcome, "
         "refusals by code, what is in memory, and connections to the database, in Prometheus' text format."
     ),
+    # Needs a key where there are any, as the metrics name grades.
     scope=Scope.READ,
     replies=(Reply(OK, "The figures.", str, media_type="text/plain"),),
     is_strict=False,

@@ -1,4 +1,4 @@
-"""Sampling plans and their risks."""
+"""The controller of sampling plans and their risks."""
 
 from litestar import Controller
 from litestar.params import JSONBody
@@ -11,16 +11,16 @@ from service.usecases.threads import run_in_thread
 
 
 class PlanController(Controller):
-    """Plans that are worked out; nothing is stored."""
+    """Sampling plans, calculated and not stored."""
 
     path = "/v1/sampling-plans"
 
     @post(**documented(SHOW_SAMPLING_PLAN))
     async def show(self, data: JSONBody[PlanRequest]) -> SamplingPlan:
-        """Work a plan out."""
+        """Calculate a plan and its risks."""
         return await planned(data)
 
 
 async def planned(request: PlanRequest) -> SamplingPlan:
-    """The plan, worked out where others are answered meanwhile. Raises FlawedDocumentError."""
+    """Calculate a plan in a thread, as the search for one takes long. Raises FlawedDocumentError."""
     return await run_in_thread(plan, request)

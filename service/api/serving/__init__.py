@@ -1,1 +1,1 @@
-"""One worker that serves the application."""
+"""The server process: one worker that serves the application."""

@@ -1,4 +1,4 @@
-"""Where the server listens and how: its address, and the files by which it encrypts."""
+"""The server's address, TLS files and port, with the checks before a start."""
 
 import errno
 import ipaddress
@@ -17,57 +17,57 @@ OPEN, HOSTS = "MARKERYARN_OPEN_WITHOUT_KEYS", "MARKERYARN_HOSTS"
 
 
 class CannotServeError(Exception):
-    """The server can't start; its text says why and what to do."""
+    """The server can't start; the text says why and what to do."""
 
 
 class Listening(Struct, frozen=True):
-    """Where and how, as it is asked for."""
+    """The address, port and TLS files that were requested."""
 
     host: str
     port: int
     certificate: str = ""
-    """A file in PEM with the server's certificate and those between it and its root; "" for no encryption."""
+    """Path of a PEM file with the server's certificate and the intermediate ones; "" for no TLS."""
     key: str = ""
-    """A file in PEM with the certificate's private key."""
+    """Path of a PEM file with the certificate's private key."""
 
     may_be_open: bool = False
-    """True where others may reach it though no key is asked for."""
+    """True where other machines may reach the service although no key is needed."""
     names: Sequence[str] = ()
-    """Those under which requests come, besides the address itself and the names of loopback."""
+    """Host names of requests, besides the address itself and the names of loopback."""
 
     @property
     def is_encrypted(self) -> bool:
-        """True where TLS is spoken."""
+        """True where the server uses TLS."""
         return bool(self.certificate)
 
     @property
     def address(self) -> str:
-        """The address by number."""
+        """The IP address without brackets; 127.0.0.1 for `localhost`."""
         return LOCALHOST if self.host == "localhost" else self.host.strip("[]")
 
     @property
     def is_loopback(self) -> bool:
-        """True where only this machine can reach it."""
+        """True where only this machine can reach the address."""
         return ipaddress.ip_address(self.address).is_loopback
 
     @property
     def is_any(self) -> bool:
-        """True where it stands for all addresses of this machine."""
+        """True for 0.0.0.0 and ::, which are all addresses of this machine."""
         return ipaddress.ip_address(self.address).is_unspecified
 
     @property
     def name(self) -> str:
-        """The address as it stands in a URL and in the header Host."""
+        """The address as written in a URL and in the header Host."""
         return f"[{self.address}]" if ":" in self.address else self.address
 
     @property
     def url(self) -> str:
-        """What a caller's URLs begin with."""
+        """The base URL of the service."""
         return f"{'https' if self.is_encrypted else 'http'}://{self.name}:{self.port}"
 
 
 def check_address(listening: Listening) -> None:
-    """Raise CannotServeError where the host is no address: a name might be another machine's tomorrow."""
+    """Raise CannotServeError where the host is no IP address: a name may resolve to another machine later."""
     try:
         ipaddress.ip_address(listening.address)
     except ValueError:
@@ -76,13 +76,16 @@ def check_address(listening: Listening) -> None:
 
 
 def check_reach(listening: Listening, *, asks_for_keys: bool | None) -> Sequence[str]:
-    """What to warn of at a start on this address. Raises CannotServeError where others could do all without a key.
+    """The warnings for a start on this address.
 
-    asks_for_keys  None where it is not known, as the database is away: it might have none when it is back
+    asks_for_keys  whether the database has keys; None where it is away, as it may have none when it is back
+
+    Raises CannotServeError where other machines could do everything without a key.
     """
     if listening.is_loopback:
         return []
     warnings: list[str] = []
+    # Unknown is refused too: a database that comes back without a key would leave an open service on the network.
     if asks_for_keys is None and not listening.may_be_open:
         text = "The database is away, so it is not known whether a key is asked for. Start when it is back."
         raise CannotServeError(f"{quoted(listening.host)} can be reached from elsewhere. {text}")
@@ -103,9 +106,10 @@ def check_reach(listening: Listening, *, asks_for_keys: bool | None) -> Sequence
 
 
 def check_free(listening: Listening) -> None:
-    """Raise CannotServeError where the port is taken: two servers would share it, and each answer some of the requests."""
+    """Raise CannotServeError where the port is in use: two servers would share it, and each answer some of the requests."""
     address, port = listening.address, listening.port
     with socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET) as probe:
+        # As servers do: without it, connections of the server before that are in TIME_WAIT would make the port look taken.
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((address, port))
@@ -115,7 +119,7 @@ def check_free(listening: Listening) -> None:
 
 
 def check_files(listening: Listening) -> None:
-    """Raise CannotServeError unless both files are there, can be read, and belong together; or neither is asked for."""
+    """Raise CannotServeError unless certificate and key exist, can be read and match, or neither is set."""
     given = {CERTIFICATE: listening.certificate, KEY: listening.key}
     missing = [name for name, file in given.items() if not file]
     if len(missing) == len(given):
@@ -125,7 +129,7 @@ def check_files(listening: Listening) -> None:
     for name, file in given.items():
         _check_file(name, file)
     try:
-        # A key with a password would be asked for on the terminal; nobody sits there.
+        # Without a password here, OpenSSL would prompt for one on the terminal and block the start.
         ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(listening.certificate, listening.key, password="")
     except ssl.SSLError as error:
         if error.reason == "KEY_VALUES_MISMATCH":
@@ -136,7 +140,7 @@ def check_files(listening: Listening) -> None:
 
 
 def _check_file(name: str, file: str) -> None:
-    """Raise CannotServeError unless the file can be read and holds what its name says."""
+    """Raise CannotServeError unless the file can be read and contains PEM of the kind that its setting needs."""
     try:
         content = Path(file).read_bytes()
     except OSError as error:

@@ -1,4 +1,4 @@
-"""One worker that serves the application: starts, says when it answers, and on SIGTERM finishes what is in flight."""
+"""Run the application on granian: check the settings, announce when it answers, and drain requests on SIGTERM."""
 
 import asyncio
 import logging
@@ -18,14 +18,13 @@ from service.api.watching.logs import NAME, log_to_standard_error
 LOGGER = logging.getLogger(NAME)
 SECONDS_BETWEEN_TRIES = 0.01
 MOST_OF_HEAD = 64 * 1024
-"""Bytes of a request's head that are held at a time; the server itself answers 431 to one that is some times longer, and to one
-of over 100 lines."""
+"""Bytes of granian's buffer for a request's head; it answers 431 to a head several times as long, or of over 100 lines."""
 
 
 def serve(application: Application, listening: Listening) -> None:
-    """Serve until SIGTERM or SIGINT, then finish what is in flight and return.
+    """Serve until SIGTERM or SIGINT, finish the requests in flight, and return.
 
-    listening  an address that others can reach only where a key is asked for, or where that is said to be meant
+    listening  an address that other machines can reach only where keys are needed, or where it is allowed explicitly
 
     Prints one line as soon as requests are answered; logs to standard error.
 
@@ -39,6 +38,7 @@ def serve(application: Application, listening: Listening) -> None:
 
 
 async def _serve(application: Application, listening: Listening) -> None:
+    # The lifespan is entered here rather than by the server, as keys and warnings have to be known before the port is opened.
     async with application.lifespan():
         for text in check_reach(listening, asks_for_keys=application.policy.asks_for_keys):
             LOGGER.warning(text)
@@ -47,6 +47,7 @@ async def _serve(application: Application, listening: Listening) -> None:
             application,
             listening.address,
             listening.port,
+            # ASGI without lifespan events, which are handled above.
             interface=Interfaces.ASGINL,
             http=HTTPModes.http1,
             websockets=False,
@@ -55,7 +56,7 @@ async def _serve(application: Application, listening: Listening) -> None:
             http1_settings=HTTP1Settings(max_buffer_size=MOST_OF_HEAD),
             ssl_cert=Path(listening.certificate) if listening.is_encrypted else None,
             ssl_key=Path(listening.key) if listening.is_encrypted else None,
-            # Old stations speak no 1.3.
+            # Some testing stations are too old for TLS 1.3.
             ssl_protocol_min=SSLProtocols.tls12,
         )
         shutdown = Shutdown(application.policy)
@@ -68,7 +69,7 @@ async def _serve(application: Application, listening: Listening) -> None:
 
 
 async def _announce(listening: Listening) -> None:
-    """Print one line when a connection is taken."""
+    """Print one line once the server accepts a connection."""
     while True:
         try:
             _, writer = await asyncio.open_connection(listening.address, listening.port)

@@ -1,4 +1,4 @@
-"""How a service takes its leave: it says so, answers on for a while, takes nothing new, and finishes what is in flight."""
+"""The stop of a service: first it reports not ready but still answers, then it accepts no connections and finishes the rest."""
 
 import asyncio
 import logging
@@ -11,35 +11,37 @@ from service.api.watching.logs import NAME
 
 LOGGER = logging.getLogger(NAME)
 SECONDS_TO_FINISH = 15
-"""For what is in flight when nothing new is taken any more; a body has 10 seconds to come unless it is set otherwise."""
+"""For requests in flight once no new ones are accepted; by default a body may take 10 seconds to arrive."""
 
 
 class Shutdown:
-    """What SIGTERM and SIGINT begin."""
+    """The two phases of a stop, started by SIGTERM or SIGINT."""
 
     def __init__(self, policy: RequestPolicy) -> None:
-        """Of the application behind this edge; SIGINT, and a second signal, come from somebody who waits."""
+        """Prepare the stop; SIGINT or a second SIGTERM skips the first phase, as somebody waits for the end."""
         self._policy = policy
         self._is_urgent = asyncio.Event()
         self._is_signalled = asyncio.Event()
 
     def install_signal_handlers(self) -> None:
-        """From now on the signals are heard."""
+        """Handle SIGTERM and SIGINT from now on."""
         loop = asyncio.get_running_loop()
         loop.add_signal_handler(signal.SIGTERM, self._on_terminate)
         loop.add_signal_handler(signal.SIGINT, self._on_interrupt)
 
     async def run(self, serving: asyncio.Task[None], stop: Callable[[], None]) -> None:
-        """Wait for a signal, and then until the server has ended.
+        """Wait for a signal, then run both phases until the server has ended.
 
-        stop  makes the server take nothing new, and end when it has answered
+        serving  the task of the server
+        stop     makes the server accept no new connections and end once it has answered
         """
         signalled = asyncio.create_task(self._is_signalled.wait())
         await asyncio.wait({signalled, serving}, return_when=asyncio.FIRST_COMPLETED)
         if signalled.done():
-            # Balancers look at /health/ready every so often; until they have, they send requests here.
+            # Load balancers poll /health/ready; until the next poll they still send requests here.
             with suppress(TimeoutError):
                 await asyncio.wait_for(self._is_urgent.wait(), self._policy.leaving_seconds)
+            # What the kernel has queued and nobody has accepted is cut off here; a client that repeats loses nothing by it.
             stop()
             await asyncio.wait({serving}, timeout=SECONDS_TO_FINISH)
         for task in (signalled, serving):

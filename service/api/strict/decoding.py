@@ -80,6 +80,7 @@ def _decode_fast(body: bytes, shape: Shape[T]) -> T | None:
     try:
         document = shape.decode(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        # Why exactly is for the slow path to say: msgspec reports the first error only, and without a pointer.
         return None
     return document if _has_each_key_once(body, document, shape.least_keys) and not _may_hold_controls(body) else None
 

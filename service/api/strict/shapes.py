@@ -54,6 +54,7 @@ def _type_info(expected: object) -> inspect.Type:
 
 def _walk(value: object, expected: inspect.Type, at: str) -> Iterator[Flaw]:
     """The flaws of a value and of everything inside it."""
+    # No document has nulls: what is absent is left out. Any JSON, as in a review, may still contain them.
     if value is None and not isinstance(expected, inspect.AnyType):
         text = f"{_EXPECTED_NAMES[type(expected)]} is asked for here, not null. Leave the field out, or give it a value."
         return iter((Flaw("wrong-type", text, at),))

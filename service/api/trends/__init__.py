@@ -1,1 +1,1 @@
-"""Characteristics over lots."""
+"""Trends: a characteristic over lots."""

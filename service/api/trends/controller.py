@@ -1,4 +1,4 @@
-"""Trends: a characteristic over the lots of a grade, as figures and as a chart."""
+"""The controller of trends: a characteristic over the lots of a grade, as figures and as a chart."""
 
 from datetime import datetime
 from typing import Annotated
@@ -34,19 +34,19 @@ Newest = Annotated[_Lots | None, query_parameter(f"The newest so many lots; {MOS
 
 
 class Trends(Struct, frozen=True):
-    """Where closed lots are, and the grades that they are of."""
+    """What these handlers need: closed lots and their grades."""
 
     catalogue: Catalogue
     grade_cache: GradeCache
     history: ClosedLots
 
     async def of(self, name: str, wanted: ClosedLotsQuery, revision: int | None) -> TrendFound:
-        """The trend of a characteristic. Raises what `trend` raises."""
+        """The trend of a characteristic over the selected lots. Raises what `trend` raises."""
         return await trend(self.catalogue, self.grade_cache, self.history, name, wanted, revision)
 
 
 class TrendController(Controller):
-    """How a characteristic runs from lot to lot."""
+    """Trends of a characteristic from lot to lot."""
 
     path = "/v1/grades/{grade:str}/trends/{characteristic:str}"
 
@@ -62,7 +62,7 @@ class TrendController(Controller):
         revision: ByRevision = None,
         limit: Newest = None,
     ) -> TrendShown:
-        """The trend as figures."""
+        """Show the trend as figures."""
         wanted = _query(grade, line, from_, until, limit)
         return _shown(await trends.of(characteristic, wanted, revision), line)
 
@@ -78,13 +78,13 @@ class TrendController(Controller):
         revision: ByRevision = None,
         limit: Newest = None,
     ) -> Response[bytes]:
-        """The trend as a chart."""
+        """Show the trend as a control chart in SVG."""
         found = await trends.of(characteristic, _query(grade, line, from_, until, limit), revision)
         return Response(chart(found.trend).encode(), media_type=SVG)
 
 
 def _query(grade: str, line: str | None, from_: datetime | None, until: datetime | None, limit: int | None) -> ClosedLotsQuery:
-    """The lots that are asked for."""
+    """The query for the lots of a trend, its moments in UTC."""
     return ClosedLotsQuery(
         grade=grade,
         lines=(line,) if line else (),

@@ -1,4 +1,4 @@
-"""The documents of trends that only HTTP has."""
+"""Documents of trends that only the HTTP layer has."""
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -6,16 +6,16 @@ from service.engine.trends import Lacking, LeftOut, Trend
 
 
 class TrendShown(Struct, frozen=True, kw_only=True):
-    """How a characteristic ran over the lots of a grade, in the order in which they were closed."""
+    """A characteristic over the lots of a grade, in the order in which they were closed."""
 
     grade: str
     revision: int
-    """By whose unit and limits it is told."""
+    """The revision whose unit and limits are used."""
     specification: str
     """Digest of that revision's document."""
     line: str | UnsetType = UNSET
     trend: Trend
     left_out: list[LeftOut]
-    """Lots that have no point in it, and why."""
+    """Lots without a point in the trend, and why."""
     lacking: list[Lacking]
-    """What it cannot say, and what it would take."""
+    """What can't be calculated, and what is needed for it."""

@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on trends, for the OpenAPI document, logs and access control."""
 
 from service.api.operations import SVG, Operation, Reply
 from service.api.problems import OK

@@ -1,1 +1,1 @@
-"""Verdicts that are kept."""
+"""Stored verdicts on lots."""

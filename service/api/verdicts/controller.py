@@ -1,4 +1,4 @@
-"""Closing lots, and the verdicts that are kept on them."""
+"""The controller of stored verdicts: close and correct lots, show and replay verdicts."""
 
 from functools import partial
 from typing import Annotated
@@ -30,7 +30,7 @@ AfterVerdict = Annotated[_After | None, query_parameter("Only verdicts with a gr
 
 
 class VerdictController(Controller):
-    """Verdicts that are kept for ever."""
+    """Stored verdicts, which never change."""
 
     path = "/v1/lots/{lot:str}"
 
@@ -38,14 +38,14 @@ class VerdictController(Controller):
     async def close(
         self, lot: LotId, data: JSONBody[Closing], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[VerdictVerbatim]:
-        """Close a lot."""
+        """Close a lot by a verdict."""
         return closing_answer(lots, await closes.close_lot(lots.ledger, lots.grade_cache, lot, data, request.user.name))
 
     @post("/corrections", **documented(operations.CORRECT_LOT))
     async def correct(
         self, lot: LotId, data: JSONBody[Correction], lots: NamedDependency[Lots], request: StrictRequest
     ) -> Response[VerdictVerbatim]:
-        """Correct a lot that has a verdict."""
+        """Correct a lot that has a verdict, by its next one."""
         check_readings(data.series, lots.most_readings, "/series")
         return closing_answer(lots, await corrects.correct_lot(lots.ledger, lots.grade_cache, lot, data, request.user.name))
 
@@ -53,22 +53,23 @@ class VerdictController(Controller):
     async def list_verdicts(
         self, lot: LotId, lots: NamedDependency[Lots], after: AfterVerdict = None, limit: Limit = None
     ) -> VerdictList:
-        """The verdicts of a lot."""
+        """List the verdicts of a lot."""
         found, last = await part(partial(lots.ledger.verdict_changes, lot, after or 0), limit or MOST_AT_ONCE)
         return VerdictList(lot, [verdict_summary(lot, each) for each in found], verdict_number(last) if last else UNSET)
 
     @get("/verdicts/{verdict:str}", **documented(operations.SHOW_VERDICT))
     async def show_verdict(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> Response[VerdictVerbatim]:
-        """A verdict as it is kept."""
+        """Show a verdict as it is stored."""
+        # Private: what was measured of a lot is the mill's own, and shared caches must not store it.
         found = await closes.stored_verdict(lots.ledger, lot, verdict)
         return cacheable(verdict_verbatim(found), PRIVATE_FOR_EVER)
 
     @get("/verdicts/{verdict:str}/evidence", **documented(operations.SHOW_JUDGED_EVIDENCE))
     async def show_judged_evidence(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> Response[bytes]:
-        """The evidence that a verdict rests on, as it was judged."""
+        """Show the evidence that a verdict was based on, byte for byte."""
         return cacheable((await lots.ledger.verdict(lot, verdict)).evidence, PRIVATE_FOR_EVER)
 
     @post("/verdicts/{verdict:str}/replay", **documented(operations.REPLAY_VERDICT))
     async def replay(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> ReplayVerbatim:
-        """A verdict judged again."""
+        """Judge again the evidence of a verdict and report the differences."""
         return replay_shown(await replay_verdict(lots.ledger, lots.grade_cache, lot, verdict))

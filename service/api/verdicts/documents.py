@@ -1,4 +1,4 @@
-"""Documents of closing that only HTTP has: a verdict with what is said of it, and lists of verdicts."""
+"""Documents about stored verdicts that only the HTTP layer has: a verdict with its metadata, and lists."""
 
 from msgspec import UNSET, Raw, Struct, UnsetType
 
@@ -8,28 +8,28 @@ from service.engine.ledger import StateAfter
 
 
 class OfVerdict(Struct, frozen=True, kw_only=True):
-    """What is said of a verdict on a lot; like the verdict itself it never changes."""
+    """The metadata of a stored verdict; like the verdict itself it never changes."""
 
     lot: str
     number: int
     """From 1, in the order in which the lot's verdicts were recorded."""
     recorded_at: Moment
     by: str
-    """Who closed the lot, sent what it waited for, or corrected it."""
+    """Who closed the lot, sent the readings that it waited for, or corrected it."""
     state: StateAfter
-    """Of the lot by this verdict: `waiting` where it is undecided for want of readings."""
+    """State of the lot by this verdict: `waiting` where it is undecided because readings are missing."""
     reason: str | UnsetType = UNSET
-    """Why it was recorded, where that was record."""
+    """Why it was recorded, where a reason was given."""
 
 
 class VerdictShown(OfVerdict, frozen=True, kw_only=True):
-    """A verdict that is kept on a lot, byte for byte as it was given."""
+    """A stored verdict on a lot, byte for byte as it was given."""
 
     verdict: Verdict
 
 
 class VerdictVerbatim(OfVerdict, frozen=True, kw_only=True):
-    """The same, on its way out: the bytes that are kept."""
+    """VerdictShown for sending: the stored bytes are inserted without decoding them, so that not even their form can change."""
 
     verdict: Raw
 
@@ -39,13 +39,13 @@ class VerdictSummary(OfVerdict, frozen=True, kw_only=True):
 
     outcome: Outcome
     revision: int
-    """By which the lot was judged."""
+    """The revision by which the lot was judged."""
 
 
 class VerdictList(Struct, frozen=True):
-    """Verdicts of a lot, the first one first."""
+    """Verdicts of a lot, the oldest first."""
 
     lot: str
     verdicts: list[VerdictSummary]
     next: int | UnsetType = UNSET
-    """Give it as `after` to get the next ones; left out at the end."""
+    """Send it as `after` to get the next page; left out on the last page."""

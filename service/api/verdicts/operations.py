@@ -1,4 +1,4 @@
-"""What the contract says of each operation."""
+"""Declarations of the operations on stored verdicts, for the OpenAPI document, logs and access control."""
 
 from service.api.document.links import TO_A_VERDICT
 from service.api.operations import Operation, Reply

@@ -1,4 +1,4 @@
-"""The document of a replay, which only HTTP has."""
+"""The document of a replay, which only the HTTP layer has."""
 
 from typing import Any
 
@@ -8,46 +8,46 @@ from service.engine.documents import Flaw, Verdict
 
 
 class EnginesShown(Struct, frozen=True):
-    """The numbers of the rules by which the lot was judged, and is judged now."""
+    """The engine numbers by which the lot was judged then and is judged now."""
 
     now: str
     then: str | UnsetType = UNSET
 
 
 class DifferenceShown(Struct, frozen=True):
-    """One place at which the verdict that is kept and the one of now differ."""
+    """One place where the stored verdict and the new one differ."""
 
     at: str
-    """JSON Pointer into both; where lists are of different lengths it is that of the list."""
+    """JSON Pointer into both; for lists of different lengths that of the list."""
     then: Any | UnsetType = UNSET
-    """What is kept; left out where nothing was there."""
+    """The stored value; left out where there is none."""
     now: Any | UnsetType = UNSET
-    """What it comes to now; left out where there is nothing."""
+    """The new value; left out where there is none."""
 
 
 class OfReplay(Struct, frozen=True, kw_only=True):
-    """What came of judging again."""
+    """The result of a replay, without the new verdict."""
 
     lot: str
     number: int
     agrees: bool
-    """Whether outcome, numbers, codes and pointers are the same; wording may differ."""
+    """True where outcome, numbers, codes and pointers are the same; wording may differ."""
     differences: list[DifferenceShown]
     """At most 100."""
     more_differences: int | UnsetType = UNSET
-    """How many more were found."""
+    """The number of differences beyond these."""
     flaws: list[Flaw] | UnsetType = UNSET
-    """Why what is kept as evidence can't be judged now, with pointers below /evidence; there is no verdict then."""
+    """Why the stored evidence can't be judged now, with pointers below /evidence; there is no new verdict then."""
     engine: EnginesShown
 
 
 class ReplayShown(OfReplay, frozen=True, kw_only=True):
-    """A replay, with the verdict of now beside it."""
+    """A replay with the new verdict."""
 
     verdict: Verdict | UnsetType = UNSET
 
 
 class ReplayVerbatim(OfReplay, frozen=True, kw_only=True):
-    """The same, on its way out."""
+    """ReplayShown for sending: the verdict as encoded bytes."""
 
     verdict: Raw | UnsetType = UNSET

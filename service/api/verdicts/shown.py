@@ -1,4 +1,4 @@
-"""Verdicts that are kept, and what came of judging them again, as they are sent."""
+"""Answers about stored verdicts and their replays."""
 
 import msgspec
 from litestar import Response
@@ -19,7 +19,7 @@ _decode_record = msgspec.json.Decoder(VerdictRecord).decode
 
 
 def closing_answer(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]:
-    """The answer with the verdict that was asked for, which is counted where it is new."""
+    """The answer to closing or correcting a lot; a new verdict is counted in the metrics."""
     row = done.kept.row
     if done.is_new:
         lots.judged.count("verdicts", row.grade, row.outcome)
@@ -28,12 +28,12 @@ def closing_answer(lots: Lots, done: closes.Closed) -> Response[VerdictVerbatim]
 
 
 def verdict_number(change: Change) -> int:
-    """The number of the verdict that a change tells of."""
+    """The number of the verdict that a change recorded."""
     return _decode_record(change.document).number
 
 
 def verdict_verbatim(of: closes.StoredVerdict) -> VerdictVerbatim:
-    """A verdict as it is kept."""
+    """A stored verdict with its metadata, its bytes unchanged."""
     row, record = of
     return VerdictVerbatim(
         lot=row.lot,
@@ -62,7 +62,7 @@ def verdict_summary(lot: str, change: Change) -> VerdictSummary:
 
 
 def replay_summary(replayed: Replayed) -> OfReplay:
-    """What came of judging again, without the verdict itself."""
+    """The result of a replay, with at most 100 differences and 100 flaws, without the new verdict."""
     row, replay = replayed
     found = replay.differences
     return OfReplay(
@@ -77,6 +77,6 @@ def replay_summary(replayed: Replayed) -> OfReplay:
 
 
 def replay_shown(replayed: Replayed) -> ReplayVerbatim:
-    """A verdict judged again."""
+    """The result of a replay with the new verdict, if there is one."""
     verdict = replayed.replay.verdict
     return ReplayVerbatim(**asdict(replay_summary(replayed)), verdict=Raw(verdict) if verdict else UNSET)

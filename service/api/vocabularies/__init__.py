@@ -1,1 +1,1 @@
-"""What documents may name."""
+"""The vocabularies that documents use: characteristics, faults, units."""

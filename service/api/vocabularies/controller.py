@@ -1,4 +1,4 @@
-"""The characteristics and the faults that have a name, and the units."""
+"""The controllers of the vocabularies: named characteristics, named faults, units."""
 
 from litestar import Controller
 from msgspec import UNSET
@@ -12,39 +12,40 @@ from service.engine.numbers import COUNTED, RECIPROCAL, TABLE, Unit, units_of
 
 
 class CharacteristicController(Controller):
-    """What grades may limit."""
+    """Characteristics that grades may limit."""
 
     path = "/v1/characteristics"
 
     @get(**documented(operations.LIST_CHARACTERISTICS))
     async def list_characteristics(self) -> CharacteristicList:
-        """The vocabulary."""
+        """List the vocabulary of characteristics."""
         return CharacteristicList([_characteristic(term) for term in TERMS])
 
 
 class FaultController(Controller):
-    """What inspectors see."""
+    """Faults that inspectors count."""
 
     path = "/v1/faults"
 
     @get(**documented(operations.LIST_FAULTS))
     async def list_faults(self) -> FaultList:
-        """The vocabulary of faults."""
+        """List the vocabulary of faults."""
         return FaultList(list(FAULTS))
 
 
 class UnitController(Controller):
-    """What limits and readings are in."""
+    """Units of limits and readings."""
 
     path = "/v1/units"
 
     @get(**documented(operations.LIST_UNITS))
     async def list_units(self) -> UnitList:
-        """The table of units."""
+        """List the table of units."""
         return UnitList([_unit(unit) for unit in (*TABLE, COUNTED)])
 
 
 def _characteristic(term: Term) -> CharacteristicShown:
+    # Readings of linear density may come for a limit on runnage, and the reverse: they are turned round one by one.
     reciprocal = RECIPROCAL.get(term.quantity)
     turned = _symbols(reciprocal) if reciprocal else []
     return CharacteristicShown(term.name, term.quantity, term.meaning, _symbols(term.quantity), turned)
@@ -59,6 +60,7 @@ def _unit(unit: Unit) -> UnitShown:
         unit.symbol,
         unit.name,
         unit.quantity,
+        # Exact factors as digits: a JSON number would pass through doubles in many parsers.
         str(unit.factor.numerator),
         str(unit.factor.denominator),
         unit.ucum or UNSET,

@@ -1,4 +1,4 @@
-"""The vocabularies and the table of units as they are sent."""
+"""Documents of the vocabularies and the table of units."""
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -6,19 +6,19 @@ from service.engine.documents import Fault, Quantity
 
 
 class CharacteristicShown(Struct, frozen=True):
-    """A name of the vocabulary."""
+    """A characteristic of the vocabulary."""
 
     name: str
     quantity: Quantity
     meaning: str
     units: list[str]
-    """In which its limits may be stated."""
+    """Symbols of the units in which its limits may be stated."""
     reading_units: list[str]
-    """In which readings may come besides, being of the reciprocal quantity."""
+    """Symbols of further units of readings: those of the reciprocal quantity."""
 
 
 class CharacteristicList(Struct, frozen=True):
-    """The vocabulary."""
+    """The vocabulary of characteristics."""
 
     characteristics: list[CharacteristicShown]
 
@@ -30,13 +30,13 @@ class FaultList(Struct, frozen=True):
 
 
 class UnitShown(Struct, frozen=True):
-    """A unit by all the words that name it."""
+    """A unit with its symbol, name and codes."""
 
     symbol: str
     name: str
     quantity: Quantity
     numerator: str
-    """With `denominator`, the exact factor to the SI unit of the quantity, in digits."""
+    """With `denominator`: the exact factor to the SI unit of the quantity, in decimal digits."""
     denominator: str
     ucum: str | UnsetType = UNSET
     rec20: list[str] | UnsetType = UNSET

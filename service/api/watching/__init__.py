@@ -1,1 +1,1 @@
-"""Lines of the log, and figures."""
+"""Observability: log lines, metrics, trace ids."""

@@ -1,4 +1,4 @@
-"""What the service logs: one line of JSON an event, on standard error."""
+"""The service's log: one line of JSON per event on standard error, written by a thread."""
 
 import atexit
 import logging
@@ -17,12 +17,12 @@ from msgspec import Struct
 from service.ports.catalogue import CatalogueAwayError
 
 NAME, LINE = "markeryarn", "line"
-"""Of the logger, and of what a record has where it tells of a request."""
+"""The logger's name, and the attribute of a log record that carries a RequestLine."""
 MOST_WAITING = 10_000
-"""JsonLineFormatter that wait to be written, some 300 bytes each."""
+"""Lines waiting to be written, some 300 bytes each; further ones are dropped and counted."""
 MOST_AT_ONCE = 100
 SECONDS_TO_FLUSH = 2
-"""At the end of the process, for what still waits."""
+"""At the end of the process, for lines that still wait."""
 _SECRET = re.compile(r"(?<=://)[^\s/@]*:[^\s@]*(?=@)|\bmky_[0-9a-f]{8}_[\w-]+")
 HIDDEN = "(hidden)"
 
@@ -39,7 +39,7 @@ class Line(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class RequestLine(Line, frozen=True, kw_only=True, omit_defaults=True):
-    """What is told of one request."""
+    """The log line of one request."""
 
     request: str
     trace: str
@@ -48,16 +48,16 @@ class RequestLine(Line, frozen=True, kw_only=True, omit_defaults=True):
     ms: float
     by: str
     status: int = 0
-    """Left out where there was no answer."""
+    """Status of the answer; left out where there was none."""
     code: str = ""
     error: str = ""
 
 
 class JsonLineFormatter(logging.Formatter):
-    """Writes a record as one line of JSON."""
+    """Formats a log record as one line of JSON."""
 
     def format(self, record: logging.LogRecord) -> str:
-        """What is told of a request; else the moment, the level, and what happened."""
+        """The record's RequestLine as JSON; for other records moment, level and message."""
         line = getattr(record, LINE, None)
         if line is None:
             at = datetime.fromtimestamp(record.created, UTC)
@@ -66,18 +66,17 @@ class JsonLineFormatter(logging.Formatter):
 
 
 QueueItem = bytes | Event
-"""A line, or who waits until all lines before are written."""
+"""A line, or an event that is set once all lines before it are written."""
 
 
 class QueuedLineHandler(QueueHandler):
-    """Hands lines over without waiting; past a bound they are dropped, and counted.
+    """Passes lines to a writer thread without ever waiting; past a bound they are dropped and counted.
 
-    A terminal or a collector that reads slowly must not make callers wait, and one that does not read at all must not fill the
-    memory.
+    A terminal or log collector that reads slowly must not delay answers, and one that does not read must not fill the memory.
     """
 
     def __init__(self, descriptor: int, most: int = MOST_WAITING) -> None:
-        """Let a thread write to an open file what waits, so many lines at most."""
+        """Start a thread that writes to an open file descriptor; at most `most` lines wait for it."""
         self._waiting: SimpleQueue[QueueItem] = SimpleQueue()
         super().__init__(self._waiting)
         self.setFormatter(JsonLineFormatter())
@@ -88,36 +87,36 @@ class QueuedLineHandler(QueueHandler):
 
     @property
     def dropped(self) -> int:
-        """JsonLineFormatter that were not written: too many waited, or nobody reads any more."""
+        """Lines that were not written, as too many waited or the file could not be written."""
         return self._dropped + self._writer.failed
 
     def prepare(self, record: logging.LogRecord) -> bytes:
-        """What is handed over: the line as it will be written."""
+        """The bytes of the line, formatted in the caller's thread, so that the writer thread only writes."""
         return self.format(record).encode(errors="backslashreplace") + b"\n"
 
     def enqueue(self, line: bytes) -> None:  # type: ignore[override]  # it takes what `prepare` gives
-        """Keep the line, or drop it where too many wait."""
+        """Queue the line, or drop it where too many wait."""
         if self._waiting.qsize() >= self._most:
             self._dropped += 1
         else:
             self._waiting.put(line)
 
     def flush(self) -> None:
-        """Wait until all that was kept is written, but no longer than two seconds: perhaps nobody reads."""
+        """Wait until all queued lines are written, for two seconds at most, as nobody may read them."""
         are_written = Event()
         self._waiting.put(are_written)
         are_written.wait(SECONDS_TO_FLUSH)
 
 
 class _LineWriter(QueueListener):
-    """Writes lines, however long that takes: many by one call, as each time that the thread wakes takes time of the answers."""
+    """Writes queued lines, up to 100 by one system call: each wake-up of the thread takes the GIL from the event loop."""
 
     def __init__(self, queue: "SimpleQueue[QueueItem]", descriptor: int) -> None:
         super().__init__(queue)
         self._waiting, self._descriptor, self.failed = queue, descriptor, 0
 
     def handle(self, first: QueueItem) -> None:  # type: ignore[override]  # as above
-        """Write it, and what waits behind it."""
+        """Write this item and those queued behind it."""
         found = [first]
         while len(found) < MOST_AT_ONCE and not self._waiting.empty():
             found.append(self._waiting.get())
@@ -130,14 +129,14 @@ class _LineWriter(QueueListener):
         left = memoryview(lines)
         try:
             while left:
-                # Not through sys.stderr: a thread that hangs in it would keep the interpreter from ending.
+                # Not through sys.stderr: a thread blocked in it holds its lock, and the interpreter could not exit.
                 left = left[os.write(self._descriptor, left) :]
         except OSError:
             self.failed += bytes(left).count(b"\n")
 
 
 def error_text(error: Exception) -> str:
-    """What the log says of an error: where it came from; of a database that is away only why, as there may be many."""
+    """The log's text of an error: its traceback; only the cause where the database is away, as there may be many of these."""
     cause = error.__cause__
     if isinstance(error, CatalogueAwayError) and cause is not None:
         return without_secrets(f"{type(cause).__name__}: {cause}")
@@ -145,19 +144,20 @@ def error_text(error: Exception) -> str:
 
 
 def without_secrets(text: str) -> str:
-    """The text without passwords in URLs and without keys: a driver's message may quote what it was given."""
+    """The text with passwords in URLs and keys replaced: a database driver's message may quote its connection URL."""
     return _SECRET.sub(HIDDEN, text.encode(errors="backslashreplace").decode())
 
 
 def log_to_standard_error() -> None:
-    """From now on what the service logs goes to standard error, a line of JSON each; called again it changes nothing."""
+    """Send the service's log to standard error as lines of JSON; calling it again changes nothing."""
     logger = logging.getLogger(NAME)
     if not any(isinstance(handler, QueuedLineHandler) for handler in logger.handlers):
         logger.addHandler(QueuedLineHandler(sys.stderr.fileno()))
         logger.setLevel(logging.INFO)
+        # A root handler, as another server may have set one up, would write each line a second time.
         logger.propagate = False
 
 
 def count_dropped_lines() -> int:
-    """How many lines could not be written."""
+    """The number of log lines that could not be written."""
     return sum(handler.dropped for handler in logging.getLogger(NAME).handlers if isinstance(handler, QueuedLineHandler))

@@ -1,4 +1,4 @@
-"""The figures that Prometheus asks for: what is counted as it happens, and what there is at the moment of asking."""
+"""The Prometheus metrics: counters updated as things happen, and gauges read when they are scraped."""
 
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
@@ -15,14 +15,14 @@ from service.usecases.grades import CacheSizes
 
 
 class Gauges(NamedTuple):
-    """What there is at a moment, in memory and of connections."""
+    """Current values: the sizes of the cache of grades, and database connections."""
 
     grade_cache: CacheSizes
     connections: Connections
 
 
 class Metrics(NamedTuple):
-    """All figures of one process."""
+    """All metrics of one process."""
 
     registry: CollectorRegistry
     watch: RequestRecorder
@@ -30,17 +30,18 @@ class Metrics(NamedTuple):
 
 
 class _DroppedLines(Collector):
-    """Lines that the log has dropped, which it counts itself."""
+    """Dropped log lines, read from the log's own count when scraped."""
 
     def collect(self) -> Iterator[Metric]:
-        """The figure as it is now."""
+        """The current value."""
         yield CounterMetricFamily("markeryarn_log_lines_dropped", "Lines that could not be logged.", count_dropped_lines())
 
 
 def metrics_of(gauges: Callable[[], Gauges]) -> Metrics:
-    """Nothing counted yet; `gauges` is asked each time when somebody looks."""
-    # Of each counter the client would tell besides when it was made, a figure more each.
+    """Register all metrics; `gauges` is called at each scrape."""
+    # Else the client adds a `_created` series to every counter and doubles their number.
     disable_created_metrics()  # type: ignore[no-untyped-call]  # as the client has it
+    # A registry of its own rather than the client's global one: an application leaves no state behind in the process.
     registry = CollectorRegistry()
     watch, judged = RequestRecorder(registry), JudgementCounter(registry)
     registry.register(_DroppedLines())

@@ -1,4 +1,4 @@
-"""What is counted and what is logged of each request."""
+"""Count and log each request at its end."""
 
 import logging
 from datetime import UTC, datetime
@@ -15,14 +15,14 @@ from service.api.watching.tracing import trace_of
 LOGGER = logging.getLogger(NAME)
 MILLISECONDS = 1000
 SECONDS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
-"""Upper ends of the buckets, inclusive; one without an end comes after them."""
+"""Upper bounds of the histogram's buckets, inclusive; the client adds +Inf."""
 
 
 class RequestRecorder:
-    """Counts every answer, and logs a line for each but successful ones of operations that are only counted."""
+    """Counts every answer and logs a line for each, except for successful checks: a line would cost more than the check."""
 
     def __init__(self, registry: CollectorRegistry) -> None:
-        """Nothing counted yet; figures are registered there."""
+        """Register the metrics, with no counts yet."""
         self._answers = Counter("markeryarn_answers", "Answers given.", ["operation", "status"], registry=registry)
         self._seconds = Histogram(
             "markeryarn_answer_seconds",
@@ -35,12 +35,12 @@ class RequestRecorder:
             "markeryarn_refusals", "Refusals by the first flaw or the problem.", ["code"], registry=registry
         )
         self._figures: dict[tuple[str, int], tuple[Counter, Histogram]] = {}
-        """By operation and status, where its answers are counted."""
+        """By operation and status: its counter and its histogram, cached, as `labels` costs more than counting."""
         self.in_flight = 0
-        """Requests that are being answered now."""
+        """Requests in flight now."""
 
     def record_answer(self, exchange: Exchange) -> None:
-        """The request has its answer."""
+        """Count and log a request whose answer is sent."""
         exchange.is_reported, operation = True, exchange.operation
         status, seconds = exchange.status, perf_counter() - exchange.started
         self._count(operation.name, status, seconds)
@@ -53,10 +53,11 @@ class RequestRecorder:
         self._write(level, what, _Elapsed(exchange, seconds), status, failure)
 
     def record_abort(self, exchange: Exchange) -> None:
-        """The caller has hung up, or takes nothing more; or what is sent could not be made, after its status was sent."""
+        """Count and log an answer that broke off after its status: the caller hung up, reads no more, or the service failed."""
         exchange.is_reported = True
         line = _Elapsed(exchange, perf_counter() - exchange.started)
         if exchange.error is None or isinstance(exchange.error, OSError):
+            # Logged without a status and not counted: the caller got no answer.
             self._write(logging.INFO, "caller has hung up", line)
             return
         self._count(exchange.operation.name, FAILED, line.seconds)
@@ -77,7 +78,7 @@ class RequestRecorder:
     @staticmethod
     def _write(level: int, what: str, line: "_Elapsed", status: int = 0, error: str = "") -> None:
         if not LOGGER.isEnabledFor(level) or (not LOGGER.handlers and level < logging.ERROR):
-            # Another server than ours has a log of its own; but what went wrong here has to be in one.
+            # Without a handler another server runs the application and logs its requests itself; only errors are logged here.
             return
         exchange = line.exchange
         record = RequestLine(
@@ -94,20 +95,20 @@ class RequestRecorder:
             code=exchange.code,
             error=error,
         )
-        # The place in the code, which `LOGGER.log` would look up in the stack, is the same for all.
+        # `LOGGER.log` would walk the stack for the place in the code, which is the same for all these records.
         arguments = (what, exchange.request_id, error)
         LOGGER.handle(LOGGER.makeRecord(NAME, level, __file__, 0, "%s: request %s %s", arguments, None, extra={LINE: record}))
 
 
 class _Elapsed(NamedTuple):
-    """What a line tells of."""
+    """A request with its duration in seconds."""
 
     exchange: Exchange
     seconds: float
 
 
 def _level_and_event(status: int) -> tuple[int, str]:
-    """The level and the words for an answer of this status."""
+    """The log level and the event for an answer of this status."""
     if status < REFUSED:
         return logging.INFO, "request answered"
     return (logging.WARNING, "request refused") if status < FAILED else (logging.ERROR, "request failed")
