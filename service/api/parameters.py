@@ -82,14 +82,16 @@ class Parameter(NamedTuple):
 
 def parameters_of(handler: BaseRouteHandler) -> Sequence[Parameter]:
     """The query parameters of a handler, read from its signature."""
-    made = []
+    parameters = []
     for name, field in handler.parsed_fn_signature.parameters.items():
         if isinstance(field.kwarg_definition, QueryParameter):
             # Optional parameters are typed `X | None`; what a caller can write is the X.
-            of = next((inner for inner in field.inner_types if not inner.is_none_type), field) if field.is_union else field
+            field_type = (
+                next((inner for inner in field.inner_types if not inner.is_none_type), field) if field.is_union else field
+            )
             shown = field.kwarg_definition.examples or [Example(value="")]
-            made.append(Parameter(field.kwarg_definition.name or name, of.raw, shown[0].value))
-    return made
+            parameters.append(Parameter(field.kwarg_definition.name or name, field_type.raw, shown[0].value))
+    return parameters
 
 
 def check_query(query: bytes, parameters: Sequence[Parameter]) -> None:
@@ -108,9 +110,9 @@ def check_query(query: bytes, parameters: Sequence[Parameter]) -> None:
         raise FlawedDocumentError(flaws)
 
 
-def _parsed_value(text: str, of: object) -> object:
+def _parsed_value(text: str, type_: object) -> object:
     """The value of a parameter of this type: an int for a whole number, None for a text that is no whole number."""
-    if not isinstance(msgspec.inspect.type_info(of), msgspec.inspect.IntType):
+    if not isinstance(msgspec.inspect.type_info(type_), msgspec.inspect.IntType):
         return text
     return int(text) if _WHOLE.match(text) else None
 

@@ -77,7 +77,7 @@ class StrictDTO(AbstractDTO[T], Generic[T]):
         schema_creator: Any,  # Litestar's own
     ) -> Reference | Schema:
         """A reference to the schema among the components, which msgspec generates."""
-        return Reference(ref=f"#/components/schemas/{cls.shape.of.__name__}")
+        return Reference(ref=f"#/components/schemas/{cls.shape.type.__name__}")
 
     @classmethod
     def generate_field_definitions(cls, model_type: type[Any]) -> Generator[DTOFieldDefinition, None, None]:
@@ -95,10 +95,10 @@ class StrictDocuments(SerializationPlugin):
 
     def supports_type(self, field_definition: FieldDefinition) -> bool:
         """Whether the annotation is a Struct that forbids unknown fields."""
-        of = field_definition.annotation
-        return isinstance(of, type) and issubclass(of, Struct) and bool(of.__struct_config__.forbid_unknown_fields)
+        type_ = field_definition.annotation
+        return isinstance(type_, type) and issubclass(type_, Struct) and bool(type_.__struct_config__.forbid_unknown_fields)
 
     def create_dto_for_type(self, field_definition: FieldDefinition) -> type[AbstractDTO[Any]]:
         """A StrictDTO subclass for this Struct."""
-        of = field_definition.annotation
-        return type(f"Strict{of.__name__}", (StrictDTO,), {"model_type": of, "shape": Shape(of)})
+        type_ = field_definition.annotation
+        return type(f"Strict{type_.__name__}", (StrictDTO,), {"model_type": type_, "shape": Shape(type_)})

@@ -41,7 +41,7 @@ class ClaimController(Controller):
         # A lot's claims are few and folded in memory, so a page is a slice of the list.
         every = await use.known_claims(lots.ledger, lot)
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
-        return ClaimList(lot, [_claim(each) for each in found], last or UNSET)
+        return ClaimList(lot, [_claim(known) for known in found], last or UNSET)
 
     @get("/{claim:str}", **documented(operations.SHOW_CLAIM))
     async def show(self, lot: LotId, claim: ClaimName, lots: NamedDependency[Lots]) -> ClaimAnswer:

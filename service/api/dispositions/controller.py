@@ -38,7 +38,7 @@ class ConcessionController(Controller):
         # A lot's concessions are few and folded in memory, so a page is a slice of the list.
         every = list((await lots.ledger.folded(lot)).handled.concessions.items())
         found, last = part_of(every, after or 0, limit or MOST_AT_ONCE)
-        return ConcessionList(lot, [_concession(lot, *each) for each in found], last or UNSET)
+        return ConcessionList(lot, [_concession(lot, *named) for named in found], last or UNSET)
 
     @get("/{concession:str}", **documented(operations.SHOW_CONCESSION))
     async def show_concession(self, lot: LotId, concession: ConcessionName, lots: NamedDependency[Lots]) -> ConcessionShown:
@@ -72,7 +72,7 @@ class DispositionController(Controller):
         """List the dispositions of a lot."""
         folded = await lots.ledger.folded(lot)
         found, last = part_of(folded.handled.dispositions, after or 0, limit or MOST_AT_ONCE)
-        return DispositionList(lot, [_disposition(lot, each, len(folded.verdicts)) for each in found], last or UNSET)
+        return DispositionList(lot, [_disposition(lot, disposed, len(folded.verdicts)) for disposed in found], last or UNSET)
 
     @post(**documented(operations.DISPOSE_OF_LOT))
     async def dispose(

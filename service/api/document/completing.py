@@ -128,7 +128,7 @@ def _parameter(
         parameter.example = schema.examples[0]
         schema.description = schema.examples = None
         # Litestar stores bounds as floats, and would write 1.0 for a whole number.
-        schema.minimum, schema.maximum = (each and int(each) for each in (schema.minimum, schema.maximum))
+        schema.minimum, schema.maximum = (bound and int(bound) for bound in (schema.minimum, schema.maximum))
     parameter.required = parameter.required or None  # type: ignore[assignment]
     parameter.deprecated = parameter.allow_empty_value = parameter.allow_reserved = None  # type: ignore[assignment]
     parameter.examples = None

@@ -68,12 +68,12 @@ def document(application: Litestar) -> Json:
     """The whole document as JSON values; the same application always gives the same."""
     # From the routes of the application rather than a list beside it: what is served and what is documented can't differ.
     shown = handlers_of(application)
-    schemas = components_of([*(each for handler in shown.values() for each in _types_of(handler)), Problem])
-    made = application.openapi_schema
-    for operation in _operations_in(made.paths or {}):
+    schemas = components_of([*(type_ for handler in shown.values() for type_ in _types_of(handler)), Problem])
+    generated = application.openapi_schema
+    for operation in _operations_in(generated.paths or {}):
         handler = shown[str(operation.operation_id)]
         complete_operation(operation, operation_of(handler), parameters_of(handler), schemas)
-    return {**made.to_schema(), "components": _components(schemas.components)}
+    return {**generated.to_schema(), "components": _components(schemas.components)}
 
 
 @lru_cache(1)
@@ -100,7 +100,7 @@ def _types_of(handler: HTTPRouteHandler) -> Iterator[Any]:
 
 def _operations_in(paths: Mapping[str, PathItem]) -> Iterator[OpenApiOperation]:
     found = (getattr(item, method) for item in paths.values() for method in METHODS)
-    yield from (each for each in found if each is not None)
+    yield from (operation for operation in found if operation is not None)
 
 
 def _components(schemas: Json) -> Json:

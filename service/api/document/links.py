@@ -83,6 +83,6 @@ LINKS: Mapping[str, Link] = {
 def links() -> dict[str, Any]:
     """All links as components of the document."""
     return {
-        name: {"operationId": each.operation, "description": each.description, "parameters": dict(each.parameters)}
-        for name, each in LINKS.items()
+        name: {"operationId": link.operation, "description": link.description, "parameters": dict(link.parameters)}
+        for name, link in LINKS.items()
     }

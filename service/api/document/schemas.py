@@ -24,28 +24,28 @@ def components_of(types: Iterable[Any]) -> Schemas:
     used, components = msgspec.json.schema_components(
         listed, ref_template="#/components/schemas/{name}", schema_hook=_any_json_schema
     )
-    by_type = {_key(each): _corrected(schema) for each, schema in zip(listed, used, strict=True)}
+    by_type = {_key(type_): _corrected(schema) for type_, schema in zip(listed, used, strict=True)}
     corrected = {name: _with_number_bounds(_corrected(components[name])) for name in sorted(components)}
     for name, alternatives in _ONE_OF.items():
         corrected[name]["oneOf"] = alternatives
-    return Schemas(corrected, lambda of: by_type[_key(of)])
+    return Schemas(corrected, lambda type_: by_type[_key(type_)])
 
 
-def _any_json_schema(of: type) -> Json:
+def _any_json_schema(type_: type) -> Json:
     """Schema hook for types that msgspec does not know: any JSON for `object`. Raises TypeError for others."""
-    if of is not object:
-        raise TypeError(of)
+    if type_ is not object:
+        raise TypeError(type_)
     return {"description": "Any JSON."}
 
 
-def _key(of: object) -> str:
-    return repr(of)
+def _key(type_: object) -> str:
+    return repr(type_)
 
 
 def _corrected(schema: object) -> Any:  # JSON
     """The schema with ECMA 262 patterns, `oneOf` for tagged unions, no titles, and descriptions without indentation."""
     if isinstance(schema, list):
-        return [_corrected(each) for each in schema]
+        return [_corrected(item) for item in schema]
     if not isinstance(schema, dict):
         return schema
     made = {key: _corrected(value) for key, value in schema.items() if key != "title" or not isinstance(value, str)}
@@ -75,13 +75,13 @@ def _with_number_bounds(schema: Json) -> Json:
 def _numbers_in(schema: object) -> Iterator[Json]:
     """All number schemas inside a schema, at any depth."""
     if isinstance(schema, list):
-        for each in schema:
-            yield from _numbers_in(each)
+        for item in schema:
+            yield from _numbers_in(item)
     elif isinstance(schema, dict):
         if schema.get("type") == "number":
             yield schema
-        for each in schema.values():
-            yield from _numbers_in(each)
+        for item in schema.values():
+            yield from _numbers_in(item)
 
 
 # Rules between fields, such as one of two but never both, which a Python type can't express; checks of meaning enforce them.

@@ -84,7 +84,7 @@ class GradeController(Controller):
     ) -> GradeShown:
         """Show a grade with its revisions."""
         page = await use.list_revisions(grades.catalogue, grade, after or 0, limit or MOST_AT_ONCE)
-        return GradeShown(grade, [envelope(each) for each in page.revisions], page.after or UNSET)
+        return GradeShown(grade, [envelope(listed) for listed in page.revisions], page.after or UNSET)
 
     @get("/{grade:str}/in-force", **documented(operations.SHOW_IN_FORCE))
     async def show_in_force(self, grade: GradeCode, grades: NamedDependency[Grades], at: At = None) -> Envelope:
@@ -114,10 +114,10 @@ class GradeController(Controller):
         if_none_match: IfNoneMatch = None,
     ) -> Response[bytes] | Response[None]:
         """Show the specification of a revision."""
-        of = await grades.catalogue.revision(grade, revision)
+        stored = await grades.catalogue.revision(grade, revision)
         document = await grades.catalogue.specification(grade, revision)
         # A draft may be replaced at any time, so caches have to revalidate it; a released document is immutable.
-        digest, cache_control = digest_of(document), REVALIDATE if isinstance(of, Draft) else PUBLIC_FOR_EVER
+        digest, cache_control = digest_of(document), REVALIDATE if isinstance(stored, Draft) else PUBLIC_FOR_EVER
         if is_held_by_caller(digest, if_none_match):
             return not_modified(cache_control, etag=etag(digest))
         return cacheable(document, cache_control, etag=etag(digest))
@@ -134,10 +134,10 @@ class GradeController(Controller):
     ) -> Response[Envelope]:
         """Replace the specification of a draft."""
         expected, is_conditional, by = expected_digests(if_match), if_match is not None, request.user.name
-        of = await use.replace_draft(
+        stored = await use.replace_draft(
             grades.catalogue, grade, revision, data, expected=expected, is_conditional=is_conditional, by=by
         )
-        return created_or_found(envelope(of), is_new=False, etag=etag(of.digest))
+        return created_or_found(envelope(stored), is_new=False, etag=etag(stored.digest))
 
     @get("/{grade:str}/revisions/{revision:str}/changes", **documented(operations.SHOW_CHANGES))
     async def show_changes(
@@ -158,8 +158,8 @@ class GradeController(Controller):
     ) -> Response[Envelope]:
         """Release a draft."""
         moment = in_utc(data.effective_from, "/effective_from")
-        of = await grades.release(grade, revision, moment, expected_digests(if_match), request.user.name)
-        return created_or_found(envelope(of), is_new=False, etag=etag(of.digest))
+        stored = await grades.release(grade, revision, moment, expected_digests(if_match), request.user.name)
+        return created_or_found(envelope(stored), is_new=False, etag=etag(stored.digest))
 
     @post("/{grade:str}/revisions/{revision:str}/withdraw", **documented(operations.WITHDRAW_REVISION))
     async def withdraw(

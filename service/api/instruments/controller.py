@@ -42,7 +42,7 @@ class InstrumentController(Controller):
     ) -> InstrumentList:
         """List instruments in the order of their ids."""
         page = await use.list_instruments(instruments.instruments, after or "", limit or MOST_AT_ONCE)
-        return InstrumentList([_shown(each) for each in page.instruments], page.after or UNSET)
+        return InstrumentList([_shown(row) for row in page.instruments], page.after or UNSET)
 
     @get("/{instrument:str}", **documented(operations.SHOW_INSTRUMENT))
     async def show(

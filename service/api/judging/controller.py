@@ -80,8 +80,8 @@ class GradingController(Controller):
         """Judge a lot by several grades; nothing is stored."""
         check_readings(data.evidence.series, judging.most_readings)
         answer = await graded(judging.catalogue, judging.grade_cache, data)
-        for each in answer.gradings:
-            judging.judged.count("gradings", each.grade, each.outcome)
+        for grading in answer.gradings:
+            judging.judged.count("gradings", grading.grade, grading.outcome)
         return EncodedDocument(answer, is_stale=judging.grade_cache.is_stale)
 
 

@@ -38,7 +38,7 @@ class KeyController(Controller):
     async def list_keys(self, register: NamedDependency[KeyRegister], after: AfterKey = None, limit: Limit = None) -> KeyList:
         """List keys in the order of their prefixes, without their secrets."""
         page = await use.list_keys(register.keys, after or "", limit or MOST_AT_ONCE)
-        return KeyList([key_shown(each) for each in page.keys], page.after or UNSET)
+        return KeyList([key_shown(key) for key in page.keys], page.after or UNSET)
 
     @post("/{key:str}/revoke", **documented(operations.REVOKE_KEY))
     async def revoke(

@@ -60,12 +60,12 @@ class LineController(Controller):
 
 async def _line(lines: Lines, held: CachedGrade, line: str) -> LineShown:
     known = await lines.histories.of(held.grade, line)
-    decisions = sorted(known.decisions.values(), key=lambda each: (each.at, each.id))
+    decisions = sorted(known.decisions.values(), key=lambda decision: (decision.at, decision.id))
     return LineShown(
         grade=held.grade,
         line=line,
         classes=[_class(subject, known.history) for subject in subjects_shown(held, known.history)],
-        decisions=[_decision(each) for each in decisions],
+        decisions=[_decision(decision) for decision in decisions],
     )
 
 

@@ -88,7 +88,7 @@ class LotController(Controller):
     ) -> ChangeList:
         """List the changes of a lot."""
         found, last = await part(partial(lots.ledger.changes, lot, after or 0), limit or MOST_AT_ONCE)
-        return ChangeList(lot, [change_shown(lot, each) for each in found], last.number if last else UNSET)
+        return ChangeList(lot, [change_shown(lot, change) for change in found], last.number if last else UNSET)
 
     @get("/{lot:str}/evidence", **documented(operations.SHOW_EVIDENCE))
     async def show_evidence(self, lot: LotId, lots: NamedDependency[Lots]) -> Evidence:

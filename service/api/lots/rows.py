@@ -117,7 +117,7 @@ def columns_of(rows: Iterable[Row], method: str | UnsetType) -> Columns:
     columns: dict[Any, _Column] = {}
     if flaws := gathered(_fill_columns(rows, columns)):
         raise FlawedDocumentError(flaws)
-    return Columns([each.series(method) for each in columns.values()], [each.rows for each in columns.values()])
+    return Columns([column.series(method) for column in columns.values()], [column.rows for column in columns.values()])
 
 
 def _fill_columns(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[Flaw]:

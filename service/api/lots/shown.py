@@ -123,8 +123,8 @@ def batch_shown(lot: str, batch: str, change: Change) -> BatchKept:
     """A batch as it is stored. Raises ChangeUnknownError where the change with this id is no batch."""
     if change.kind not in {BATCH, CORRECTION}:
         raise ChangeUnknownError(f"{quoted(batch)} is no batch of lot {lot}, but a change of another kind.")
-    of = change_shown(lot, change)
-    return BatchKept(of.number, of.at, of.by, of.kind, of.id, of.digest, msgspec.json.decode(change.document))
+    shown = change_shown(lot, change)
+    return BatchKept(shown.number, shown.at, shown.by, shown.kind, shown.id, shown.digest, msgspec.json.decode(change.document))
 
 
 async def find_lots(ledger: Ledger, wanted: LotsQuery, most: int) -> Sequence[LotRow]:

@@ -81,7 +81,7 @@ class PageController(Controller):
 @cache
 def _page_files() -> frozenset[str]:
     """The names of the page's files, without the page itself, which has its own URL."""
-    found = (each.name for each in (files("service.api.pages") / "docs").iterdir() if each.is_file())
+    found = (file.name for file in (files("service.api.pages") / "docs").iterdir() if file.is_file())
     return frozenset(found) - {PAGE}
 
 

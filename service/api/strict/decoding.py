@@ -43,11 +43,11 @@ _C1 = re.compile(rb"\xc2[\x80-\x9f]")
 class Shape(Generic[T]):
     """A type of document and its msgspec decoder, created once."""
 
-    def __init__(self, of: type[T]) -> None:
+    def __init__(self, type_: type[T]) -> None:
         """Create the decoder for this type."""
-        self.of = of
-        self.decode = msgspec.json.Decoder(of).decode
-        self.least_keys = _least_keys(of)
+        self.type = type_
+        self.decode = msgspec.json.Decoder(type_).decode
+        self.least_keys = _least_keys(type_)
         """The fewest keys that a document of this type can have, apart from those inside its values."""
 
 
@@ -111,9 +111,9 @@ def _may_hold_controls(body: bytes) -> bool:
 def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
     """Parse by the strict grammar, then collect every flaw of shape. Raises NotJsonError, MisshapenError."""
     value = parse(body)
-    if flaws := check_shape(value, shape.of):
+    if flaws := check_shape(value, shape.type):
         raise MisshapenError(value, shape, flaws)
-    return msgspec.convert(value, shape.of)
+    return msgspec.convert(value, shape.type)
 
 
 def _decode_long(body: bytes, shape: Shape[T]) -> T:
@@ -142,7 +142,7 @@ class MisshapenError(FlawedDocumentError):
         if len(self.flaws) >= MOST_SALVAGED:
             return None
         try:
-            return valid_part_of(self.value, self.shape.of, self.flaws)
+            return valid_part_of(self.value, self.shape.type, self.flaws)
         except RecursionError:
             return None
 
@@ -190,11 +190,11 @@ def _count_keys(value: object) -> int:
     return len(value) + sum(map(_count_keys, value.values())) if isinstance(value, dict) else 0
 
 
-def _least_keys(of: object) -> int:
+def _least_keys(type_: object) -> int:
     """The required fields of a Struct and its tag; 0 for other types."""
-    if not isinstance(of, type) or not issubclass(of, Struct):
+    if not isinstance(type_, type) or not issubclass(type_, Struct):
         return 0
-    return sum(field.required for field in msgspec.structs.fields(of)) + (of.__struct_config__.tag is not None)
+    return sum(field.required for field in msgspec.structs.fields(type_)) + (type_.__struct_config__.tag is not None)
 
 
 Members = Callable[[Struct], tuple[object, ...]]
@@ -219,8 +219,8 @@ def _members(struct: type[Struct]) -> _Members:
         fields = msgspec.structs.fields(type_)
         most += len(fields) + (type_.__struct_config__.tag is not None)
         for field in fields:
-            if _may_hold_keys(of := inspect.type_info(field.type)):
-                holding += [] if field.required and isinstance(of, inspect.StructType) else [at + field.name]
+            if _may_hold_keys(field_type := inspect.type_info(field.type)):
+                holding += [] if field.required and isinstance(field_type, inspect.StructType) else [at + field.name]
             elif not field.required:
                 plain.append(at + field.name)
     return _Members(most, _getter(plain), _getter(holding))
@@ -230,9 +230,9 @@ def _always_in(struct: type[Struct], at: str) -> Iterator[tuple[str, type[Struct
     """The Struct and those that are required fields of it, at any depth, each with its attribute path as in `evidence.lot.`."""
     yield at, struct
     for field in msgspec.structs.fields(struct):
-        of = inspect.type_info(field.type)
-        if field.required and isinstance(of, inspect.StructType):
-            yield from _always_in(of.cls, f"{at}{field.name}.")
+        field_type = inspect.type_info(field.type)
+        if field.required and isinstance(field_type, inspect.StructType):
+            yield from _always_in(field_type.cls, f"{at}{field.name}.")
 
 
 def _getter(names: Sequence[str]) -> Members:
@@ -244,9 +244,9 @@ def _getter(names: Sequence[str]) -> Members:
     return get if len(names) > 1 else lambda holder: (get(holder),)
 
 
-def _may_hold_keys(of: inspect.Type) -> bool:
+def _may_hold_keys(type_: inspect.Type) -> bool:
     """False for plain values and lists of them."""
-    return not isinstance(of.item_type if isinstance(of, inspect.ListType) else of, _PLAIN)
+    return not isinstance(type_.item_type if isinstance(type_, inspect.ListType) else type_, _PLAIN)
 
 
 _PLAIN = (inspect.StrType, inspect.FloatType, inspect.IntType, inspect.BoolType, inspect.LiteralType)

@@ -70,10 +70,10 @@ def parse(body: bytes) -> object:
 
     def pairs(members: list[tuple[str, object]]) -> dict[str, object]:
         # Only repeated keys need the subclass: it is slower, and remembered so that valid documents are walked no second time.
-        made = dict(members)
-        if len(made) == len(members):
-            return made
-        suspects.append(made)
+        parsed = dict(members)
+        if len(parsed) == len(members):
+            return parsed
+        suspects.append(parsed)
         return _ObjectWithDuplicates(members)
 
     try:

@@ -97,7 +97,7 @@ class ValidPart(Struct, Generic[T]):
         return _PLACE.sub(place, flaw.text)
 
 
-def valid_part_of(value: object, of: type[T], flaws: Sequence[Flaw]) -> ValidPart[T] | None:
+def valid_part_of(value: object, type_: type[T], flaws: Sequence[Flaw]) -> ValidPart[T] | None:
     """The document without the members that have these flaws of shape; None where nothing useful is left."""
     removed: set[str] = set()
     for _ in range(MOST_ROUNDS):
@@ -107,9 +107,9 @@ def valid_part_of(value: object, of: type[T], flaws: Sequence[Flaw]) -> ValidPar
             return None
         gaps, places = Gaps(frozenset(removed), frozenset(chain.from_iterable(map(_ancestors, removed)))), dict[str, str]()
         left = _without_removed(value, gaps, "", "", places)
-        flaws = [Flaw(flaw.code, flaw.text, original_pointer(flaw.at, places)) for flaw in check_shape(left, of)]
+        flaws = [Flaw(flaw.code, flaw.text, original_pointer(flaw.at, places)) for flaw in check_shape(left, type_)]
         if not flaws:
-            return ValidPart(msgspec.convert(left, of), places, gaps)
+            return ValidPart(msgspec.convert(left, type_), places, gaps)
     return None
 
 

@@ -95,13 +95,13 @@ def _query(grade: str, line: str | None, from_: datetime | None, until: datetime
 
 
 def _shown(found: TrendFound, line: str | None) -> TrendShown:
-    held, of, left_out = found
+    held, calculated, left_out = found
     return TrendShown(
         grade=held.grade,
         revision=held.number,
         specification=held.compiled.digest,
         line=line or UNSET,
-        trend=of,
+        trend=calculated,
         left_out=list(left_out),
-        lacking=list(lacking(of)),
+        lacking=list(lacking(calculated)),
     )

@@ -55,7 +55,7 @@ class VerdictController(Controller):
     ) -> VerdictList:
         """List the verdicts of a lot."""
         found, last = await part(partial(lots.ledger.verdict_changes, lot, after or 0), limit or MOST_AT_ONCE)
-        return VerdictList(lot, [verdict_summary(lot, each) for each in found], verdict_number(last) if last else UNSET)
+        return VerdictList(lot, [verdict_summary(lot, change) for change in found], verdict_number(last) if last else UNSET)
 
     @get("/verdicts/{verdict:str}", **documented(operations.SHOW_VERDICT))
     async def show_verdict(self, lot: LotId, verdict: VerdictNumber, lots: NamedDependency[Lots]) -> Response[VerdictVerbatim]:

@@ -32,9 +32,9 @@ def verdict_number(change: Change) -> int:
     return _decode_record(change.document).number
 
 
-def verdict_verbatim(of: closes.StoredVerdict) -> VerdictVerbatim:
+def verdict_verbatim(stored: closes.StoredVerdict) -> VerdictVerbatim:
     """A stored verdict with its metadata, its bytes unchanged."""
-    row, record = of
+    row, record = stored
     return VerdictVerbatim(
         lot=row.lot,
         number=row.number,
@@ -69,7 +69,9 @@ def replay_summary(replayed: Replayed) -> OfReplay:
         lot=row.lot,
         number=row.number,
         agrees=replay.agrees,
-        differences=[DifferenceShown(each.at, each.then, each.now) for each in found[:MOST_DIFFERENCES]],
+        differences=[
+            DifferenceShown(difference.at, difference.then, difference.now) for difference in found[:MOST_DIFFERENCES]
+        ],
         more_differences=len(found) - MOST_DIFFERENCES if len(found) > MOST_DIFFERENCES else UNSET,
         flaws=list(replay.flaws[:MOST_FLAWS]) or UNSET,
         engine=EnginesShown(replay.engine.now, replay.engine.then),
