@@ -64,6 +64,7 @@ class Exchange(Struct):
     def header(self, name: bytes) -> str | None:
         """The value of a header field; None where it was not sent."""
         text = self.fields.get(name)
+        # Decoded on access: few fields are read, and decoding all of them at once did not pay.
         # RFC 9110, 5.5: bytes above ASCII are allowed there without a meaning; latin-1 decodes any byte.
         return None if text is None else str(text, "latin-1")
 

@@ -45,6 +45,7 @@ async def stream_json_lines(documents: AsyncGenerator[object], request: StrictRe
     async def lines() -> AsyncGenerator[bytes]:
         document = first
         while True:
+            # granian takes some MiB ahead of a slow client; beyond that this waits, and no further document is made.
             yield _encode(document) + b"\n"
             try:
                 document = await source.next()

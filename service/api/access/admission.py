@@ -29,6 +29,7 @@ class Admission:
         """Create the guard; `rates` is None where requests are not limited."""
         self._keyring, self._rates = keyring, rates
 
+    # Asynchronous although it may not await anything: Litestar runs a synchronous guard in a thread of its own.
     async def __call__(self, connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
         """Store operation and caller in the exchange. Raises RefusalError, CatalogueAwayError."""
         scope, operation = connection.scope, operation_of(handler)

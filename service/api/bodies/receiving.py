@@ -85,7 +85,8 @@ class Bodies:
         parts = [message.get("body", b"")]
         total = len(parts[0])
         while True:
-            # ASGI reports a body that was cut off in this way; without the check it would pass for a shorter, whole one.
+            # ASGI reports a body that was cut off in this way (trailers it leaves out); without the check it would pass for a
+            # shorter, whole one.
             if message["type"] == "http.disconnect":
                 text = "The body broke off. Send it again, whole."
                 raise RefusalError("not-json", text, CLOSE_CONNECTION)

@@ -53,6 +53,7 @@ async def _serve(application: Application, listening: Listening) -> None:
             websockets=False,
             log_enabled=False,
             backlog=1024,
+            # granian also ends a connection on which no whole head arrives for 30 seconds; other servers have their own bounds.
             http1_settings=HTTP1Settings(max_buffer_size=MOST_OF_HEAD),
             ssl_cert=Path(listening.certificate) if listening.is_encrypted else None,
             ssl_key=Path(listening.key) if listening.is_encrypted else None,

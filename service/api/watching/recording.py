@@ -70,6 +70,7 @@ class RequestRecorder:
         answers.inc()
         duration.observe(seconds)
 
+    # Label values are names of operations, statuses and the service's own codes, never texts of a request, so they are bounded.
     def _figures_of(self, name: str, status: int) -> tuple[Counter, Histogram]:
         outcome = "answered" if status < REFUSED else "refused" if status < FAILED else "failed"
         figures = self._answers.labels(name, str(status)), self._seconds.labels(name, outcome)
