@@ -50,7 +50,7 @@ def _made(make: Callable[[Any, int], Any], good: Any, number: int) -> bytes:
 
 
 def _read(shape: Shape[Any], body: bytes) -> None:
-    """As `decode_and` does, but for the flaws of meaning."""
+    """As `decode_and_check` does, but for the flaws of meaning."""
     try:
         decode(body, shape)
     except MisshapenError as error:
