@@ -203,7 +203,7 @@ async def _serving(parts: Parts) -> AsyncIterator[None]:
             "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person, and who "
             "granted a concession may dispose by it"
         )
-    if settings.migrates and are_behind(await parts.catalogue.tables()):
+    if settings.migrates and are_behind(await parts.catalogue.tables_version()):
         await migrate_database(settings.database_url)
     # A service that starts while the database is away answers as soon as it is back.
     try:
@@ -240,7 +240,7 @@ async def _reasons(catalogue: Catalogue, edge: RequestPolicy) -> list[str]:
 async def _reasons_of(catalogue: Catalogue) -> list[str]:
     """Why the catalogue can't be asked; [] where it can."""
     try:
-        found = await catalogue.tables()
+        found = await catalogue.tables_version()
     except CatalogueAwayError as error:
         return [error.why]
     if found is None:

@@ -100,7 +100,7 @@ def _with_keys(act: Callable[[DatabaseKeys], Awaitable[Made]]) -> Made:
     async def acted() -> Made:
         settings = settings_from(os.environ)
         async with opened(settings.database_url, timeout_s=settings.statement_timeout) as kept:
-            if settings.migrates and are_behind(await DatabaseCatalogue(kept).tables()):
+            if settings.migrates and are_behind(await DatabaseCatalogue(kept).tables_version()):
                 await migrate_database(settings.database_url)
             return await act(DatabaseKeys(kept))
 

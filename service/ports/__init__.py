@@ -1,4 +1,4 @@
-"""What use cases need from outside, as they ask for it: grades, keys, the journal, lots, instruments, and refusals."""
+"""Ports: the interfaces through which use cases reach storage and workers, their records, and the errors they raise."""
 
 from service.engine.ledger import LotOutcome, LotRow, LotState
 from service.ports.catalogue import (
@@ -59,7 +59,7 @@ from service.ports.ledger import (
     VerdictUnknownError,
 )
 from service.ports.lines import LineDecision, LineHistoryPart, LineLot, Lines
-from service.ports.workers import Team, Workers, WorkersAwayError, WorkersBusyError
+from service.ports.workers import WorkerPool, Workers, WorkersAwayError, WorkersBusyError
 
 __all__ = [
     "LOCAL",
@@ -121,13 +121,13 @@ __all__ = [
     "SpecificationHasChangedError",
     "StateError",
     "TablesVersion",
-    "Team",
     "TooManyKeysError",
     "TrendUnknownError",
     "VerdictPlace",
     "VerdictRow",
     "VerdictUnknownError",
     "Withdrawn",
+    "WorkerPool",
     "Workers",
     "WorkersAwayError",
     "WorkersBusyError",

@@ -1,4 +1,4 @@
-"""What use cases need from outside, as they ask for it: the catalogue of grades, its clock, and how it can refuse."""
+"""Ports of the catalogue of grades, the journal and the keys, with their records and errors."""
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
@@ -7,17 +7,19 @@ from typing import NamedTuple, Protocol
 
 from msgspec import Raw, Struct
 
+# One zone and one resolution for every stored time, so that moments compare alike in SQLite, PostgreSQL and Python.
 Moment = datetime
-"""Always in UTC, to the microsecond."""
+"""A point in time, always in UTC, with a resolution of one microsecond."""
 
 
 def written(moment: Moment) -> str:
-    """A moment in a sentence: `2026-11-25T00:00:00Z`, years before 1000 with their zeros."""
+    """A moment as text for a sentence, to the second: `2026-11-25T00:00:00Z`; the year always has four digits."""
+    # isoformat, not strftime: glibc's %Y prints years before 1000 without their leading zeros.
     return moment.replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
 
 
 class Scope(StrEnum):
-    """What a caller may be allowed to do. Each is only itself; none implies another."""
+    """A permission of a key. No scope implies another."""
 
     READ = "read"
     CHECK = "check"
@@ -31,22 +33,22 @@ class Scope(StrEnum):
 
 
 LOCAL = "local"
-"""The name of everybody, as long as nobody has a key."""
+"""The name that every caller has while no key exists."""
 
 
 class Draft(Struct, frozen=True, kw_only=True):
-    """A revision that can still be replaced."""
+    """A revision whose document can still be replaced."""
 
     grade: str
     number: int
     digest: str
     created_at: Moment
     author: str = LOCAL
-    """Who wrote its document last."""
+    """Name of the person who wrote the current document."""
 
 
 class Released(Struct, frozen=True, kw_only=True):
-    """A revision that never changes any more."""
+    """A released revision; its document never changes again."""
 
     grade: str
     number: int
@@ -59,7 +61,7 @@ class Released(Struct, frozen=True, kw_only=True):
 
 
 class Withdrawn(Struct, frozen=True, kw_only=True):
-    """A released revision that is in force no more; it can still be named, to answer a claim."""
+    """A released revision that is no longer in force; a caller can still name it, for example to answer a claim."""
 
     grade: str
     number: int
@@ -69,43 +71,46 @@ class Withdrawn(Struct, frozen=True, kw_only=True):
     released_at: Moment
     withdrawn_at: Moment
     reason: str
+    # Rows from before there were keys hold no names; they are read as LOCAL.
     author: str = LOCAL
     released_by: str = LOCAL
     withdrawn_by: str = LOCAL
 
 
 Revision = Draft | Released | Withdrawn
+# Only these can be in force at some moment; a draft never decides a lot.
 Final = Released | Withdrawn
 
 
 class GradeEntry(NamedTuple):
-    """A grade of the catalogue: its code and how many revisions it has."""
+    """A grade of the catalogue: its code and its number of revisions."""
 
     grade: str
     revisions: int
 
 
 class CatalogueState(NamedTuple):
-    """The catalogue's version, which every release and withdrawal raises, and the database's clock."""
+    """The catalogue's version, raised by 1 at every release and withdrawal, and the time by the database's clock."""
 
     version: int
     now: Moment
 
 
 class TablesVersion(NamedTuple):
-    """Which version the tables are of, and the oldest version whose release may still run on them."""
+    """The version of the tables, and the oldest version whose release may still run on them."""
 
     version: str
     oldest: str
 
 
 class Key(Struct, frozen=True, kw_only=True):
-    """What is kept of a key: never the key itself."""
+    """The stored record of a key; the key itself is never stored."""
 
     key: str
-    """The beginning by which it is recognised, `mky_` and eight digits."""
+    """The public prefix that identifies the key: `mky_` and eight digits."""
     name: str
-    """Whose it is; one person may have several."""
+    """The person or station that uses it; one name may have several keys."""
+    # A token has 256 random bits, so a fast hash is safe: a slow one protects only what can be guessed.
     digest: str
     """SHA-256 of the whole key, in hexadecimal digits."""
     scopes: frozenset[Scope]
@@ -113,24 +118,24 @@ class Key(Struct, frozen=True, kw_only=True):
     expires_at: Moment | None = None
     revoked_at: Moment | None = None
     reason: str = ""
-    """Why it was revoked."""
+    """Why the key was revoked; empty while it is not."""
     used_at: Moment | None = None
-    """When it was last used, to the minute or so."""
+    """Time of the last use, accurate to about a minute."""
 
 
 class KeysState(NamedTuple):
-    """How many keys were added and revoked so far, and the database's clock."""
+    """The number of additions and revocations of keys so far, and the time by the database's clock."""
 
     version: int
     now: Moment
 
 
 class StateError(Exception):
-    """What is asked for does not go with the state of the catalogue; the text is the sentence that a caller reads."""
+    """The request conflicts with the stored state; the message is the sentence that a caller reads."""
 
 
 class GradeUnknownError(StateError):
-    """There is no grade of this code."""
+    """No grade has this code."""
 
 
 class RevisionUnknownError(StateError):
@@ -138,75 +143,75 @@ class RevisionUnknownError(StateError):
 
 
 class NoneInForceError(StateError):
-    """No revision of the grade is in force at that moment."""
+    """No revision of the grade is in force at the moment in question."""
 
 
 class RevisionIsReleasedError(StateError):
-    """A released revision never changes, and is released once."""
+    """The revision is released already, so it can be neither replaced nor released."""
 
 
 class RevisionIsDraftError(StateError):
-    """Only a released revision can be withdrawn."""
+    """The revision is a draft, and only a released one can be withdrawn."""
 
 
 class RevisionIsWithdrawnError(StateError):
-    """The revision is withdrawn already."""
+    """The revision was withdrawn before."""
 
 
 class SpecificationHasChangedError(StateError):
-    """The specification is not the one that the caller has read."""
+    """The stored specification has another digest than the caller expects."""
 
 
 class PreconditionMissingError(StateError):
-    """The caller has to say which specification he has read."""
+    """The request lacks the digest of the specification that the caller has read."""
 
 
 class SecondPersonNeededError(StateError):
-    """Who wrote a revision last does not release it too."""
+    """The last author of a revision may not release it too."""
 
 
 class KeyUnknownError(StateError):
-    """There is no key that begins so."""
+    """No key has this prefix."""
 
 
 class TooManyKeysError(StateError):
-    """So many keys are good that no more are taken."""
+    """The limit on valid keys is reached."""
 
 
 class CatalogueAwayError(StateError):
-    """The database cannot be asked now; `why` says it to whoever runs the service."""
+    """The database is unavailable; `why` states the cause for the operator of the service."""
 
     def __init__(self, text: str, why: str = "") -> None:
-        """Keep the sentence for callers, and the cause where it is known."""
+        """Store the sentence for callers and, where it is known, the cause."""
         super().__init__(text)
         self.why = why or text
 
 
 class Catalogue(Protocol):
-    """Grades and their revisions, kept. Each call is one transaction; all raise CatalogueAwayError while it is away."""
+    """Stored grades and revisions. Each call is one transaction, and raises CatalogueAwayError without a database."""
 
     async def grades(self, after: str, limit: int) -> Sequence[GradeEntry]:
-        """At most so many grades whose code comes after this one, in the order of their codes."""
+        """Return at most `limit` grades whose code sorts after `after`, in order of code."""
 
     async def revisions(self, grade: str, after: int, limit: int) -> Sequence[Revision]:
-        """At most so many revisions of a grade with a greater number than this. Raises GradeUnknownError."""
+        """Return at most `limit` revisions with numbers above `after`, in order of number. Raises GradeUnknownError."""
 
     async def revision(self, grade: str, number: int) -> Revision:
-        """One revision. Raises GradeUnknownError, RevisionUnknownError."""
+        """Return one revision. Raises GradeUnknownError, RevisionUnknownError."""
 
     async def specification(self, grade: str, number: int) -> bytes:
-        """Its document in canonical form. Raises GradeUnknownError, RevisionUnknownError."""
+        """Return a revision's document as canonical JSON. Raises GradeUnknownError, RevisionUnknownError."""
 
     async def add_draft(self, grade: str, canonical: bytes, digest: str, *, by: str = LOCAL) -> tuple[Revision, bool]:
-        """(the draft, True), numbered after the newest revision; (the newest draft, False) if it is the same document.
+        """Return (new draft, True), numbered after the newest revision; (newest draft, False) if that has the same document.
 
-        Two callers at once never get one number for two documents, nor two drafts for one.
+        Concurrent callers never get one number for two documents, nor two drafts for one document.
         """
 
     async def replace_draft(
         self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None, *, by: str = LOCAL
     ) -> Revision:
-        """The draft with another document, if its digest is an expected one; None expects any.
+        """Replace a draft's document if its current digest is in `expected` (None accepts any), and return the draft.
 
         Raises GradeUnknownError, RevisionUnknownError, SpecificationHasChangedError, RevisionIsReleasedError.
         """
@@ -221,66 +226,67 @@ class Catalogue(Protocol):
         by: str = LOCAL,
         one_person_may: bool = False,
     ) -> Revision:
-        """The draft released, in force from a moment or from now, by the catalogue's clock; raises its version.
+        """Release a draft, in force from `effective_from` or from now by the database's clock; raises the catalogue's version.
 
-        one_person_may  whether its last author may release it too, as everybody may who is `local`
+        one_person_may  whether its last author may release it too, as the caller `local` always may
 
         Raises GradeUnknownError, RevisionUnknownError, SpecificationHasChangedError, RevisionIsReleasedError,
         SecondPersonNeededError, and FlawedDocumentError at /effective_from for a moment that is past.
         """
 
     async def withdraw(self, grade: str, number: int, reason: str, *, by: str = LOCAL) -> Revision:
-        """The released revision withdrawn; raises the version.
+        """Withdraw a released revision and return it; raises the catalogue's version.
 
         Raises GradeUnknownError, RevisionUnknownError, RevisionIsDraftError, RevisionIsWithdrawnError.
         """
 
-    async def finals(self, grade: str) -> Sequence[Final]:
-        """All released and withdrawn revisions of a grade, none for one that is unknown."""
+    async def final_revisions(self, grade: str) -> Sequence[Final]:
+        """Return all released and withdrawn revisions of a grade, in order of number; empty for an unknown grade."""
 
-    async def of_article(self, article: str, after: str, limit: int) -> Sequence[str]:
-        """At most so many grades whose code comes after this one, of which a final revision is of this article, in order."""
+    async def grades_of_article(self, article: str, after: str, limit: int) -> Sequence[str]:
+        """Return at most `limit` codes after `after`, in order, of grades with a final revision of the article."""
 
     async def articles(self, limit: int) -> Sequence[str]:
-        """At most so many of the articles that final revisions are of, each once, in order."""
+        """Return at most `limit` distinct articles of released or withdrawn revisions, in order."""
 
     async def current_state(self) -> CatalogueState:
-        """The version and the clock, read together."""
+        """Return the version and the clock, read by one statement."""
 
+    # Replicas poll the version and reload only the grades that this names, so a release costs little on each of them.
     async def changed_since(self, version: int) -> Sequence[str]:
-        """The grades of which a revision was released or withdrawn after this version."""
+        """Return the codes of grades with a release or withdrawal after this version."""
 
-    async def tables(self) -> TablesVersion | None:
-        """Of which version the tables are; None where there are none."""
+    async def tables_version(self) -> TablesVersion | None:
+        """Return the version of the tables; None where the database has none."""
 
 
 class Journal(Protocol):
-    """What was changed, by whom and when; only ever added to."""
+    """The append-only journal of changes: what was changed, by whom and when."""
 
     async def entries(self, after: int, limit: int) -> Sequence[tuple[Raw, str]]:
-        """At most so many entries behind this number, in their order: each as it is kept, and its digest.
+        """Return at most `limit` entries with numbers above `after`, in order: (stored bytes, digest) each.
 
         Raises CatalogueAwayError.
         """
 
 
 class Keys(Protocol):
-    """Keys, kept. Each call is one transaction; all raise CatalogueAwayError while the database is away."""
+    """Stored keys. Each call is one transaction, and raises CatalogueAwayError without a database."""
 
     async def current_state(self) -> KeysState:
-        """What tells that keys have changed: a version that each one added or revoked raises, 0 while there never was one."""
+        """Return the version, which each added or revoked key raises by 1, and the clock; 0 while no key was ever added."""
 
     async def live(self) -> Sequence[Key]:
-        """All that are neither revoked nor expired."""
+        """Return all keys that are neither revoked nor expired."""
 
     async def listed(self, after: str, limit: int) -> Sequence[Key]:
-        """At most so many keys that come after this one, revoked and expired ones too, in the order of their beginnings."""
+        """Return at most `limit` keys after `after`, in order of prefix, revoked and expired ones included."""
 
     async def add(self, key: Key) -> Key:
-        """The key kept, added by the database's clock. Raises TooManyKeysError."""
+        """Store a key with `added_at` from the database's clock, and return it. Raises TooManyKeysError."""
 
     async def revoke(self, key: str, by: str, reason: str) -> Key:
-        """The key revoked; one that is revoked already stays as it is, so that it is safe to repeat. Raises KeyUnknownError."""
+        """Revoke a key and return it; repeating is safe, as a revoked key stays unchanged. Raises KeyUnknownError."""
 
     async def note_uses(self, keys: Iterable[str]) -> None:
-        """These were used just now."""
+        """Record that these keys were used now."""

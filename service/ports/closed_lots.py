@@ -1,4 +1,4 @@
-"""What use cases need of the lots that have verdicts: one after the other, in the order in which they were closed."""
+"""Port of lots that have verdicts, read in the order of their first verdicts."""
 
 from collections.abc import AsyncIterator, Sequence
 from contextlib import AbstractAsyncContextManager
@@ -11,58 +11,60 @@ from service.ports.catalogue import Moment, StateError
 
 
 class TrendUnknownError(StateError):
-    """The grade has nothing of this name that is measured."""
+    """The grade measures no characteristic of this name."""
 
 
 class ClosedLotsQuery(Struct, frozen=True, kw_only=True):
-    """Which lots with a verdict are wanted; None asks nothing."""
+    """A filter of lots with a verdict; None does not filter."""
 
     grade: str
     lines: Sequence[str] = ()
-    """From any of these; from all where none is named."""
+    """Lines whose lots are included; empty for all lots."""
     closed_from: Moment | None = None
     closed_until: Moment | None = None
     limit: int | None = None
-    """The newest so many; all where it is left out."""
+    """Only so many of the newest lots; None for all."""
 
 
 class ClosedLot(Struct, frozen=True, kw_only=True):
-    """A lot with a verdict."""
+    """A lot with a verdict, and the evidence of its newest one."""
 
     lot: str
+    # The first one: a correction must not move a lot to another place in a trend.
     at: Moment
-    """Of its first verdict, whatever was corrected since."""
+    """Moment of the lot's first verdict, whatever was corrected later."""
     evidence: bytes
-    """The document that its newest verdict rests on."""
+    """The evidence document, as JSON, of the newest verdict."""
 
 
 class VerdictPlace(Struct, frozen=True, kw_only=True):
-    """Where a lot's newest verdict is kept."""
+    """Key and size of a lot's newest stored verdict."""
 
     lot: str
     at: Moment
-    """Of its first verdict."""
+    """Moment of the lot's first verdict."""
     number: int
-    """Of its newest one."""
+    """Number of the newest verdict."""
+    # Pieces of work are cut by size, before any document is read.
     size: int
-    """Bytes, or characters, of the documents that are kept with it."""
+    """Size of the verdict and its evidence: bytes on PostgreSQL, characters on SQLite."""
 
 
 class ClosedLots(Protocol):
-    """The lots of a grade that have verdicts. All raise CatalogueAwayError while the database is away."""
+    """Lots of a grade that have verdicts. Each call raises CatalogueAwayError while the database is unavailable."""
 
     def closed(self, wanted: ClosedLotsQuery) -> AbstractAsyncContextManager[AsyncIterator[ClosedLot]]:
-        """Lots in the order in which they were closed, the oldest of them first; one at a time is in memory."""
+        """Open an iterator over lots by their first verdicts, oldest first; only one lot at a time is in memory."""
 
     async def count(self, wanted: ClosedLotsQuery) -> int:
-        """How many lots are wanted."""
+        """Count the lots that match."""
 
     async def places(self, wanted: ClosedLotsQuery, after: VerdictPlace | None, limit: int) -> Sequence[VerdictPlace]:
-        """At most so many of the lots, the newest first, without their documents; those that come after this one.
+        """Return the next page of at most `limit` lots behind `after`, newest first, without their documents.
 
-        What is closed meanwhile is newer than what was read before, so that each lot comes once. The bound of `wanted` on how
-        many there are is left to the caller.
+        A lot that is closed between two pages is newer than both, so each lot is returned once. `wanted.limit` is not applied;
+        the caller counts.
         """
 
     async def judged(self, places: Sequence[VerdictPlace]) -> Sequence[JudgedLot]:
-        """The lots there with their documents, in this order."""
+        """Return the lots of these places with their documents, in the same order."""

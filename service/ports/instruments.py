@@ -1,4 +1,4 @@
-"""What use cases need of the register of instruments."""
+"""Port of the register of measuring instruments."""
 
 from collections.abc import Sequence
 from typing import Protocol
@@ -9,32 +9,34 @@ from service.ports.catalogue import Moment, StateError
 
 
 class InstrumentUnknownError(StateError):
-    """There is no instrument of this id, or no version of this number."""
+    """No instrument has this id, or it has no version of this number."""
 
 
 class InstrumentRow(Struct, frozen=True, kw_only=True):
-    """A version of what is known of an instrument; each one is kept."""
+    """One version of an instrument's record; every version stays stored."""
 
     instrument: str
     number: int
-    """From 1, without gaps."""
+    """Version number, from 1 without gaps."""
     at: Moment
     by: str
     document: bytes
-    """As JSON, keys in order."""
+    """Canonical JSON, with sorted keys."""
 
 
+# The newest version counts, also for readings taken before it was written and sent late. Versions are no history of
+# calibrations: a mistyped date that was corrected would otherwise mark readings that it never should have.
 class Instruments(Protocol):
-    """Instruments, each in all its versions. All raise CatalogueAwayError while the database is away."""
+    """Instruments with all their versions. Each call raises CatalogueAwayError while the database is unavailable."""
 
     async def put(self, instrument: str, document: bytes, by: str) -> tuple[InstrumentRow, bool]:
-        """(the new version, True), or (the newest one, False) where it holds the same document.
+        """Return (new version, True), or (newest version, False) if that has the same document.
 
-        Of two callers at once each gets a version of its own, and the later one is the newest.
+        Two concurrent callers get two versions; the later one is the newest.
         """
 
     async def version(self, instrument: str, number: int | None = None) -> InstrumentRow:
-        """The version of this number, the newest where none is named. Raises InstrumentUnknownError."""
+        """Return the version of this number, or the newest for None. Raises InstrumentUnknownError."""
 
     async def listed(self, after: str, limit: int) -> Sequence[InstrumentRow]:
-        """The newest versions of at most so many instruments that come after this one, in the order of their ids."""
+        """Return the newest versions of at most `limit` instruments whose id sorts after `after`, in order of id."""

@@ -1,4 +1,4 @@
-"""What use cases need of the ledger of lots, and how it can refuse."""
+"""Port of the ledger of lots, its records and its errors."""
 
 from collections.abc import Callable, Sequence
 from typing import NamedTuple, Protocol
@@ -12,11 +12,11 @@ from service.ports.instruments import InstrumentRow
 
 
 class LotUnknownError(StateError):
-    """There is no lot of this id."""
+    """No lot has this id."""
 
 
 class ChangeUnknownError(StateError):
-    """The lot has no batch, or no other change, under this id."""
+    """The lot has no change under this id."""
 
 
 class VerdictUnknownError(StateError):
@@ -24,56 +24,56 @@ class VerdictUnknownError(StateError):
 
 
 class LotIsClosedError(StateError):
-    """The lot takes nothing more in its state."""
+    """The lot's state takes no change of this kind."""
 
 
 class LotIsAlteredError(StateError):
-    """What is kept of the lot does not follow from its changes, so that nothing can rest on it."""
+    """The stored row of the lot does not follow from its changes, so the lot can't be used."""
 
 
 class LotHasNoVerdictError(StateError):
-    """Nothing was judged of the lot yet, so nothing can be corrected."""
+    """The lot has no verdict yet, so there is nothing to correct."""
 
 
 class LotStatedOtherwiseError(StateError):
-    """What is told of the lot itself is told already, and differs."""
+    """The request states about the lot itself something other than what is recorded."""
 
 
 class RevisionIsNotNewerError(StateError):
-    """A lot moves to a newer revision only."""
+    """The revision is not newer than the lot's, and a lot moves to newer ones only."""
 
 
 class ContentDiffersError(StateError):
-    """Under this id something else was sent before; `flaws` says where both differ."""
+    """Other content was recorded under this id; `flaws` lists the differences."""
 
     def __init__(self, text: str, flaws: Sequence[Flaw]) -> None:
-        """Keep the sentence and the differences."""
+        """Store the sentence and the differences."""
         super().__init__(text)
         self.flaws = tuple(flaws)
 
 
 class ConcessionNeededError(StateError):
-    """The lot does not go out so by its verdict alone.
+    """The lot's verdict does not permit this disposition without a concession.
 
-    `flaws` says which requirements of another grade it does not meet, or at which line acceptance is discontinued.
+    `flaws` lists the requirements of another grade that it does not meet, or the line whose acceptance is discontinued.
     """
 
     def __init__(self, text: str, flaws: Sequence[Flaw] = ()) -> None:
-        """Keep the sentence and the flaws."""
+        """Store the sentence and the flaws."""
         super().__init__(text)
         self.flaws = tuple(flaws)
 
 
 class ClaimWithoutVerdictError(StateError):
-    """The lot has no verdict yet that a claim could be against."""
+    """The lot has no verdict yet, so a claim has nothing to contest."""
 
 
 class ClaimIsSettledError(StateError):
-    """The claim has ended otherwise."""
+    """The claim is settled already, in another way."""
 
 
 class LotsQuery(Struct, frozen=True, kw_only=True):
-    """Which lots a list is to hold; None asks nothing."""
+    """A filter of lots; None does not filter."""
 
     grade: str | None = None
     state: str | None = None
@@ -88,22 +88,23 @@ class LotsQuery(Struct, frozen=True, kw_only=True):
 
 
 class NewVerdict(Struct, frozen=True, kw_only=True):
-    """A verdict that is to be kept beside the change that tells of it, with all that it rests on."""
+    """A verdict to be stored with the change that records it, and with its evidence."""
 
     number: int
     outcome: LotOutcome
     grade: str
     revision: int
+    # Bytes, as the journal has the digest of the stored text itself.
     evidence: bytes
-    """The document that was judged."""
+    """The evidence document that was judged, as JSON."""
     verdict: bytes
-    """As it is served for ever."""
+    """The verdict as JSON, which is served unchanged for ever."""
     results: bytes = b"[]"
-    """What it says to switching, as JSON."""
+    """The results that the switching rules count, as JSON."""
 
 
 class VerdictRow(Struct, frozen=True, kw_only=True):
-    """A verdict that is kept."""
+    """A stored verdict with its evidence."""
 
     lot: str
     number: int
@@ -117,7 +118,7 @@ class VerdictRow(Struct, frozen=True, kw_only=True):
 
 
 class NewChange(Struct, frozen=True, kw_only=True):
-    """A change that is to be kept."""
+    """A change to be stored."""
 
     by: str
     kind: str
@@ -125,102 +126,104 @@ class NewChange(Struct, frozen=True, kw_only=True):
     digest: str
     document: bytes
     verdict: NewVerdict | None = None
-    """Kept together with a change that tells of one."""
+    """The verdict that this change records, if any; stored in the same transaction."""
 
 
 class PendingLot(Protocol):
-    """A lot as a change finds it, what stands before it in the same group included."""
+    """A lot as a change finds it, with the earlier changes of the same group applied."""
 
     @property
     def row(self) -> LotRow | None:
-        """The lot as its changes make it; None where it is not open yet."""
+        """The row that follows from the lot's changes; None before it is opened."""
 
     @property
     def now(self) -> Moment:
-        """The database's clock."""
+        """The time of the transaction, by the database's clock."""
 
     @property
     def committed(self) -> LotHistory:
-        """All that was told before the group."""
+        """The history of the lot before the group."""
 
     @property
     def instrument(self) -> InstrumentRow | None:
-        """The newest version of the instrument that the change names; None where it names none that is registered."""
+        """The newest version of the instrument that the change names; None without a registered one."""
 
     def find(self, key: str) -> KnownChange | None:
-        """The change under this id."""
+        """Return the change under this id, or None."""
 
     def whole(self) -> LotHistory:
-        """All that was told of it. Where something that comes before in the group is not in yet, the change is put off."""
+        """Return the complete history; defers the change to the next group if this group has changed the lot before."""
 
 
 class Decided(Struct, frozen=True, kw_only=True):
-    """What becomes of a change: nothing where the same was done before."""
+    """The decision on a change: the changes to store, none if the same one was recorded before."""
 
     changes: Sequence[NewChange] = ()
-    """From them follows what the lot is afterwards."""
+    """The changes to store; the lot's new row follows from them alone."""
     number: int = 0
-    """Of the change that was the same, where there was one; of the one that was asked for, where it is not the last."""
+    """Number to report: of the equal earlier change, or of the requested one where it is not the last; 0 for the last one."""
 
 
+# Synchronous: it runs inside the transaction that holds the locks of all lots of its group.
 Decide = Callable[[PendingLot], Decided]
-"""Decides at once and waits for nothing; raises StateError or FlawedDocumentError to refuse."""
+"""A synchronous decision on a pending lot; refuses by StateError or FlawedDocumentError."""
 
 
 class Recorded(NamedTuple):
-    """A change that is kept for good, and the lot with it, folded at least so far."""
+    """The result of a durably stored change, and the lot's history up to that change at least."""
 
     decided: Decided
     row: LotRow
-    """The lot as the change has left it."""
+    """The lot's row after the change."""
     folded: LotHistory
     number: int
-    """Of the change."""
+    """Number of the change."""
 
 
 class Ledger(Protocol):
-    """Lots and what was told of them. All raise CatalogueAwayError while the database is away."""
+    """Lots and their recorded changes. Each call raises CatalogueAwayError while the database is unavailable."""
 
+    # The instrument is read in the same transaction, so all replicas agree on it and none needs a cache.
     async def record(self, lot: str, decide: Decide, instrument: str | None = None) -> Recorded:
-        """Keep what is decided, together with what others record at the same time; it is durable when this returns.
+        """Decide and store a change in one transaction, grouped with concurrent ones; it is durable on return.
 
-        instrument  which the decision is to find, as it stands for the transaction that keeps the change
+        instrument  id of the instrument whose newest version in this transaction the decision needs
 
-        Raises LotIsAlteredError where what is kept of the lot does not follow from its changes; nothing is decided then.
+        Raises LotIsAlteredError, before deciding, if the stored row of the lot does not follow from its changes.
         """
 
     async def row(self, lot: str) -> LotRow:
-        """A lot. Raises LotUnknownError."""
+        """Return a lot's row. Raises LotUnknownError."""
 
     async def folded(self, lot: str) -> LotHistory:
-        """A lot with all its changes. Raises LotUnknownError."""
+        """Return a lot's complete history. Raises LotUnknownError."""
 
     async def instrument(self, instrument: str) -> InstrumentRow | None:
-        """The newest version of an instrument; None where it is not registered."""
+        """Return the newest version of an instrument; None if it is not registered."""
 
     async def recent(self, lot: str, within_s: float) -> LotHistory:
-        """A lot with all changes that were kept so long ago, by whichever replica; from memory where that suffices.
+        """Return a lot's history, missing at most changes of the last `within_s` seconds; from memory where that suffices.
 
         Raises LotUnknownError.
         """
 
     def remembered(self, lot: str) -> LotHistory | None:
-        """A lot as it is in memory, perhaps not with its newest changes."""
+        """Return a lot's history from memory, possibly without its newest changes; None if not in memory."""
 
     async def change(self, lot: str, key: str) -> Change:
-        """The change under an id. Raises LotUnknownError, ChangeUnknownError."""
+        """Return the change under an id. Raises LotUnknownError, ChangeUnknownError."""
 
     async def changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
-        """At most so many changes with a greater number than this. Raises LotUnknownError."""
+        """Return at most `limit` changes with numbers above `after`, in order. Raises LotUnknownError."""
 
     async def verdict(self, lot: str, number: int) -> VerdictRow:
-        """A verdict with all that it rests on. Raises LotUnknownError, VerdictUnknownError."""
+        """Return a verdict with its evidence. Raises LotUnknownError, VerdictUnknownError."""
 
     async def verdict_changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
-        """At most so many changes that tell of verdicts with a greater number than this. Raises LotUnknownError."""
+        """Return at most `limit` changes that record verdicts with numbers above `after`, in order. Raises LotUnknownError."""
 
     async def lots(self, wanted: LotsQuery) -> Sequence[LotRow]:
-        """Lots in the order of their ids."""
+        """Return the rows of the lots that match, in order of id."""
 
     async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
-        """(name, value) of a lot, in order."""
+        """Return the attributes of a lot as sorted (name, value) pairs."""

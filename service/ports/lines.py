@@ -1,4 +1,4 @@
-"""What use cases need of lines: the results of their lots, and what was decided about their inspection."""
+"""Port of production lines: the results of their lots, and decisions about the severity of their inspection."""
 
 from collections.abc import Sequence
 from typing import Protocol
@@ -9,41 +9,42 @@ from service.ports.catalogue import Moment
 
 
 class LineLot(Struct, frozen=True, kw_only=True):
-    """A verdict on a lot of the line."""
+    """One verdict on a lot of the line."""
 
     lot: str
     at: Moment
-    """Of the lot's first verdict."""
+    """Moment of the lot's first verdict, by which lots are ordered."""
     number: int
-    """Of this one."""
+    """Number of this verdict."""
     results: bytes
-    """What it says to switching, as JSON."""
+    """The results that the switching rules count, as JSON."""
 
 
 class LineDecision(Struct, frozen=True, kw_only=True):
-    """A decision about a line; each one is kept."""
+    """One decision about a line; every decision stays stored."""
 
     id: str
     at: Moment
     by: str
     document: bytes
-    """As JSON, keys in order."""
+    """Canonical JSON, with sorted keys."""
 
 
 class LineHistoryPart(Struct, frozen=True, kw_only=True):
-    """What was recorded of a line from a moment on."""
+    """Verdicts and decisions of a line that were recorded from some moment on."""
 
+    # Read first: rows committed while the others are read lie at or behind it, and the next read includes them.
     now: Moment
-    """By the database's clock, before it was read."""
+    """The database's clock, read before the rows."""
     lots: Sequence[LineLot]
     decisions: Sequence[LineDecision]
 
 
 class Lines(Protocol):
-    """Lines by the code of the grade that they make and a code of their own. All raise CatalogueAwayError."""
+    """Lines, identified by the code of their grade and their own code. Each call raises CatalogueAwayError."""
 
     async def recorded(self, grade: str, line: str, since: Moment | None) -> LineHistoryPart:
-        """The verdicts on the line's lots, and the decisions about it, that were recorded since then; None for all of them."""
+        """Return the verdicts on the line's lots and the decisions about it from `since` on; None returns all."""
 
     async def decide(self, grade: str, line: str, decision: str, document: bytes, by: str) -> tuple[LineDecision, bool]:
-        """(the decision, True) where it is new; else (the one that is kept under this id, False), whatever it says."""
+        """Return (new decision, True), or (the stored decision with this id, False), whatever document that has."""

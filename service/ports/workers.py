@@ -1,4 +1,4 @@
-"""What use cases need to have much work done at the same time, on all cores or on other machines."""
+"""Port of worker pools, which do work in parallel on all cores or on other machines."""
 
 import asyncio
 from collections.abc import Callable
@@ -12,29 +12,29 @@ R = TypeVar("R")
 
 
 class WorkersBusyError(StateError):
-    """As much is being worked on as may be at a time."""
+    """All worker pools that may exist at one time are in use."""
 
 
 class WorkersAwayError(StateError):
-    """Those who are to do the work can't be reached, or have gone."""
+    """The workers can't be reached, or were lost."""
 
 
-class Team(Protocol):
-    """Some who work until they are sent home."""
+class WorkerPool(Protocol):
+    """A pool of workers for one question."""
 
     @property
-    def at_once(self) -> int:
-        """So many pieces keep them all busy."""
+    def capacity(self) -> int:
+        """Number of pieces in flight that keeps all workers busy."""
 
-    def begin(self, work: Callable[[P], R], piece: P) -> "asyncio.Future[R]":
-        """What becomes of a piece; it raises WorkersAwayError, and what the work raises.
+    def submit(self, work: Callable[[P], R], piece: P) -> "asyncio.Future[R]":
+        """Submit a piece; the future raises WorkersAwayError, and whatever the work raises.
 
-        work  a function of a module, without side effects; it and its piece go elsewhere as bytes
+        work  a pure function at module level; it and its piece are pickled
         """
 
 
 class Workers(Protocol):
-    """Where teams come from."""
+    """A source of worker pools."""
 
-    def team(self) -> AbstractAsyncContextManager[Team]:
-        """A team; at the end all that it still does is broken off. Raises WorkersBusyError, WorkersAwayError."""
+    def pool(self) -> AbstractAsyncContextManager[WorkerPool]:
+        """Open a pool; leaving it cancels all unfinished work. Raises WorkersBusyError, WorkersAwayError."""

@@ -205,14 +205,14 @@ class DatabaseCatalogue:
             await append(connection, now, by, _change("revision-withdrawn", grade, number, reason=reason))
             return await _revision_of(connection, grade, number)
 
-    async def finals(self, grade: str) -> Sequence[Final]:
+    async def final_revisions(self, grade: str) -> Sequence[Final]:
         """All released and withdrawn revisions of a grade."""
         query = _ENVELOPES.where(revisions.c.grade == grade, releases.c.released_at.is_not(None))
         async with self._database.reading() as connection:
             found = [_revision(row) for row in await connection.execute(query.order_by(revisions.c.number))]
             return [revision for revision in found if not isinstance(revision, Draft)]
 
-    async def of_article(self, article: str, after: str, limit: int) -> Sequence[str]:
+    async def grades_of_article(self, article: str, after: str, limit: int) -> Sequence[str]:
         """Codes of grades with a final revision of this article."""
         async with self._database.reading() as connection:
             query = (
@@ -244,7 +244,7 @@ class DatabaseCatalogue:
         async with self._database.reading() as connection:
             return sorted(set((await connection.execute(union_all(*changed))).scalars()))
 
-    async def tables(self) -> TablesVersion | None:
+    async def tables_version(self) -> TablesVersion | None:
         """Of which version the tables are; None where there are none."""
         version = await self._told("SELECT version_num FROM alembic_version")
         if version is None:

@@ -22,7 +22,7 @@ from service.engine.impact import (
 )
 from service.ports.catalogue import Catalogue, StateError
 from service.ports.closed_lots import ClosedLots, ClosedLotsQuery, VerdictPlace
-from service.ports.workers import Team, Workers, WorkersAwayError
+from service.ports.workers import WorkerPool, Workers, WorkersAwayError
 
 LOTS_AT_ONCE = 100
 """In a portion: some tens of milliseconds of work, so that handing it over costs little beside it."""
@@ -75,10 +75,10 @@ async def impact(within: ImpactSources, revision: int, wanted: ClosedLotsQuery) 
             error=error,
         )
 
-    async with within.workers.team() as team:
+    async with within.workers.pool() as pool:
         yield ImpactProgress(judged=0, of=of, changed=0)
         try:
-            async with aclosing(_weighed(within, team, document, wanted)) as portions:
+            async with aclosing(_weighed(within, pool, document, wanted)) as portions:
                 async for weighed in portions:
                     for lot in weighed.changed:
                         yield lot
@@ -96,7 +96,7 @@ async def impact(within: ImpactSources, revision: int, wanted: ClosedLotsQuery) 
 
 
 async def _weighed(
-    within: ImpactSources, team: Team, document: bytes, wanted: ClosedLotsQuery
+    within: ImpactSources, pool: WorkerPool, document: bytes, wanted: ClosedLotsQuery
 ) -> AsyncGenerator[ImpactOfPortion]:
     """What portions come to, in their order; as many are worked on at a time as keep the team busy."""
     begun = deque[asyncio.Future[ImpactOfPortion]]()
@@ -104,8 +104,8 @@ async def _weighed(
         async with aclosing(_portions(within.history, wanted)) as portions:
             async for places in portions:
                 portion = Portion(document, await within.history.judged(places))
-                begun.append(team.begin(judge_again, portion))
-                if len(begun) >= team.at_once:
+                begun.append(pool.submit(judge_again, portion))
+                if len(begun) >= pool.capacity:
                     yield await _done(begun[0], within.is_stopping)
                     begun.popleft()
         while begun:

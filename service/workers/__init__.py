@@ -1,4 +1,4 @@
-"""Who does much work at the same time: processes of this machine, or a cluster."""
+"""Worker pools for parallel work: processes of this machine, or a Dask cluster."""
 
 from service.workers.cluster import Cluster
 from service.workers.processes import Processes

@@ -1,4 +1,4 @@
-"""Work on the machines of a Dask cluster, which has this release installed and is trusted as this machine is."""
+"""Worker pools on a Dask cluster, which has this release installed and is trusted like this machine."""
 
 import asyncio
 import importlib
@@ -8,30 +8,31 @@ from typing import Any, TypeVar
 
 from service.ports.workers import WorkersAwayError
 from service.usecases.threads import run_in_thread
-from service.workers.limit import PIECES_EACH, TeamLimit
+from service.workers.limit import PIECES_EACH, PoolLimit
 
 P = TypeVar("P")
 R = TypeVar("R")
 SECONDS_TO_CONNECT = 5
 SECONDS_BETWEEN_LOOKS = 2
-"""At whether the cluster still has workers, while a piece is waited for."""
+"""Interval at which a waiting piece checks that the cluster still has workers."""
 NO_WORKERS = "The Dask cluster has no workers. Start some, or leave MARKERYARN_DASK_SCHEDULER out; then ask again."
 
 
 class Cluster:
-    """Teams that are all workers of a cluster."""
+    """Pools of all workers of a Dask cluster."""
 
     def __init__(self, scheduler: str) -> None:
-        """Of the cluster whose scheduler is at this address; nothing is connected before there is work."""
+        """Store the scheduler's address; the connection is made when a pool is opened."""
         self._scheduler = scheduler
-        self._turns = TeamLimit()
+        self._limit = PoolLimit()
 
     @asynccontextmanager
-    async def team(self) -> AsyncIterator["ClusterTeam"]:
-        """A team; what is not done when it is left is taken back."""
-        with self._turns.taken():
-            # Half a second, which checks should not wait, and nobody else should pay for. By the one thread that reads pint's
-            # units too: pint imports parts of Dask, and two threads that import one package see half of it.
+    async def pool(self) -> AsyncIterator["ClusterPool"]:
+        """Open a pool; leaving it cancels unfinished pieces. Raises WorkersBusyError, WorkersAwayError."""
+        with self._limit.acquired():
+            # Imported at first use, as it takes half a second, and in a thread, so that checks don't wait for it. It is the
+            # thread that also reads pint's units: pint imports parts of Dask, and two threads that import one package at the
+            # same time see it half loaded.
             dask = await run_in_thread(importlib.import_module, "distributed")
             try:
                 client = await dask.Client(self._scheduler, asynchronous=True, set_as_default=False, timeout=SECONDS_TO_CONNECT)
@@ -42,27 +43,33 @@ class Cluster:
                 workers = sum((await client.ncores()).values())
                 if not workers:
                     raise WorkersAwayError(NO_WORKERS)
-                yield ClusterTeam(client, (dask.client.FutureCancelledError, dask.KilledWorker, OSError), workers * PIECES_EACH)
+                yield ClusterPool(client, (dask.client.FutureCancelledError, dask.KilledWorker, OSError), workers * PIECES_EACH)
             finally:
                 await client.close()
 
 
-class ClusterTeam:
-    """All workers of a cluster, as one client of it sees them."""
+class ClusterPool:
+    """All workers of a cluster, through one client."""
 
-    def __init__(self, client: Any, losses: tuple[type[BaseException], ...], at_once: int) -> None:  # Dask has no types
-        """By this client; `losses` are raised where workers are lost, and so many pieces keep them busy."""
+    def __init__(self, client: Any, losses: tuple[type[BaseException], ...], capacity: int) -> None:  # Dask has no types
+        """Wrap a client.
+
+        losses    Dask's errors for workers that are lost
+        capacity  number of pieces in flight that keeps all workers busy
+        """
         self._client, self._losses = client, losses
-        self.at_once = at_once
+        self.capacity = capacity
 
-    def begin(self, work: Callable[[P], R], piece: P) -> "asyncio.Future[R]":
-        """What becomes of a piece."""
-        return asyncio.ensure_future(self._done(work, piece))
+    def submit(self, work: Callable[[P], R], piece: P) -> "asyncio.Future[R]":
+        """Submit a piece; the future raises WorkersAwayError where the workers are lost."""
+        return asyncio.ensure_future(self._result(work, piece))
 
-    async def _done(self, work: Callable[[P], R], piece: P) -> R:
-        there = self._client.submit(work, piece, pure=False)
-        result: asyncio.Future[R] = asyncio.ensure_future(_result(there))
+    async def _result(self, work: Callable[[P], R], piece: P) -> R:
+        # pure=False: otherwise Dask would hash each piece, up to some MiB, to look for an equal one.
+        remote = self._client.submit(work, piece, pure=False)
+        result: asyncio.Future[R] = asyncio.ensure_future(_awaited(remote))
         try:
+            # Without workers Dask keeps a piece waiting for ever, in case new ones join.
             while not result.done():
                 await asyncio.wait({result}, timeout=SECONDS_BETWEEN_LOOKS)
                 if not result.done() and not await self._client.ncores():
@@ -73,8 +80,8 @@ class ClusterTeam:
             raise WorkersAwayError(text) from error
         finally:
             result.cancel()
-            there.release()
+            remote.release()
 
 
-async def _result(there: Any) -> Any:  # what the work gives
-    return await there
+async def _awaited(remote: Any) -> Any:  # Dask has no types
+    return await remote

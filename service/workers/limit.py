@@ -1,31 +1,31 @@
-"""How many teams there may be at a time."""
+"""The limit on worker pools that exist at one time."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 from service.ports.workers import WorkersBusyError
 
-MOST_TEAMS = 2
-"""At a time: each keeps all workers busy and holds some pieces of work in memory."""
+MOST_POOLS = 2
+"""Pools at one time: each keeps all workers busy and holds some pieces of work in memory."""
 PIECES_EACH = 2
-"""One to work on, and one that waits, so that nobody is idle while a result is on its way."""
+"""Pieces in flight per worker: one running and one waiting, so that no worker idles while a result is in transit."""
 
 
-class TeamLimit:
-    """Whose turn it is."""
+class PoolLimit:
+    """A counter of the pools in use."""
 
     def __init__(self) -> None:
-        """Nobody's yet."""
-        self._taken = 0
+        """Start with none in use."""
+        self._in_use = 0
 
     @contextmanager
-    def taken(self) -> Iterator[None]:
-        """One of them. Raises WorkersBusyError where there is none left."""
-        if self._taken >= MOST_TEAMS:
-            text = f"{MOST_TEAMS} such questions are being worked on already. Ask again when one of them is answered."
+    def acquired(self) -> Iterator[None]:
+        """Hold one of the pools. Raises WorkersBusyError if all are in use."""
+        if self._in_use >= MOST_POOLS:
+            text = f"{MOST_POOLS} such questions are being worked on already. Ask again when one of them is answered."
             raise WorkersBusyError(text)
-        self._taken += 1
+        self._in_use += 1
         try:
             yield
         finally:
-            self._taken -= 1
+            self._in_use -= 1

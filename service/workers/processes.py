@@ -1,4 +1,4 @@
-"""Work on all cores of this machine: processes that are there while there is work, and never outlive the service."""
+"""Worker pools of local processes, which exist while a pool is open and never outlive the service."""
 
 import asyncio
 import multiprocessing
@@ -12,43 +12,43 @@ from multiprocessing.connection import Connection
 from typing import TypeVar
 
 from service.ports.workers import WorkersAwayError
-from service.workers.limit import PIECES_EACH, TeamLimit
+from service.workers.limit import PIECES_EACH, PoolLimit
 
 P = TypeVar("P")
 R = TypeVar("R")
-YIELDING = 10
-"""How much a worker steps back behind the process that answers checks (nice)."""
+NICENESS = 10
+"""Niceness of worker processes, so that the process that answers checks goes first."""
 
 
 class Processes:
-    """Teams of as many processes as there are cores."""
+    """Pools with one process for each core."""
 
     def __init__(self, processes: int | None = None) -> None:
-        """Of so many; None for one a core that this process may use."""
+        """Set the number of processes of a pool; None for one for each core that this process may use."""
         self._processes = processes or _cores()
-        self._turns = TeamLimit()
+        self._limit = PoolLimit()
 
     @asynccontextmanager
-    async def team(self) -> AsyncIterator["ProcessTeam"]:
-        """A team. Its processes start with the first pieces, and end, whatever they do, as soon as it is left."""
-        with self._turns.taken():
+    async def pool(self) -> AsyncIterator["ProcessPool"]:
+        """Open a pool; its processes start with the first pieces and are ended when it is left. Raises WorkersBusyError."""
+        with self._limit.acquired():
             async with _pool(self._processes) as pool:
-                yield ProcessTeam(pool, self._processes * PIECES_EACH)
+                yield ProcessPool(pool, self._processes * PIECES_EACH)
 
 
-class ProcessTeam:
-    """Some processes."""
+class ProcessPool:
+    """A pool of local processes."""
 
-    def __init__(self, pool: ProcessPoolExecutor, at_once: int) -> None:
-        """Of this pool; so many pieces keep it busy."""
+    def __init__(self, pool: ProcessPoolExecutor, capacity: int) -> None:
+        """Wrap an executor; `capacity` is the number of pieces in flight that keeps it busy."""
         self._pool = pool
-        self.at_once = at_once
+        self.capacity = capacity
 
-    def begin(self, work: Callable[[P], R], piece: P) -> "asyncio.Future[R]":
-        """What becomes of a piece."""
-        return asyncio.ensure_future(self._done(work, piece))
+    def submit(self, work: Callable[[P], R], piece: P) -> "asyncio.Future[R]":
+        """Submit a piece; the future raises WorkersAwayError if a process is ended from outside."""
+        return asyncio.ensure_future(self._result(work, piece))
 
-    async def _done(self, work: Callable[[P], R], piece: P) -> R:
+    async def _result(self, work: Callable[[P], R], piece: P) -> R:
         try:
             return await asyncio.get_running_loop().run_in_executor(self._pool, work, piece)
         except BrokenExecutor as error:
@@ -57,33 +57,35 @@ class ProcessTeam:
 
 
 def _cores() -> int:
-    """That this process may use."""
+    """Number of cores that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @asynccontextmanager
 async def _pool(processes: int) -> AsyncIterator[ProcessPoolExecutor]:
-    """Processes that hold the other end of a line to us: when it is cut, be it because we are gone, they end at once."""
-    # Not by fork: that would copy our locks as they happen to be, with connections and threads that nobody goes on with.
+    """Open an executor whose processes end as soon as the parent's end of a pipe is closed, even if the service is killed."""
+    # Not fork: it copies locks in whatever state they are, and connections whose threads don't exist in the child.
     context = multiprocessing.get_context("spawn")
     theirs, ours = context.Pipe(duplex=False)
     with closing(theirs), closing(ours):
-        pool = ProcessPoolExecutor(processes, context, _begin, (theirs,))
+        pool = ProcessPoolExecutor(processes, context, _prepare, (theirs,))
         try:
             yield pool
         finally:
+            # Closed before the shutdown, which would otherwise wait for pieces that are running.
             ours.close()
             await asyncio.to_thread(pool.shutdown, cancel_futures=True)
 
 
-def _begin(line: Connection) -> None:
-    """In a new process: leave the signals of a terminal to the service, step back behind it, and watch the line."""
+def _prepare(pipe: Connection) -> None:
+    """Prepare a new worker process: ignore Ctrl-C, which the service handles, lower the priority, and watch the pipe."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    os.nice(YIELDING)
-    threading.Thread(target=_end_with, args=(line,), daemon=True, name="line to the service").start()
+    os.nice(NICENESS)
+    threading.Thread(target=_exit_when_closed, args=(pipe,), daemon=True, name="pipe to the service").start()
 
 
-def _end_with(line: Connection) -> None:
-    """End this process as soon as the line is cut; nothing is ever said on it."""
-    line.poll(None)
+def _exit_when_closed(pipe: Connection) -> None:
+    """End this process as soon as the pipe is closed; nothing is ever sent through it."""
+    pipe.poll(None)
+    # Not sys.exit: in a thread that ends only the thread, while the main one may be in the middle of a piece.
     os._exit(0)

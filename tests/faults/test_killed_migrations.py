@@ -41,7 +41,7 @@ async def filled(url: str) -> None:
 async def state(url: str) -> tuple[str | None, int]:
     """(version of the tables, drafts in them)."""
     opened = database(url)
-    tables = await DatabaseCatalogue(opened).tables()
+    tables = await DatabaseCatalogue(opened).tables_version()
     version = tables.version if tables else None
     drafts = 0
     if version is not None:

@@ -239,7 +239,7 @@ async def test_what_is_not_looked_for_decides_nothing(catalogue: DatabaseCatalog
             live,
             (await keys.current_state()).version,
             await catalogue.revisions("TB-150", 0, 9),
-            await catalogue.finals("TB-150"),
+            await catalogue.final_revisions("TB-150"),
         )
 
     before = await answers()

@@ -130,7 +130,7 @@ async def test_a_release_from_a_past_moment_is_a_flaw(catalogue: DatabaseCatalog
         await catalogue.release(GRADE, 1, moment, None)
 
     assert ["/effective_from"] == [flaw.at for flaw in caught.value.flaws]
-    assert [] == await catalogue.finals(GRADE)
+    assert [] == await catalogue.final_revisions(GRADE)
     assert 0 == (await catalogue.current_state()).version
 
 
@@ -140,7 +140,7 @@ async def test_a_release_of_another_document_than_the_read_one_is_refused(catalo
     with pytest.raises(SpecificationHasChangedError):
         await catalogue.release(GRADE, 1, None, frozenset({"b"}))
 
-    assert [] == await catalogue.finals(GRADE)
+    assert [] == await catalogue.final_revisions(GRADE)
 
 
 async def test_a_withdrawal_is_for_good_and_says_why(catalogue: DatabaseCatalogue) -> None:
@@ -233,11 +233,11 @@ async def test_grades_are_found_by_the_article_of_what_is_released(catalogue: Da
     await catalogue.add_draft("G", b'{"article":"yarn"}', "g")
     await catalogue.withdraw("B", 1, "No more made.")
 
-    assert ["A", "C"] == await catalogue.of_article("baler twine", "", 9)
+    assert ["A", "C"] == await catalogue.grades_of_article("baler twine", "", 9)
     assert (["A"], ["C"]) == (
-        await catalogue.of_article("baler twine", "", 1),
-        await catalogue.of_article("baler twine", "A", 1),
+        await catalogue.grades_of_article("baler twine", "", 1),
+        await catalogue.grades_of_article("baler twine", "A", 1),
     )
-    assert ["A", "B"] == await catalogue.of_article("rope", "", 9)
-    assert [] == await catalogue.of_article("yarn", "", 9)
+    assert ["A", "B"] == await catalogue.grades_of_article("rope", "", 9)
+    assert [] == await catalogue.grades_of_article("yarn", "", 9)
     assert (["baler twine", "rope"], ["baler twine"]) == (await catalogue.articles(9), await catalogue.articles(1))

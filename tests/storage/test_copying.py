@@ -64,7 +64,7 @@ async def refused(url: str, file: Path, said: str) -> None:
         await restore(url, file)
     opened = database(url)
 
-    assert await DatabaseCatalogue(opened).tables() is None
+    assert await DatabaseCatalogue(opened).tables_version() is None
     await opened.close()
 
 
@@ -275,7 +275,7 @@ async def test_older_tables_are_copied_before_they_are_migrated(
         await connection.execute(text(into), row)
     await migrate_database(empty_url, version)
     copied = await back_up(opened, file)
-    tables = await DatabaseCatalogue(opened).tables()
+    tables = await DatabaseCatalogue(opened).tables_version()
     found = (await restore(new_url, file)).found
     made = database(new_url)
     (revision,) = await DatabaseCatalogue(made).revisions(GRADE, 0, 9)

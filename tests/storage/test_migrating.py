@@ -118,7 +118,7 @@ async def test_two_processes_that_migrate_at_once_both_end_well(empty_url: str, 
     assert [(f"The tables are of version {SCHEMA}.\n".encode(), b"")] * 2 == said
     assert [0, 0] == [process.returncode for process in both]
     opened = database(empty_url)
-    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
+    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables_version()
     assert 0 == (await DatabaseCatalogue(opened).current_state()).version
     await opened.close()
 
@@ -141,5 +141,5 @@ async def test_tables_are_not_emptied_at_once(server_url: str, tables: str) -> N
         await told(opened, f"TRUNCATE {tables}")
 
     assert 2 == len(await DatabaseCatalogue(opened).revisions(GRADE, 0, 9))
-    assert 1 == len(await DatabaseCatalogue(opened).finals(GRADE))
+    assert 1 == len(await DatabaseCatalogue(opened).final_revisions(GRADE))
     await opened.close()

@@ -25,7 +25,7 @@ async def test_an_empty_database_has_no_version(empty_url: str) -> None:
     """A replica on a database that nobody migrated says so."""
     opened = database(empty_url)
 
-    assert await DatabaseCatalogue(opened).tables() is None
+    assert await DatabaseCatalogue(opened).tables_version() is None
     await opened.close()
 
 
@@ -35,7 +35,7 @@ async def test_a_table_of_another_make_is_not_taken_for_none(empty_url: str) -> 
     async with opened.writing() as connection:
         await connection.execute(text("CREATE TABLE alembic_version (release TEXT)"))
     with pytest.raises(CatalogueAwayError):
-        await DatabaseCatalogue(opened).tables()
+        await DatabaseCatalogue(opened).tables_version()
     await opened.close()
 
 
@@ -55,7 +55,7 @@ async def test_replicas_that_start_together_migrate_once(empty_url: str) -> None
         await asyncio.gather(*(migrate_database(empty_url) for _ in range(3)))
     opened = database(empty_url)
 
-    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables()
+    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(opened).tables_version()
     await opened.close()
 
 
@@ -70,5 +70,5 @@ async def test_the_newest_version_goes_down_and_up_again(empty_url: str) -> None
     await migrate_database(empty_url)
     again = database(empty_url)
 
-    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(again).tables()
+    assert TablesVersion(SCHEMA, "0007") == await DatabaseCatalogue(again).tables_version()
     await again.close()

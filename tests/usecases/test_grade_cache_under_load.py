@@ -56,9 +56,9 @@ class Gated(DatabaseCatalogue):
         await self.pulses.passed()
         return found
 
-    async def finals(self, grade: str) -> Sequence[Final]:
+    async def final_revisions(self, grade: str) -> Sequence[Final]:
         """Read at once, told late."""
-        found = await super().finals(grade)
+        found = await super().final_revisions(grade)
         await self.timelines.passed()
         return found
 

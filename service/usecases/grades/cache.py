@@ -202,7 +202,7 @@ class GradeCache:
     async def _fetch_in_force(self, grade: str) -> CachedGrade:
         await self.refresh()
         version = self._version
-        finals = await self._catalogue.finals(grade)
+        finals = await self._catalogue.final_revisions(grade)
         now = self._database_now()
         found = in_force(finals, now)
         if found is None:

@@ -71,7 +71,7 @@ async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None 
 
     Raises GradeUnknownError, NoneInForceError.
     """
-    finals = await catalogue.finals(grade)
+    finals = await catalogue.final_revisions(grade)
     moment = at or (await catalogue.current_state()).now
     found = in_force(finals, moment)
     if found is None:

@@ -109,7 +109,7 @@ async def _of_list(grade_cache: GradeCache, grades: Sequence[str]) -> list[Cache
 async def _codes_of(catalogue: Catalogue, article: str) -> list[str]:
     """The grades that are or were of the article. Raises FlawedDocumentError where there are none, or too many."""
     codes: list[str] = []
-    while page := await catalogue.of_article(article, codes[-1] if codes else "", AT_ONCE):
+    while page := await catalogue.grades_of_article(article, codes[-1] if codes else "", AT_ONCE):
         codes.extend(page)
         if len(codes) > MOST_OF_ARTICLE:
             text = f"More than {MOST_OF_ARTICLE} grades are of {quoted(article)}. List the `grades` to judge by."
