@@ -38,7 +38,16 @@ from service.engine.numbers import read_factors
 from service.ports.catalogue import Catalogue, CatalogueAwayError
 from service.settings import Settings, settings_from
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.database import NO_TABLES, SCHEMA, Database, are_behind, database, held_alone, make_file, migrate_database
+from service.storage.database import (
+    NO_TABLES,
+    SCHEMA,
+    Database,
+    database,
+    exclusive_lock,
+    make_file,
+    migrate_database,
+    need_migration,
+)
 from service.storage.instruments import DatabaseInstruments
 from service.storage.journal import DatabaseJournal
 from service.storage.keys import DatabaseKeys
@@ -187,7 +196,7 @@ async def _living(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
     settings = parts.settings
     retain_memory()
     make_file(settings.database_url)
-    with held_alone(settings.database_url) as is_alone:
+    with exclusive_lock(settings.database_url) as is_alone:
         if not is_alone:
             LOGGER.warning(SHARED)
         async with _serving(parts):
@@ -203,7 +212,7 @@ async def _serving(parts: Parts) -> AsyncIterator[None]:
             "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person, and who "
             "granted a concession may dispose by it"
         )
-    if settings.migrates and are_behind(await parts.catalogue.tables_version()):
+    if settings.migrates and need_migration(await parts.catalogue.tables_version()):
         await migrate_database(settings.database_url)
     # A service that starts while the database is away answers as soon as it is back.
     try:

@@ -10,7 +10,7 @@ from service.cli.failing import ended_by
 from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 from service.storage.copying import Copied, CopyError, back_up
-from service.storage.database import opened
+from service.storage.database import open_database
 
 
 @click.command("backup", short_help="Copy the database into a file.", epilog="Example: markeryarn backup 2026-11-25.gz")
@@ -27,5 +27,5 @@ def command(file: Path) -> None:
 
 
 async def _copied(url: str, file: Path) -> Copied:
-    async with opened(url) as kept:
+    async with open_database(url) as kept:
         return await back_up(kept, file)

@@ -8,7 +8,7 @@ import click
 from service.cli.failing import ended_by
 from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
-from service.storage.database import opened
+from service.storage.database import open_database
 from service.storage.journal import DatabaseJournal
 
 AT_ONCE = 1000
@@ -26,7 +26,7 @@ def command() -> None:
 
 async def _print(url: str) -> None:
     after = 0
-    async with opened(url) as kept:
+    async with open_database(url) as kept:
         journal = DatabaseJournal(kept)
         while entries := await journal.entries(after, AT_ONCE):
             for entry, _ in entries:

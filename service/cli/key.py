@@ -14,7 +14,7 @@ from service.engine.documents import FlawedDocumentError
 from service.ports.catalogue import CatalogueAwayError, Key, KeyUnknownError, Scope, TooManyKeysError, written
 from service.settings import SettingsError, settings_from
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.database import are_behind, migrate_database, opened
+from service.storage.database import migrate_database, need_migration, open_database
 from service.storage.keys import DatabaseKeys
 from service.usecases.keys import LOCAL
 from service.usecases.keys import issuing as use
@@ -99,8 +99,8 @@ def _with_keys(act: Callable[[DatabaseKeys], Awaitable[Made]]) -> Made:
 
     async def acted() -> Made:
         settings = settings_from(os.environ)
-        async with opened(settings.database_url, timeout_s=settings.statement_timeout) as kept:
-            if settings.migrates and are_behind(await DatabaseCatalogue(kept).tables_version()):
+        async with open_database(settings.database_url, timeout_s=settings.statement_timeout) as kept:
+            if settings.migrates and need_migration(await DatabaseCatalogue(kept).tables_version()):
                 await migrate_database(settings.database_url)
             return await act(DatabaseKeys(kept))
 

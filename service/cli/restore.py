@@ -27,9 +27,9 @@ def command(file: Path, *, keeps_misfit: bool) -> None:
     """
     with ended_by(SettingsError, CatalogueAwayError, CopyError):
         url = settings_from(os.environ).database_url
-        copied, found = asyncio.run(restore(url, file, keeps_misfit=keeps_misfit))
-    if found.misfit:
-        raise click.ClickException(f"The database is as the copy has it, and its journal does not fit: {found.misfit.text}")
+        copied, found = asyncio.run(restore(url, file, keep_mismatch=keeps_misfit))
+    if found.mismatch:
+        raise click.ClickException(f"The database is as the copy has it, and its journal does not fit: {found.mismatch.text}")
     click.echo(
         f"{copied.rows} rows are restored, and all {found.entries} entries of the journal fit. The last one is {found.head}"
     )

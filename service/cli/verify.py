@@ -11,7 +11,7 @@ from service.engine.documents import Missing, counted
 from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.database import opened
+from service.storage.database import open_database
 from service.storage.lots import DatabaseLedger
 from service.storage.verifying import Verified, verify
 from service.usecases.grades import GradeCache
@@ -34,8 +34,8 @@ def command(head: str | None) -> None:
     """
     with ended_by(SettingsError, CatalogueAwayError):
         found, short = asyncio.run(_verified(settings_from(os.environ).database_url, head))
-    if found.misfit:
-        raise click.ClickException(found.misfit.text)
+    if found.mismatch:
+        raise click.ClickException(found.mismatch.text)
     entries = "1 entry fits" if found.entries == 1 else f"All {found.entries} entries fit"
     click.echo(f"{entries}, and the tables say the same. The last one is {found.head}")
     for each in short:
@@ -46,9 +46,9 @@ def command(head: str | None) -> None:
 
 async def _verified(url: str, head: str | None) -> tuple[Verified, list[ClosedShort]]:
     """What fits, and the lots that were closed too early; of what does not fit nothing more is read."""
-    async with opened(url) as kept:
+    async with open_database(url) as kept:
         found = await verify(kept, head)
-        if found.misfit:
+        if found.mismatch:
             return found, []
         ledger, grade_cache = DatabaseLedger(kept), GradeCache(DatabaseCatalogue(kept))
         return found, [each async for each in closed_short(ledger, grade_cache)]

@@ -151,7 +151,7 @@ class PendingLot(Protocol):
     def find(self, key: str) -> KnownChange | None:
         """Return the change under this id, or None."""
 
-    def whole(self) -> LotHistory:
+    def complete_history(self) -> LotHistory:
         """Return the complete history; defers the change to the next group if this group has changed the lot before."""
 
 

@@ -1,4 +1,4 @@
-"""The ports over a database: SQLite embedded, PostgreSQL for several replicas, by the same statements."""
+"""Implementations of the ports over SQLAlchemy: embedded SQLite, or PostgreSQL for several replicas."""
 
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database, database

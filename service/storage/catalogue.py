@@ -1,4 +1,4 @@
-"""The catalogue's port over a database."""
+"""The Catalogue port over a database."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -47,20 +47,20 @@ from service.storage.database import (
     catalogue_version,
     grades,
     lock_catalogue,
-    moment,
-    now_of,
+    now_expression,
     releases,
     revisions,
     schema_promise,
-    stored,
+    to_microseconds,
+    to_moment,
     withdrawals,
 )
-from service.storage.journal import append, in_entry
+from service.storage.journal import append, timestamp
 
 UNDEFINED_TABLE = "42P01"
-"""PostgreSQL's code, by its manual's appendix on error codes."""
+"""PostgreSQL's SQLSTATE for a missing table; its manual, appendix on error codes."""
 
-# Everything about revisions but their documents, which can be large.
+# All columns of revisions except their documents, which can be large.
 _ENVELOPES = (
     select(
         revisions.c.grade,
@@ -83,14 +83,14 @@ _FINAL = (revisions.c.grade == releases.c.grade) & (revisions.c.number == releas
 
 
 class DatabaseCatalogue:
-    """Grades and revisions in SQLite or PostgreSQL."""
+    """Catalogue in SQLite or PostgreSQL."""
 
     def __init__(self, database: Database) -> None:
-        """Keep them there; the tables are there already."""
+        """Use a database whose tables exist."""
         self._database = database
 
     async def grades(self, after: str, limit: int) -> Sequence[GradeEntry]:
-        """At most so many grades whose code comes after this one, in the order of their codes."""
+        """Return at most `limit` grades after `after`, in order of code."""
         query = (
             select(grades.c.code, func.count(revisions.c.number))
             .join(revisions, revisions.c.grade == grades.c.code)
@@ -103,19 +103,19 @@ class DatabaseCatalogue:
             return [GradeEntry(*row) for row in await connection.execute(query)]
 
     async def revisions(self, grade: str, after: int, limit: int) -> Sequence[Revision]:
-        """At most so many revisions of a grade with a greater number than this."""
+        """Return at most `limit` revisions with numbers above `after`."""
         query = _ENVELOPES.where(revisions.c.grade == grade, revisions.c.number > after)
         async with self._database.reading() as connection:
             await _check_grade(connection, grade)
             return [_revision(row) for row in await connection.execute(query.order_by(revisions.c.number).limit(limit))]
 
     async def revision(self, grade: str, number: int) -> Revision:
-        """One revision."""
+        """Return one revision."""
         async with self._database.reading() as connection:
             return await _revision_of(connection, grade, number)
 
     async def specification(self, grade: str, number: int) -> bytes:
-        """Its document in canonical form."""
+        """Return a revision's document as canonical JSON."""
         query = select(revisions.c.specification).where(revisions.c.grade == grade, revisions.c.number == number)
         async with self._database.reading() as connection:
             await _revision_of(connection, grade, number)
@@ -123,7 +123,7 @@ class DatabaseCatalogue:
             return document.encode()
 
     async def add_draft(self, grade: str, canonical: bytes, digest: str, *, by: str = LOCAL) -> tuple[Revision, bool]:
-        """The draft and whether it is new."""
+        """Return the draft, and whether it is new."""
         async with self._database.writing() as connection:
             now = await lock_catalogue(connection)
             of_grade = _ENVELOPES.where(revisions.c.grade == grade).order_by(revisions.c.number.desc()).limit(1)
@@ -144,12 +144,12 @@ class DatabaseCatalogue:
             }
             await connection.execute(insert(revisions).values(values))
             await append(connection, now, by, _change("draft-added", grade, number, specification=digest))
-            return Draft(grade=grade, number=number, digest=digest, created_at=moment(now), author=by), True
+            return Draft(grade=grade, number=number, digest=digest, created_at=to_moment(now), author=by), True
 
     async def replace_draft(
         self, grade: str, number: int, canonical: bytes, digest: str, expected: frozenset[str] | None, *, by: str = LOCAL
     ) -> Revision:
-        """The draft with another document."""
+        """Replace a draft's document."""
         async with self._database.writing() as connection:
             now = await lock_catalogue(connection)
             draft = await _draft_of(connection, grade, number, expected)
@@ -168,28 +168,30 @@ class DatabaseCatalogue:
         by: str = LOCAL,
         one_person_may: bool = False,
     ) -> Revision:
-        """The draft released."""
+        """Release a draft."""
         async with self._database.writing() as connection:
             now = await lock_catalogue(connection)
             draft = await _draft_of(connection, grade, number, expected)
+            # LOCAL is no person: without keys everybody has this name.
             is_alone = draft.author == by != LOCAL
             if is_alone and not one_person_may:
                 raise SecondPersonNeededError(
                     f"{quoted(by)} wrote revision {number} of {grade} last. Let another person read and release it."
                 )
-            if effective_from is not None and stored(effective_from) < now:
-                text = f"The moment is past; it is {written(moment(now))} now. Name a later one, or none for now."
+            # A moment in the past would change which revision lots were judged by.
+            if effective_from is not None and to_microseconds(effective_from) < now:
+                text = f"The moment is past; it is {written(to_moment(now))} now. Name a later one, or none for now."
                 raise FlawedDocumentError([Flaw("moment-past", text, "/effective_from")])
-            effective = now if effective_from is None else stored(effective_from)
+            effective = now if effective_from is None else to_microseconds(effective_from)
             values = {"grade": grade, "number": number, "effective_from": effective, "released_at": now, "released_by": by}
             await connection.execute(insert(releases).values(**values, version=await _next_version(connection)))
-            about = {"specification": draft.digest, "effective_from": in_entry(moment(effective))}
+            about = {"specification": draft.digest, "effective_from": timestamp(to_moment(effective))}
             alone = {"one_person": True} if is_alone else {}
             await append(connection, now, by, _change("revision-released", grade, number, **about, **alone))
             return await _revision_of(connection, grade, number)
 
     async def withdraw(self, grade: str, number: int, reason: str, *, by: str = LOCAL) -> Revision:
-        """The released revision withdrawn."""
+        """Withdraw a released revision."""
         async with self._database.writing() as connection:
             now = await lock_catalogue(connection)
             revision = await _revision_of(connection, grade, number)
@@ -206,14 +208,14 @@ class DatabaseCatalogue:
             return await _revision_of(connection, grade, number)
 
     async def final_revisions(self, grade: str) -> Sequence[Final]:
-        """All released and withdrawn revisions of a grade."""
+        """Return all released and withdrawn revisions of a grade."""
         query = _ENVELOPES.where(revisions.c.grade == grade, releases.c.released_at.is_not(None))
         async with self._database.reading() as connection:
             found = [_revision(row) for row in await connection.execute(query.order_by(revisions.c.number))]
             return [revision for revision in found if not isinstance(revision, Draft)]
 
     async def grades_of_article(self, article: str, after: str, limit: int) -> Sequence[str]:
-        """Codes of grades with a final revision of this article."""
+        """Return codes of grades with a final revision of this article."""
         async with self._database.reading() as connection:
             query = (
                 select(releases.c.grade)
@@ -226,34 +228,34 @@ class DatabaseCatalogue:
             return list((await connection.execute(query)).scalars())
 
     async def articles(self, limit: int) -> Sequence[str]:
-        """The articles of final revisions."""
+        """Return the articles of final revisions."""
         async with self._database.reading() as connection:
             article = _article_in(connection)
             query = select(article).distinct().select_from(releases).join(revisions, _FINAL).where(article.is_not(None))
             return list((await connection.execute(query.order_by(article).limit(limit))).scalars())
 
     async def current_state(self) -> CatalogueState:
-        """The version and the clock, read together."""
+        """Return the version and the clock."""
         async with self._database.reading() as connection:
-            row = (await connection.execute(select(catalogue_version.c.version, now_of(connection)))).one()
-            return CatalogueState(row[0], moment(row[1]))
+            row = (await connection.execute(select(catalogue_version.c.version, now_expression(connection)))).one()
+            return CatalogueState(row[0], to_moment(row[1]))
 
     async def changed_since(self, version: int) -> Sequence[str]:
-        """The grades of which a revision was released or withdrawn after this version."""
+        """Return codes of grades with a release or withdrawal after this version."""
         changed = [select(table.c.grade).where(table.c.version > version) for table in (releases, withdrawals)]
         async with self._database.reading() as connection:
             return sorted(set((await connection.execute(union_all(*changed))).scalars()))
 
     async def tables_version(self) -> TablesVersion | None:
-        """Of which version the tables are; None where there are none."""
-        version = await self._told("SELECT version_num FROM alembic_version")
+        """Return the version of the tables; None without tables."""
+        version = await self._value_of("SELECT version_num FROM alembic_version")
         if version is None:
             return None
-        # Tables of the first version promise nothing, and are for its release alone.
-        return TablesVersion(version, await self._told(str(select(schema_promise.c.oldest))) or version)
+        # Tables of the first version have no promise; only their own release runs on them.
+        return TablesVersion(version, await self._value_of(str(select(schema_promise.c.oldest))) or version)
 
-    async def _told(self, query: str) -> str | None:
-        """What one row says; None where it is not there, or its table."""
+    async def _value_of(self, query: str) -> str | None:
+        """Return the one value of a query; None if the row or the table does not exist."""
         async with self._database.reading() as connection:
             try:
                 found: str | None = (await connection.execute(text(query))).scalar_one_or_none()
@@ -265,37 +267,35 @@ class DatabaseCatalogue:
 
 
 def _change(what: str, grade: str, number: int, **about: object) -> dict[str, object]:
-    """What the journal says of a change of a revision."""
+    """The journal's content for a change of a revision."""
     return {"what": what, "grade": grade, "revision": number, **about}
 
 
 def _article_in(connection: AsyncConnection) -> ColumnElement[str]:
-    """The `article` of a revision's document as an expression; NULL where it has none.
-
-    It is read out of the documents, which are kept as text: people grade lots now and then, and an index over something that
-    never changes once it is released can still be added when there are enough grades to need it.
-    """
+    """An SQL expression for the `article` of a revision's document; NULL where it has none."""
+    # Read from the documents, by each database's own function, without an index: grading by article is rare, and there are few
+    # grades. Released documents never change, so an index can be added later.
     if connection.dialect.name == "postgresql":
         return func.json_extract_path_text(cast(revisions.c.specification, JSON), literal_column("'article'"))
     return func.json_extract(revisions.c.specification, literal_column("'$.article'"))
 
 
 async def _next_version(connection: AsyncConnection) -> int:
-    """Raise the catalogue's version; the row is locked."""
+    """Raise the catalogue's version by 1 and return it; the caller holds `lock_catalogue`."""
     await connection.execute(update(catalogue_version).values(version=catalogue_version.c.version + 1))
     version: int = (await connection.execute(select(catalogue_version.c.version))).scalar_one()
     return version
 
 
 async def _check_grade(connection: AsyncConnection, grade: str) -> None:
-    """Raise GradeUnknownError where there is none."""
+    """Raise GradeUnknownError unless the grade exists."""
     if (await connection.execute(select(grades.c.code).where(grades.c.code == grade))).first() is None:
         raise GradeUnknownError(f"There is no grade {quoted(grade)}. `GET /v1/grades` lists them.")
 
 
 async def _revision_of(connection: AsyncConnection, grade: str, number: int) -> Revision:
-    """One revision. Raises GradeUnknownError, RevisionUnknownError."""
-    row = (await connection.execute(_one(grade, number))).first()
+    """Return one revision. Raises GradeUnknownError, RevisionUnknownError."""
+    row = (await connection.execute(_one_revision(grade, number))).first()
     if row is None:
         await _check_grade(connection, grade)
         raise RevisionUnknownError(f"{grade} has no revision {number}. `GET /v1/grades/{grade}` lists those that it has.")
@@ -303,7 +303,7 @@ async def _revision_of(connection: AsyncConnection, grade: str, number: int) -> 
 
 
 async def _draft_of(connection: AsyncConnection, grade: str, number: int, expected: frozenset[str] | None) -> Draft:
-    """The draft of this number whose document is the expected one."""
+    """Read a draft with an expected digest. Raises the errors of `replace_draft`."""
     revision = await _revision_of(connection, grade, number)
     if expected is not None and revision.digest not in expected:
         text = (
@@ -317,28 +317,29 @@ async def _draft_of(connection: AsyncConnection, grade: str, number: int, expect
     return revision
 
 
-def _one(grade: str, number: int) -> Select[*tuple[Any, ...]]:
+def _one_revision(grade: str, number: int) -> Select[*tuple[Any, ...]]:
     return _ENVELOPES.where(
         revisions.c.grade == bindparam("of_grade", grade), revisions.c.number == bindparam("of_number", number)
     )
 
 
 def _revision(row: Row[*tuple[Any, ...]]) -> Revision:
-    """The revision that a row is."""
-    known = {"grade": row.grade, "number": row.number, "digest": row.digest, "created_at": moment(row.created_at)}
-    # Before anybody could have a key, no names were kept.
+    """Return a row of _ENVELOPES as a Revision."""
+    known = {"grade": row.grade, "number": row.number, "digest": row.digest, "created_at": to_moment(row.created_at)}
+    # Rows from before there were keys have no names.
     known["author"] = row.author or LOCAL
     if row.released_at is None or row.effective_from is None:
         return Draft(**known)
-    final = {**known, "effective_from": moment(row.effective_from), "released_at": moment(row.released_at)}
+    final = {**known, "effective_from": to_moment(row.effective_from), "released_at": to_moment(row.released_at)}
     final["released_by"] = row.released_by or LOCAL
     if row.withdrawn_at is None:
         return Released(**final)
     withdrawn_by, reason = row.withdrawn_by or LOCAL, row.reason or ""
-    return Withdrawn(**final, withdrawn_at=moment(row.withdrawn_at), withdrawn_by=withdrawn_by, reason=reason)
+    return Withdrawn(**final, withdrawn_at=to_moment(row.withdrawn_at), withdrawn_by=withdrawn_by, reason=reason)
 
 
 def _is_no_table(error: DatabaseError) -> bool:
-    """A database in which nothing was made yet says so: PostgreSQL by a code, SQLite in words alone."""
+    """True for the error of a missing table."""
+    # SQLite has no code of its own for it.
     code = getattr(error.orig, "sqlstate", None)
     return code == UNDEFINED_TABLE if code else str(error.orig).startswith("no such table")

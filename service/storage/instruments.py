@@ -1,4 +1,4 @@
-"""The register of instruments over a database: each change of one is a row of its own."""
+"""The Instruments port over a database; each version of an instrument is one row."""
 
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
@@ -7,22 +7,22 @@ from sqlalchemy import Connection, Row, Select, func, insert, select
 
 from service.engine.documents import digest_of, quoted
 from service.ports.instruments import InstrumentRow, InstrumentUnknownError
-from service.storage.database import Database, instruments, lock_catalogue, moment
+from service.storage.database import Database, instruments, lock_catalogue, to_moment
 from service.storage.journal import append
 
 
 class DatabaseInstruments:
-    """Instruments in SQLite or PostgreSQL."""
+    """Register of instruments in SQLite or PostgreSQL."""
 
     def __init__(self, database: Database) -> None:
-        """Keep them there; the tables are there already."""
+        """Use a database whose tables exist."""
         self._database = database
 
     async def put(self, instrument: str, document: bytes, by: str) -> tuple[InstrumentRow, bool]:
-        """A new version, or the newest one where it holds the same."""
+        """Store a new version, or return the newest one if it has the same document."""
         async with self._database.writing() as connection:
             now = await lock_catalogue(connection)
-            known = (await connection.run_sync(newest, [instrument])).get(instrument)
+            known = (await connection.run_sync(newest_versions, [instrument])).get(instrument)
             if known and known.document == document:
                 return known, False
             number = known.number + 1 if known else 1
@@ -30,10 +30,10 @@ class DatabaseInstruments:
             await connection.execute(insert(instruments).values(values))
             about = {"instrument": instrument, "version": number, "kept": digest_of(document)}
             await append(connection, now, by, {"what": "instrument-recorded", **about})
-            return InstrumentRow(instrument=instrument, number=number, at=moment(now), by=by, document=document), True
+            return InstrumentRow(instrument=instrument, number=number, at=to_moment(now), by=by, document=document), True
 
     async def version(self, instrument: str, number: int | None = None) -> InstrumentRow:
-        """A version, the newest where none is named."""
+        """Return a version, the newest for None."""
         of = instruments.c
         query = select(instruments).where(of.instrument == instrument).order_by(of.number.desc()).limit(1)
         async with self._database.reading() as connection:
@@ -46,14 +46,15 @@ class DatabaseInstruments:
         return _instrument(row)
 
     async def listed(self, after: str, limit: int) -> Sequence[InstrumentRow]:
-        """Newest versions, in the order of the instruments' ids."""
+        """Return newest versions in order of the instruments' ids."""
         query = _newest().where(instruments.c.instrument > after).order_by(instruments.c.instrument).limit(limit)
         async with self._database.reading() as connection:
             return [_instrument(row) for row in await connection.execute(query)]
 
 
-def newest(connection: Connection, names: Collection[str]) -> Mapping[str, InstrumentRow]:
-    """The newest versions of those instruments that there are, by id, as they stand for this transaction."""
+def newest_versions(connection: Connection, names: Collection[str]) -> Mapping[str, InstrumentRow]:
+    """Read the newest versions of the registered ones of these instruments, by id, within a transaction."""
+    # Most groups name no instrument, and this saves them the query.
     if not names:
         return {}
     rows = connection.execute(_newest().where(instruments.c.instrument.in_(names)))
@@ -61,14 +62,14 @@ def newest(connection: Connection, names: Collection[str]) -> Mapping[str, Instr
 
 
 def _newest() -> Select[*tuple[Any, ...]]:
-    """The newest version of each instrument."""
+    """The query for the newest version of each instrument."""
     other = instruments.alias()
     last = select(func.max(other.c.number)).where(other.c.instrument == instruments.c.instrument).scalar_subquery()
     return select(instruments).where(instruments.c.number == last)
 
 
 def _instrument(row: Row[*tuple[Any, ...]]) -> InstrumentRow:
-    """The version that a row is."""
+    """Return a row as an InstrumentRow."""
     return InstrumentRow(
-        instrument=row.instrument, number=row.number, at=moment(row.at), by=row.by, document=row.document.encode()
+        instrument=row.instrument, number=row.number, at=to_moment(row.at), by=row.by, document=row.document.encode()
     )

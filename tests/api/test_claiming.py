@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from service.storage.database import opened
+from service.storage.database import open_database
 from service.storage.verifying import verify
 from tests.support.grades import FORCE, Document, each, grade, lot, mean, series
 from tests.support.inspected import Mill, mill_on
@@ -59,8 +59,8 @@ async def test_both_sides_stand_beside_each_other_and_no_verdict_moves(mill: Mil
     assert (True, [], 1) == tuple(found["replay"][name] for name in ("agrees", "differences", "number"))
     assert (200, found) == (shown.status_code, shown.json())
     assert before == await verdicts(mill)
-    async with opened(database_url) as database:
-        assert (await verify(database)).misfit is None
+    async with open_database(database_url) as database:
+        assert (await verify(database)).mismatch is None
 
 
 async def test_their_evidence_is_kept_as_they_gave_it(mill: Mill) -> None:

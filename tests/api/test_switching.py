@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from service.storage.database import opened
+from service.storage.database import open_database
 from service.storage.verifying import verify
 from tests.support.counted import attributes, count, look_grade
 from tests.support.inspected import Mill, mill_on
@@ -188,13 +188,13 @@ async def test_two_replicas_agree_whatever_closes_at_once(mill: Mill, database_u
         ]
         await asyncio.gather(*closers)
         found = [await each.got(LINE) for each in (mill, second)]
-    async with opened(database_url) as database:
+    async with open_database(database_url) as database:
         verified = await verify(database)
 
     assert found[0] == found[1]
     # Of seven lots three were not accepted, so two of them within five, in whichever order they were closed.
     assert ("tightened", 1) == (found[0]["classes"][0]["state"], len(found[0]["classes"][0]["switches"]))
-    assert verified.misfit is None
+    assert verified.mismatch is None
 
 
 async def test_a_correction_moves_what_follows_it_and_no_lot_that_is_open(mill: Mill, database_url: str) -> None:

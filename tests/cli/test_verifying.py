@@ -15,7 +15,7 @@ from service.engine.ledger import Closing, Opening
 from service.engine.requirements import LimitedRule
 from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.database import migrate_database, opened
+from service.storage.database import migrate_database, open_database
 from service.storage.lots import DatabaseLedger
 from service.usecases.grades import GradeCache
 from service.usecases.lots.closing import close_lot
@@ -80,7 +80,7 @@ def test_verify_names_the_row_of_a_lot_that_was_altered(tmp_path: Path) -> None:
 
     async def fill() -> None:
         await migrate_database(url)
-        async with opened(url) as kept:
+        async with open_database(url) as kept:
             ledger = DatabaseLedger(kept)
             grade_cache = await opened_lot(DatabaseCatalogue(kept), ledger)
             await record_batch(ledger, grade_cache, LOT, batch("B1", 1100), BY)
@@ -118,7 +118,7 @@ def test_verify_lists_lots_that_were_closed_too_early(tmp_path: Path, monkeypatc
 
     async def fill() -> None:
         await migrate_database(url)
-        async with opened(url) as kept:
+        async with open_database(url) as kept:
             catalogue, ledger = DatabaseCatalogue(kept), DatabaseLedger(kept)
             grade_cache = GradeCache(catalogue)
             await release_as(catalogue, grade_cache, GRADE, msgspec.convert(document, Specification))

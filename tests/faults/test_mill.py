@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from service.storage.database import opened
+from service.storage.database import open_database
 from service.storage.verifying import verify
 from tests.faults.mill import GRADE, SPECIFICATION, Mill, check_kept
 from tests.faults.test_lost_connections import cut, restart
@@ -38,8 +38,8 @@ def check_journal(url: str) -> None:
     """It tells of all that the tables hold, and the other way round."""
 
     async def verified() -> object:
-        async with opened(url) as database:
-            return (await verify(database)).misfit
+        async with open_database(url) as database:
+            return (await verify(database)).mismatch
 
     assert asyncio.run(verified()) is None
 

@@ -21,12 +21,12 @@ from service.engine.ledger import ATTRIBUTES, BATCH, CLAIM, CONCESSION, CORRECTI
 from service.ports.catalogue import LOCAL, Scope
 from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.database import Database, key_uses, lot_changes, metadata, opened
+from service.storage.database import Database, key_uses, lot_changes, metadata, open_database
 from service.storage.instruments import DatabaseInstruments
 from service.storage.keys import DatabaseKeys
 from service.storage.lots import DatabaseLedger, DatabaseLines
 from service.storage.verifying import verify, verify_in
-from service.storage.verifying.exempt import DECIDES_NOTHING
+from service.storage.verifying.exempt import EXEMPT_COLUMNS
 from service.usecases.keys.issuing import add_key
 from service.usecases.lines import LineHistories
 from tests.storage.test_journal import without_triggers
@@ -85,7 +85,7 @@ def filled(request: pytest.FixtureRequest, databases: Databases) -> Iterator[str
     async def make(url: str) -> None:
         store = database(url)
         await fill(store)
-        assert (await verify(store)).misfit is None
+        assert (await verify(store)).mismatch is None
         async with store.reading() as connection:
             kinds = set((await connection.execute(select(lot_changes.c.kind))).scalars())
         assert KINDS <= kinds
@@ -114,7 +114,7 @@ def alterations(table: Table, rows: Sequence[Row]) -> Iterator[Alteration]:
     if _is_noted_only(table.columns):
         return
     for column in table.columns:
-        if f"{table.name}.{column.name}" not in DECIDES_NOTHING:
+        if f"{table.name}.{column.name}" not in EXEMPT_COLUMNS:
             yield from _altered(column, rows)
             yield from _swapped(column, rows)
     for row in (rows[0], rows[-1]):
@@ -131,7 +131,7 @@ def _altered(column: Column[Any], rows: Sequence[Row]) -> Iterator[Alteration]:
         news = [*others[:1], _new(column, rows, old), *([None] if column.nullable and old is not None else [])]
         for new in news:
             change = update(column.table).where(_is(column.table, row)).values({column.name: new})
-            if new is None and old == LOCAL and f"{column.table.name}.{column.name}=NULL" in DECIDES_NOTHING:
+            if new is None and old == LOCAL and f"{column.table.name}.{column.name}=NULL" in EXEMPT_COLUMNS:
                 continue
             name = f"{column.table.name}.{column.name}: {_shown(column.table, row)} {old!r:.40} → {new!r:.40}"
             yield Alteration(name, [change])
@@ -178,7 +178,7 @@ def _is(table: Any, row: Row) -> Any:
 
 
 def _is_noted_only(columns: Any) -> bool:
-    return all(f"{each.table.name}.{each.name}" in DECIDES_NOTHING for each in columns)
+    return all(f"{each.table.name}.{each.name}" in EXEMPT_COLUMNS for each in columns)
 
 
 def _shown(table: Any, row: Row) -> str:
@@ -187,7 +187,7 @@ def _shown(table: Any, row: Row) -> str:
 
 async def _unseen(url: str, table: Table, *first: str) -> list[str]:
     """Alterations that the database takes and `verify` does not find; each is undone."""
-    async with opened(url) as store:
+    async with open_database(url) as store:
         return await _unseen_in(store, table, *first)
 
 
@@ -199,7 +199,7 @@ async def _unseen_in(store: Database, table: Table, *first: str) -> list[str]:
     for alteration in alterations(table, known):
         async with store.engine.connect() as connection:
             if await _is_taken(connection, [*map(text, first), *alteration.statements]):
-                unseen += [] if (await verify_in(connection, None)).misfit else [alteration.name]
+                unseen += [] if (await verify_in(connection, None)).mismatch else [alteration.name]
             await connection.rollback()
     return unseen
 
@@ -244,7 +244,7 @@ async def test_what_is_not_looked_for_decides_nothing(catalogue: DatabaseCatalog
 
     before = await answers()
     await without_triggers(store)
-    for column in DECIDES_NOTHING:
+    for column in EXEMPT_COLUMNS:
         name, _, null = column.partition("=")
         table = metadata.tables[name.partition(".")[0]]
         noted = [update(table).values(used_at=0), delete(table)] if table is key_uses else []
@@ -254,7 +254,7 @@ async def test_what_is_not_looked_for_decides_nothing(catalogue: DatabaseCatalog
                 await connection.execute(statement)
             assert before == await answers(), column
 
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
 
 
 def test_nothing_else_reads_when_a_key_was_used() -> None:

@@ -13,7 +13,7 @@ from sqlalchemy import text
 from service.ports.catalogue import CatalogueAwayError
 from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
-from service.storage.database import Database, held_alone, make_file, migrate_database, opened
+from service.storage.database import Database, exclusive_lock, make_file, migrate_database, open_database
 from service.storage.database.causes import why
 from tests.support.postgresql import Private
 
@@ -76,7 +76,7 @@ async def test_a_user_that_the_server_does_not_know(own_url: str) -> None:
 
 async def test_a_wrong_password(own_url: str) -> None:
     """The server asks this user alone for one."""
-    async with opened(own_url) as kept:
+    async with open_database(own_url) as kept:
         await execute(kept, "CREATE ROLE anna LOGIN PASSWORD 'another'")
         ask_for_password(Path(own_url.partition("host=")[2]))
         await execute(kept, "SELECT pg_reload_conf()")
@@ -97,7 +97,7 @@ async def test_a_database_without_tables(empty_url: str) -> None:
 async def test_a_database_that_takes_no_changes(own_url: str) -> None:
     """As a standby does."""
     await migrate_database(own_url)
-    async with opened(own_url) as kept:
+    async with open_database(own_url) as kept:
         name = own_url.partition("@/")[2].partition("?")[0]
         await execute(kept, f'ALTER DATABASE "{name}" SET default_transaction_read_only = on')
     found = await cause_at(own_url)
@@ -107,7 +107,7 @@ async def test_a_database_that_takes_no_changes(own_url: str) -> None:
 
 async def test_a_database_that_another_transaction_holds(database_url: str) -> None:
     """It is waited for as long as is set, and no longer."""
-    async with opened(database_url) as kept, kept.writing() as connection:
+    async with open_database(database_url) as kept, kept.writing() as connection:
         if not kept.is_embedded:
             await connection.execute(text("LOCK TABLE catalogue_version IN ACCESS EXCLUSIVE MODE"))
         found = await cause_at(database_url, timeout_s=0.3)
@@ -184,7 +184,7 @@ async def test_a_path_that_was_mistyped_makes_no_new_database(tmp_path: Path) ->
     """An empty database in the wrong place looks like one that has lost everything."""
     url = f"sqlite:///{tmp_path}/gradse.db"
     with pytest.raises(CatalogueAwayError) as raised:
-        async with opened(url):
+        async with open_database(url):
             pass
 
     assert raised.value.why == (
@@ -198,7 +198,7 @@ async def test_the_file_is_for_its_owner_alone(tmp_path: Path) -> None:
     """It has the names of all who have keys, and what each lot came to; so have the files that SQLite makes beside it."""
     url = f"sqlite:///{tmp_path}/grades.db"
     await migrate_database(url)
-    async with opened(url) as kept, kept.writing() as connection:
+    async with open_database(url) as kept, kept.writing() as connection:
         await connection.execute(text("UPDATE catalogue_version SET version = version"))
         modes = modes_in(tmp_path)
 
@@ -219,9 +219,9 @@ def test_who_holds_a_file_alone_is_told_apart(tmp_path: Path) -> None:
     """Until the first one ends."""
     url = f"sqlite:///{tmp_path}/grades.db"
     make_file(url)
-    with held_alone(url) as first, held_alone(url) as second:
+    with exclusive_lock(url) as first, exclusive_lock(url) as second:
         assert (True, False) == (first, second)
-    with held_alone(url) as again:
+    with exclusive_lock(url) as again:
         assert again
 
 

@@ -99,7 +99,7 @@ async def test_a_copy_goes_from_one_database_to_the_other_and_back(
     for made in (other, back):
         assert rows == await all_rows(made)
         found = await verify(made, head)
-        assert (head, None) == (found.head, found.misfit)
+        assert (head, None) == (found.head, found.mismatch)
         await made.close()
 
 
@@ -123,7 +123,7 @@ async def test_a_copy_is_of_one_moment_whoever_writes_meanwhile(store: Database,
         made = await restored(f"sqlite:///{tmp_path}/{number}.db", copies[number])
         found = await verify(made)
         entries.append(found.entries)
-        assert found.misfit is None
+        assert found.mismatch is None
         await made.close()
 
     assert sorted(entries) == entries
@@ -171,10 +171,10 @@ async def test_who_has_no_other_copy_may_keep_what_does_not_fit(store: Database,
         await connection.execute(text("UPDATE revisions SET author = 'otto' WHERE number = 2"))
     file, rows = tmp_path / "copy.ndjson", await all_rows(store)
     await back_up(store, file)
-    found = (await restore(new_url, file, keeps_misfit=True)).found
+    found = (await restore(new_url, file, keep_mismatch=True)).found
     opened = database(new_url)
 
-    assert found.misfit
+    assert found.mismatch
     assert found == await verify(opened)
     assert rows == await all_rows(opened)
     await opened.close()
@@ -281,7 +281,7 @@ async def test_older_tables_are_copied_before_they_are_migrated(
     (revision,) = await DatabaseCatalogue(made).revisions(GRADE, 0, 9)
 
     assert version == copied.header.tables == (tables and tables.version)
-    assert (1, None) == (found.entries, found.misfit)
+    assert (1, None) == (found.entries, found.mismatch)
     assert ("local", row["digest"]) == (revision.author, revision.digest)
     await opened.close()
     await made.close()

@@ -108,13 +108,13 @@ async def test_the_journal_tells_of_every_version(
     told = msgspec.json.decode(entry)
 
     assert ("instrument-recorded", TESTER, 1, "anna") == (told["what"], told["instrument"], told["version"], told["by"])
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
     await without_triggers(store)
     async with store.writing() as connection:
         await connection.execute(text(statement))
-    misfit = (await verify(store)).misfit
-    assert misfit
-    assert said in misfit.text
+    mismatch = (await verify(store)).mismatch
+    assert mismatch
+    assert said in mismatch.text
 
 
 async def test_each_batch_of_a_group_finds_its_own_instrument(

@@ -103,7 +103,7 @@ async def test_the_database_itself_refuses_to_change_an_entry(
         async with store.writing() as connection:
             await connection.execute(text(statement))
 
-    assert (5, None) == ((found := await verify(store)).entries, found.misfit)
+    assert (5, None) == ((found := await verify(store)).entries, found.mismatch)
 
 
 @pytest.mark.parametrize(("statement", "number", "said"), TAMPERED)
@@ -115,11 +115,11 @@ async def test_verify_names_the_first_entry_that_does_not_fit(
     await without_triggers(store)
     async with store.writing() as connection:
         await connection.execute(text(statement))
-    misfit = (await verify(store)).misfit
+    mismatch = (await verify(store)).mismatch
 
-    assert misfit
-    assert number == misfit.number
-    assert said in misfit.text
+    assert mismatch
+    assert number == mismatch.number
+    assert said in mismatch.text
 
 
 @pytest.mark.parametrize("content", ["x", "[]", "{}", '{"number":2}'])
@@ -132,10 +132,10 @@ async def test_what_stands_for_an_entry_with_its_digest_mended_is_named(
     async with store.writing() as connection:
         change = text("UPDATE journal SET entry = :content, digest = :digest WHERE number = 2")
         await connection.execute(change, {"content": content, "digest": digest_of(content.encode())})
-    misfit = (await verify(store)).misfit
+    mismatch = (await verify(store)).mismatch
 
-    assert misfit
-    assert 2 == misfit.number
+    assert mismatch
+    assert 2 == mismatch.number
 
 
 async def test_whoever_writes_meanwhile_is_no_misfit(store: Database, catalogue: DatabaseCatalogue) -> None:
@@ -147,12 +147,12 @@ async def test_whoever_writes_meanwhile_is_no_misfit(store: Database, catalogue:
             await catalogue.add_draft(GRADE, document, digest_of(document), by="anna")
             await catalogue.release(GRADE, documents.index(document) + 1, None, None, by="otto")
 
-    writing, misfits = asyncio.create_task(write()), []
+    writing, mismatches = asyncio.create_task(write()), []
     while not writing.done():
-        misfits.append((await verify(store)).misfit)
+        mismatches.append((await verify(store)).mismatch)
     await writing
 
-    assert {None} == set(misfits)
+    assert {None} == set(mismatches)
     assert 2 * len(documents) == (await verify(store)).entries
 
 
@@ -167,7 +167,7 @@ async def test_two_processes_that_write_keep_one_chain(database_url: str, tmp_pa
     found = await verify(opened)
 
     assert [0] * 6 == [writer.returncode for writer in writers]
-    assert (6, None) == (found.entries, found.misfit)
+    assert (6, None) == (found.entries, found.mismatch)
     await opened.close()
 
 
@@ -184,10 +184,10 @@ async def test_a_head_that_was_noted_shows_a_journal_that_was_cut(store: Databas
             text("UPDATE journal_head SET number = 4, digest = (SELECT digest FROM journal WHERE number = 4)")
         )
 
-    assert (await verify(store)).misfit is None
-    misfit = (await verify(store, noted)).misfit
-    assert misfit
-    assert f"The journal has no entry {noted}, so entries are missing at its end." == misfit.text
+    assert (await verify(store)).mismatch is None
+    mismatch = (await verify(store, noted)).mismatch
+    assert mismatch
+    assert f"The journal has no entry {noted}, so entries are missing at its end." == mismatch.text
 
 
 async def test_who_wrote_a_revision_does_not_release_it_too(catalogue: DatabaseCatalogue) -> None:

@@ -181,13 +181,13 @@ async def test_each_change_has_its_entry_in_the_journal(
 
     assert ["lot-opened", "lot-batch", "lot-batch"] == [each["what"] for each in entries if each["what"].startswith("lot-")]
     assert [1, 2, 3] == [each["change"] for each in entries if each.get("lot") == LOT]
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
     await without_triggers(store)
     async with store.writing() as connection:
         await connection.execute(text("UPDATE lot_changes SET document = replace(document, '1410', '1510') WHERE number = 3"))
-    misfit = (await verify(store)).misfit
-    assert misfit
-    assert f"The change 3 of lot {LOT} does not fit entry 5. In table `lot_changes` `document` is" in misfit.text
+    mismatch = (await verify(store)).mismatch
+    assert mismatch
+    assert f"The change 3 of lot {LOT} does not fit entry 5. In table `lot_changes` `document` is" in mismatch.text
 
 
 async def test_a_verdict_is_kept_byte_for_byte(catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger) -> None:
@@ -232,10 +232,10 @@ async def test_the_journal_tells_of_a_verdict_and_its_evidence(
     await opened(catalogue, ledger)
     await ledger.record(LOT, with_verdict(1, evidence=b"{}", verdict=b"{}"))
 
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
     await without_triggers(store)
     async with store.writing() as connection:
         await connection.execute(text(statement))
-    misfit = (await verify(store)).misfit
-    assert misfit
-    assert f"The verdict 1 of lot {LOT} does not fit entry 4. In table `verdicts` `{column}` is" in misfit.text
+    mismatch = (await verify(store)).mismatch
+    assert mismatch
+    assert f"The verdict 1 of lot {LOT} does not fit entry 4. In table `verdicts` `{column}` is" in mismatch.text

@@ -84,10 +84,10 @@ async def test_the_journal_tells_of_every_decision(store: Database, lines: Datab
     assert ("inspection-decided", GRADE, LINE, "D-1", BY, digest_of(NORMAL)) == tuple(
         told[name] for name in ("what", "grade", "line", "id", "by", "kept")
     )
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
     await without_triggers(store)
     async with store.writing() as connection:
         await connection.execute(text(statement))
-    misfit = (await verify(store)).misfit
-    assert misfit
-    assert said in misfit.text
+    mismatch = (await verify(store)).mismatch
+    assert mismatch
+    assert said in mismatch.text

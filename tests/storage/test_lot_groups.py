@@ -111,7 +111,7 @@ async def test_a_group_takes_as_many_statements_as_a_write_alone(
         found[many] = (len(to_open), len(to_keep))
 
     assert dict.fromkeys(GROUPS, found[1]) == found
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
 
 
 async def test_a_replica_that_has_just_started_catches_up_by_one_statement(
@@ -177,7 +177,7 @@ async def test_a_group_that_the_database_refuses_is_kept_in_no_part_and_the_next
     assert OTHER_LOT not in cause
     assert (2, {"breaking_force": (1, 0)}) == (taken.recorded.number, (await ledger.folded(LOT)).readings)
     assert [LOT] == [each.lot for each in await ledger.lots(LotsQuery())]
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
 
 
 async def test_a_group_waits_for_another_writer_no_longer_than_told(
@@ -234,7 +234,7 @@ async def test_whoever_holds_a_lot_is_waited_for_and_then_seen(
 
     assert [False, True] == sorted(each.is_new for each in taken)
     assert {"breaking_force": (1, 0)} == (await ledger.folded(LOT)).readings
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
 
 
 @on_a_server
@@ -273,4 +273,4 @@ async def test_groups_of_two_replicas_come_behind_each_other_in_the_journal(
     await elsewhere.close()
 
     assert [2, 2] == [each.number for each in kept]
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None

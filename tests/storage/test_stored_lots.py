@@ -72,7 +72,7 @@ async def check_refused(store: Database, statement: str, said: str) -> None:
             await connection.execute(text(statement))
 
     assert said in str(refused.value.__cause__)
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
 
 
 async def test_what_no_command_does_is_refused(catalogue: DatabaseCatalogue, store: Database) -> None:
@@ -89,7 +89,7 @@ async def test_what_commands_do_is_taken(catalogue: DatabaseCatalogue, store: Da
     for number in range(3):
         await Story(random.Random(seed), grade_cache, [ledger], LineHistories(DatabaseLines(store)), f"L{number}").run()
 
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
 
 
 async def test_the_triggers_go_with_their_version(database_url: str, catalogue: DatabaseCatalogue, store: Database) -> None:

@@ -30,7 +30,7 @@ async def open_many(ledger: DatabaseLedger, grade_cache: GradeCache, first: int,
 async def taken(store: Database) -> int:
     """The most bytes that verifying takes."""
     tracemalloc.start()
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     return most
@@ -40,7 +40,7 @@ async def test_verify_takes_no_more_memory_for_more_lots(
     catalogue: DatabaseCatalogue, store: Database, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A mill verifies each night, after ten years too; what is read in one part is made small beside these lots."""
-    monkeypatch.setattr(chain, "AT_ONCE", 100)
+    monkeypatch.setattr(chain, "BATCH_SIZE", 100)
     ledger = DatabaseLedger(store)
     grade_cache = await opened(catalogue, ledger)
     await open_many(ledger, grade_cache, 0, MANY)
@@ -86,8 +86,8 @@ async def test_whatever_stands_there_is_told_in_a_sentence(
     async with store.engine.connect() as connection:
         await connection.execute(text(first))
         await connection.execute(text(statement))
-        misfit = (await verify_in(connection, None)).misfit
+        mismatch = (await verify_in(connection, None)).mismatch
         await connection.rollback()
 
-    assert misfit
-    assert said in misfit.text
+    assert mismatch
+    assert said in mismatch.text

@@ -12,7 +12,7 @@ from sqlalchemy import insert
 from service.engine.documents import Evidence
 from service.engine.grade import Specification, compile_specification
 from service.engine.judging import judge
-from service.storage.database import lots, opened, stored, verdicts
+from service.storage.database import lots, open_database, to_microseconds, verdicts
 from tests.support.grades import Document, lot, series
 
 AT_ONCE = 2000
@@ -34,7 +34,7 @@ def put(database_url: str, grade: str, specification: Document, number: int) -> 
 
 
 async def _put(database_url: str, rows: Iterator[Rows]) -> None:
-    async with opened(database_url) as database:
+    async with open_database(database_url) as database:
         while some := list(islice(rows, AT_ONCE)):
             async with database.writing() as connection:
                 await connection.execute(insert(lots), [each.lot for each in some])
@@ -44,7 +44,7 @@ async def _put(database_url: str, rows: Iterator[Rows]) -> None:
 def _rows(grade: str, specification: Document, number: int) -> Iterator[Rows]:
     compiled = compile_specification(msgspec.convert(specification, Specification))
     for each in range(number):
-        name, at = f"M{each:06d}", stored(FIRST + timedelta(seconds=each))
+        name, at = f"M{each:06d}", to_microseconds(FIRST + timedelta(seconds=each))
         document = msgspec.json.encode({**lot(series(*[VALUES[each % 10]] * 3)), "lot": {"id": name}})
         verdict = judge(compiled, msgspec.json.decode(document, type=Evidence), grade, 1)
         of_both = {"lot": name, "grade": grade, "revision": 1, "outcome": verdict.outcome.value}

@@ -1,17 +1,25 @@
-"""The database itself: connections, tables, moments, locks, migrations, and why it does not answer. No rows of a kind."""
+"""What all storage modules share: connections, tables, timestamps, locks, migrations, and causes of database errors."""
 
 from service.storage.database.causes import NO_TABLES
-from service.storage.database.connecting import Connections, Database, database, held_alone, make_file, opened, url_of
+from service.storage.database.connecting import (
+    Connections,
+    Database,
+    database,
+    exclusive_lock,
+    make_file,
+    open_database,
+    url_of,
+)
 from service.storage.database.locking import lock_catalogue
 from service.storage.database.migrating import (
-    are_behind,
     broken_references,
-    making_tables,
     migrate,
     migrate_database,
     migrate_in,
+    need_migration,
+    schema_transaction,
 )
-from service.storage.database.moments import NOW, moment, now_of, stored
+from service.storage.database.moments import NOW_SQL, now_expression, to_microseconds, to_moment
 from service.storage.database.tables import (
     OLDEST,
     SCHEMA,
@@ -36,18 +44,17 @@ from service.storage.database.tables import (
 )
 
 __all__ = [
-    "NOW",
+    "NOW_SQL",
     "NO_TABLES",
     "OLDEST",
     "SCHEMA",
     "Connections",
     "Database",
-    "are_behind",
     "broken_references",
     "catalogue_version",
     "database",
+    "exclusive_lock",
     "grades",
-    "held_alone",
     "instruments",
     "journal",
     "journal_head",
@@ -60,18 +67,19 @@ __all__ = [
     "lot_changes",
     "lots",
     "make_file",
-    "making_tables",
     "metadata",
     "migrate",
     "migrate_database",
     "migrate_in",
-    "moment",
-    "now_of",
-    "opened",
+    "need_migration",
+    "now_expression",
+    "open_database",
     "releases",
     "revisions",
     "schema_promise",
-    "stored",
+    "schema_transaction",
+    "to_microseconds",
+    "to_moment",
     "url_of",
     "verdicts",
     "withdrawals",

@@ -1,4 +1,4 @@
-"""Why a database does not answer, in a sentence for whoever runs the service: what it was, and what to do; never a secret."""
+"""Causes of database errors as sentences for the operator: what happened and what to do, never a secret."""
 
 import socket
 import sqlite3
@@ -8,7 +8,7 @@ from sqlalchemy.exc import TimeoutError as NoFreeConnectionError
 
 SETTING = "MARKERYARN_DATABASE_URL"
 NO_TABLES = "The database has no tables yet. Run `markeryarn migrate`."
-OF_STATE: Mapping[str, str] = {
+SENTENCE_BY_SQLSTATE: Mapping[str, str] = {
     "28P01": f"PostgreSQL refuses the password. Correct it in {SETTING}.",
     "28000": f"PostgreSQL does not let this user in. Correct the user in {SETTING}, or let it in by pg_hba.conf.",
     "3D000": f"PostgreSQL has no database of this name. Make it by `createdb`, or correct the name in {SETTING}.",
@@ -22,8 +22,8 @@ OF_STATE: Mapping[str, str] = {
     "55P03": "Another transaction holds what this one needs, for longer than MARKERYARN_STATEMENT_TIMEOUT. Ask again.",
     "57014": "A statement took longer than MARKERYARN_STATEMENT_TIMEOUT. See what the database is busy with, or raise it.",
 }
-"""By SQLSTATE. Source: PostgreSQL documentation, appendix A, error codes."""
-OF_FILE: Mapping[str, str] = {
+"""Sentence by SQLSTATE. Source: PostgreSQL documentation, appendix A, error codes."""
+SENTENCE_BY_SQLITE_CODE: Mapping[str, str] = {
     "SQLITE_CANTOPEN": f"The file of the database can't be opened. Correct its path in {SETTING}, or its rights.",
     "SQLITE_NOTADB": f"The file that {SETTING} names is no SQLite database. Name another one.",
     "SQLITE_READONLY": "The file of the database can't be written. Give the service the right to write it and its folder.",
@@ -34,7 +34,7 @@ OF_FILE: Mapping[str, str] = {
     "SQLITE_CORRUPT": "The file of the database is damaged. Put a copy back by `markeryarn restore`.",
     "SQLITE_AUTH": "The file of the database can't be written. Give the service the right to write it and its folder.",
 }
-"""By the first two words of the name of SQLite's result code. Source: SQLite documentation, result and error codes."""
+"""Sentence by the first two words of SQLite's result code. Source: SQLite documentation, result and error codes."""
 REFUSED = f"Nothing listens at the address of PostgreSQL. Start it, or correct host and port in {SETTING}."
 UNKNOWN_HOST = f"The host of PostgreSQL is not known. Correct it in {SETTING}, or look after the name service."
 NOT_IN_TIME = "PostgreSQL has not answered in time. See whether it can be reached from here, and what it is busy with."
@@ -44,33 +44,36 @@ UNKNOWN = "The database does not answer as it should; the log has what its drive
 
 
 def why(error: BaseException) -> str:
-    """The sentence for an error of the driver's, or of the system's beneath it."""
+    """Return the sentence for an error of the database driver or of the operating system below it."""
     if isinstance(error, NoFreeConnectionError):
         return NO_FREE_CONNECTION
-    return next((text for each in _causes(error) if (text := _of(each))), UNKNOWN)
+    return next((text for cause in _causes(error) if (text := _sentence(cause))), UNKNOWN)
 
 
 def _causes(error: BaseException | None) -> Iterator[BaseException]:
-    """The error, and what it was raised by; the driver's own stands in `orig` where SQLAlchemy has wrapped it."""
-    seen: set[int] = set()
-    waiting = [error]
-    while waiting:
-        each = waiting.pop(0)
-        if each is not None and id(each) not in seen:
-            seen.add(id(each))
-            yield each
-            waiting += [getattr(each, "orig", None), each.__cause__, each.__context__]
+    """The error and everything that caused it, breadth first; SQLAlchemy has the driver's own error in `orig`."""
+    # By identity, as chains of exceptions may have cycles and exceptions compare by what their class says.
+    visited: set[int] = set()
+    pending = [error]
+    while pending:
+        cause = pending.pop(0)
+        if cause is not None and id(cause) not in visited:
+            visited.add(id(cause))
+            yield cause
+            pending += [getattr(cause, "orig", None), cause.__cause__, cause.__context__]
 
 
-def _of(error: BaseException) -> str:
-    """The sentence for this one by itself; "" where it tells nothing."""
+def _sentence(error: BaseException) -> str:
+    """The sentence for this error alone; "" if it identifies no cause."""
     if isinstance(error, sqlite3.Error):
-        return _of_sqlite(error)
+        return _sqlite_sentence(error)
     state = getattr(error, "sqlstate", None)
     if isinstance(state, str):
-        return OF_STATE.get(state) or (CUT if state.startswith("08") else "")
+        # Class 08 is PostgreSQL's for connection exceptions.
+        return SENTENCE_BY_SQLSTATE.get(state) or (CUT if state.startswith("08") else "")
     if isinstance(error, socket.gaierror):
         return UNKNOWN_HOST
+    # FileNotFoundError: the socket file of a local server that does not run.
     if isinstance(error, ConnectionRefusedError | FileNotFoundError):
         return REFUSED
     if isinstance(error, TimeoutError):
@@ -78,10 +81,11 @@ def _of(error: BaseException) -> str:
     return CUT if isinstance(error, ConnectionError) else ""
 
 
-def _of_sqlite(error: sqlite3.Error) -> str:
+def _sqlite_sentence(error: sqlite3.Error) -> str:
     name = getattr(error, "sqlite_errorname", None)
     if not isinstance(name, str):
         return ""
+    # SQLite has no code of its own for it, only SQLITE_ERROR.
     if "no such table" in str(error):
         return NO_TABLES
-    return OF_FILE.get("_".join(name.split("_")[:2]), "")
+    return SENTENCE_BY_SQLITE_CODE.get("_".join(name.split("_")[:2]), "")

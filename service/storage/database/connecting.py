@@ -1,4 +1,4 @@
-"""Connections: which driver, with which time-outs, and how a transaction begins."""
+"""Database connections: the driver, time-outs, and how transactions begin."""
 
 import contextlib
 import fcntl
@@ -22,21 +22,21 @@ DRIVERS = {
     "postgres": "postgresql+asyncpg",
     "postgresql+asyncpg": "postgresql+asyncpg",
 }
-"""By the scheme of a database's URL; the driver need not be named."""
+"""SQLAlchemy's driver by the scheme of the URL, with or without a driver."""
 READING = "markeryarn_reading"
 SECONDS_FOR_ALL = 3600.0
-"""For a statement that goes through all that is kept, which no request waits for."""
+"""Time-out of statements that read a whole table, for which no request waits."""
 
 
 class Connections(NamedTuple):
-    """Connections of a pool."""
+    """The connections of a pool: in use now, and at most."""
 
     in_use: int
     most: int
 
 
 class Database(NamedTuple):
-    """An engine, and how long a statement may take."""
+    """An engine and the time-out of its statements, in seconds."""
 
     engine: AsyncEngine
     timeout_s: float
@@ -48,22 +48,22 @@ class Database(NamedTuple):
 
     @property
     def connections(self) -> Connections:
-        """How many of its connections are at work now."""
+        """Number of connections in use, and the pool's size."""
         pool = self.engine.pool
         assert isinstance(pool, QueuePool)
         return Connections(pool.checkedout(), pool.size())
 
     @contextlib.asynccontextmanager
     async def reading(self) -> AsyncIterator[AsyncConnection]:
-        """A connection to read by; each of its statements sees one state of the database."""
-        async with errors_as_away(), self.engine.connect() as connection:
+        """Open a connection for reading; each statement sees one state of the database, two may see different ones."""
+        async with errors_translated(), self.engine.connect() as connection:
             yield await connection.execution_options(**{READING: True})
 
     @contextlib.asynccontextmanager
-    async def one_state(self) -> AsyncIterator[AsyncConnection]:
-        """A connection whose statements all see the database as it was at the first of them, whoever writes meanwhile."""
-        # SQLite's transactions are so anyhow; PostgreSQL's see what others commit between two statements by default.
-        async with errors_as_away(), self.engine.connect() as connection:
+    async def snapshot(self) -> AsyncIterator[AsyncConnection]:
+        """Open a connection for reading whose statements all see the database as it was at the first one."""
+        # A transaction of SQLite is a snapshot already; by default one of PostgreSQL sees commits between its statements.
+        async with errors_translated(), self.engine.connect() as connection:
             options = (
                 {READING: True} if self.is_embedded else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
             )
@@ -71,18 +71,18 @@ class Database(NamedTuple):
 
     @contextlib.asynccontextmanager
     async def writing(self) -> AsyncIterator[AsyncConnection]:
-        """A transaction that is committed at its end, or not at all."""
-        async with errors_as_away(), self.engine.begin() as connection:
+        """Open a transaction that is committed at the end of the block, or rolled back on an exception."""
+        async with errors_translated(), self.engine.begin() as connection:
             yield connection
 
     async def close(self) -> None:
-        """End all connections."""
+        """Close all connections."""
         await self.engine.dispose()
 
 
 @contextlib.asynccontextmanager
-async def errors_as_away() -> AsyncIterator[None]:
-    """Whatever keeps the database from answering, time-outs too, is one error to the use cases; the log has its cause."""
+async def errors_translated() -> AsyncIterator[None]:
+    """Raise CatalogueAwayError for every error of driver and system, time-outs included, with the cause for the log."""
     try:
         yield
     except (SQLAlchemyError, OSError) as error:
@@ -91,19 +91,19 @@ async def errors_as_away() -> AsyncIterator[None]:
 
 
 def url_of(text: str) -> URL:
-    """The URL with the driver that we use. Raises KeyError for a scheme that is not known, ArgumentError for no URL at all."""
+    """Parse a URL and set the driver in use. Raises KeyError for an unknown scheme, ArgumentError for no URL."""
     url = make_url(text)
     return url.set(drivername=DRIVERS[url.drivername])
 
 
 def file_of(text: str) -> Path | None:
-    """The file of an embedded database; None where it is on a server."""
+    """Path of an embedded database; None for one on a server."""
     url = url_of(text)
     return Path(str(url.database)) if url.drivername == DRIVERS["sqlite"] else None
 
 
 def make_file(text: str) -> None:
-    """Make the file of an embedded database for its owner alone, where it is not there; SQLite's own beside it are so too.
+    """Create the file of an embedded database, readable by its owner alone, if it does not exist.
 
     Raises CatalogueAwayError.
     """
@@ -118,16 +118,17 @@ def make_file(text: str) -> None:
 
 
 @contextlib.contextmanager
-def held_alone(text: str) -> Iterator[bool]:
-    """Whether no other process holds the file of an embedded database so; it is held until the end. True for a server."""
+def exclusive_lock(text: str) -> Iterator[bool]:
+    """Lock an embedded database's file until the end of the block; False if another process holds it, True for a server."""
     file = file_of(text)
     if file is None:
         yield True
         return
-    # SQLite locks parts of the file, by another kind of lock; closed before SQLite has, this would end those too.
-    with file.open("rb") as held:
+    # By flock, which is independent of the ranges that SQLite locks by fcntl. The file has to stay open until SQLite has
+    # closed it: POSIX releases all fcntl locks of a process on a file as soon as any descriptor of it is closed.
+    with file.open("rb") as lock_file:
         try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(lock_file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
             yield False
         else:
@@ -135,20 +136,21 @@ def held_alone(text: str) -> Iterator[bool]:
 
 
 def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database:
-    """The database at a URL: `sqlite:///FILE`, `postgresql://…`.
+    """Return the Database for a URL, `sqlite:///FILE` or `postgresql://…`, without connecting.
 
-    timeout_s  for a statement, a lock, a free connection of the pool
-    pool_size  connections at most
+    timeout_s  time-out in seconds of a statement, a lock, and a free connection of the pool
+    pool_size  maximum number of connections
     """
     url = url_of(text)
-    # SQLAlchemy would open ten more than the pool's when many ask at once.
-    # Errors tell the statement, but not what it was given: a log is no place for grades and digests of keys.
+    # max_overflow: SQLAlchemy's default opens ten more connections than the pool has.
+    # hide_parameters: errors name the statement without its values, as digests of keys don't belong in a log.
     pool: dict[str, Any] = {"pool_size": pool_size, "max_overflow": 0, "pool_timeout": timeout_s, "hide_parameters": True}
     if url.drivername == DRIVERS["sqlite"]:
         engine = create_async_engine(url, connect_args={"timeout": timeout_s}, **pool)
         event.listen(engine.sync_engine, "connect", _prepare_sqlite)
         event.listen(engine.sync_engine, "begin", begin_sqlite)
         return Database(engine, timeout_s)
+    # Limited on the server too: after a time-out on this side alone the statement would still run and hold its locks.
     milliseconds = str(int(timeout_s * 1000))
     settings = {"statement_timeout": milliseconds, "lock_timeout": milliseconds, "timezone": "UTC"}
     arguments = {"timeout": timeout_s, "command_timeout": timeout_s, "server_settings": settings}
@@ -157,24 +159,25 @@ def database(text: str, *, timeout_s: float = 5, pool_size: int = 5) -> Database
 
 
 @contextlib.asynccontextmanager
-async def opened(text: str, *, timeout_s: float = SECONDS_FOR_ALL) -> AsyncIterator[Database]:
-    """The same for as long as one piece of work takes, which no request waits for; its connections end with it.
+async def open_database(text: str, *, timeout_s: float = SECONDS_FOR_ALL) -> AsyncIterator[Database]:
+    """Open a Database for a command, and close its connections at the end of the block.
 
-    Raises CatalogueAwayError where it is a file that is not there: a path that was mistyped makes no new database.
+    Raises CatalogueAwayError if the file of an embedded database does not exist: a mistyped path creates no new database.
     """
     file = file_of(text)
     if file and not file.exists():
         cause = f"There is no database in {file}. Correct the path in {SETTING}, or make it by `markeryarn migrate`."
         raise CatalogueAwayError("There is no database yet.", cause)
-    made = database(text, timeout_s=timeout_s)
+    temporary = database(text, timeout_s=timeout_s)
     try:
-        yield made
+        yield temporary
     finally:
-        await made.close()
+        await temporary.close()
 
 
 def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # the driver's own type
-    """Readers beside one writer, nothing acknowledged that a crash could lose, and transactions begun by us alone."""
+    """Set up a SQLite connection: WAL, so that readers don't wait for the writer; durable commits; no implicit transactions."""
+    # Python's sqlite3 would otherwise begin transactions implicitly, and only before statements that write.
     connection.isolation_level = None
     try:
         cursor = connection.cursor()
@@ -182,12 +185,13 @@ def _prepare_sqlite(connection: Any, _entry: ConnectionPoolEntry) -> None:  # th
             cursor.execute(f"PRAGMA {pragma}")
         cursor.close()
     except BaseException:
-        # The pool would leave it open, and its thread with it, each time that somebody asks.
+        # The pool does not close a connection whose set-up fails, so each attempt would leave one open, with its thread.
         connection.close()
         raise
 
 
 def begin_sqlite(connection: Connection) -> None:
-    """A writer takes the lock at once: two that first read and then write would deadlock."""
+    """Begin a transaction; one that writes takes the lock immediately."""
+    # In WAL mode a transaction that reads first can't write once another one has: it fails at once, whatever the time-out.
     is_reading = connection.get_execution_options().get(READING, False)
     connection.exec_driver_sql("BEGIN" if is_reading else "BEGIN IMMEDIATE")

@@ -1,4 +1,4 @@
-"""Moments as the tables hold them, and the database's own clock, by which all that is in force goes."""
+"""Timestamps as stored integers, and the database's clock, by which all stored times are set."""
 
 from datetime import UTC, datetime, timedelta
 
@@ -9,23 +9,26 @@ from service.ports.catalogue import Moment
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MICROSECOND = timedelta(microseconds=1)
-NOW = {
-    # SQLite's clock counts milliseconds; its 'now' is one moment for all of a statement.
+NOW_SQL = {
+    # The database's clock, as those of replicas may differ. SQLite's counts milliseconds, and its 'now' is the same within a
+    # statement.
     "sqlite": "CAST(strftime('%s','now') AS INTEGER) * 1000000 + CAST(substr(strftime('%f','now'), 4) AS INTEGER) * 1000",
+    # Not now(): that is the start of the transaction, which may have waited for a lock since.
     "postgresql": "CAST(EXTRACT(EPOCH FROM clock_timestamp()) * 1000000 AS BIGINT)",
 }
 
 
-def stored(moment: Moment) -> int:
-    """Whole microseconds since 1970."""
+def to_microseconds(moment: Moment) -> int:
+    """A moment as whole microseconds since 1970."""
+    # Exact, by division of timedeltas: timestamp() would go through a float.
     return (moment - EPOCH) // MICROSECOND
 
 
-def moment(stored: int) -> Moment:
-    """The moment that so many microseconds since 1970 are."""
-    return EPOCH + stored * MICROSECOND
+def to_moment(microseconds: int) -> Moment:
+    """The moment of a number of microseconds since 1970."""
+    return EPOCH + microseconds * MICROSECOND
 
 
-def now_of(connection: AsyncConnection | Connection) -> ColumnElement[int]:
-    """The database's clock as an expression, in microseconds since 1970."""
-    return literal_column(NOW[connection.dialect.name], Integer)
+def now_expression(connection: AsyncConnection | Connection) -> ColumnElement[int]:
+    """An SQL expression for the database's clock, in microseconds since 1970."""
+    return literal_column(NOW_SQL[connection.dialect.name], Integer)

@@ -1,4 +1,4 @@
-"""The tables. Moments are whole microseconds since 1970 in both databases, so that they compare alike."""
+"""The tables. Times are whole microseconds since 1970 in both databases, so that they compare alike."""
 
 from sqlalchemy import (
     BigInteger,
@@ -15,9 +15,11 @@ from sqlalchemy import (
 )
 
 SCHEMA = "0008"
-"""The version of the tables that this release works on."""
+"""The version of the tables that this release needs."""
+# A migration that only adds leaves it. One that removes something, or that an older release must not ignore, raises it: a
+# release that knows no keys or no journal would let everybody in, or write rows without an entry.
 OLDEST = "0007"
-"""The oldest version whose release may still run on these."""
+"""The oldest version whose release may still run on tables of version SCHEMA."""
 
 metadata = MetaData()
 
@@ -59,6 +61,7 @@ withdrawals = Table(
     Column("withdrawn_by", Text),
     ForeignKeyConstraint(["grade", "number"], ["releases.grade", "releases.number"]),
 )
+# Also the lock of all writes but those of lots (`lock_catalogue`).
 catalogue_version = Table(
     "catalogue_version",
     metadata,
@@ -72,6 +75,7 @@ journal = Table(
     Column("entry", Text, nullable=False),
     Column("digest", Text, nullable=False),
 )
+# Apart from the journal, so that there is a row to lock before the first entry, and `verify` finds a journal that was cut off.
 journal_head = Table(
     "journal_head",
     metadata,
@@ -79,7 +83,7 @@ journal_head = Table(
     Column("number", BigInteger, nullable=False),
     Column("digest", Text, nullable=False),
 )
-"""The last entry of the journal, 0 and zeros before the first; whoever appends locks it."""
+"""Number and digest of the journal's last entry, 0 and zeros before the first."""
 schema_promise = Table(
     "schema_promise",
     metadata,
@@ -105,12 +109,14 @@ key_revocations = Table(
     Column("revoked_by", Text, nullable=False),
     Column("reason", Text, nullable=False),
 )
+# A table of its own, since `keys` refuses updates and this row changes every minute or so.
 key_uses = Table(
     "key_uses",
     metadata,
     Column("key", Text, ForeignKey("keys.key"), primary_key=True),
     Column("used_at", BigInteger, nullable=False),
 )
+# A row follows from its lot's changes alone (`row_after`); each group of writes compares both.
 lots = Table(
     "lots",
     metadata,
@@ -147,6 +153,7 @@ lot_changes = Table(
     Column("key", Text, nullable=False),
     Column("digest", Text, nullable=False),
     Column("document", Text, nullable=False),
+    # What makes a batch that is sent twice count once.
     UniqueConstraint("lot", "key"),
 )
 verdicts = Table(
@@ -165,7 +172,7 @@ verdicts = Table(
     ForeignKeyConstraint(["grade", "revision"], ["releases.grade", "releases.number"]),
     Index("verdicts_of_grade", "grade", "at", "lot"),
 )
-"""`results` is what a verdict says to switching."""
+"""Verdicts with their evidence; `results` is what the switching rules count."""
 line_decisions = Table(
     "line_decisions",
     metadata,
@@ -176,7 +183,7 @@ line_decisions = Table(
     Column("by", Text, nullable=False),
     Column("document", Text, nullable=False),
 )
-"""What managers decided about the inspection of a line."""
+"""Decisions of managers about the severity of a line's inspection."""
 instruments = Table(
     "instruments",
     metadata,

@@ -1,4 +1,4 @@
-"""Lots stored: changes, verdicts, lines, and groups of writes in one transaction."""
+"""Stored lots: their changes, verdicts and lines, and group commits of writes."""
 
 from service.storage.lots.closed_lots import DatabaseClosedLots
 from service.storage.lots.ledger import DatabaseLedger

@@ -1,15 +1,15 @@
-"""The query that lists lots by what is asked of them."""
+"""The query for a list of lots by a filter."""
 
 from typing import Any
 
 from sqlalchemy import Select, select
 
 from service.ports.ledger import LotsQuery
-from service.storage.database import lot_attributes, lots, stored
+from service.storage.database import lot_attributes, lots, to_microseconds
 
 
 def listing(wanted: LotsQuery) -> Select[*tuple[Any, ...]]:
-    """The query of a list."""
+    """Return the query for the lots that match, in order of id."""
     of, query = lots.c, select(lots).where(lots.c.lot > wanted.after)
     for column, value in (
         (of.grade, wanted.grade),
@@ -21,9 +21,9 @@ def listing(wanted: LotsQuery) -> Select[*tuple[Any, ...]]:
         if value is not None:
             query = query.where(column == value)
     if wanted.opened_from is not None:
-        query = query.where(of.opened_at >= stored(wanted.opened_from))
+        query = query.where(of.opened_at >= to_microseconds(wanted.opened_from))
     if wanted.opened_until is not None:
-        query = query.where(of.opened_at < stored(wanted.opened_until))
+        query = query.where(of.opened_at < to_microseconds(wanted.opened_until))
     if wanted.attribute is not None:
         name, value = wanted.attribute
         named = select(lot_attributes.c.lot).where(lot_attributes.c.name == name, lot_attributes.c.value == value)

@@ -1,4 +1,4 @@
-"""Verdicts on lots as they are kept: whole, with the evidence that they rest on."""
+"""Stored verdicts on lots, each with its evidence."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -9,20 +9,21 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from service.engine.documents import digest_of
 from service.engine.ledger import OF_VERDICTS, Change
 from service.ports.ledger import NewVerdict, VerdictRow, VerdictUnknownError
-from service.storage.database import lot_changes, moment, stored, verdicts
+from service.storage.database import lot_changes, to_microseconds, to_moment, verdicts
 
-Told = tuple[Change, NewVerdict]
-"""A change, and the verdict that it tells of."""
+RecordedVerdict = tuple[Change, NewVerdict]
+"""A change, and the verdict that it records."""
 
 
-def store_verdicts(connection: Connection, told: Sequence[tuple[str, Told]]) -> None:
-    """Insert them, each with its lot."""
-    if told:
-        connection.execute(insert(verdicts), [_kept(lot, *each) for lot, each in told])
+def store_verdicts(connection: Connection, recorded: Sequence[tuple[str, RecordedVerdict]]) -> None:
+    """Insert verdicts, each given with its lot."""
+    # An INSERT without rows would insert a row of defaults.
+    if recorded:
+        connection.execute(insert(verdicts), [_verdict_columns(lot, *each) for lot, each in recorded])
 
 
 async def verdict_of(connection: AsyncConnection, lot: str, number: int) -> VerdictRow:
-    """A verdict. Raises VerdictUnknownError."""
+    """Read a verdict. Raises VerdictUnknownError."""
     query = select(verdicts).where(verdicts.c.lot == lot, verdicts.c.number == number)
     row = (await connection.execute(query)).first()
     if row is None:
@@ -31,8 +32,8 @@ async def verdict_of(connection: AsyncConnection, lot: str, number: int) -> Verd
     return _verdict_row(row)
 
 
-def telling(lot: str, after: int) -> Select[*tuple[Any, ...]]:
-    """The query for the changes that tell of a lot's verdicts with a greater number than this."""
+def changes_with_verdicts(lot: str, after: int) -> Select[*tuple[Any, ...]]:
+    """The query for changes that record a lot's verdicts with numbers above `after`, in order."""
     of = verdicts.c
     tells = (lot_changes.c.lot == of.lot, lot_changes.c.key == literal(OF_VERDICTS) + cast(of.number, Text))
     query = select(lot_changes).join(verdicts, and_(*tells))
@@ -40,21 +41,21 @@ def telling(lot: str, after: int) -> Select[*tuple[Any, ...]]:
 
 
 def in_journal(verdict: NewVerdict) -> dict[str, object]:
-    """What the entry of the change that tells of it says besides."""
+    """Return the members that a verdict adds to the journal's entry of its change."""
     return {"verdict": verdict.number, **_digests(verdict.verdict, verdict.evidence, verdict.results)}
 
 
 def _digests(verdict: bytes, evidence: bytes, results: bytes) -> dict[str, object]:
-    """Of what is kept, as it lies there."""
+    """Digests of the stored texts, which `verify` compares."""
     return {"verdict_kept": digest_of(verdict), "evidence_kept": digest_of(evidence), "results_kept": digest_of(results)}
 
 
-def _kept(lot: str, change: Change, verdict: NewVerdict) -> dict[str, Any]:
-    """A verdict as a row."""
+def _verdict_columns(lot: str, change: Change, verdict: NewVerdict) -> dict[str, Any]:
+    """Return the columns of a verdict."""
     return {
         "lot": lot,
         "number": verdict.number,
-        "at": stored(change.at),
+        "at": to_microseconds(change.at),
         "by": change.by,
         "outcome": verdict.outcome,
         "grade": verdict.grade,
@@ -66,11 +67,11 @@ def _kept(lot: str, change: Change, verdict: NewVerdict) -> dict[str, Any]:
 
 
 def _verdict_row(row: Row[*tuple[Any, ...]]) -> VerdictRow:
-    """The verdict that a row is."""
+    """Return a row as a VerdictRow."""
     return VerdictRow(
         lot=row.lot,
         number=row.number,
-        at=moment(row.at),
+        at=to_moment(row.at),
         by=row.by,
         outcome=row.outcome,
         grade=row.grade,

@@ -1,4 +1,4 @@
-"""Whether the journal is whole, and whether each row of each table is what it tells, or what follows from it."""
+"""Verification of the journal, and of every row of every table against its entries."""
 
 from service.storage.verifying.whole import Verified, verify, verify_in
 

@@ -1,50 +1,49 @@
-"""All of it: the journal by itself, then what people wrote, then lots one by one."""
+"""Verification of the whole database: the journal, then rows by their entries, then lots one by one."""
 
 from typing import NamedTuple
 
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.storage.database import Database
-from service.storage.verifying.chain import head_misfit, walk
-from service.storage.verifying.lots import lot_misfits
-from service.storage.verifying.misfits import FirstMisfit, Misfit
-from service.storage.verifying.people import Told
+from service.storage.verifying.authored import DescribedRows
+from service.storage.verifying.chain import head_mismatch, walk
+from service.storage.verifying.lots import lot_mismatches
+from service.storage.verifying.mismatches import FirstMismatch, Mismatch
 
 
 class Verified(NamedTuple):
-    """How many entries there are, the digest of the last one, and the first misfit, None where all fit."""
+    """Number of entries, digest of the last one, and the first mismatch; None if everything agrees."""
 
     entries: int
     head: str
-    misfit: Misfit | None
+    mismatch: Mismatch | None
 
 
 async def verify(database: Database, head: str | None = None) -> Verified:
-    """Walk the journal from its first entry to its last, then compare the tables with what it tells.
+    """Verify the journal from its first entry to its last, then all tables against it.
 
-    head  a digest that was noted before and has to be among them, so that a journal that was cut off is found too
+    head  a digest noted earlier that one of the entries must have, so that a journal that was cut off is found too
 
-    All of it is read as it was at one moment, so that whoever writes meanwhile is no misfit. What people wrote (grades, keys,
-    instruments, decisions) is in memory meanwhile, a few hundred bytes an entry; of lots one at a time, without its documents.
-    Raises CatalogueAwayError.
+    Reads one snapshot, so that concurrent writes are no mismatch. Entries of grades, keys, instruments and decisions are held
+    in memory, a few hundred bytes each; of lots one at a time, without its documents. Raises CatalogueAwayError.
     """
-    async with database.one_state() as connection:
+    async with database.snapshot() as connection:
         return await verify_in(connection, head)
 
 
 async def verify_in(connection: AsyncConnection, head: str | None) -> Verified:
-    """The same as a transaction sees it."""
-    told = Told()
-    walked = await walk(connection, head, told.note)
-    misfit = walked.misfit or await head_misfit(connection, walked) or await _table_misfit(connection, told)
-    return Verified(walked.entries, walked.digest, misfit)
+    """Verify within a transaction; otherwise like `verify`."""
+    described = DescribedRows()
+    walked = await walk(connection, head, described.note)
+    mismatch = walked.mismatch or await head_mismatch(connection, walked) or await _table_mismatch(connection, described)
+    return Verified(walked.entries, walked.digest, mismatch)
 
 
-async def _table_misfit(connection: AsyncConnection, told: Told) -> Misfit | None:
-    """The first entry that a table contradicts, or a row that no entry tells of."""
-    first = FirstMisfit()
-    async for misfits in told.misfits(connection):
-        first.take(misfits)
-    async for misfits in lot_misfits(connection):
-        first.take(misfits)
+async def _table_mismatch(connection: AsyncConnection, described: DescribedRows) -> Mismatch | None:
+    """Return the first mismatch of the tables: by an entry, else a row without one."""
+    first = FirstMismatch()
+    async for mismatches in described.mismatches(connection):
+        first.take(mismatches)
+    async for mismatches in lot_mismatches(connection):
+        first.take(mismatches)
     return first.found

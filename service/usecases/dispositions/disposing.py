@@ -108,7 +108,7 @@ async def dispose(
                 return Decided(number=number_of(pending, asked.id))
             if wrong := flaws or (to.flaws if to else ()):
                 raise FlawedDocumentError(wrong)
-            folded = pending.whole()
+            folded = pending.complete_history()
             if to and to.verdict != len(folded.verdicts):
                 return Decided()
             is_alone = _is_alone(folded, asked, by, one_person_may=one_person_may)

@@ -42,7 +42,7 @@ async def close_lot(ledger: Ledger, grade_cache: GradeCache, lot: str, closing: 
             row = existing_row(pending, lot)
             if newest := newest_verdict(pending):
                 return Decided(number=number_of(pending, verdict_key(newest)))
-            folded = pending.whole()
+            folded = pending.complete_history()
             if row.revision != held.number:
                 return Decided()
             return Decided(changes=[next_verdict(folded, held, by, reason=closing.reason, foreseen=foreseen)])

@@ -43,7 +43,7 @@ async def correct_lot(ledger: Ledger, grade_cache: GradeCache, lot: str, correct
             if is_repeated(pending.find(correction.id), CORRECTION, digest):
                 return Decided(number=number_of(pending, correction.id))
             _check_judged(row)
-            folded = pending.whole()
+            folded = pending.complete_history()
             if row.revision != held.number:
                 return Decided()
             if flaws := list(_strike_flaws(folded, correction)):

@@ -98,7 +98,7 @@ async def strike(ledger: Ledger, grade_cache: GradeCache, lot: str, struck: Stri
             if is_repeated(pending.find(struck.id), STRIKE, digest):
                 return Decided(number=number_of(pending, struck.id))
             _check_open(row)
-            check_struck(pending.whole(), struck)
+            check_struck(pending.complete_history(), struck)
             return _recorded(pending, row, change, held, None)
 
         return await record_or_compare(ledger, lot, struck.id, struck, decide)
@@ -166,7 +166,7 @@ def _recorded(
     if row.state != "waiting":
         _ready(pending, held)
         return Decided(changes=[change])
-    folded = with_more(pending.whole(), change, pending.now)
+    folded = with_more(pending.complete_history(), change, pending.now)
     if row.revision != held.number:
         return Decided()
     _ready(pending, held)

@@ -345,7 +345,7 @@ async def test_verdicts_stand_in_the_journal(
 
     assert ["opened", "batch", "verdict", "batch", "verdict"] == [each.kind for each in changes]
     assert changes[3].at == changes[4].at
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
     assert {} == decoded_results(LOT, b"[]")
 
 

@@ -270,7 +270,7 @@ async def test_a_correction_stands_in_the_changes_and_in_the_journal(
     assert ["C", "/verdicts/2"] == [each.key for each in changes[3:]]
     assert changes[3].at == changes[4].at
     assert made.kept.row.evidence == msgspec.json.encode(assemble(LOT, changes))
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
 
 
 async def test_a_replica_that_has_not_heard_of_the_move_corrects_by_the_newer_revision(

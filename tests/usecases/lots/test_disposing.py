@@ -384,13 +384,13 @@ async def test_the_journal_tells_of_each(mill: Mill) -> None:
     await mill.closed(BAD)
     await mill.granted()
     await mill.disposed("release", concession="C-1")
-    assert (await verify(mill.store)).misfit is None
+    assert (await verify(mill.store)).mismatch is None
     changes = await mill.ledgers[1].changes(LOT, 3, 10)
     await without_triggers(mill.store)
     async with mill.store.writing() as connection:
         await connection.execute(text("UPDATE lot_changes SET document = replace(document, 'The buyer', 'The mill')"))
-    misfit = (await verify(mill.store)).misfit
+    mismatch = (await verify(mill.store)).mismatch
 
     assert [("concession", "/concessions/C-1"), ("disposition", "D-1")] == [(each.kind, each.key) for each in changes]
-    assert misfit is not None
-    assert f"change 4 of lot {LOT}" in misfit.text
+    assert mismatch is not None
+    assert f"change 4 of lot {LOT}" in mismatch.text

@@ -51,4 +51,4 @@ async def test_the_row_of_a_lot_is_what_was_asked_of_it(catalogue: DatabaseCatal
         seen.add((row.state, row.outcome, row.disposition))
 
     assert {"open", "waiting", "closed"} == {state for state, _, _ in seen}
-    assert (await verify(store)).misfit is None
+    assert (await verify(store)).mismatch is None
