@@ -1,1 +1,1 @@
-"""What a caller can ask, by subject. Use cases know ports, not databases or HTTP."""
+"""Use cases by subject. They depend on ports and the engine, never on databases or HTTP."""

@@ -1,4 +1,4 @@
-"""Claims on lots: kept with the other side's evidence, answered by both sides' findings beside each other, settled once."""
+"""Claims on lots: stored with the other side's evidence, answered with both sides' findings, settled once."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -42,13 +42,13 @@ from service.usecases.lots import LONG, LONG_BYTES, existing_row, newest_verdict
 from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
 from service.usecases.threads import run_in_thread
 
-_kept = msgspec.json.Decoder(StoredClaim).decode
+_claim = msgspec.json.Decoder(StoredClaim).decode
 _verdict = msgspec.json.Decoder(Verdict).decode
 _evidence = msgspec.json.Decoder(Evidence).decode
 
 
 class KnownClaim(NamedTuple):
-    """A claim without its evidence, how it ended where it has, and how many verdicts the lot has by now."""
+    """A claim without its evidence, its settlement if any, and the lot's current number of verdicts."""
 
     name: str
     claimed: Claimed
@@ -56,34 +56,34 @@ class KnownClaim(NamedTuple):
     verdicts: int
 
 
-class ClaimAnswered(NamedTuple):
-    """Both sides of a claim."""
+class ClaimFindings(NamedTuple):
+    """The findings of both sides of a claim."""
 
     ours: Verdict
-    """As it was recorded."""
+    """The verdict as recorded."""
     theirs: Verdict | None
-    """On their evidence, by the same revision; None where they gave none."""
+    """The verdict on their evidence by the same revision; None without evidence."""
     compared: Sequence[Compared]
     differ: Sequence[Divergence]
-    """For the lot as a whole."""
+    """Differences that concern the lot as a whole."""
     replay: Replay
-    """The verdict that it is against, judged again."""
+    """Replay of the contested verdict."""
 
 
 class AnsweredClaim(NamedTuple):
-    """A claim with both its sides."""
+    """A claim, the contested verdict, and the findings of both sides."""
 
     known: KnownClaim
     row: VerdictRow
-    """Of the verdict that it is against."""
-    weighed: ClaimAnswered
+    """The stored verdict that the claim contests."""
+    findings: ClaimFindings
 
 
 async def put_claim(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str, claim: Claim, by: str) -> bool:
-    """Keep a claim against the lot's newest verdict; True where it is new, False where the same was kept before.
+    """Store a claim against the lot's newest verdict; True if it is new, False if the same one was stored before.
 
-    Raises LotUnknownError, ClaimWithoutVerdictError, ContentDiffersError, and FlawedDocumentError with all that is wrong with
-    it, of the evidence below /evidence.
+    Raises LotUnknownError, ClaimWithoutVerdictError, ContentDiffersError, and FlawedDocumentError with every flaw, those of the
+    evidence below /evidence.
     """
     number = len((await ledger.folded(lot)).verdicts)
     if not number:
@@ -98,14 +98,14 @@ async def put_claim(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str
         existing_row(pending, lot)
         if is_repeated(pending.find(key), CLAIM, digest):
             return Decided(number=number_of(pending, key))
-        kept = StoredClaim(**asdict(claim), verdict=newest_verdict(pending))
-        return Decided(changes=[NewChange(by=by, kind=CLAIM, key=key, digest=digest, document=encoded(kept))])
+        stored = StoredClaim(**asdict(claim), verdict=newest_verdict(pending))
+        return Decided(changes=[NewChange(by=by, kind=CLAIM, key=key, digest=digest, document=encoded(stored))])
 
     return bool((await record_or_compare(ledger, lot, key, claim, decide)).decided.changes)
 
 
 async def answered_claim(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str) -> AnsweredClaim:
-    """A claim beside the verdict that it is against: their evidence judged by its revision, and where both sides differ.
+    """Return a claim with the contested verdict, their evidence judged by its revision, and the differences.
 
     Raises LotUnknownError, ChangeUnknownError.
     """
@@ -114,21 +114,21 @@ async def answered_claim(ledger: Ledger, grade_cache: GradeCache, lot: str, name
     row = await ledger.verdict(lot, known.claimed.verdict)
     held = await held_by(grade_cache, row.grade, row.revision, "")
     is_long = held.compiled.searches_plans or len(document) + len(row.evidence) >= LONG_BYTES
-    weighed = await run_in_thread(_weighed, held, document, row) if is_long else _weighed(held, document, row)
-    return AnsweredClaim(known, row, weighed)
+    findings = await run_in_thread(_compare, held, document, row) if is_long else _compare(held, document, row)
+    return AnsweredClaim(known, row, findings)
 
 
 async def claim_evidence(ledger: Ledger, lot: str, name: str) -> Evidence:
-    """The evidence that the other side gave. Raises LotUnknownError, ChangeUnknownError."""
+    """Return the other side's evidence. Raises LotUnknownError, ChangeUnknownError also for a claim without evidence."""
     await known_claim(ledger, lot, name)
-    kept = _kept((await ledger.change(lot, claim_key(name))).document)
-    if isinstance(kept.evidence, UnsetType):
+    stored = _claim((await ledger.change(lot, claim_key(name))).document)
+    if isinstance(stored.evidence, UnsetType):
         raise ChangeUnknownError(f"Claim {quoted(name)} on lot {lot} came without evidence.")
-    return kept.evidence
+    return stored.evidence
 
 
 async def known_claim(ledger: Ledger, lot: str, name: str) -> KnownClaim:
-    """A claim without its evidence. Raises LotUnknownError, ChangeUnknownError."""
+    """Return a claim without its evidence. Raises LotUnknownError, ChangeUnknownError."""
     folded = await ledger.folded(lot)
     claimed = folded.claims.known.get(name)
     if claimed is None:
@@ -137,14 +137,14 @@ async def known_claim(ledger: Ledger, lot: str, name: str) -> KnownClaim:
 
 
 async def known_claims(ledger: Ledger, lot: str) -> list[KnownClaim]:
-    """All claims on a lot, the first one first. Raises LotUnknownError."""
+    """Return all claims on a lot, oldest first. Raises LotUnknownError."""
     folded = await ledger.folded(lot)
     number, settled = len(folded.verdicts), folded.claims.settled
     return [KnownClaim(name, claimed, settled.get(name), number) for name, claimed in folded.claims.known.items()]
 
 
 async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settlement, by: str) -> bool:
-    """Keep how a claim ended, once; True where that is new, False where the same was kept before. It alters no verdict.
+    """Store the settlement of a claim, once; True if it is new, False if the same one was stored before.
 
     Raises LotUnknownError, ChangeUnknownError, ClaimIsSettledError.
     """
@@ -157,6 +157,7 @@ async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settleme
         if known is None:
             change = NewChange(by=by, kind=SETTLEMENT, key=key, digest=digest, document=encoded(settlement))
             return Decided(changes=[change])
+        # Not ContentDiffersError: a settlement has no id of its own under which another one could be sent.
         if known.digest != digest:
             text = f"Claim {quoted(name)} on lot {lot} is settled already, in other words: `GET /v1/lots/{lot}/claims/{name}`."
             raise ClaimIsSettledError(f"{text} It is settled once; of what is new, make a claim with a name of its own.")
@@ -166,7 +167,7 @@ async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settleme
 
 
 async def _evidence_flaws(held: CachedGrade, claim: Claim) -> Sequence[Flaw]:
-    """Why their evidence can't be judged by the revision that the lot was judged by, below /evidence."""
+    """Return the flaws of their evidence by the revision that the lot was judged by, below /evidence."""
     evidence = claim.evidence
     if isinstance(evidence, UnsetType):
         return ()
@@ -178,17 +179,18 @@ async def _evidence_flaws(held: CachedGrade, claim: Claim) -> Sequence[Flaw]:
     return ()
 
 
-def _weighed(held: CachedGrade, document: bytes, row: VerdictRow) -> ClaimAnswered:
-    """Both sides; pure, so that it may run anywhere."""
-    kept = _kept(document)
-    ours, names = Party(_evidence(row.evidence), _verdict(row.verdict)), kept.requirements
+def _compare(held: CachedGrade, document: bytes, row: VerdictRow) -> ClaimFindings:
+    """Compare both sides; pure, so it can run in a thread."""
+    claim = _claim(document)
+    ours, names = Party(_evidence(row.evidence), _verdict(row.verdict)), claim.requirements
+    # The replay shows in the answer itself whether the contested verdict still follows from our evidence.
     again = replay(held.compiled, row.grade, row.revision, row.evidence, row.verdict)
-    later = list(received_later(received, row.at.date())) if (received := day_of(kept.received_on)) else []
-    if isinstance(kept.evidence, UnsetType):
-        return ClaimAnswered(ours.verdict, None, compared(held.compiled, ours, None, names), later, again)
-    theirs = Party(kept.evidence, judge(held.compiled, kept.evidence, held.grade, held.number))
+    later = list(received_later(received, row.at.date())) if (received := day_of(claim.received_on)) else []
+    if isinstance(claim.evidence, UnsetType):
+        return ClaimFindings(ours.verdict, None, compared(held.compiled, ours, None, names), later, again)
+    theirs = Party(claim.evidence, judge(held.compiled, claim.evidence, held.grade, held.number))
     differ = [*differing(held.compiled, BothParties(ours, theirs), names), *later]
-    return ClaimAnswered(ours.verdict, theirs.verdict, compared(held.compiled, ours, theirs, names), differ, again)
+    return ClaimFindings(ours.verdict, theirs.verdict, compared(held.compiled, ours, theirs, names), differ, again)
 
 
 def _no_claim(lot: str, name: str) -> str:

@@ -1,4 +1,4 @@
-"""What a revision, a draft most of all, would have made of the lots of a period: judged again in portions, on all cores."""
+"""Impact of a revision: judged lots of a period judged again by it, in portions, on a worker pool."""
 
 import asyncio
 from collections import deque
@@ -25,12 +25,12 @@ from service.ports.closed_lots import ClosedLots, ClosedLotsQuery, VerdictPlace
 from service.ports.workers import WorkerPool, Workers, WorkersAwayError
 
 LOTS_AT_ONCE = 100
-"""In a portion: some tens of milliseconds of work, so that handing it over costs little beside it."""
+"""Maximum number of lots in a portion: tens of milliseconds of work, beside which sending it to a worker costs little."""
 BYTES_AT_ONCE = 1024 * 1024
-"""Of documents in a portion; a lot that has more is a portion by itself."""
+"""Maximum bytes of documents in a portion; a larger lot is a portion by itself."""
 PLACES_AT_ONCE = 1000
 SECONDS_BETWEEN_LOOKS = 0.1
-"""At whether the service is stopping, while a portion is worked on."""
+"""Interval at which a stop of the service is noticed while a portion is awaited."""
 IS_STOPPING = Interruption("stopping", "The service is stopping. Ask again in a moment.")
 FAILED = Interruption(
     "internal-error", "Something went wrong here. Try again; if it stays so, give the request's id to whoever runs the service."
@@ -38,102 +38,124 @@ FAILED = Interruption(
 
 
 class ImpactSources(NamedTuple):
-    """Where it is worked out."""
+    """What the calculation needs from outside."""
 
     catalogue: Catalogue
     history: ClosedLots
     workers: Workers
     is_stopping: Callable[[], bool]
-    """Whether it is time to end."""
+    """True once the service stops."""
 
 
 class _StoppingError(Exception):
-    """The service is to end."""
+    """The service is stopping."""
 
 
-async def impact(within: ImpactSources, revision: int, wanted: ClosedLotsQuery) -> AsyncGenerator[ImpactLine]:
-    """Each lot that would come out otherwise, the newest first, and after each portion how far it has come; then the sum.
+class _Calculation(NamedTuple):
+    """One calculation of an impact, with the counts so far."""
 
-    In memory are some portions at a time, and counts. Whatever happens after the first line, the last one is a summary that
-    says what was judged. Raises RevisionUnknownError, WorkersBusyError, WorkersAwayError and CatalogueAwayError before the
-    first line; afterwards only what is a fault of ours, and after the last line.
-    """
-    document = await within.catalogue.specification(wanted.grade, revision)
-    of, tally = await within.history.count(wanted), Tally()
+    within: ImpactSources
+    wanted: ClosedLotsQuery
+    revision: int
+    document: bytes
+    """The revision's specification."""
+    of: int
+    """Number of lots that match."""
+    tally: Tally
 
-    def summary(error: Interruption | UnsetType = UNSET) -> ImpactSummary:
+    def summary(self, error: Interruption | UnsetType = UNSET) -> ImpactSummary:
+        """Return the summary of what was judged so far."""
         return ImpactSummary(
-            grade=wanted.grade,
-            revision=revision,
-            specification=digest_of(document),
-            judged=tally.judged,
-            of=of,
-            changed=tally.changed,
-            flawed=tally.flawed,
-            outcomes=tally.of_lots(),
-            requirements=tally.of_requirements(),
+            grade=self.wanted.grade,
+            revision=self.revision,
+            specification=digest_of(self.document),
+            judged=self.tally.judged,
+            of=self.of,
+            changed=self.tally.changed,
+            flawed=self.tally.flawed,
+            outcomes=self.tally.of_lots(),
+            requirements=self.tally.of_requirements(),
             error=error,
         )
 
+    async def lines(self, pool: WorkerPool) -> AsyncGenerator[ImpactLine]:
+        """Yield the changed lots of each portion, then the progress."""
+        async with aclosing(self.results(pool)) as results:
+            async for result in results:
+                for lot in result.changed:
+                    yield lot
+                self.tally.add_all(result.tally)
+                yield ImpactProgress(judged=self.tally.judged, of=self.of, changed=self.tally.changed)
+
+    async def results(self, pool: WorkerPool) -> AsyncGenerator[ImpactOfPortion]:
+        """Yield the results of portions, in order; as many portions are in flight as keep the pool busy."""
+        in_flight = deque[asyncio.Future[ImpactOfPortion]]()
+        portions = _portions(self.within.history, self.wanted)
+        try:
+            async for places in portions:
+                portion = Portion(self.document, await self.within.history.judged(places))
+                in_flight.append(pool.submit(judge_again, portion))
+                if len(in_flight) >= pool.capacity:
+                    yield await _result(in_flight[0], self.within.is_stopping)
+                    in_flight.popleft()
+            while in_flight:
+                yield await _result(in_flight[0], self.within.is_stopping)
+                in_flight.popleft()
+        finally:
+            # Awaited, so that no task is left behind when a caller stops reading after some lines.
+            for future in in_flight:
+                future.cancel()
+            await asyncio.gather(*in_flight, return_exceptions=True)
+            await portions.aclose()
+
+
+async def impact(within: ImpactSources, revision: int, wanted: ClosedLotsQuery) -> AsyncGenerator[ImpactLine]:
+    """Yield each lot with another outcome, newest first, progress after each portion, and a summary as the last line.
+
+    Only some portions at a time, and counts, are in memory. After the first line the last one is a summary in any case, with
+    an `error` if the work was interrupted. Raises RevisionUnknownError, WorkersBusyError, WorkersAwayError and
+    CatalogueAwayError before the first line; unexpected exceptions after the summary.
+    """
+    document = await within.catalogue.specification(wanted.grade, revision)
+    of = await within.history.count(wanted)
+    calculation = _Calculation(within, wanted, revision, document, of, Tally())
     async with within.workers.pool() as pool:
         yield ImpactProgress(judged=0, of=of, changed=0)
+        lines = calculation.lines(pool)
         try:
-            async with aclosing(_weighed(within, pool, document, wanted)) as portions:
-                async for weighed in portions:
-                    for lot in weighed.changed:
-                        yield lot
-                    tally.add_all(weighed.tally)
-                    yield ImpactProgress(judged=tally.judged, of=of, changed=tally.changed)
+            async for line in lines:
+                yield line
         except _StoppingError:
-            yield summary(IS_STOPPING)
+            yield calculation.summary(IS_STOPPING)
         except StateError as error:
-            yield summary(Interruption("not-ready", str(error)))
+            yield calculation.summary(Interruption("not-ready", str(error)))
         except Exception:
-            yield summary(FAILED)
+            yield calculation.summary(FAILED)
             raise
         else:
-            yield summary()
+            yield calculation.summary()
+        finally:
+            await lines.aclose()
 
 
-async def _weighed(
-    within: ImpactSources, pool: WorkerPool, document: bytes, wanted: ClosedLotsQuery
-) -> AsyncGenerator[ImpactOfPortion]:
-    """What portions come to, in their order; as many are worked on at a time as keep the team busy."""
-    begun = deque[asyncio.Future[ImpactOfPortion]]()
-    try:
-        async with aclosing(_portions(within.history, wanted)) as portions:
-            async for places in portions:
-                portion = Portion(document, await within.history.judged(places))
-                begun.append(pool.submit(judge_again, portion))
-                if len(begun) >= pool.capacity:
-                    yield await _done(begun[0], within.is_stopping)
-                    begun.popleft()
-        while begun:
-            yield await _done(begun[0], within.is_stopping)
-            begun.popleft()
-    finally:
-        for each in begun:
-            each.cancel()
-        await asyncio.gather(*begun, return_exceptions=True)
-
-
-async def _done(begun: "asyncio.Future[ImpactOfPortion]", is_stopping: Callable[[], bool]) -> ImpactOfPortion:
-    """What a portion comes to. Raises _StoppingError as soon as the service is to end."""
+async def _result(future: "asyncio.Future[ImpactOfPortion]", is_stopping: Callable[[], bool]) -> ImpactOfPortion:
+    """Await the result of a portion. Raises _StoppingError when the service stops, WorkersAwayError for another engine."""
     while not is_stopping():
-        await asyncio.wait({begun}, timeout=SECONDS_BETWEEN_LOOKS)
-        if begun.done():
+        await asyncio.wait({future}, timeout=SECONDS_BETWEEN_LOOKS)
+        if future.done():
             break
     else:
         raise _StoppingError
-    weighed = begun.result()
-    if weighed.engine != ENGINE:
-        text = f"A worker judges by the rules of engine {weighed.engine}, and this service by {ENGINE}. Give both one release."
+    result = future.result()
+    # A worker of another release would judge some lots by other rules, and nobody could tell which.
+    if result.engine != ENGINE:
+        text = f"A worker judges by the rules of engine {result.engine}, and this service by {ENGINE}. Give both one release."
         raise WorkersAwayError(text)
-    return weighed
+    return result
 
 
 async def _portions(history: ClosedLots, wanted: ClosedLotsQuery) -> AsyncGenerator[Sequence[VerdictPlace]]:
-    """The places of lots, as many together as make a portion."""
+    """The places of the lots, grouped into portions."""
     portion, size = list[VerdictPlace](), 0
     async for place in _places(history, wanted):
         if portion and (len(portion) == LOTS_AT_ONCE or size + place.size > BYTES_AT_ONCE):
@@ -146,7 +168,7 @@ async def _portions(history: ClosedLots, wanted: ClosedLotsQuery) -> AsyncGenera
 
 
 async def _places(history: ClosedLots, wanted: ClosedLotsQuery) -> AsyncIterator[VerdictPlace]:
-    """All that are wanted, read in pages."""
+    """The places of all lots that match, read in pages."""
     last, left = None, wanted.limit
     while left is None or left > 0:
         most = PLACES_AT_ONCE if left is None else min(left, PLACES_AT_ONCE)

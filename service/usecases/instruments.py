@@ -1,4 +1,4 @@
-"""The register of instruments, and what it says of a batch that names one."""
+"""The register of instruments, and its marks on batches that name one."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -16,18 +16,18 @@ from service.ports.ledger import Ledger, PendingLot
 from service.usecases.paging import MOST_AT_ONCE, part
 
 instrument_of = msgspec.json.Decoder(Instrument).decode
-"""The document of a version that is kept."""
+"""Decodes the document of a stored version."""
 
 
 class InstrumentPage(NamedTuple):
-    """Instruments in the order of their ids, and the id to go on after, "" where these were the last."""
+    """Instruments in order of id, and the id to continue after; "" on the last page."""
 
     instruments: Sequence[InstrumentRow]
     after: str
 
 
 async def put_instrument(instruments: Instruments, name: str, document: Instrument, by: str) -> tuple[InstrumentRow, bool]:
-    """(a new version, True), or (the newest, False) where it says the same; the newest one counts, whoever wrote it.
+    """Store a version: (new version, True), or (newest version, False) if that has the same document.
 
     Raises FlawedDocumentError with every flaw.
     """
@@ -37,23 +37,25 @@ async def put_instrument(instruments: Instruments, name: str, document: Instrume
 
 
 async def list_instruments(instruments: Instruments, after: str = "", limit: int = MOST_AT_ONCE) -> InstrumentPage:
-    """Instruments that come after this one, each in its newest version."""
+    """Return a page of instruments after `after`, each in its newest version."""
     found, last = await part(partial(instruments.listed, after), limit)
     return InstrumentPage(found, last.instrument if last else "")
 
 
 async def flaws_by_instrument(ledger: Ledger, grade: CompiledGrade, batch: Batch) -> Sequence[Flaw]:
-    """What is wrong with a batch by the instrument that it names; nothing where that one is not registered."""
+    """Return the flaws of a batch by its instrument; none if that is not registered."""
     found = await ledger.instrument(batch.instrument) if batch.instrument else None
     return _flaws(found, grade, batch) if found else ()
 
 
 def marked(pending: PendingLot, grade: CompiledGrade, batch: Batch) -> Batch:
-    """A batch without flaws of its own, with what is known by now of its instrument.
+    """Return a batch with marks of its instrument, as registered at the time of the transaction.
 
-    Raises FlawedDocumentError where that one does not measure what a series is of.
+    Raises FlawedDocumentError if the instrument does not measure the characteristic of a series.
     """
     found = pending.instrument
+    # Beside what was sent, under `marks`: the batch's digest, and the differences that a repeated batch is refused with, are of
+    # what was sent. An instrument that is not registered is no flaw.
     if found is None:
         return batch
     if flaws := _flaws(found, grade, batch):
@@ -62,7 +64,7 @@ def marked(pending: PendingLot, grade: CompiledGrade, batch: Batch) -> Batch:
 
 
 async def likely_marked(ledger: Ledger, grade: CompiledGrade, batch: Batch) -> Batch:
-    """The batch as it will most likely be kept; to be looked at again where that is decided."""
+    """Return the batch as it will probably be stored; `marked` decides within the transaction."""
     found = await ledger.instrument(batch.instrument) if batch.instrument else None
     return batch if found is None or _flaws(found, grade, batch) else _marked(found, date.min, grade, batch)
 

@@ -1,4 +1,4 @@
-"""How severely the lots of a line are inspected: what its history brings, and what a manager decides."""
+"""Severity of inspection of a line's lots: by the line's history, and by decisions of a manager."""
 
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
@@ -29,25 +29,25 @@ from service.usecases.grades import CachedGrade
 from service.usecases.repeating import content_flaws
 
 MOST_EVENTS = 200_000
-"""Lots and decisions in memory, of all lines together; the line that was not asked for longest goes first."""
+"""Maximum number of lots and decisions in memory, of all lines; the least recently used line is evicted first."""
 LATE = timedelta(seconds=60)
-"""So much later than its moment a verdict may be there to read: a transaction takes its moment before it is committed."""
+"""The longest time between a verdict's moment and its commit: a transaction takes its moment before it commits."""
 MOST_LISTED = 20
 
 
 class Decided(Struct, frozen=True, forbid_unknown_fields=True):
-    """A manager's decision about a class, or about a requirement by variables, under an id of the caller's own, and why."""
+    """A manager's decision on the inspection of a class or of a requirement by variables, with the caller's id and a reason."""
 
     id: Code
     inspection: Inspection
-    """Of the lots that are opened from now on; `tightened` takes acceptance up again where it was discontinued."""
+    """Severity for lots opened from now on; `tightened` resumes acceptance that was discontinued."""
     reason: LongText
     class_: Name | UnsetType = field(default=UNSET, name="class")
     requirement: RequirementId | UnsetType = UNSET
 
 
 class KnownLine(NamedTuple):
-    """A line as far as it is known here, and until when."""
+    """The history of a line in memory, and the moment up to which it was read."""
 
     history: LineHistory
     until: Moment
@@ -55,83 +55,84 @@ class KnownLine(NamedTuple):
 
 
 decided_of = msgspec.json.Decoder(Decided).decode
-"""The document of a decision that is kept."""
+"""Decodes the document of a stored decision."""
 
 
 class LineHistories:
-    """The histories of lines, in memory, of which each look reads only what has come since the one before."""
+    """A cache of line histories; each use reads only what was recorded since the previous one."""
 
     def __init__(self, lines: Lines, most_events: int = MOST_EVENTS) -> None:
-        """Read them there, and hold at most so many events."""
+        """Read from a port, and hold at most `most_events` lots and decisions."""
         self._lines, self._most = lines, most_events
         self._known: OrderedDict[tuple[str, str], KnownLine] = OrderedDict()
 
     async def of(self, grade: str, line: str) -> KnownLine:
-        """A line as it is by now."""
+        """Return the current history of a line."""
         key = (grade, line)
         before = self._known.get(key)
+        # A minute of overlap, as verdicts may be committed after later moments were read already.
         part = await self._lines.recorded(grade, line, before.until - LATE if before else None)
         known = self._known.get(key)
         if known is None and before is not None:
-            # Dropped meanwhile, and only what came of late was read.
+            # Evicted during the read, which covered only the latest events: read all of it.
             return await self.of(grade, line)
-        # Another look may have ended meanwhile; both take in what each has read, and nothing counts twice.
+        # A concurrent call may have finished during the read; both add what they have read, and `take` ignores duplicates.
         known = known or KnownLine(LineHistory(), part.now, {})
         lots = [LotResults(each.at, each.lot, each.number, each.results) for each in part.lots]
         known.history.take([*lots, *map(_decision, part.decisions)])
         known.decisions.update({each.id: each for each in part.decisions})
         self._known[key] = known = known._replace(until=max(part.now, known.until))
         self._known.move_to_end(key)
-        self._drop_the_oldest()
+        self._evict()
         return known
 
     async def carried(self, held: CachedGrade, line: str, before: Iterable[Carried] = ()) -> list[Carried]:
-        """Where the classes of a lot of the line stand that is judged by this revision; those told before stay as they were."""
+        """Return the severity of each class for a new lot of the line, by this revision; those in `before` stay unchanged."""
         subjects = subjects_of(held.compiled.requirements)
         if not subjects:
             return []
-        told = {_subject(each): each for each in before}
+        unchanged = {_subject(carried): carried for carried in before}
         history = (await self.of(held.grade, line)).history
-        return [told.get(subject) or _carried(subject, history) for subject in subjects]
+        return [unchanged.get(subject) or _carried(subject, history) for subject in subjects]
 
     async def discontinued(self, held: CachedGrade, line: str) -> list[Subject]:
-        """In which of those that bind by this revision acceptance is discontinued by now."""
-        subjects = subjects_of([each for each in held.compiled.requirements if each.binding])
+        """Return the binding classes and requirements of this revision whose acceptance is discontinued now."""
+        subjects = subjects_of([rule for rule in held.compiled.requirements if rule.binding])
         if not subjects:
             return []
         history = (await self.of(held.grade, line)).history
-        return [each for each in subjects if history.course(each).standing.state == "discontinued"]
+        return [subject for subject in subjects if history.course(subject).standing.state == "discontinued"]
 
     async def decide(self, held: CachedGrade, line: str, document: Decided, by: str) -> tuple[LineDecision, bool]:
-        """(the decision, True), or (the one before, False) where the same was recorded under its id.
+        """Return (new decision, True), or (stored decision, False) if the same one was recorded under its id.
 
-        Raises FlawedDocumentError, and ContentDiffersError where something else is kept under the id.
+        Raises FlawedDocumentError, and ContentDiffersError if another decision is stored under the id.
         """
         known = await self.of(held.grade, line)
         if document.id not in known.decisions and (flaws := list(_flaws(held, known.history, document))):
             raise FlawedDocumentError(flaws)
-        kept, is_new = await self._lines.decide(held.grade, line, document.id, encoded(document), by)
-        if not is_new and kept.document != encoded(document):
-            before, now = msgspec.json.decode(kept.document), msgspec.json.decode(encoded(document))
+        stored, is_new = await self._lines.decide(held.grade, line, document.id, encoded(document), by)
+        if not is_new and stored.document != encoded(document):
+            before, now = msgspec.json.decode(stored.document), msgspec.json.decode(encoded(document))
             text = f"{quoted(document.id)} is a decision about line {line} already, with other content. Use an id of its own."
             raise ContentDiffersError(text, content_flaws(before, now))
-        return kept, is_new
+        return stored, is_new
 
-    def _drop_the_oldest(self) -> None:
-        """Until what is held is within the bound, or one line is left."""
+    def _evict(self) -> None:
+        """Evict lines until the limit is met, or one line is left."""
         while len(self._known) > 1 and sum(each.history.events for each in self._known.values()) > self._most:
             self._known.popitem(last=False)
 
 
 def subjects_shown(held: CachedGrade, history: LineHistory) -> Sequence[Subject]:
-    """All that is switched by the revision, and what else the history tells of."""
+    """Return the subjects that the revision switches, then others that the history has."""
     return list(dict.fromkeys([*subjects_of(held.compiled.requirements), *history.subjects]))
 
 
-def _decision(kept: LineDecision) -> Decision:
-    document = decided_of(kept.document)
-    override = Override(id=kept.id, inspection=document.inspection, reason=document.reason)
-    return Decision(kept.at, _subject(document), override)
+def _decision(stored: LineDecision) -> Decision:
+    document = decided_of(stored.document)
+    override = Override(id=stored.id, inspection=document.inspection, reason=document.reason)
+    return Decision(stored.at, _subject(document), override)
 
 
 def _subject(of: Carried | Decided) -> Subject:
@@ -144,7 +145,7 @@ def _carried(subject: Subject, history: LineHistory) -> Carried:
 
 
 def _flaws(held: CachedGrade, history: LineHistory, document: Decided) -> Iterable[Flaw]:
-    """What is wrong with a decision beside the grade and the history."""
+    """Flaws of a decision, given the grade and the history."""
     if bool(document.class_) == bool(document.requirement):
         text = "A decision is about a `class`, or about a `requirement` by variables. Give one of the two."
         yield Flaw("class-or-requirement", text, "")

@@ -1,15 +1,15 @@
-"""Doing something now and then until it is time to end; what is under way then is not broken off.
+"""Periodic work until the service stops, without cancelling a round that is running.
 
-A database's driver that is cancelled in the middle of a statement cleans up by further ones, for which nobody may be there any
-more: its task would never end.
+A database driver that is cancelled in the middle of a statement cleans up by further statements; if the connection is gone by
+then, its task never ends.
 """
 
 import asyncio
 from contextlib import suppress
 
 
-async def is_over(ending: asyncio.Event, seconds: float) -> bool:
-    """Whether it is time to end, which is waited for no longer than so many seconds."""
+async def ended_within(ending: asyncio.Event, seconds: float) -> bool:
+    """Wait for the end, at most `seconds`; True if it has come."""
     with suppress(TimeoutError):
         async with asyncio.timeout(seconds):
             await ending.wait()

@@ -1,4 +1,4 @@
-"""The caller's own ids: what was sent before is answered the same, and something else under the same id is refused."""
+"""Idempotent writes by the caller's ids: a repeated document gets the same answer, another one with the id is refused."""
 
 from collections.abc import Collection, Mapping
 from itertools import islice
@@ -15,16 +15,16 @@ MOST_DIFFERENCES = 100
 
 
 class DiffersError(Exception):
-    """Under the id something else is kept."""
+    """Other content is stored under the id."""
 
 
 def digest_of_sent(document: Struct) -> str:
-    """The digest of what a caller sent; equal documents have equal ones."""
+    """Digest of a document as sent; equal documents have equal digests."""
     return digest_of(encoded(document))
 
 
 def is_repeated(known: KnownChange | None, kind: str, digest: str) -> bool:
-    """True where the same was recorded before. Raises DiffersError where something else was."""
+    """True if the same change was recorded before, False if none was. Raises DiffersError if another one was."""
     if known is None:
         return False
     if (known.kind, known.digest) != (kind, digest):
@@ -41,10 +41,10 @@ async def record_or_compare(
     instrument: str | None = None,
     filled: Collection[str] = (),
 ) -> Recorded:
-    """Record; where something else is kept under the id, raises ContentDiffersError with where both differ.
+    """Record a change. Raises ContentDiffersError with all differences if other content is stored under the id.
 
-    key     the caller's id; "" for the opening of the lot, which the lot's own id names
-    filled  members of the document that are kept with a value of ours where the caller leaves them out
+    key     the caller's id; "" for the opening of a lot, which has the lot's id
+    filled  members that are stored with a value of the service's where the caller leaves them out
     """
     differs: list[DiffersError] = []
     try:
@@ -56,12 +56,13 @@ async def record_or_compare(
 
 
 def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
-    """The same decision, whose difference is told in full afterwards, out of the group."""
+    """Wrap a decision so that a difference is noted in `differs` and refuses the change."""
 
     def decided(pending: object) -> object:
         try:
             return decide(pending)  # type: ignore[arg-type]
         except DiffersError as error:
+            # Compared in full only after the group's transaction: comparing reads the stored document.
             differs.append(error)
             raise ContentDiffersError("", []) from error
 
@@ -69,16 +70,17 @@ def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
 
 
 async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct, filled: Collection[str]) -> NoReturn:
-    """Say where what was sent differs from what is kept."""
-    kept = await ledger.change(lot, key)
-    # What was known besides, of an instrument or of a verdict, was not sent.
-    before = {name: value for name, value in msgspec.json.decode(kept.document).items() if name in _names_of(document)}
+    """Raise ContentDiffersError with the differences between the sent and the stored document."""
+    stored = await ledger.change(lot, key)
+    # Without members that the service added, such as marks of an instrument or the number of a verdict.
+    before = {name: value for name, value in msgspec.json.decode(stored.document).items() if name in _names_of(document)}
     now = msgspec.json.decode(encoded(document))
-    # What both leave out is no difference, though it is kept; where nothing else differs, one of them has named it.
-    left_out = {name: value for name, value in before.items() if name in now or name not in filled}
-    flaws = content_flaws(left_out, now) or content_flaws(before, now) or content_flaws(_without(before, filled), now)
+    # Members that were filled in and are left out now are no difference, unless nothing else differs: then the digests differ
+    # because one of the two named such a member.
+    comparable = {name: value for name, value in before.items() if name in now or name not in filled}
+    flaws = content_flaws(comparable, now) or content_flaws(before, now) or content_flaws(_without(before, filled), now)
     if key:
-        text = f"{quoted(key)} is in the lot's changes already, as number {kept.number}, with other content."
+        text = f"{quoted(key)} is in the lot's changes already, as number {stored.number}, with other content."
         raise ContentDiffersError(f"{text} Send the same again, or send this under an id of its own.", flaws)
     text = f"Lot {lot} is there already, and was opened with other content. Send the same again, or open another lot."
     raise ContentDiffersError(text, flaws)
@@ -89,17 +91,17 @@ def _without(document: Mapping[str, object], names: Collection[str]) -> Mapping[
 
 
 def content_flaws(before: object, now: object) -> list[Flaw]:
-    """Where what is sent now differs from what was sent before, each with its pointer; the first hundred."""
+    """The first MOST_DIFFERENCES differences as flaws, with pointers into the new document."""
     return [_flaw(each) for each in islice(differences(before, now), MOST_DIFFERENCES)]
 
 
 def _names_of(document: Struct) -> tuple[str, ...]:
-    """Of the members that its callers may send."""
+    """Names of the members that a caller may send."""
     return document.__struct_encode_fields__
 
 
 def _flaw(difference: Difference) -> Flaw:
-    """The difference in a sentence, with its pointer into what was sent now."""
+    """A difference as a flaw, with its pointer into the new document."""
     at, before, now = difference.at, difference.then, difference.now
     if before is UNSET:
         text = f"This was left out before, and is {_shown(now)} now."

@@ -1,4 +1,4 @@
-"""Work that may take long goes to a thread of its own, one at a time: who asks for a check is answered meanwhile."""
+"""Long work in worker threads, one piece at a time each, so that the event loop can answer checks meanwhile."""
 
 import asyncio
 from collections.abc import Callable
@@ -10,20 +10,22 @@ from service.engine.grade import CompiledGrade
 P = ParamSpec("P")
 T = TypeVar("T")
 _THREAD = ThreadPoolExecutor(max_workers=1, thread_name_prefix="apart")
-"""One: two searches at a time would take as long together, and leave the checks less."""
+"""One thread: with the GIL two searches at a time take as long as one after the other, and slow checks down more."""
+# Apart from the other, so that the decoding of readings does not wait for a search for plans.
 _READER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="reader")
 
 
 async def run_in_thread(work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-    """What the work comes to, or raises; it must not touch what is not its own."""
+    """Run work in the thread and return its result; it must not touch data that the event loop may change."""
     return await asyncio.get_running_loop().run_in_executor(_THREAD, lambda: work(*args, **kwargs))
 
 
 async def read_in_thread(read: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-    """The same of a body that is long: a station's readings wait for no search that somebody else has asked for."""
+    """Run the decoding of a long body in a second thread."""
     return await asyncio.get_running_loop().run_in_executor(_READER, lambda: read(*args, **kwargs))
 
 
 async def by_grade(grade: CompiledGrade, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-    """The same where the grade has plans to be searched for; else at once, as any lot is judged."""
+    """Run work in the thread if the grade has plans to search for, else directly."""
+    # Judging is fastest on the event loop; only a search for a plan may take long.
     return await run_in_thread(work, *args, **kwargs) if grade.searches_plans else work(*args, **kwargs)

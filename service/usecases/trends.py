@@ -1,4 +1,4 @@
-"""How a characteristic ran over the lots of a grade."""
+"""Trends: a characteristic over the lots of a grade."""
 
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
@@ -15,13 +15,13 @@ from service.usecases.grades import CachedGrade, GradeCache, check_there, revisi
 from service.usecases.judging import held_by
 
 MOST_LOTS = 1000
-"""So many lots a trend holds at most."""
+"""Maximum number of lots in a trend."""
 MOST_LISTED = 20
 _evidence = msgspec.json.Decoder(Evidence).decode
 
 
 class TrendFound(NamedTuple):
-    """A trend, the revision by whose units and limits it is told, and the lots that have no point in it."""
+    """A trend, the revision whose units and limits it uses, and the lots that are left out."""
 
     held: CachedGrade
     trend: Trend
@@ -31,9 +31,9 @@ class TrendFound(NamedTuple):
 async def trend(
     catalogue: Catalogue, grade_cache: GradeCache, history: ClosedLots, name: str, wanted: ClosedLotsQuery, revision: int | None
 ) -> TrendFound:
-    """The characteristic over the lots that are wanted, by the revision named or the one in force.
+    """Calculate the trend over the lots that match, by the given revision or the one in force.
 
-    One lot's readings are in memory at a time. Raises GradeUnknownError, NoneInForceError, TrendUnknownError, and
+    Only one lot's readings are in memory at a time. Raises GradeUnknownError, NoneInForceError, TrendUnknownError, and
     FlawedDocumentError at /revision.
     """
     held = await of_grade(catalogue, grade_cache, wanted.grade, revision)
@@ -41,6 +41,7 @@ async def trend(
     points, left_out = list[Point](), list[LeftOut]()
     async with history.closed(wanted) as lots:
         async for lot in lots:
+            # By the revision asked for, whichever the lot was judged by; a lot whose readings that can't take is left out.
             point = _point(held.compiled, of, lot)
             if isinstance(point, Point):
                 points.append(point)
@@ -50,7 +51,7 @@ async def trend(
 
 
 async def of_grade(catalogue: Catalogue, grade_cache: GradeCache, grade: str, revision: int | None) -> CachedGrade:
-    """A revision of the grade that a path names. Raises GradeUnknownError, NoneInForceError, and FlawedDocumentError."""
+    """Return a revision, the one in force for None. Raises GradeUnknownError, NoneInForceError, FlawedDocumentError."""
     held = grade_cache.held(grade, revision)
     if held:
         return held
@@ -60,9 +61,11 @@ async def of_grade(catalogue: Catalogue, grade_cache: GradeCache, grade: str, re
 
 
 def _measured(grade: CompiledGrade, code: str, name: str) -> CompiledCharacteristic:
-    """The characteristic. Raises TrendUnknownError where the grade has none of this name, or only a declared one."""
+    """Return a measured characteristic. Raises TrendUnknownError if the grade has none of this name, or only a declared one."""
     measured: Mapping[str, CompiledCharacteristic] = {
-        each.name: each for each in grade.characteristics.values() if each.unit is not None
+        characteristic.name: characteristic
+        for characteristic in grade.characteristics.values()
+        if characteristic.unit is not None
     }
     if found := measured.get(name):
         return found
@@ -77,5 +80,5 @@ def _point(grade: CompiledGrade, of: CompiledCharacteristic, lot: ClosedLot) -> 
 
 
 def _written(moment: Moment) -> str:
-    """A moment to the microsecond, as documents have it."""
+    """A moment as documents have it, to the microsecond."""
     return str(msgspec.to_builtins(moment))

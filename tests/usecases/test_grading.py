@@ -220,7 +220,7 @@ async def test_what_to_judge_by_is_said_in_one_way(
 async def test_an_article_of_too_many_grades_is_a_flaw(catalogue: DatabaseCatalogue, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nobody reads a thousand verdicts, and stations wait while they are made; pages of the catalogue are gone through."""
     monkeypatch.setattr(grading, "MOST_OF_ARTICLE", 3)
-    monkeypatch.setattr(grading, "AT_ONCE", 2)
+    monkeypatch.setattr(grading, "CODES_AT_ONCE", 2)
     grade_cache = GradeCache(catalogue)
     for number in range(3):
         await add(catalogue, grade_cache, f"TB-{number}", 1400)

@@ -22,7 +22,7 @@ from service.engine.ledger import (
     RevisionMoved,
     encoded,
 )
-from service.usecases.lots.standing import NOTHING, Standing, current_standing, standing_of
+from service.usecases.lots.standing import NO_STANDING, Standing, current_standing, standing_of
 from tests.support.counted import attributes, count
 from tests.support.grades import AGE, DIRECTION, FORCE, RATE, declared, each, fixed, grade, mean, sampled
 from tests.support.judging import compiled
@@ -72,7 +72,7 @@ def parts_of(rng: Random, series: list[dict[str, Any]]) -> Iterator[dict[str, An
 
 def follow(of: CompiledGrade, changes: list[Change]) -> Iterator[tuple[Standing, Standing]]:
     """After each change, where the lot stands that was followed, and where it stands for who has all its changes at once."""
-    followed, before = LotHistory("0412-07"), NOTHING
+    followed, before = LotHistory("0412-07"), NO_STANDING
     for number, change in enumerate(changes, start=1):
         followed.add(change)
         afresh = LotHistory("0412-07")

@@ -1,4 +1,4 @@
-"""What is decided about a judged lot: release, hold, regrade, rework, scrap, and concessions."""
+"""Decisions on judged lots: release, hold, regrade, rework, scrap, and concessions."""
 
 from service.usecases.dispositions import disposing
 

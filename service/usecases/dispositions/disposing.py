@@ -1,4 +1,4 @@
-"""Concessions and dispositions: what persons decide on a lot, and when a verdict alone does not let it go out."""
+"""Concessions and dispositions of lots, and the conditions of a release or regrade."""
 
 from collections.abc import Sequence
 from typing import NamedTuple, NoReturn
@@ -41,7 +41,7 @@ class NewlyGranted(NamedTuple):
 
 
 class NewlyDisposed(NamedTuple):
-    """A disposition, how many verdicts the lot has by now, and whether it is new."""
+    """A disposition, the lot's current number of verdicts, and whether the disposition is new."""
 
     disposed: Disposed
     verdicts: int
@@ -49,9 +49,9 @@ class NewlyDisposed(NamedTuple):
 
 
 async def grant(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str, concession: Concession, by: str) -> NewlyGranted:
-    """A concession for a lot in whatever state, or the same again, which stays that of who granted it first.
+    """Grant a concession for a lot in any state; a repeated one stays that of its first author.
 
-    Raises LotUnknownError, ContentDiffersError, and FlawedDocumentError where it names no grade to go by.
+    Raises LotUnknownError, ContentDiffersError, and FlawedDocumentError, also for a grade that can't be judged by.
     """
     own, key, digest = (await ledger.row(lot)).grade, concession_key(name), digest_of_sent(concession)
     flaws = list(concession_flaws(concession, own)) or await _flaws_of_grade(grade_cache, concession.grade)
@@ -62,15 +62,15 @@ async def grant(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str, co
             return Decided(number=number_of(pending, key))
         if flaws:
             raise FlawedDocumentError(flaws)
-        kept = StoredConcession(**asdict(concession), verdict=newest_verdict(pending) or UNSET)
-        return Decided(changes=[NewChange(by=by, kind=CONCESSION, key=key, digest=digest, document=encoded(kept))])
+        stored = StoredConcession(**asdict(concession), verdict=newest_verdict(pending) or UNSET)
+        return Decided(changes=[NewChange(by=by, kind=CONCESSION, key=key, digest=digest, document=encoded(stored))])
 
     recorded = await record_or_compare(ledger, lot, key, concession, decide)
     return NewlyGranted(recorded.folded.handled.concessions[name], bool(recorded.decided.changes))
 
 
 async def concession_of(ledger: Ledger, lot: str, name: str) -> Granted:
-    """A concession of a lot. Raises LotUnknownError, ChangeUnknownError."""
+    """Return a concession of a lot. Raises LotUnknownError, ChangeUnknownError."""
     found = (await ledger.folded(lot)).handled.concessions.get(name)
     if found is None:
         text = f"Lot {lot} has no concession {quoted(name)}. `GET /v1/lots/{lot}/concessions` lists those that it has."
@@ -88,18 +88,19 @@ async def dispose(
     *,
     one_person_may: bool = False,
 ) -> NewlyDisposed:
-    """What is done with the lot from now on, or the same again; of several at once the last one counts.
+    """Record a disposition of a lot; repeating is safe, and of concurrent ones the last one counts.
 
-    one_person_may  whether who granted a concession may dispose by it too, as everybody may who is `local`
+    one_person_may  whether the person who granted a concession may dispose by it too, as the caller `local` always may
 
-    Raises LotUnknownError, ContentDiffersError, FlawedDocumentError; ConcessionNeededError where the lot does not go out so by
-    its verdict alone, or its line is discontinued, SecondPersonNeededError where the same person granted the concession.
+    Raises LotUnknownError, ContentDiffersError, FlawedDocumentError; ConcessionNeededError if the lot's verdict or its
+    discontinued line does not permit it, SecondPersonNeededError if the same person granted the concession.
     """
     own, digest = (await ledger.row(lot)).grade, digest_of_sent(asked)
     flaws = list(disposition_flaws(asked, own))
 
     async def attempt() -> Recorded:
         to = await regrading(ledger, grade_cache, lot, asked) if not flaws else None
+        # Before the transaction: a verdict on another lot of the line, committed in between, does not hold this lot up.
         stops = await stops_of(lines, grade_cache, await ledger.row(lot), to) if _goes_by_verdict(asked) and not flaws else ()
 
         def decide(pending: PendingLot) -> Decided:
@@ -111,47 +112,49 @@ async def dispose(
             folded = pending.complete_history()
             if to and to.verdict != len(folded.verdicts):
                 return Decided()
-            is_alone = _is_alone(folded, asked, by, one_person_may=one_person_may)
+            is_same_person = _is_same_person(folded, asked, by, one_person_may=one_person_may)
             if _goes_by_verdict(asked):
                 _check_verdict(folded, to)
                 _check_line(lot, stops)
-            kept = _resting(folded, asked, to, is_alone=is_alone)
-            change = NewChange(by=by, kind=DISPOSITION, key=asked.id, digest=digest, document=encoded(kept))
+            stored = _with_reasons(folded, asked, to, is_same_person=is_same_person)
+            change = NewChange(by=by, kind=DISPOSITION, key=asked.id, digest=digest, document=encoded(stored))
             return Decided(changes=[change])
 
         return await record_or_compare(ledger, lot, asked.id, asked, decide)
 
     recorded = await attempt()
     while not (recorded.decided.changes or recorded.decided.number):
-        # Another verdict has come since the evidence was looked at.
+        # Another verdict was recorded after the evidence was judged for the other grade.
         recorded = await attempt()
     folded = recorded.folded
     disposed = folded.handled.dispositions[folded.handled.numbers[asked.id] - 1]
     return NewlyDisposed(disposed, len(folded.verdicts), bool(recorded.decided.changes))
 
 
-def _is_alone(folded: LotHistory, asked: Disposition, by: str, *, one_person_may: bool) -> bool:
-    """Whether the concession that is named, which has to be good for this, was granted by the same person.
+def _is_same_person(folded: LotHistory, asked: Disposition, by: str, *, one_person_may: bool) -> bool:
+    """Check the named concession, and return whether the same person granted it.
 
     Raises FlawedDocumentError at /concession, ConcessionNeededError, SecondPersonNeededError.
     """
     if isinstance(asked.concession, UnsetType):
         return False
     granted = folded.handled.concessions.get(asked.concession)
-    if flaws := _misfits(granted, asked, folded.lot):
+    if flaws := _concession_flaws(granted, asked, folded.lot):
         raise FlawedDocumentError(flaws)
     assert granted is not None
+    # A concession is for the newest verdict of its moment: whoever conceded an undecided lot did not concede a failure.
     if (granted.document.verdict or 0) != len(folded.verdicts):
         _refuse_outdated(folded, asked.concession, granted)
-    is_alone = granted.by == by != LOCAL
-    if is_alone and not one_person_may:
+    # LOCAL is no person: without keys everybody has this name.
+    is_same_person = granted.by == by != LOCAL
+    if is_same_person and not one_person_may:
         text = f"{quoted(by)} granted concession {quoted(asked.concession)}. Let another person dispose of the lot by it."
         raise SecondPersonNeededError(text)
-    return is_alone
+    return is_same_person
 
 
-def _misfits(granted: Granted | None, asked: Disposition, lot: str) -> list[Flaw]:
-    """Why there is no such concession for what is asked."""
+def _concession_flaws(granted: Granted | None, asked: Disposition, lot: str) -> list[Flaw]:
+    """Flaws of a named concession that does not exist or allows another disposition."""
     if granted is None:
         text = f"Lot {lot} has no concession {quoted(asked.concession)}. `GET /v1/lots/{lot}/concessions` lists those it has."
         return [Flaw("unknown-concession", text, "/concession")]
@@ -164,7 +167,7 @@ def _misfits(granted: Granted | None, asked: Disposition, lot: str) -> list[Flaw
 
 
 def _refuse_outdated(folded: LotHistory, name: str, granted: Granted) -> NoReturn:
-    """Whoever granted it did not know of the newest verdict."""
+    """Raise ConcessionNeededError for a concession granted before the newest verdict."""
     newest = folded.verdicts[-1]
     on = f"on verdict {granted.document.verdict}" if granted.document.verdict else "before the lot had a verdict"
     text = f"Concession {quoted(name)} was granted {on}; verdict {newest.number}, which came since, is `{newest.outcome}`."
@@ -175,59 +178,58 @@ def _refuse_outdated(folded: LotHistory, name: str, granted: Granted) -> NoRetur
 
 
 def _goes_by_verdict(asked: Disposition) -> bool:
-    """Whether the lot is to go out, and by no concession."""
+    """True for a release or regrade without a concession."""
     return asked.disposition in ("release", "regrade") and not asked.concession
 
 
-def _resting(folded: LotHistory, asked: Disposition, to: Regrading | None, *, is_alone: bool) -> StoredDisposition:
-    """The disposition with what it rests on."""
+def _with_reasons(folded: LotHistory, asked: Disposition, to: Regrading | None, *, is_same_person: bool) -> StoredDisposition:
+    """Return the disposition with the verdict and revision that it rests on."""
     return StoredDisposition(
         **asdict(asked),
         verdict=len(folded.verdicts) or UNSET,
         revision=to.revision if to else UNSET,
-        one_person=is_alone or UNSET,
+        one_person=is_same_person or UNSET,
     )
 
 
 def _check_line(lot: str, stops: Sequence[Stop]) -> None:
-    """Whether the lot's line is one whose lots go out. Raises ConcessionNeededError."""
+    """Raise ConcessionNeededError if acceptance of the lot's line is discontinued."""
     if stops:
-        raise ConcessionNeededError(f"{stops[0].text} {_way(lot)}", [each.flaw for each in stops])
+        raise ConcessionNeededError(f"{stops[0].text} {_concession_hint(lot)}", [each.flaw for each in stops])
 
 
 def _check_verdict(folded: LotHistory, to: Regrading | None) -> None:
-    """Whether the lot passes: its own grade, by the newest verdict that its changes tell of, or the one it is to go out as.
-
-    Raises ConcessionNeededError.
-    """
+    """Raise ConcessionNeededError unless the lot passes its own grade, or the one that it is regraded to."""
     lot, number = folded.lot, len(folded.verdicts)
     if not number:
-        raise ConcessionNeededError(f"Lot {lot} has no verdict. Close it first: `POST /v1/lots/{lot}/close`. {_way(lot)}")
+        raise ConcessionNeededError(
+            f"Lot {lot} has no verdict. Close it first: `POST /v1/lots/{lot}/close`. {_concession_hint(lot)}"
+        )
     if to and to.unmet:
         raise ConcessionNeededError(_unmet(lot, to), to.unmet)
     newest = folded.verdicts[-1].outcome
     if not to and newest is not Outcome.PASS:
         text = f"Verdict {number} on lot {lot} is `{newest}`, and only a lot that passes is released by its verdict."
-        raise ConcessionNeededError(f"{text} {_way(lot)}")
+        raise ConcessionNeededError(f"{text} {_concession_hint(lot)}")
 
 
 def _unmet(lot: str, to: Regrading) -> str:
-    """Which requirements of the other grade the lot does not meet."""
+    """The sentence about requirements of the other grade that the lot does not meet."""
     by = f"revision {to.revision} of {to.grade}"
     text = f"The evidence of verdict {to.verdict} on lot {lot} can't be judged by {by}."
     if to.names:
         text = f"By the evidence of verdict {to.verdict} lot {lot} does not meet {listed(to.names, 'and')} of {by}."
-    return f"{text} Choose another grade. {_way(lot)}"
+    return f"{text} Choose another grade. {_concession_hint(lot)}"
 
 
-def _way(lot: str) -> str:
-    """How it goes out all the same."""
+def _concession_hint(lot: str) -> str:
+    """The sentence about the concession that would permit it."""
     path = f"`PUT /v1/lots/{lot}/concessions/{{concession}}`"
     return f"Where it may go out all the same, have another person grant a concession, {path}, and name it as `concession`."
 
 
 async def _flaws_of_grade(grade_cache: GradeCache, grade: str | UnsetType) -> Sequence[Flaw]:
-    """Why a grade that is named can't be gone by."""
+    """Return the flaws of a named grade that can't be judged by."""
     if isinstance(grade, UnsetType):
         return ()
     try:

@@ -1,4 +1,4 @@
-"""Whether a lot may go out as another grade: the evidence of its newest verdict, judged now by that grade."""
+"""Regrading: the evidence of a lot's newest verdict judged by another grade."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -18,23 +18,23 @@ _decode = msgspec.json.Decoder(Evidence).decode
 
 
 class Regrading(NamedTuple):
-    """How a lot stands by the grade that it is to go out as."""
+    """The result of judging a lot by the grade that it is regraded to."""
 
     grade: str
     verdict: int
-    """The number of the lot's verdict whose evidence was looked at; 0 where it has none."""
+    """Number of the verdict whose evidence was judged; 0 if the lot has none."""
     revision: int = 0
-    """The grade's one in force; 0 where there is none to go by, as `flaws` says."""
+    """The grade's revision in force; 0 if `flaws` says why there is none."""
     flaws: Sequence[Flaw] = ()
-    """Of the request."""
+    """Flaws of the request."""
     unmet: Sequence[Flaw] = ()
-    """What of the grade the evidence does not meet, or why it does not fit the grade."""
+    """Requirements that are not met, as flaws, or why the evidence does not fit the grade."""
     names: Sequence[str] = ()
-    """Of the requirements that are not met."""
+    """Ids of the requirements that are not met."""
 
 
 async def regrading(ledger: Ledger, grade_cache: GradeCache, lot: str, asked: Disposition) -> Regrading | None:
-    """Of a regrade; None of everything else. By a concession nothing is judged. Raises LotUnknownError, LotIsAlteredError."""
+    """Judge a lot for a regrade without concession; None for other dispositions. Raises LotUnknownError, LotIsAlteredError."""
     if asked.disposition != "regrade":
         return None
     grade, verdicts = str(asked.grade), (await ledger.folded(lot)).verdicts.copy()
@@ -45,18 +45,20 @@ async def regrading(ledger: Ledger, grade_cache: GradeCache, lot: str, asked: Di
         return Regrading(grade, verdict, flaws=error.flaws)
     if asked.concession or not verdict:
         return Regrading(grade, verdict, held.number)
+    # In no transaction, since judging may take long; the disposition is tried again if another verdict comes before it.
     document = (await ledger.verdict(lot, verdict)).evidence
+    # The decision rests on this evidence alone, so it is compared with the lot's changes first.
     if digest_of(document) != verdicts[-1].evidence:
         text = f"The evidence kept with verdict {verdict} on lot {lot} was altered: it is not what the lot's changes tell of."
         raise LotIsAlteredError(f"{text} Hold the lot, and have whoever runs the service run `markeryarn verify`.")
-    # A reading takes some bytes, so that these are fewer readings than LONG is meant for.
+    # LONG counts readings, and each takes several bytes, so that this errs towards the thread.
     is_long = held.compiled.searches_plans or len(document) >= LONG
     flaws, names = await run_in_thread(_unmet, held, document) if is_long else _unmet(held, document)
     return Regrading(grade, verdict, held.number, unmet=flaws, names=names)
 
 
 def _unmet(held: CachedGrade, document: bytes) -> tuple[list[Flaw], list[str]]:
-    """(what is not met, the requirements that it is of); two empty ones where the evidence passes."""
+    """Return (flaws, ids) of the requirements that are not met; both empty if the evidence passes."""
     try:
         verdict = judge(held.compiled, _decode(document))
     except FlawedDocumentError as error:
@@ -66,7 +68,7 @@ def _unmet(held: CachedGrade, document: bytes) -> tuple[list[Flaw], list[str]]:
 
 
 def _flaw(finding: Finding) -> Flaw:
-    """What a requirement says against the lot."""
+    """An unmet requirement as a flaw, with its first reason."""
     reason = finding.reasons[0]
     return Flaw(f"requirement-{FAILS[finding.outcome]}", f"{finding.requirement}: {reason.text}", "/grade", reason.rule)
 

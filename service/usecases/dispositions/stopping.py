@@ -1,4 +1,4 @@
-"""Lines at which acceptance is discontinued: what of them keeps a lot from going out, whatever its verdict is."""
+"""Lines whose acceptance is discontinued, which keeps their lots from going out, whatever their verdicts."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -13,17 +13,17 @@ from service.usecases.lines import LineHistories
 
 
 class Stop(NamedTuple):
-    """Acceptance that is discontinued at a line, for a grade, in some of its classes or requirements by variables."""
+    """Discontinued acceptance of a line, for a grade, in some of its classes or requirements by variables."""
 
     grade: str
     line: str
     subjects: Sequence[Subject]
     at: str
-    """Pointer to what of the request it keeps from being done."""
+    """Pointer to the member of the request that it refuses."""
 
     @property
     def text(self) -> str:
-        """What is discontinued, and what takes it up again."""
+        """The sentence about what is discontinued, and what resumes it."""
         named = listed([each.name for each in self.subjects], "and")
         return (
             f"Acceptance of {self.grade} from line {self.line} is discontinued in {named}, as too many lots under tightened "
@@ -33,18 +33,19 @@ class Stop(NamedTuple):
 
     @property
     def flaw(self) -> Flaw:
-        """The same for a program."""
+        """The flaw with this sentence."""
         return Flaw("line-discontinued", self.text, self.at)
 
 
 async def stops_of(lines: LineHistories, grade_cache: GradeCache, row: LotRow, to: Regrading | None) -> Sequence[Stop]:
-    """What is discontinued by now of the lot's line: for its own grade, and for the one that it is to go out as.
+    """Return the discontinued acceptance of the lot's line, for its own grade and the one that it is regraded to.
 
-    A class that the lot is not judged by, and a requirement that binds nothing, stop nothing; a lot without a line is not
-    concerned. Source: MIL-STD-105E, 4.8.
+    Only binding classes and requirements that the lot is judged by count; empty for a lot without a line. Source:
+    MIL-STD-105E, 4.8.
     """
     if not row.line:
         return ()
+    # Asked as the lot goes out, not as it is judged: a verdict is the lot's own, and its line may have changed since.
     asked = [(row.grade, row.revision, "/disposition")]
     if to and to.revision:
         asked.append((to.grade, to.revision, "/grade"))

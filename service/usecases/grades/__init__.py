@@ -1,4 +1,4 @@
-"""Grades and their revisions: drafts, releases, what is in force, what changed, and the cache of compiled grades."""
+"""Grades and revisions: drafts, releases, the revision in force, differences, and the cache of compiled grades."""
 
 from service.usecases.grades import catalogue
 from service.usecases.grades.cache import CachedGrade, CacheSizes, GradeCache

@@ -1,8 +1,8 @@
-"""What a replica holds in memory to judge by: which revision of a grade is in force, and compiled grades.
+"""Cache of compiled grades, and of which revision of each grade is in force.
 
-A check looks into two dictionaries and at a clock, and waits for nothing. What is held is dropped when the catalogue's version
-says that the grade has changed; the version is read twice a second, together with the database's clock, by which all that is
-in force goes.
+A check needs two dictionary lookups and a clock, and no await. Entries of a grade are dropped when the catalogue's version
+shows that it has changed. The version is read twice a second, together with the database's clock, which decides what is in
+force.
 """
 
 import asyncio
@@ -19,21 +19,21 @@ from service.engine.documents import Flaw, FlawedDocumentError, did_you_mean, qu
 from service.engine.grade import SEARCHED, CompiledGrade, Specification, compile_specification
 from service.ports.catalogue import Catalogue, CatalogueAwayError, Draft, Final, GradeUnknownError, Moment, RevisionUnknownError
 from service.usecases.grades.in_force import in_force, next_change
-from service.usecases.polling import is_over
+from service.usecases.polling import ended_within
 from service.usecases.threads import run_in_thread
 
 MOST_REQUIREMENTS = 100_000
-"""So many requirements the compiled grades in memory may have together; the one that was not used for longest goes first.
+"""Maximum number of requirements of all cached grades; the least recently used grade is evicted first.
 
-A grade of three simple ones takes some 6 KiB, so that the grade cache takes about 200 MiB where this is reached.
+A grade of three simple requirements takes some 6 KiB, so a full cache takes about 200 MiB.
 """
 MOST_GRADES = 100_000
-"""Of so many grades it is held which revision is in force."""
+"""Maximum number of grades whose revision in force is cached."""
 MOST_NAMES_COMPARED = 1000
 
 
 class CachedGrade(Struct, frozen=True):
-    """A released revision in memory, ready to judge by."""
+    """A released revision, compiled and in memory."""
 
     compiled: CompiledGrade
     grade: str
@@ -41,31 +41,31 @@ class CachedGrade(Struct, frozen=True):
 
 
 class InForce(Struct, frozen=True):
-    """The revision in force, and the moment at which another one comes into force, None where none is to come."""
+    """The revision in force, and the moment at which that changes by time alone; None if it does not."""
 
     held: CachedGrade
     until: Moment | None
     key: tuple[str, int]
-    """Of the revision among those in memory."""
+    """Key of the revision among the cached ones."""
 
 
 class CacheSizes(NamedTuple):
-    """How much a replica holds, and how fresh it is."""
+    """Size and age of the cache."""
 
     version: int
-    """Of the catalogue, as it was last read; -1 where it never was."""
+    """Version of the catalogue at the last refresh; -1 before the first one."""
     grades: int
-    """Of which it is held what is in force."""
+    """Number of grades whose revision in force is cached."""
     revisions: int
-    """Compiled, in memory."""
+    """Number of cached revisions."""
     requirements: int
-    """Of these together."""
+    """Number of requirements of all cached revisions."""
     is_stale: bool
-    """True while the catalogue is away."""
+    """True while the catalogue is unavailable."""
 
 
 class GradeCache:
-    """The revisions in memory of one replica."""
+    """The cache of one replica."""
 
     def __init__(
         self,
@@ -76,86 +76,89 @@ class GradeCache:
         most_requirements: int = MOST_REQUIREMENTS,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Empty; `refresh` makes it ready.
+        """Start empty; `refresh` has to be called before use.
 
-        stale_for_s  how long revisions in force are answered from memory while the catalogue is away
-        clock        seconds that only grow, from any origin
+        stale_for_s        seconds for which the cache decides what is in force while the catalogue is unavailable
+        poll_every_s       seconds between two refreshes of `keep_fresh`
+        most_requirements  maximum number of requirements of all cached grades
+        clock              monotonic seconds, from any origin
         """
         self._catalogue, self._clock = catalogue, clock
         self._stale_for_s, self._poll_every_s, self._most_requirements = stale_for_s, poll_every_s, most_requirements
         self._in_force: OrderedDict[str, InForce] = OrderedDict()
-        self._pinned: OrderedDict[tuple[str, int], CachedGrade] = OrderedDict()
+        self._revisions: OrderedDict[tuple[str, int], CachedGrade] = OrderedDict()
         self._requirements = 0
         self._version = -1
         self._now: Moment | None = None
         self._not_before: Moment | None = None
-        self._read_at = self._good_at = 0.0
-        self._is_away = False
+        self._read_at = self._refreshed_at = 0.0
+        self._is_unavailable = False
 
     # ------------------------------------------------------------------------------------------------- what judging asks
 
     def held(self, grade: str, revision: int | None = None) -> CachedGrade | None:
-        """The revision named, or the one in force now; None where it is not in memory.
+        """Return a cached revision, the one in force for None; None if it is not cached.
 
-        Raises CatalogueAwayError where what is in force has not been known for too long; a named one never grows old.
+        Raises CatalogueAwayError if the catalogue was unavailable for too long to say what is in force.
         """
         if revision is not None:
-            return self._used((grade, revision))
+            # A named revision never changes, so it can't be stale.
+            return self._cached((grade, revision))
         found = self._in_force.get(grade)
         if found is None:
             return None
-        if self._clock() - self._good_at > self._stale_for_s:
-            if self._is_away:
+        if self._clock() - self._refreshed_at > self._stale_for_s:
+            if self._is_unavailable:
                 raise CatalogueAwayError(
                     "The database has been away for too long to say what is in force. Ask again in a moment."
                 )
             return None
         if found.until is not None and self._database_now() >= found.until:
             return None
-        self._pinned.move_to_end(found.key)
+        self._revisions.move_to_end(found.key)
         return found.held
 
     @property
     def stale_for_s(self) -> float:
-        """How long what is in memory counts while the catalogue is away."""
+        """Seconds for which the cache is valid while the catalogue is unavailable."""
         return self._stale_for_s
 
     @property
     def is_stale(self) -> bool:
-        """True while the catalogue is away, and what is in force is answered from memory."""
-        return self._is_away
+        """True while the catalogue is unavailable, so that answers come from memory."""
+        return self._is_unavailable
 
     @property
     def sizes(self) -> CacheSizes:
-        """How much is held now."""
-        return CacheSizes(self._version, len(self._in_force), len(self._pinned), self._requirements, self._is_away)
+        """Current size and age of the cache."""
+        return CacheSizes(self._version, len(self._in_force), len(self._revisions), self._requirements, self._is_unavailable)
 
     async def fetch(self, grade: str, revision: int | None = None) -> CachedGrade:
-        """The same, from the catalogue. Raises FlawedDocumentError at /grade or /revision where there is none to judge by."""
-        return await (self._fetch_in_force(grade) if revision is None else self._fetch_pinned(grade, revision))
+        """Read a revision from the catalogue, the one in force for None. Raises FlawedDocumentError at /grade or /revision."""
+        return await (self._fetch_in_force(grade) if revision is None else self._fetch_revision(grade, revision))
 
     # --------------------------------------------------------------------------------------------------- keeping up to date
 
     async def refresh(self) -> None:
-        """Read the catalogue's version and clock, and drop what has changed. Raises CatalogueAwayError."""
+        """Read the catalogue's version and clock, and drop grades that have changed. Raises CatalogueAwayError."""
         known, asked_at = self._version, self._clock()
         try:
             current_state = await self._catalogue.current_state()
-            # Not `asked_at`: a clock that was long on its way would then be taken for one that is ahead by as much.
-            self._take_over(current_state.now, read_at=self._clock())
+            # Not `asked_at`: a reading that took long to arrive would put the estimate ahead by as much.
+            self._set_clock(current_state.now, read_at=self._clock())
             await self._drop_changed(known, current_state.version)
         except CatalogueAwayError:
-            self._is_away = True
+            self._is_unavailable = True
             raise
-        self._good_at, self._is_away = max(self._good_at, asked_at), False
+        self._refreshed_at, self._is_unavailable = max(self._refreshed_at, asked_at), False
 
     async def keep_fresh(self, ending: asyncio.Event, tell: Callable[[CatalogueAwayError | None], None]) -> None:
-        """Refresh until it is time to end; while the catalogue is away, try again each time.
+        """Refresh periodically until `ending` is set, also while the catalogue is unavailable.
 
-        tell  is told when the catalogue goes away, by what, and with None when it is back
+        tell  called with the error when the catalogue becomes unavailable, and with None when it is back
         """
-        was_away = self._is_away
-        while not await is_over(ending, self._poll_every_s):
+        was_away = self._is_unavailable
+        while not await ended_within(ending, self._poll_every_s):
             error = await self._refreshed()
             if (error is not None) != was_away:
                 was_away = not was_away
@@ -169,30 +172,28 @@ class GradeCache:
         return None
 
     async def _drop_changed(self, known: int, version: int) -> None:
-        """Drop what has changed since `known`, our version when the catalogue was asked for its own."""
+        """Drop grades that changed up to `version`; `known` is the cache's version when that was requested."""
         if version < known:
-            # Another database, put back from a copy: nothing that was read from the one before counts.
+            # A version only grows in one database, so this is another one, restored from a copy: nothing cached is of it.
             self._in_force.clear()
-            self._pinned.clear()
+            self._revisions.clear()
             self._requirements, self._version = 0, version
         elif version > self._version:
             changed = await self._catalogue.changed_since(self._version) if self._in_force else ()
             for grade in changed:
                 self._in_force.pop(grade, None)
-            # Another refresh may have got further meanwhile.
+            # A concurrent refresh may have reached a newer version.
             self._version = max(self._version, version)
 
-    def _take_over(self, now: Moment, *, read_at: float) -> None:
-        """Go by this reading of the database's clock.
-
-        Where it is behind our estimate, that one stands still until it is caught up with: what was in force a moment ago
-        does not come back, and an estimate that was ahead does not stay so.
-        """
+    def _set_clock(self, now: Moment, *, read_at: float) -> None:
+        """Set the estimate of the database's clock by a reading of it; the estimate never goes back."""
+        # If the reading is behind the estimate, the estimate stops until the clock has caught up: a revision that was replaced
+        # a moment ago does not come back into force, and an estimate that was ahead is corrected.
         self._not_before = None if self._now is None else self._database_now()
         self._now, self._read_at = now, read_at
 
     def _database_now(self) -> Moment:
-        """The database's clock by now: as it was read, and the time since."""
+        """Return the estimate of the database's clock: the last reading plus the time since."""
         assert self._now is not None
         estimate = self._now + timedelta(seconds=self._clock() - self._read_at)
         return estimate if self._not_before is None else max(estimate, self._not_before)
@@ -207,7 +208,8 @@ class GradeCache:
         found = in_force(finals, now)
         if found is None:
             raise FlawedDocumentError([await self._none_in_force(grade, finals)])
-        held = await self._hold(found)
+        held = await self._compiled_revision(found)
+        # A release may have been noticed since the revisions were read: then this answer is used once and not cached.
         if version == self._version:
             self._in_force[grade] = InForce(held, next_change(finals, now), (grade, held.number))
             if len(self._in_force) > MOST_GRADES:
@@ -215,7 +217,7 @@ class GradeCache:
         return held
 
     async def _none_in_force(self, grade: str, finals: object) -> Flaw:
-        """Why no revision of the grade can judge now."""
+        """Return the flaw of a grade without a revision in force."""
         if not finals and not await self._exists(grade):
             return await self._unknown_grade(grade)
         text = f"No revision of {grade} is in force now. Release one, or name the revision to judge by."
@@ -229,12 +231,12 @@ class GradeCache:
         return True
 
     async def _unknown_grade(self, grade: str) -> Flaw:
-        """With the near codes, among the first thousand."""
+        """Return the flaw of an unknown grade, with similar codes among the first thousand."""
         known = [entry.grade for entry in await self._catalogue.grades("", MOST_NAMES_COMPARED)]
         remedy = did_you_mean(grade, known) or " `GET /v1/grades` lists them."
         return Flaw("unknown-grade", f"There is no grade {quoted(grade)}.{remedy}", "/grade")
 
-    async def _fetch_pinned(self, grade: str, revision: int) -> CachedGrade:
+    async def _fetch_revision(self, grade: str, revision: int) -> CachedGrade:
         try:
             found = await self._catalogue.revision(grade, revision)
         except GradeUnknownError as error:
@@ -244,34 +246,34 @@ class GradeCache:
         if isinstance(found, Draft):
             text = f"Revision {revision} of {grade} is a draft. Release it first, or leave `revision` out for the one in force."
             raise FlawedDocumentError([Flaw("revision-not-released", text, "/revision")])
-        return await self._hold(found)
+        return await self._compiled_revision(found)
 
-    async def _hold(self, revision: Final) -> CachedGrade:
-        """The revision compiled, from memory where it is there."""
+    async def _compiled_revision(self, revision: Final) -> CachedGrade:
+        """Return a compiled revision, from memory or from the catalogue."""
         key = (revision.grade, revision.number)
-        if found := self._used(key):
+        if found := self._cached(key):
             return found
         document = await self._catalogue.specification(*key)
         compiled = await _compiled(document)
-        if found := self._used(key):
-            # Somebody else has fetched it meanwhile; held twice it would be counted twice, and given back once.
+        if found := self._cached(key):
+            # Fetched concurrently: stored twice, its requirements would be counted twice and subtracted once.
             return found
-        held = self._pinned[key] = CachedGrade(compiled, *key)
+        held = self._revisions[key] = CachedGrade(compiled, *key)
         self._requirements += len(held.compiled.requirements)
-        while self._requirements > self._most_requirements and len(self._pinned) > 1:
-            self._drop(next(iter(self._pinned)))
+        while self._requirements > self._most_requirements and len(self._revisions) > 1:
+            self._evict(next(iter(self._revisions)))
         return held
 
-    def _used(self, key: tuple[str, int]) -> CachedGrade | None:
-        """The revision, if it is in memory, where it is now the last to go."""
-        found = self._pinned.get(key)
+    def _cached(self, key: tuple[str, int]) -> CachedGrade | None:
+        """Return a cached revision and mark it as the most recently used; None if it is not cached."""
+        found = self._revisions.get(key)
         if found is not None:
-            self._pinned.move_to_end(key)
+            self._revisions.move_to_end(key)
         return found
 
-    def _drop(self, key: tuple[str, int]) -> None:
-        """Forget a revision, and that it is in force."""
-        dropped = self._pinned.pop(key)
+    def _evict(self, key: tuple[str, int]) -> None:
+        """Evict a revision, and its entry as the one in force."""
+        dropped = self._revisions.pop(key)
         self._requirements -= len(dropped.compiled.requirements)
         found = self._in_force.get(key[0])
         if found and found.held.number == key[1]:
@@ -279,8 +281,10 @@ class GradeCache:
 
 
 async def _compiled(document: bytes) -> CompiledGrade:
-    """The specification compiled: at once where that takes a moment, so that many who ask for it wait for one."""
+    """Compile a stored specification."""
     specification = msgspec.json.decode(document, type=Specification)
+    # Only a search for plans takes long enough for a thread. Without one nothing is awaited here, so that many requests for a
+    # new revision wait for one compilation.
     return (
         await run_in_thread(compile_specification, specification)
         if SEARCHED in document

@@ -1,4 +1,4 @@
-"""What a caller can ask of the catalogue: grades, their revisions, what is in force, drafts, releases, withdrawals."""
+"""Use cases of the catalogue: lists of grades and revisions, the revision in force, drafts, releases, withdrawals."""
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
@@ -29,25 +29,25 @@ from service.usecases.paging import MOST_AT_ONCE, part
 from service.usecases.threads import run_in_thread
 
 Expected = frozenset[str] | None
-"""Digests of which one must be the document's; None where any will do."""
+"""Digests, one of which has to be the stored document's; None accepts any."""
 
 
 class Page(NamedTuple):
-    """Grades in the order of their codes, and the code to go on after, "" where these were the last."""
+    """Grades in order of code, and the code to continue after; "" on the last page."""
 
     grades: Sequence[GradeEntry]
     after: str
 
 
 class RevisionPage(NamedTuple):
-    """Revisions in the order of their numbers, and the number to go on after, 0 where these were the last."""
+    """Revisions in order of number, and the number to continue after; 0 on the last page."""
 
     revisions: Sequence[Revision]
     after: int
 
 
 async def check_there(catalogue: Catalogue, path: Mapping[str, str]) -> None:
-    """Raise GradeUnknownError or RevisionUnknownError where the `grade` or the `revision` that a path names is not there."""
+    """Raise GradeUnknownError or RevisionUnknownError if the `grade` or `revision` of a path does not exist."""
     if "revision" in path:
         await catalogue.revision(path["grade"], int(path["revision"]))
     elif "grade" in path:
@@ -55,19 +55,19 @@ async def check_there(catalogue: Catalogue, path: Mapping[str, str]) -> None:
 
 
 async def list_grades(catalogue: Catalogue, after: str = "", limit: int = MOST_AT_ONCE) -> Page:
-    """Grades whose code comes after this one. A grade that is made meanwhile is on one page or on none, never on two."""
+    """Return a page of grades after `after`. A grade added between two pages is on one of them or on none."""
     found, last = await part(partial(catalogue.grades, after), limit)
     return Page(found, last.grade if last else "")
 
 
 async def list_revisions(catalogue: Catalogue, grade: str, after: int = 0, limit: int = MOST_AT_ONCE) -> RevisionPage:
-    """Revisions of a grade with a greater number than this. Raises GradeUnknownError."""
+    """Return a page of revisions with numbers above `after`. Raises GradeUnknownError."""
     found, last = await part(partial(catalogue.revisions, grade, after), limit)
     return RevisionPage(found, last.number if last else 0)
 
 
 async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None = None) -> Final:
-    """The revision in force at a moment, now where none is given, by the catalogue's clock.
+    """Return the revision in force at a moment; for None now, by the catalogue's clock.
 
     Raises GradeUnknownError, NoneInForceError.
     """
@@ -75,6 +75,7 @@ async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None 
     moment = at or (await catalogue.current_state()).now
     found = in_force(finals, moment)
     if found is None:
+        # Raises for a grade that does not exist, which has no final revisions either.
         await catalogue.revisions(grade, 0, 1)
         text = f"No revision of {grade} is in force at {written(moment)}. Release one, or ask for another moment."
         raise NoneInForceError(text)
@@ -84,9 +85,9 @@ async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None 
 async def add_draft(
     catalogue: Catalogue, grade: str, specification: Specification, *, by: str = LOCAL
 ) -> tuple[Revision, bool]:
-    """A new draft and True, or the newest one and False where it has the same specification, so that a caller may repeat.
+    """Return (new draft, True), or (newest draft, False) if it has the same specification, so that repeating is safe.
 
-    Raises FlawedDocumentError with every flaw; nothing is kept then.
+    Raises FlawedDocumentError with every flaw; nothing is stored then.
     """
     digest = (await run_in_thread(compile_specification, specification)).digest
     return await catalogue.add_draft(grade, document_of(specification), digest, by=by)
@@ -102,11 +103,12 @@ async def replace_draft(
     is_conditional: bool,
     by: str = LOCAL,
 ) -> Revision:
-    """The draft with another specification, if it still is the expected one.
+    """Replace a draft's specification if the stored one is expected.
 
-    Raises FlawedDocumentError, PreconditionMissingError where the caller doesn't say what he expects, and what
-    Catalogue.replace_draft raises.
+    Raises FlawedDocumentError, PreconditionMissingError if the request is not conditional, and the errors of
+    Catalogue.replace_draft.
     """
+    # An unknown grade or revision is reported before flaws of the body.
     await catalogue.revision(grade, number)
     digest = (await run_in_thread(compile_specification, specification)).digest
     if not is_conditional:
@@ -125,7 +127,7 @@ async def release(
     by: str = LOCAL,
     one_person_may: bool = False,
 ) -> Revision:
-    """The draft released; a check that comes after the answer is judged by it, if it is in force by then."""
+    """Release a draft; checks on this replica after the answer are judged by it, once it is in force."""
     revision = await catalogue.release(grade, number, effective_from, expected, by=by, one_person_may=one_person_may)
     await _refresh(grade_cache)
     return revision
@@ -134,20 +136,21 @@ async def release(
 async def withdraw(
     catalogue: Catalogue, grade_cache: GradeCache, grade: str, number: int, reason: str, *, by: str = LOCAL
 ) -> Revision:
-    """The released revision withdrawn; a check that comes after the answer is not judged by it any more."""
+    """Withdraw a released revision; checks on this replica after the answer are no longer judged by it."""
     revision = await catalogue.withdraw(grade, number, reason, by=by)
     await _refresh(grade_cache)
     return revision
 
 
 async def _refresh(grade_cache: GradeCache) -> None:
-    """What was done is done, even if the database goes away right after; the next poll then brings it."""
+    """Refresh the cache after a change."""
+    # The change is committed: without the database the answer is still right, and the next poll refreshes the cache.
     with suppress(CatalogueAwayError):
         await grade_cache.refresh()
 
 
 async def changes(catalogue: Catalogue, grade: str, number: int, since: int | None) -> Changes:
-    """What differs in a revision from another one, the one before it where none is named.
+    """Return the differences of a revision from another one, the previous one for None.
 
     Raises GradeUnknownError, RevisionUnknownError for `number`, FlawedDocumentError at /since.
     """
@@ -164,5 +167,5 @@ async def changes(catalogue: Catalogue, grade: str, number: int, since: int | No
 
 
 def document_of(specification: Specification) -> bytes:
-    """The specification as it is kept: its canonical form."""
+    """Return a specification as it is stored, in canonical form."""
     return canonical(msgspec.to_builtins(specification))

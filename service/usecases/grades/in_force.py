@@ -1,4 +1,4 @@
-"""Which revision of a grade is in force at a moment."""
+"""The rule for which revision of a grade is in force."""
 
 from collections.abc import Iterable
 
@@ -6,21 +6,17 @@ from service.ports.catalogue import Final, Moment, Withdrawn
 
 
 def in_force(revisions: Iterable[Final], at: Moment) -> Final | None:
-    """The revision in force: of those released by then the one with the latest effective moment not after it, then number.
-
-    If that one is withdrawn by then, none is: an older one does not come back by itself.
-    """
+    """Return the revision in force: of those released and effective by `at`, the latest effective; of equals the highest."""
     begun = [each for each in revisions if each.released_at <= at and each.effective_from <= at]
     if not begun:
         return None
     newest = max(begun, key=lambda each: (each.effective_from, each.number))
+    # A withdrawal leaves no revision in force: an older one does not come back unasked.
     return None if isinstance(newest, Withdrawn) and newest.withdrawn_at <= at else newest
 
 
 def next_change(revisions: Iterable[Final], after: Moment) -> Moment | None:
-    """The next moment at which another revision, or none, comes into force by time alone; None where nothing is to come.
-
-    The moment of a withdrawn one counts too: when it comes, none is in force, and the older one ends.
-    """
+    """Return the next moment at which the revision in force changes by time alone; None if it does not."""
+    # Of withdrawn ones too: at that moment the older revision ends, and none is in force.
     coming = [each.effective_from for each in revisions if each.effective_from > after]
     return min(coming, default=None)

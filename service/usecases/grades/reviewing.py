@@ -1,4 +1,4 @@
-"""Looking a specification over before it is posted: every flaw of it, and advice."""
+"""Review of a specification before it is posted: every flaw, or advice."""
 
 from msgspec import Struct
 
@@ -8,14 +8,14 @@ from service.engine.reviewing import advice_on
 
 
 class Review(Struct, frozen=True):
-    """What is wrong with a specification, and what its writer might want to think over; advice only where nothing is wrong."""
+    """Flaws of a specification, or advice to its author on one without flaws."""
 
     flaws: list[Flaw]
     advice: list[Flaw]
 
 
 def review(specification: Specification) -> Review:
-    """Every flaw of meaning in a specification that has the right shape, or advice on one without flaws."""
+    """Compile a well-formed specification and return all its flaws, or advice on one without flaws."""
     try:
         return Review([], advice_on(compile_specification(specification)))
     except FlawedDocumentError as error:

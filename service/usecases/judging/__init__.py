@@ -1,4 +1,4 @@
-"""Judging readings and lots, drawing, and grading a lot by several grades. Nothing is stored here."""
+"""Checks of readings, verdicts on lots, what to draw, and gradings of a lot by several grades; nothing is stored."""
 
 from service.usecases.judging.against import below, held_by
 from service.usecases.judging.drawing import DrawRequest, for_lot

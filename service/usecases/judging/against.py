@@ -1,4 +1,4 @@
-"""What a caller names to go by: a grade, by the revision in force or by the one named, or a specification that comes along."""
+"""The grade or specification that a request names to judge against."""
 
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -12,7 +12,7 @@ from service.usecases.threads import run_in_thread
 
 
 class Against(Struct, frozen=True, forbid_unknown_fields=True):
-    """What a lot is judged against: a grade, by the revision in force or by the one named, or a specification as it stands."""
+    """What a lot is judged against: a grade, by the named revision or the one in force, or a specification in the request."""
 
     grade: Code | UnsetType = UNSET
     revision: RevisionNumber | UnsetType = UNSET
@@ -20,7 +20,7 @@ class Against(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class NamedGrade(NamedTuple):
-    """A compiled grade, with its code and revision where the caller named it by them."""
+    """A compiled grade, with its code and revision unless it was given as a specification."""
 
     compiled: CompiledGrade
     grade: str | UnsetType
@@ -28,7 +28,7 @@ class NamedGrade(NamedTuple):
 
 
 async def named(grade_cache: GradeCache, against: Against) -> NamedGrade:
-    """What the caller goes by. Raises FlawedDocumentError with pointers into the request, where it stands at /against."""
+    """Return the grade of a request. Raises FlawedDocumentError with pointers below /against."""
     if against.specification is UNSET and isinstance(against.grade, str):
         held = await held_by(grade_cache, against.grade, against.revision or None, "/against")
         return NamedGrade(held.compiled, held.grade, held.number)
@@ -38,20 +38,21 @@ async def named(grade_cache: GradeCache, against: Against) -> NamedGrade:
 
 
 async def held_by(grade_cache: GradeCache, grade: str, revision: int | None, prefix: str) -> CachedGrade:
-    """A revision to judge by. Raises FlawedDocumentError at /grade or /revision below the prefix."""
+    """Return a revision, the one in force for None. Raises FlawedDocumentError at /grade or /revision below `prefix`."""
     try:
+        # The common case is in memory and needs no await.
         return grade_cache.held(grade, revision) or await grade_cache.fetch(grade, revision)
     except FlawedDocumentError as error:
         raise below(prefix, error) from error
 
 
 def below(prefix: str, error: FlawedDocumentError) -> FlawedDocumentError:
-    """The same flaws in a document that stands at `prefix` of the request."""
+    """Return the error with `prefix` before the pointer of each flaw."""
     return FlawedDocumentError([flaw.below(prefix) for flaw in error.flaws])
 
 
 def _against_flaws(against: Against) -> Iterator[Flaw]:
-    """A grade or a specification, one of the two."""
+    """Exactly one of grade and specification has to be given."""
     if against.specification is UNSET:
         if against.grade is UNSET:
             text = "It is not said what to judge against. Name a `grade`, or give a `specification`."
@@ -66,6 +67,7 @@ def _against_flaws(against: Against) -> Iterator[Flaw]:
 
 async def _compiled(specification: Specification) -> CompiledGrade:
     try:
+        # In a thread: a specification of the caller's may have many requirements, and plans to be searched for.
         return await run_in_thread(compile_specification, specification)
     except FlawedDocumentError as error:
         raise below("/against/specification", error) from error

@@ -1,4 +1,4 @@
-"""Saying what to pull from a lot before it is tested."""
+"""What to draw from a lot before it is tested."""
 
 from msgspec import Struct
 
@@ -11,14 +11,14 @@ from service.usecases.threads import by_grade
 
 
 class DrawRequest(Struct, frozen=True, forbid_unknown_fields=True):
-    """A lot that is to be tested, and what it will be judged against."""
+    """A lot to be tested, and what it will be judged against."""
 
     against: Against
     lot: LotToDraw
 
 
 async def for_lot(grade_cache: GradeCache, request: DrawRequest) -> ToDraw:
-    """What to pull; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
+    """Return what to draw from a lot. Raises FlawedDocumentError with pointers into the request."""
     flaws = list(lot_flaws(request.lot, "/lot"))
     try:
         against = await named(grade_cache, request.against)

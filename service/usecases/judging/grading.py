@@ -1,4 +1,4 @@
-"""Grading a lot: one evidence judged by all grades of an article that are in force, or by those of a list."""
+"""Grading: the evidence on a lot judged by all grades of an article that are in force, or by listed grades."""
 
 import asyncio
 from collections.abc import AsyncIterator, Sequence
@@ -16,18 +16,18 @@ from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.threads import by_grade
 
 MOST_GRADES = 100
-"""So many grades a caller may list."""
+"""Maximum number of grades in a list."""
 MOST_OF_ARTICLE = 500
-"""So many grades of one article are judged at a time; of more, a caller lists those that he means."""
+"""Maximum number of grades of an article; beyond it the caller has to list grades."""
 MOST_FLAWS = 100
-"""So many flaws are told for a grade that the evidence does not fit."""
+"""Maximum number of flaws reported for a grade that the evidence does not fit."""
 MOST_ARTICLES_LOOKED_AT = 1000
-AT_ONCE = 100
-"""So many codes are read from the catalogue in one go."""
+CODES_AT_ONCE = 100
+"""Number of codes read from the catalogue at a time."""
 
 
 class LotToGrade(Struct, frozen=True, forbid_unknown_fields=True):
-    """The evidence on a lot, and by which grades it is judged: those of an article, or those listed."""
+    """The evidence on a lot, and the grades to judge it by: all of an article, or listed ones."""
 
     evidence: Evidence
     article: Text | UnsetType = UNSET
@@ -35,10 +35,10 @@ class LotToGrade(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 async def graded(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGrade) -> Gradings:
-    """The lot by each of the grades, the best one first; nothing is stored.
+    """Judge a lot by each of the grades, and return the gradings with the best one first.
 
-    Raises FlawedDocumentError with pointers into the request. A grade that the evidence does not fit refuses only itself,
-    unless no grade can judge and all find the same flaws.
+    A grade that the evidence does not fit is listed in `not_judged`. Raises FlawedDocumentError with pointers into the
+    request, also where no grade can judge and all find the same flaws.
     """
     if (request.article is UNSET) == (request.grades is UNSET):
         text = "Say by which grades: name an `article`, or list `grades`: one of the two."
@@ -50,7 +50,7 @@ async def graded(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGr
             verdicts.append(found)
         else:
             refused.append(found)
-        # A lot of many readings takes long by many grades, and stations wait for their checks meanwhile.
+        # Between two grades other requests get their turn: many grades on many readings take long on the event loop.
         await asyncio.sleep(0)
     if not verdicts and (common := _common_flaws(refused)):
         raise FlawedDocumentError(common)
@@ -63,14 +63,15 @@ async def graded(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGr
 
 
 async def _held(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGrade) -> AsyncIterator[CachedGrade]:
-    """The revisions to judge by, one after the other, so that no more of them are in memory than a replica holds.
+    """Yield the revisions to judge by.
 
-    Raises FlawedDocumentError where a grade of the list can't judge, or no grade of the article.
+    Raises FlawedDocumentError if a listed grade can't judge, or no grade of the article.
     """
     if not isinstance(request.grades, UnsetType):
         for held in await _of_list(grade_cache, request.grades):
             yield held
         return
+    # One at a time, so that no more compiled grades are in memory than the cache may hold.
     article, is_any = str(request.article), False
     for code in await _codes_of(catalogue, article):
         if found := await _of_article(grade_cache, code, article):
@@ -82,7 +83,8 @@ async def _held(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGra
 
 
 async def _of_article(grade_cache: GradeCache, code: str, article: str) -> CachedGrade | None:
-    """The revision in force, if it is of this article: an older one may have been, or one that is to come or is withdrawn."""
+    """Return the grade's revision in force if it is of this article, or None."""
+    # Its final revisions of this article may be older, withdrawn or not yet in force.
     with suppress(FlawedDocumentError):
         held = grade_cache.held(code) or await grade_cache.fetch(code)
         return held if held.compiled.article == article else None
@@ -90,7 +92,7 @@ async def _of_article(grade_cache: GradeCache, code: str, article: str) -> Cache
 
 
 async def _of_list(grade_cache: GradeCache, grades: Sequence[str]) -> list[CachedGrade]:
-    """The revision in force of each grade. Raises FlawedDocumentError with all that can't judge or stand twice."""
+    """Return the revision in force of each grade. Raises FlawedDocumentError with all that can't judge or are listed twice."""
     found, flaws, first = list[CachedGrade](), list[Flaw](), dict[str, int]()
     for number, code in enumerate(grades):
         if first.setdefault(code, number) < number:
@@ -107,9 +109,9 @@ async def _of_list(grade_cache: GradeCache, grades: Sequence[str]) -> list[Cache
 
 
 async def _codes_of(catalogue: Catalogue, article: str) -> list[str]:
-    """The grades that are or were of the article. Raises FlawedDocumentError where there are none, or too many."""
+    """Return grades with any final revision of the article. Raises FlawedDocumentError for none or too many."""
     codes: list[str] = []
-    while page := await catalogue.grades_of_article(article, codes[-1] if codes else "", AT_ONCE):
+    while page := await catalogue.grades_of_article(article, codes[-1] if codes else "", CODES_AT_ONCE):
         codes.extend(page)
         if len(codes) > MOST_OF_ARTICLE:
             text = f"More than {MOST_OF_ARTICLE} grades are of {quoted(article)}. List the `grades` to judge by."
@@ -123,7 +125,7 @@ async def _codes_of(catalogue: Catalogue, article: str) -> list[str]:
 
 
 def _judged(held: CachedGrade, lot: PreparedEvidence) -> Verdict | NotJudged:
-    """The verdict by one revision, or what the evidence has that the revision does not know."""
+    """Return the verdict by one revision, or the flaws of the evidence by it."""
     try:
         return judge_prepared(held.compiled, lot, held.grade, held.number)
     except FlawedDocumentError as error:
@@ -133,13 +135,13 @@ def _judged(held: CachedGrade, lot: PreparedEvidence) -> Verdict | NotJudged:
 
 
 def _common_flaws(refused: Sequence[NotJudged]) -> list[Flaw]:
-    """The flaws that all of the grades find; they point to a rule only where it stands at one place in all."""
+    """Return the flaws that all grades find; a flaw points to a rule only if all grades have it at the same place."""
     by_place = [{(flaw.code, flaw.at): flaw for flaw in each.flaws} for each in refused]
     common = (key for key in by_place[0] if all(key in each for each in by_place)) if by_place else ()
     return [_of_all([each[key] for each in by_place]) for key in common]
 
 
 def _of_all(alike: Sequence[Flaw]) -> Flaw:
-    """One flaw for all of them."""
+    """Merge equal flaws of all grades into one."""
     one = alike[0]
     return one if all(flaw.rule == one.rule for flaw in alike) else replace(one, rule="")

@@ -1,4 +1,4 @@
-"""Judging a reading or a lot: by a revision that is held in memory, or by a specification that comes along."""
+"""Checks of readings and verdicts on lots, by a cached revision or by a specification in the request."""
 
 from collections.abc import Sequence
 
@@ -14,24 +14,25 @@ from service.usecases.threads import by_grade
 
 
 class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
-    """The evidence on a lot, and what it is judged against."""
+    """The evidence on a lot, and what to judge it against."""
 
     against: Against
     evidence: Evidence
 
 
 async def of_reading(grade_cache: GradeCache, check: Check) -> CheckAnswer:
-    """What one reading comes to. Raises FlawedDocumentError with pointers into the check."""
+    """Judge one reading. Raises FlawedDocumentError with pointers into the check."""
     revision = check.revision or None
     try:
         held = grade_cache.held(check.grade, revision) or await grade_cache.fetch(check.grade, revision)
     except FlawedDocumentError as error:
+        # Together with what is wrong with the reading whatever the grade, so that a caller gets all flaws at once.
         raise FlawedDocumentError([*error.flaws, *reading_flaws(check.value, check.unit, None, "/value")]) from error
     return judge_reading(held.compiled, check, held.number)
 
 
 async def of_lot(grade_cache: GradeCache, request: LotToJudge) -> Verdict:
-    """The verdict on a lot; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
+    """Judge a lot; nothing is stored. Raises FlawedDocumentError with pointers into the request."""
     try:
         against = await named(grade_cache, request.against)
     except FlawedDocumentError as error:
@@ -43,7 +44,7 @@ async def of_lot(grade_cache: GradeCache, request: LotToJudge) -> Verdict:
 
 
 def check_readings(series: Sequence[Series] | UnsetType, most: int, at: str = "/evidence/series") -> None:
-    """Raise FlawedDocumentError where there are more readings than are taken at a time; `at` points to them in the request."""
+    """Raise FlawedDocumentError if there are more than `most` readings; `at` is their pointer in the request."""
     readings = sum(len(each.values) for each in series or ())
     if readings > most:
         remedy = "Leave out series that no requirement needs, send the rest apart, or have the limit raised."

@@ -1,4 +1,4 @@
-"""Keys: issuing and revoking, which are good now, and who a request is from."""
+"""Keys: issuing, revoking, and the cache of valid keys that identifies callers."""
 
 from service.usecases.keys import issuing
 from service.usecases.keys.keyring import Keyring

@@ -1,4 +1,4 @@
-"""Making a key, and revoking one."""
+"""Issuing, listing and revoking keys."""
 
 import hashlib
 import re
@@ -16,51 +16,53 @@ from service.usecases.paging import MOST_AT_ONCE, part
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}\Z")
 BYTES = 32
-"""Of chance in a key."""
+"""Random bytes in a token."""
 
 
 class NewKey(NamedTuple):
-    """A key that was made: what is kept of it, and the token, which nobody can show again."""
+    """A new key: its stored record, and the token, which can't be shown again."""
 
     kept: Key
     token: str
 
 
 class KeyPage(NamedTuple):
-    """Keys in the order of their beginnings, and the one to go on after, "" where these were the last."""
+    """Keys in order of prefix, and the prefix to continue after; "" on the last page."""
 
     keys: list[Key]
     after: str
 
 
 async def add_key(keys: Keys, name: str, scopes: frozenset[Scope], expires_at: Moment | None) -> NewKey:
-    """A key of its own, made by chance. Raises FlawedDocumentError with every flaw, TooManyKeysError."""
+    """Issue a random key. Raises FlawedDocumentError with every flaw, TooManyKeysError."""
     now = (await keys.current_state()).now
     if flaws := _flaws(name, scopes, expires_at, now):
         raise FlawedDocumentError(flaws)
-    beginning = f"mky_{secrets.token_hex(4)}"
-    token = f"{beginning}_{secrets.token_urlsafe(BYTES)}"
+    # A public prefix, so that lists, journal and revocations can name a key without showing it.
+    prefix = f"mky_{secrets.token_hex(4)}"
+    token = f"{prefix}_{secrets.token_urlsafe(BYTES)}"
     digest = hashlib.sha256(token.encode()).hexdigest()
-    made = Key(key=beginning, name=name, digest=digest, scopes=scopes, added_at=now, expires_at=expires_at)
-    return NewKey(await keys.add(made), token)
+    key = Key(key=prefix, name=name, digest=digest, scopes=scopes, added_at=now, expires_at=expires_at)
+    return NewKey(await keys.add(key), token)
 
 
 async def list_keys(keys: Keys, after: str = "", limit: int = MOST_AT_ONCE) -> KeyPage:
-    """Keys that come after this one, revoked and expired ones too."""
+    """Return a page of keys after `after`, revoked and expired ones included."""
     found, last = await part(partial(keys.listed, after), limit)
     return KeyPage(list(found), last.key if last else "")
 
 
 async def revoke_key(keys: Keys, keyring: Keyring, key: str, by: str, reason: str) -> Key:
-    """The key revoked; what comes to this replica after the answer is refused, to others within one poll."""
+    """Revoke a key; this replica refuses it from the answer on, others within one poll."""
     revoked = await keys.revoke(key, by, reason)
+    # The key is revoked already; without the database the next poll takes it out of memory.
     with suppress(CatalogueAwayError):
         await keyring.refresh()
     return revoked
 
 
 def expiry_of(text: str, now: Moment) -> Moment:
-    """The moment that `90d`, `2027-01-31` or `2027-01-31T12:00:00Z` means. Raises ValueError with the remedy."""
+    """Parse `90d`, `2027-01-31` or `2027-01-31T12:00:00Z`; without an offset it is UTC. Raises ValueError with the remedy."""
     if match := re.fullmatch(r"([1-9][0-9]{0,3})d", text):
         return now + timedelta(days=int(match[1]))
     try:
@@ -71,7 +73,7 @@ def expiry_of(text: str, now: Moment) -> Moment:
 
 
 def _flaws(name: str, scopes: frozenset[Scope], expires_at: Moment | None, now: Moment) -> list[Flaw]:
-    """What keeps a key from being made."""
+    """Flaws of a new key."""
     flaws = []
     if not NAME.match(name):
         text = f"{quoted(name)} can't be a name. Use letters, digits, `.`, `_`, `-`, a letter or digit first, at most 64."

@@ -1,4 +1,4 @@
-"""Who asks: a name and what it may do."""
+"""Principals: the name and scopes of a caller."""
 
 from msgspec import Struct
 
@@ -7,11 +7,11 @@ from service.ports.catalogue import Scope
 
 
 class Principal(Struct, frozen=True):
-    """A caller: the name that his key was made out to, and its scopes."""
+    """A caller: the name of the key and its scopes."""
 
     name: str
     scopes: frozenset[Scope]
 
 
 LOCAL = Principal(NAME, frozenset(Scope))
-"""Everybody, as long as the database has never had a key; may do all."""
+"""Every caller while the database has never had a key; has all scopes."""

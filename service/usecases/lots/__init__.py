@@ -1,4 +1,4 @@
-"""Lots over their life: opened, measured, closed, corrected, replayed. What is decided about a judged lot is `dispositions`."""
+"""The life of a lot: opening, readings, closing, corrections, replays. Decisions on judged lots are in `dispositions`."""
 
 from service.usecases.lots import closing, correcting, opening, readings
 from service.usecases.lots.checking import CheckOfLot, of_reading_in_lot

@@ -1,4 +1,4 @@
-"""By which revision a lot is judged, as it is known here; and once more where it has been moved to another one meanwhile."""
+"""The revision that a lot is judged by, with a retry if the lot was moved to another one in the meantime."""
 
 from collections.abc import Awaitable, Callable
 
@@ -8,21 +8,22 @@ from service.usecases.judging import held_by
 
 
 async def grade_of(ledger: Ledger, grade_cache: GradeCache, lot: str) -> CachedGrade:
-    """The revision that a lot is judged by. Raises LotUnknownError."""
+    """Return the revision that a lot is judged by, as far as known in memory. Raises LotUnknownError."""
     known = ledger.remembered(lot)
     if known is None:
         known = await ledger.folded(lot)
     return await held_by(grade_cache, known.grade, known.revision, "")
 
 
-async def settled(
+async def record_by_own_revision(
     grade_cache: GradeCache, held: CachedGrade, attempt: Callable[[CachedGrade], Awaitable[Recorded]]
 ) -> tuple[Recorded, CachedGrade]:
-    """What is recorded by the lot's own revision, which is tried first as `held`.
+    """Record a change by the lot's own revision, trying `held` first, and return the result with that revision.
 
-    attempt  records by a revision; it decides nothing where the lot goes by another one
+    attempt  records by a revision, or decides nothing if the lot has another one
     """
     recorded = await attempt(held)
+    # Another replica may have moved the lot. It moves to newer revisions only, so this ends.
     while _is_undecided(recorded.decided):
         held = await held_by(grade_cache, recorded.row.grade, recorded.row.revision, "")
         recorded = await attempt(held)
@@ -30,5 +31,5 @@ async def settled(
 
 
 def _is_undecided(decided: Decided) -> bool:
-    """Neither kept nor kept before."""
+    """True if the attempt neither stored a change nor found an equal one."""
     return not decided.changes and not decided.number

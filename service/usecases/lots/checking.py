@@ -1,4 +1,4 @@
-"""Checking one reading of a lot: by the lot's own revision, beside what is outside in it already."""
+"""Check of one reading of a lot, by the lot's revision and given the readings that are outside the limits already."""
 
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
@@ -30,11 +30,11 @@ from service.usecases.grades import GradeCache
 from service.usecases.judging import held_by
 
 FRESH_S = 0.5
-"""A check knows what any replica has recorded of its lot so long ago; what its own has recorded, at once."""
+"""A check may miss changes that other replicas recorded within so many seconds; it knows those of its own at once."""
 
 
 class CheckOfLot(Struct, frozen=True, forbid_unknown_fields=True):
-    """One reading, and the lot that it is of."""
+    """One reading of a lot."""
 
     lot: Code
     characteristic: Name
@@ -42,30 +42,30 @@ class CheckOfLot(Struct, frozen=True, forbid_unknown_fields=True):
     value: float
     method: Text | UnsetType = UNSET
     grade: Code | UnsetType = UNSET
-    """Here and below to tell who gives them that the lot's own count."""
+    """This and `revision` are accepted only to report that the lot's own are used."""
     revision: RevisionNumber | UnsetType = UNSET
 
 
 class CheckedInLot(NamedTuple):
-    """The answer, and whether it rests on what was known before the database went away."""
+    """The answer, and whether it rests on a cache while the database is unavailable."""
 
     answer: CheckAnswer
     is_stale: bool
 
 
 class UsedAllowances(NamedTuple):
-    """How many readings are outside already after so many changes, by requirement of a revision."""
+    """Number of readings outside the limits after a number of changes, by requirement of a revision."""
 
     changes: int
     revision: int
     by_requirement: Mapping[str, int] | None
-    """None where the lot's evidence as a whole has flaws, so that nobody can say."""
+    """None if the lot's evidence as a whole has flaws and can't be counted."""
 
 
 async def of_reading_in_lot(grade_cache: GradeCache, ledger: Ledger, check: CheckOfLot) -> CheckedInLot:
-    """What one reading of a lot comes to; nothing is recorded.
+    """Judge one reading of a lot; nothing is recorded.
 
-    Raises FlawedDocumentError with pointers into the check, CatalogueAwayError where the database has been away for too long.
+    Raises FlawedDocumentError with pointers into the check, CatalogueAwayError if the database was unavailable for too long.
     """
     if flaws := list(_named_twice(check)):
         raise FlawedDocumentError(flaws)
@@ -84,7 +84,9 @@ async def of_reading_in_lot(grade_cache: GradeCache, ledger: Ledger, check: Chec
 
 
 async def _folded(grade_cache: GradeCache, ledger: Ledger, lot: str) -> tuple[LotHistory, bool]:
-    """The lot, and whether it is as it was before the database went away."""
+    """Return the lot's history, and whether it is from memory because the database is unavailable."""
+    # A change that is not seen yet can turn a fail into an undecided or back, never either into a pass: a reading within the
+    # limits passes whatever the others are.
     if not grade_cache.is_stale:
         with suppress(CatalogueAwayError):
             return await ledger.recent(lot, FRESH_S), False
@@ -92,7 +94,7 @@ async def _folded(grade_cache: GradeCache, ledger: Ledger, lot: str) -> tuple[Lo
 
 
 def _used(folded: LotHistory, grade: CompiledGrade, revision: int) -> Mapping[str, int] | None:
-    """How many are outside already, worked out once for all who ask after the same change."""
+    """Return the readings outside by requirement, counted once for each change of the lot."""
     known = folded.used
     if not isinstance(known, UsedAllowances) or (known.changes, known.revision) != (folded.changes, revision):
         known = folded.used = UsedAllowances(folded.changes, revision, _counted(folded, grade))
@@ -100,16 +102,16 @@ def _used(folded: LotHistory, grade: CompiledGrade, revision: int) -> Mapping[st
 
 
 def _counted(folded: LotHistory, grade: CompiledGrade) -> Mapping[str, int] | None:
-    """The same, worked out."""
+    """Count the readings outside by requirement; None for evidence with flaws."""
     try:
         return used_up(grade, prepared_evidence(folded.evidence()))
     except FlawedDocumentError:
-        # Not counted, a reading outside is left to the lot: that never shows a wrong green.
+        # Without a count a reading outside is left to the lot's verdict, so this never reports a wrong pass.
         return None
 
 
 def _named_twice(check: CheckOfLot) -> Iterator[Flaw]:
-    """A lot has a grade and a revision of its own."""
+    """Flaws of a check that names both a lot and a grade or revision."""
     for name in ("grade", "revision"):
         if getattr(check, name) is not UNSET:
             text = (

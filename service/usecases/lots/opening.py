@@ -40,11 +40,11 @@ from service.usecases.lines import LineHistories
 from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
 
 OPENING_KEY = ""
-"""Of a lot's first change, which the lot's own id names."""
+"""Key of a lot's first change, which is identified by the lot's id."""
 
 
 class RecordedChange(NamedTuple):
-    """What was recorded, and whether it is new."""
+    """A recorded change, and whether it is new."""
 
     recorded: Recorded
     is_new: bool
@@ -53,16 +53,18 @@ class RecordedChange(NamedTuple):
 async def open_lot(
     ledger: Ledger, grade_cache: GradeCache, lot: str, opening: Opening, by: str, lines: LineHistories | None = None
 ) -> RecordedChange:
-    """A new lot by the revision in force or the one named, or the same again.
+    """Open a lot by the given revision or the one in force; repeating is safe.
 
-    lines  where it is of a line and nobody told how it is inspected, it carries what the line's history brings by now
+    lines  line histories, from which a lot of a line gets its severity of inspection unless the opening states it
 
     Raises ContentDiffersError, FlawedDocumentError.
     """
     held = await held_by(grade_cache, opening.grade, opening.revision or None, "")
     if flaws := [*_opening_flaws(held.compiled, lot, opening), *await _resubmission_flaws(ledger, lot, opening)]:
         raise FlawedDocumentError(flaws)
+    # Of what was sent: the revision in force, filled in below, may be another one when the caller repeats.
     digest = digest_of_sent(opening)
+    # Stored with the opening, so that no later verdict on the line changes how this lot was inspected.
     carried: list[Carried] | UnsetType = UNSET
     if lines and opening.line and opening.inspection is UNSET:
         carried = await lines.carried(held, opening.line) or UNSET
@@ -74,13 +76,13 @@ async def open_lot(
             return Decided(number=1)
         return Decided(changes=[change])
 
-    return _done(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide, filled=("revision",)))
+    return _recorded(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide, filled=("revision",)))
 
 
 def _opening_flaws(grade: CompiledGrade, lot: str, opening: Opening) -> list[Flaw]:
-    """What is told of the lot, and the dates."""
-    told = opening.told
-    document = LotDocument(lot, told.size, told.inspection, told.length, told.mass)
+    """Flaws of the data of the lot, and of its dates."""
+    data = opening.told
+    document = LotDocument(lot, data.size, data.inspection, data.length, data.mass)
     events = {event for requirement in grade.requirements for event in requirement.events}
     evidence = Evidence(document, dates=opening.dates)
     dates = date_flaws(evidence, events) if opening.dates else ()
@@ -88,7 +90,7 @@ def _opening_flaws(grade: CompiledGrade, lot: str, opening: Opening) -> list[Fla
 
 
 async def _resubmission_flaws(ledger: Ledger, lot: str, opening: Opening) -> list[Flaw]:
-    """Whether the lot that was not accepted is there, and is another one of the same grade."""
+    """Flaws of `resubmits`, which has to name another lot of the same grade."""
     if not opening.resubmits:
         return []
     known = None if opening.resubmits == lot else await _row_of(ledger, opening.resubmits)
@@ -100,14 +102,14 @@ async def _resubmission_flaws(ledger: Ledger, lot: str, opening: Opening) -> lis
 
 
 async def _row_of(ledger: Ledger, lot: str) -> LotRow | None:
-    """The lot; None where there is none."""
+    """Return a lot's row, or None."""
     with suppress(LotUnknownError):
         return await ledger.row(lot)
     return None
 
 
 async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: str) -> RecordedChange:
-    """Further attributes, whatever the lot's state."""
+    """Add attributes to a lot in any state. Raises LotUnknownError, ContentDiffersError."""
 
     def decide(pending: PendingLot) -> Decided:
         existing_row(pending, lot)
@@ -117,16 +119,15 @@ async def add_attributes(ledger: Ledger, lot: str, added: AttributesAdded, by: s
 
     digest = digest_of_sent(added)
     change = NewChange(by=by, kind=ATTRIBUTES, key=added.id, digest=digest, document=encoded(added))
-    return _done(await record_or_compare(ledger, lot, added.id, added, decide))
+    return _recorded(await record_or_compare(ledger, lot, added.id, added, decide))
 
 
 async def move_revision(
     ledger: Ledger, grade_cache: GradeCache, lot: str, moved: RevisionMoved, by: str, lines: LineHistories | None = None
 ) -> RecordedChange:
-    """The lot judged by a newer released revision from now on, while nothing is closed.
+    """Move an open lot to a newer released revision.
 
-    lines  what it carries of its line's inspection stays, but for classes that the newer revision does not have; those that
-           are new in it are carried as they stand by now
+    lines  line histories, from which classes that are new in the revision get their severity; others keep theirs
 
     Raises LotIsClosedError, RevisionIsNotNewerError, and FlawedDocumentError at /revision.
     """
@@ -135,8 +136,8 @@ async def move_revision(
     digest = digest_of_sent(moved)
     before = (await ledger.folded(lot)).carried
     carried = await lines.carried(held, row.line, before) if lines and before and row.line else UNSET
-    kept = CarriedMove(**msgspec.structs.asdict(moved), carried=carried)
-    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=encoded(kept))
+    stored = CarriedMove(**msgspec.structs.asdict(moved), carried=carried)
+    change = NewChange(by=by, kind=MOVED, key=moved.id, digest=digest, document=encoded(stored))
 
     def decide(pending: PendingLot) -> Decided:
         row = existing_row(pending, lot)
@@ -149,21 +150,21 @@ async def move_revision(
             raise RevisionIsNotNewerError(text)
         return Decided(changes=[change])
 
-    return _done(await record_or_compare(ledger, lot, moved.id, moved, decide))
+    return _recorded(await record_or_compare(ledger, lot, moved.id, moved, decide))
 
 
 def existing_row(pending: PendingLot, lot: str) -> LotRow:
-    """The lot. Raises LotUnknownError where it is not open."""
+    """Return the row of a pending lot. Raises LotUnknownError before it is opened."""
     if pending.row is None:
         raise LotUnknownError(f"There is no lot `{lot}`. `PUT /v1/lots/{lot}` opens it.")
     return pending.row
 
 
 def number_of(pending: PendingLot, key: str) -> int:
-    """The number of the change under an id; 0 where there is none."""
+    """Return the number of the change under an id; 0 for none."""
     known = pending.find(key)
     return known.number if known else 0
 
 
-def _done(recorded: Recorded) -> RecordedChange:
+def _recorded(recorded: Recorded) -> RecordedChange:
     return RecordedChange(recorded, is_new=bool(recorded.decided.changes))

@@ -1,4 +1,4 @@
-"""Recording what was measured, counted, declared and dated; and striking it out again."""
+"""Recording batches of readings, counts, declarations and dates; and striking them out."""
 
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
@@ -25,69 +25,71 @@ from service.ports.ledger import (
 from service.usecases.grades import CachedGrade, GradeCache
 from service.usecases.instruments import flaws_by_instrument, likely_marked, marked
 from service.usecases.judging import held_by
-from service.usecases.lots.by_revision import grade_of, settled
+from service.usecases.lots.by_revision import grade_of, record_by_own_revision
 from service.usecases.lots.opening import existing_row, number_of
 from service.usecases.lots.standing import Standing, current_standing
-from service.usecases.lots.verdicts import ForeseenVerdict, foresee, next_verdict, verdict_behind, with_more
+from service.usecases.lots.verdicts import AdvanceVerdict, judge_in_advance, next_verdict, verdict_behind, with_new_change
 from service.usecases.repeating import digest_of_sent, is_repeated, record_or_compare
 
 OF_THE_WHOLE = frozenset({"stages-out-of-order", "stage-without-first"})
-"""Flaws that a batch by itself may have, as the rest of the lot is elsewhere."""
-_told = msgspec.json.Decoder(Told).decode
+"""Flaws that are none in a single batch, as the rest of the lot is in others."""
+_lot_data = msgspec.json.Decoder(Told).decode
 
 
 class RecordedReadings(NamedTuple):
-    """What was recorded of a lot, whether it is new, and where the lot stands by then."""
+    """A recorded batch or strike, whether it is new, and the lot's standing after it."""
 
     recorded: Recorded
     is_new: bool
     held: CachedGrade
     standing: Standing
     verdict: int
-    """The number of the one that was recorded with it; 0 where none was."""
+    """Number of the verdict recorded with it; 0 for none."""
 
 
 async def record_batch(ledger: Ledger, grade_cache: GradeCache, lot: str, batch: Batch, by: str) -> RecordedReadings:
-    """Readings and whatever came with them, counted once under their id; while the lot waits, with its next verdict.
+    """Store a batch once under its id; for a lot that waits, together with its next verdict.
 
-    What is known of their instrument in the transaction that keeps them is kept with them, for ever.
+    The batch is stored with what the register states of its instrument in the same transaction.
 
-    Raises FlawedDocumentError with every flaw of the batch, of which nothing is kept then, and while the lot waits with those
-    of its evidence as a whole, below /evidence; ContentDiffersError, LotUnknownError, LotIsClosedError, LotToldOtherwiseError.
+    Raises FlawedDocumentError with every flaw of the batch and, for a lot that waits, of the evidence as a whole, below
+    /evidence; ContentDiffersError, LotUnknownError, LotIsClosedError, LotStatedOtherwiseError. Nothing is stored then.
     """
-    # Most are kept as they were sent, so a long one is written out once, and while no lock is held.
-    sent_as = encoded(batch)
-    digest = digest_of(sent_as)
+    # Encoded once and before any lock is held, as most batches are stored as sent and may be long.
+    as_sent = encoded(batch)
+    digest = digest_of(as_sent)
 
-    def change(kept: Batch) -> NewChange:
-        document = sent_as if kept is batch else encoded(kept)
+    def change(stored: Batch) -> NewChange:
+        document = as_sent if stored is batch else encoded(stored)
         return NewChange(by=by, kind=BATCH, key=batch.batch, digest=digest, document=document)
 
     async def attempt(held: CachedGrade) -> Recorded:
-        grade, foreseen = held.compiled, None
+        grade, advance = held.compiled, None
         if flaws := batch_flaws(grade, lot, batch) or list(_nothing_in(batch)):
             raise FlawedDocumentError([*flaws, *await flaws_by_instrument(ledger, grade, batch)])
         if _waits(ledger, lot):
-            foreseen = await foresee(ledger, held, lot, change(await likely_marked(ledger, grade, batch)))
+            advance = await judge_in_advance(ledger, held, lot, change(await likely_marked(ledger, grade, batch)))
 
         def decide(pending: PendingLot) -> Decided:
             row = existing_row(pending, lot)
             if is_repeated(pending.find(batch.batch), BATCH, digest):
                 return Decided(number=number_of(pending, batch.batch))
             _check_open(row)
-            _check_told(row, batch)
-            return _recorded(pending, row, change(marked(pending, grade, batch)), held, foreseen)
+            _check_stated(row, batch)
+            return _recorded(pending, row, change(marked(pending, grade, batch)), held, advance)
 
         return await record_or_compare(ledger, lot, batch.batch, batch, decide, batch.instrument or None)
 
-    return await _taken(grade_cache, await settled(grade_cache, await grade_of(ledger, grade_cache, lot), attempt))
+    return await _with_standing(
+        grade_cache, await record_by_own_revision(grade_cache, await grade_of(ledger, grade_cache, lot), attempt)
+    )
 
 
 async def strike(ledger: Ledger, grade_cache: GradeCache, lot: str, struck: Strike, by: str) -> RecordedReadings:
-    """Mark readings as struck, leave out counts, declarations and dates; they stay in the batch, and are counted as struck.
+    """Strike entries of a batch, which stay stored and are reported as struck; a lot that waits gets its next verdict.
 
-    While the lot waits it is judged anew by that. Raises ChangeUnknownError, FlawedDocumentError at /at, and as `record_batch`
-    does; ContentDiffersError, LotUnknownError, LotIsClosedError.
+    Raises ChangeUnknownError, FlawedDocumentError at /at, and those of `record_batch`; ContentDiffersError, LotUnknownError,
+    LotIsClosedError.
     """
     digest = digest_of_sent(struck)
     change = NewChange(by=by, kind=STRIKE, key=struck.id, digest=digest, document=encoded(struck))
@@ -103,11 +105,13 @@ async def strike(ledger: Ledger, grade_cache: GradeCache, lot: str, struck: Stri
 
         return await record_or_compare(ledger, lot, struck.id, struck, decide)
 
-    return await _taken(grade_cache, await settled(grade_cache, await grade_of(ledger, grade_cache, lot), attempt))
+    return await _with_standing(
+        grade_cache, await record_by_own_revision(grade_cache, await grade_of(ledger, grade_cache, lot), attempt)
+    )
 
 
 def check_struck(folded: LotHistory, struck: Strike) -> None:
-    """Raise ChangeUnknownError where there is no such batch, FlawedDocumentError where it has nothing there."""
+    """Raise ChangeUnknownError for an unknown batch, FlawedDocumentError for entries that it does not have."""
     if struck.struck.batch not in folded.placed:
         lot = folded.lot
         text = f"Lot {lot} has no batch {quoted(struck.struck.batch)}. `GET /v1/lots/{lot}/changes` lists those that it has."
@@ -117,7 +121,7 @@ def check_struck(folded: LotHistory, struck: Strike) -> None:
 
 
 def nothing_to_strike(folded: LotHistory, struck: Struck) -> Iterator[Flaw]:
-    """Places at which a batch of the lot, or its opening, has nothing, with pointers into what is struck."""
+    """Flaws of strikes of entries that do not exist, with pointers into the strike."""
     where = "the batch" if struck.of else "what the lot was opened by"
     for number, place in enumerate(struck.at):
         if not folded.has(struck.batch, place):
@@ -126,11 +130,12 @@ def nothing_to_strike(folded: LotHistory, struck: Struck) -> Iterator[Flaw]:
 
 
 def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
-    """Every flaw of a batch by itself, with pointers into it; what only the whole lot can show is no flaw of it."""
+    """Return every flaw of a batch alone, with pointers into it."""
     flaws: list[Flaw] = []
     if isinstance(batch.lot, Told):
-        told = LotDocument(lot, batch.lot.size, batch.lot.inspection, batch.lot.length, batch.lot.mass)
-        flaws += lot_flaws(told, "/lot")
+        document = LotDocument(lot, batch.lot.size, batch.lot.inspection, batch.lot.length, batch.lot.mass)
+        flaws += lot_flaws(document, "/lot")
+    # Prepared like a whole lot, so that a batch is refused for the same reasons as evidence sent for a verdict.
     evidence = Evidence(LotDocument(lot), batch.series, batch.declared, batch.counts, batch.dates)
     try:
         lot_of(grade, evidence, sent(evidence))
@@ -140,67 +145,67 @@ def batch_flaws(grade: CompiledGrade, lot: str, batch: Batch) -> Sequence[Flaw]:
 
 
 def brings_something(batch: Batch) -> bool:
-    """Whether there is anything in it."""
-    brought: Sequence[Sequence[Series] | Sequence[object] | Told | UnsetType]
-    brought = (batch.series, batch.counts, batch.declared, batch.dates, batch.lot)
-    return any(brought)
+    """True if a batch has any content."""
+    content: Sequence[Sequence[Series] | Sequence[object] | Told | UnsetType]
+    content = (batch.series, batch.counts, batch.declared, batch.dates, batch.lot)
+    return any(content)
 
 
 def _nothing_in(batch: Batch) -> Iterator[Flaw]:
-    """A batch brings something."""
+    """The flaw of a batch without content."""
     if not brings_something(batch):
         text = "The batch brings nothing. Give `series`, `counts`, `declared`, `dates` or `lot`."
         yield Flaw("nothing-in-batch", text, "")
 
 
 def _waits(ledger: Ledger, lot: str) -> bool:
-    """Whether a lot waits for readings, as far as it is known here."""
+    """True if a lot waits for readings, as far as known in memory."""
     known = ledger.remembered(lot)
     return known is not None and bool(known.verdicts) and known.verdicts[-1].state == "waiting"
 
 
 def _recorded(
-    pending: PendingLot, row: LotRow, change: NewChange, held: CachedGrade, foreseen: ForeseenVerdict | None
+    pending: PendingLot, row: LotRow, change: NewChange, held: CachedGrade, advance: AdvanceVerdict | None
 ) -> Decided:
-    """A change more; on a lot that waits with its next verdict, and nothing where it goes by another revision."""
+    """Decide to store a change, with the next verdict if the lot waits; decide nothing if that has another revision."""
     if row.state != "waiting":
-        _ready(pending, held)
+        _prepare_standing(pending, held)
         return Decided(changes=[change])
-    folded = with_more(pending.complete_history(), change, pending.now)
+    folded = with_new_change(pending.complete_history(), change, pending.now)
     if row.revision != held.number:
         return Decided()
-    _ready(pending, held)
-    verdict = next_verdict(folded, held, change.by, foreseen=foreseen)
+    _prepare_standing(pending, held)
+    verdict = next_verdict(folded, held, change.by, advance=advance)
     return Decided(changes=[change, verdict], number=folded.changes)
 
 
 def _check_open(row: LotRow) -> None:
-    """Raise LotIsClosedError where no more is taken."""
+    """Raise LotIsClosedError for a closed lot."""
     if row.state == "closed":
         text = f"Lot {row.lot} is closed. What was wrong or left out is mended by `POST /v1/lots/{row.lot}/corrections`."
         raise LotIsClosedError(text)
 
 
-def _ready(pending: PendingLot, held: CachedGrade) -> None:
-    """Know where the lot stood before, so that it can be told what has moved."""
+def _prepare_standing(pending: PendingLot, held: CachedGrade) -> None:
+    """Calculate the standing before the change, so that differences can be reported."""
     if pending.committed.changes and pending.committed.revision == held.number:
         current_standing(pending.committed, held.compiled)
 
 
-def _check_told(row: LotRow, batch: Batch) -> None:
-    """Raise LotToldOtherwiseError where the batch tells otherwise what is told of the lot already."""
+def _check_stated(row: LotRow, batch: Batch) -> None:
+    """Raise LotStatedOtherwiseError if the batch states other data of the lot than is recorded."""
     if isinstance(batch.lot, UnsetType):
         return
-    before = _told(row.told)
+    before = _lot_data(row.told)
     for name in Told.__struct_fields__:
         old, new = getattr(before, name), getattr(batch.lot, name)
         if old is not UNSET and new is not UNSET and old != new:
             raise LotStatedOtherwiseError(f"The lot's `{name}` is told already, and differs. Leave it out of the batch.")
 
 
-async def _taken(grade_cache: GradeCache, settled_by: tuple[Recorded, CachedGrade]) -> RecordedReadings:
-    """Where the lot stands; it may have been moved to another revision meanwhile."""
-    recorded, folded = settled_by[0], settled_by[0].folded
+async def _with_standing(grade_cache: GradeCache, result: tuple[Recorded, CachedGrade]) -> RecordedReadings:
+    """Return the result with the lot's standing by its revision, which may have changed in the meantime."""
+    recorded, folded = result[0], result[0].folded
     held = await held_by(grade_cache, folded.grade, folded.revision, "")
     verdict = verdict_behind(folded, recorded.number)
     return RecordedReadings(recorded, bool(recorded.decided.changes), held, current_standing(folded, held.compiled), verdict)

@@ -1,4 +1,4 @@
-"""Judging again what was judged, to see whether the verdict that is kept follows from the evidence that is kept."""
+"""Replay: judging stored evidence again, to see whether the stored verdict follows from it."""
 
 from typing import NamedTuple
 
@@ -10,23 +10,23 @@ from service.usecases.lots.verdicts import LONG
 from service.usecases.threads import run_in_thread
 
 LONG_BYTES = 5 * LONG
-"""So many bytes of evidence and more are judged apart: a reading takes some five, so that these are lots that close apart."""
+"""Bytes of evidence from which a replay runs in a thread: about LONG readings, at five bytes each."""
 
 
 class Replayed(NamedTuple):
-    """A verdict as it is kept, and what comes of judging again."""
+    """A stored verdict, and the result of its replay."""
 
     row: VerdictRow
     replay: Replay
 
 
 async def replay_verdict(ledger: Ledger, grade_cache: GradeCache, lot: str, number: int) -> Replayed:
-    """The verdict judged again by its revision, withdrawn or not, from the bytes that are kept; nothing is recorded.
+    """Judge a verdict's stored evidence again by its revision, withdrawn or not; nothing is recorded.
 
     Raises LotUnknownError, VerdictUnknownError.
     """
     row = await ledger.verdict(lot, number)
     held = await held_by(grade_cache, row.grade, row.revision, "")
-    kept = (held.compiled, row.grade, row.revision, row.evidence, row.verdict)
+    stored = (held.compiled, row.grade, row.revision, row.evidence, row.verdict)
     takes_long = held.compiled.searches_plans or len(row.evidence) >= LONG_BYTES
-    return Replayed(row, await run_in_thread(replay, *kept) if takes_long else replay(*kept))
+    return Replayed(row, await run_in_thread(replay, *stored) if takes_long else replay(*stored))

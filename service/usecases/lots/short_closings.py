@@ -1,4 +1,4 @@
-"""Lots that were closed although their samples were short: by releases that did not list all that a short sample lacks."""
+"""Lots that were closed with short samples, by releases that did not list everything that a short sample lacks."""
 
 from collections.abc import AsyncIterator, Sequence
 from typing import NamedTuple
@@ -15,14 +15,14 @@ _verdict = msgspec.json.Decoder(Verdict).decode
 
 
 class ClosedShort(NamedTuple):
-    """A lot that should have waited, and for what."""
+    """A lot that should have waited, and the readings that it lacked."""
 
     lot: str
     missing: Sequence[Missing]
 
 
 async def closed_short(ledger: Ledger, grade_cache: GradeCache) -> AsyncIterator[ClosedShort]:
-    """Those lots, in the order of their ids; one at a time is in memory. Raises CatalogueAwayError."""
+    """Yield such lots in order of id, one at a time in memory. Raises CatalogueAwayError."""
     wanted = LotsQuery(state="closed", outcome="undecided", limit=AT_ONCE)
     while rows := await ledger.lots(wanted):
         for row in rows:
@@ -32,7 +32,7 @@ async def closed_short(ledger: Ledger, grade_cache: GradeCache) -> AsyncIterator
 
 
 async def _missing(ledger: Ledger, grade_cache: GradeCache, lot: str) -> list[Missing]:
-    """What the newest verdict on a lot would list as missing now."""
+    """Return what a replay of the lot's newest verdict lists as missing."""
     newest = (await ledger.folded(lot)).verdicts[-1].number
     judged = (await replay_verdict(ledger, grade_cache, lot, newest)).replay
     if judged.flaws:

@@ -1,4 +1,4 @@
-"""Where a lot stands: each of its requirements as the evidence so far decides it, and which of them have moved."""
+"""The standing of a lot: the outcome of each requirement by the evidence so far, and which outcomes have changed."""
 
 from collections.abc import Mapping, Sequence
 
@@ -12,60 +12,62 @@ from service.engine.requirements import EachRule, Rule
 
 
 class RequirementStanding(Struct, frozen=True):
-    """A requirement as the evidence so far decides it."""
+    """The outcome of a requirement by the evidence so far."""
 
     requirement: str
     outcome: Outcome
     missing: Sequence[Missing] | UnsetType = UNSET
-    """How much more its sample needs."""
+    """What its sample still lacks."""
     can_pass: bool | UnsetType = UNSET
-    """False where nothing that still comes could make it pass; else left out."""
+    """False if no further reading can make it pass; else left out."""
 
 
 class Standing(Struct, frozen=True):
-    """Of a lot after so many changes."""
+    """The standing of a lot after a number of changes."""
 
     changes: int
     revision: int
     evidence: str
-    """The digest."""
+    """Digest of the evidence."""
     requirements: Mapping[str, RequirementStanding]
     moved: Sequence[RequirementStanding]
-    """Those that are not as they were before."""
+    """Requirements that differ from the previous standing."""
     flaws: Sequence[Flaw] = ()
-    """What is wrong with the evidence as a whole, which no batch by itself could show."""
+    """Flaws of the evidence as a whole, which no single batch shows."""
 
 
-NOTHING = Standing(0, 0, "", {}, ())
+NO_STANDING = Standing(0, 0, "", {}, ())
 
 
 def current_standing(folded: LotHistory, grade: CompiledGrade) -> Standing:
-    """Where the lot stands, worked out once for all who ask after the same change, and what has moved since it was last."""
-    known = folded.standing if isinstance(folded.standing, Standing) else NOTHING
+    """Return the current standing, calculated once for each change of the lot and cached with its history."""
+    known = folded.standing if isinstance(folded.standing, Standing) else NO_STANDING
     if (known.changes, known.revision) != (folded.changes, folded.revision):
         known = standing_of(folded, grade, known)
+        # With its size, which counts in the memory that the lot takes.
         folded.stand(known, len(known.requirements))
     return known
 
 
 def standing_of(folded: LotHistory, grade: CompiledGrade, before: Standing) -> Standing:
-    """Where the lot stands, and what has moved since it stood as `before`."""
-    lot, was = prepared_evidence(folded.evidence()), before.requirements
+    """Judge the lot and return its standing, with the differences from `before`."""
+    lot, previous = prepared_evidence(folded.evidence()), before.requirements
     try:
         findings = judge_prepared(grade, lot, UNSET, UNSET).findings
     except FlawedDocumentError as error:
-        return Standing(folded.changes, folded.revision, lot.digest, was, (), error.flaws)
+        return Standing(folded.changes, folded.revision, lot.digest, previous, (), error.flaws)
     now = {each.requirement: _standing(each, rule) for each, rule in zip(findings, grade.requirements, strict=True)}
-    moved = [each for name, each in now.items() if each != was.get(name)]
+    moved = [each for name, each in now.items() if each != previous.get(name)]
     return Standing(folded.changes, folded.revision, lot.digest, now, moved)
 
 
 def _standing(finding: Finding, rule: Rule) -> RequirementStanding:
-    """Of one requirement."""
+    """Return the standing of one requirement."""
     can_pass = False if finding.outcome == Outcome.FAIL and _is_final(rule) else UNSET
     return RequirementStanding(finding.requirement, finding.outcome, finding.missing, can_pass)
 
 
 def _is_final(rule: Rule) -> bool:
-    """A count of readings that may be outside, once exceeded, stays so; means, percentages and further samples can mend."""
+    """True if a failure can't be undone by further readings."""
+    # A number of readings allowed outside stays exceeded; means, percentages and second samples may recover.
     return isinstance(rule, EachRule) and rule.over == "readings" and rule.allowed_percent is None and rule.limits is None

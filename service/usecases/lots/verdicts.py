@@ -1,4 +1,4 @@
-"""Recording the next verdict on a lot, together with the change that asks for it."""
+"""The next verdict on a lot, to be stored together with the change that requires it."""
 
 from datetime import UTC, datetime
 from typing import NamedTuple
@@ -15,22 +15,22 @@ from service.usecases.judging import below
 from service.usecases.threads import run_in_thread
 
 LONG = 20_000
-"""So many readings and more are judged apart, as that takes longer than others should wait: some 5 ms here, 30 for 100,000."""
-SOON = datetime.fromtimestamp(0, UTC)
-"""The moment of a change that is only tried; it moves nothing in the evidence."""
+"""Number of readings from which a lot is judged in a thread: about 5 ms of work, and 30 ms for 100,000 readings."""
+TRIAL = datetime.fromtimestamp(0, UTC)
+"""Moment of a change that is only tried; the evidence does not depend on it."""
 _decode = msgspec.json.Decoder(Evidence).decode
 _encode = msgspec.json.Encoder().encode
 
 
-class ForeseenVerdict(NamedTuple):
-    """What a lot came to when it was judged apart, by a revision; good for the same evidence."""
+class AdvanceVerdict(NamedTuple):
+    """A verdict calculated in advance, valid for the same evidence and revision."""
 
     held: CachedGrade
     judged: Judged
 
 
 def newest_verdict(pending: PendingLot) -> int:
-    """The number of a lot's newest verdict, one that stands before in the same group included; 0 where there is none."""
+    """Return the number of a lot's newest verdict, earlier changes of the same group included; 0 for none."""
     number = len(pending.committed.verdicts)
     while pending.find(verdict_key(number + 1)):
         number += 1
@@ -38,25 +38,23 @@ def newest_verdict(pending: PendingLot) -> int:
 
 
 def verdict_in(decided: Decided) -> int:
-    """The number of the verdict that was recorded; 0 where none was."""
+    """Return the number of the verdict in a decision; 0 for none."""
     return max((each.verdict.number for each in decided.changes if each.verdict), default=0)
 
 
 def verdict_behind(folded: LotHistory, change: int) -> int:
-    """The number of the verdict that was recorded together with the change of this number; 0 where none was.
-
-    The first one is not: it was asked for by closing.
-    """
-    return next((each.number for each in folded.verdicts[1:] if _stands_at(folded, each.number) == change + 1), 0)
+    """Return the number of the verdict recorded together with a change, by its number; 0 for none, and for the first one."""
+    # Not the first one: closing records it without a change before it.
+    return next((each.number for each in folded.verdicts[1:] if _change_number_of(folded, each.number) == change + 1), 0)
 
 
-def _stands_at(folded: LotHistory, verdict: int) -> int:
-    """The number of the change that tells of a verdict."""
+def _change_number_of(folded: LotHistory, verdict: int) -> int:
+    """Return the number of the change that records a verdict."""
     return folded.known[verdict_key(verdict)].number
 
 
-def with_more(folded: LotHistory, change: NewChange, at: Moment = SOON) -> LotHistory:
-    """The lot as this change will leave it, which is not kept yet."""
+def with_new_change(folded: LotHistory, change: NewChange, at: Moment = TRIAL) -> LotHistory:
+    """Return the lot's history with a change that is not stored yet."""
     number = folded.changes + 1
     return folded.with_change(
         Change(
@@ -65,15 +63,16 @@ def with_more(folded: LotHistory, change: NewChange, at: Moment = SOON) -> LotHi
     )
 
 
-async def foresee(ledger: Ledger, held: CachedGrade, lot: str, more: NewChange | None = None) -> ForeseenVerdict | None:
-    """What the lot, with a change more, comes to, worked out apart where that takes long; else, or where it has flaws, None."""
+async def judge_in_advance(ledger: Ledger, held: CachedGrade, lot: str, more: NewChange | None = None) -> AdvanceVerdict | None:
+    """Judge a long lot, with one more change, in a thread; None for a short one, and for evidence with flaws."""
+    # Before the lot is locked: a long lot would hold the locks, and the event loop, of its whole group.
     known = ledger.remembered(lot)
     if known is None or not (held.compiled.searches_plans or known.taken >= LONG):
         return None
-    # As bytes: what is judged elsewhere must not change meanwhile.
-    document = _encode((with_more(known, more) if more else known).evidence())
+    # As bytes, since the event loop may add to the history while the thread judges.
+    document = _encode((with_new_change(known, more) if more else known).evidence())
     try:
-        return ForeseenVerdict(held, await run_in_thread(_judged_again, held, document, known.is_resubmitted))
+        return AdvanceVerdict(held, await run_in_thread(_judged_again, held, document, known.is_resubmitted))
     except FlawedDocumentError:
         return None
 
@@ -84,15 +83,17 @@ def next_verdict(
     by: str,
     *,
     reason: str | UnsetType = UNSET,
-    foreseen: ForeseenVerdict | None = None,
+    advance: AdvanceVerdict | None = None,
 ) -> NewChange:
-    """The change that tells of the lot's next verdict: as the revision judges what is folded of the lot.
+    """Judge the lot by a revision and return the change that records its next verdict.
 
-    Raises FlawedDocumentError with pointers below /evidence where the evidence as a whole can't be judged.
+    advance  a verdict calculated in advance, which is used if evidence and revision are the same
+
+    Raises FlawedDocumentError with pointers below /evidence if the evidence as a whole can't be judged.
     """
     number, evidence = len(folded.verdicts) + 1, folded.evidence()
-    judged = _foreseen(foreseen, held, evidence) or _judged(held, evidence, folded.is_resubmitted)
-    told = VerdictRecord(
+    judged = _in_advance(advance, held, evidence) or _judged(held, evidence, folded.is_resubmitted)
+    record = VerdictRecord(
         number=number,
         outcome=judged.verdict.outcome,
         revision=held.number,
@@ -101,7 +102,7 @@ def next_verdict(
         state=judged.state,
         reason=reason,
     )
-    kept = NewVerdict(
+    verdict = NewVerdict(
         number=number,
         outcome=judged.verdict.outcome.value,
         grade=held.grade,
@@ -111,21 +112,22 @@ def next_verdict(
         results=judged.results,
     )
     key = verdict_key(number)
-    return NewChange(by=by, kind=VERDICT, key=key, digest=told.verdict, document=encoded(told), verdict=kept)
+    return NewChange(by=by, kind=VERDICT, key=key, digest=record.verdict, document=encoded(record), verdict=verdict)
 
 
-def _foreseen(foreseen: ForeseenVerdict | None, held: CachedGrade, evidence: Evidence) -> Judged | None:
-    """What was foreseen, where it is of the same evidence by the same revision."""
-    if foreseen is None or foreseen.held is not held or foreseen.judged.evidence != _encode(evidence):
+def _in_advance(advance: AdvanceVerdict | None, held: CachedGrade, evidence: Evidence) -> Judged | None:
+    """Return the verdict calculated in advance if it is for the same evidence and revision, or None."""
+    # Compared as bytes: other readings may have been recorded since.
+    if advance is None or advance.held is not held or advance.judged.evidence != _encode(evidence):
         return None
-    return foreseen.judged
+    return advance.judged
 
 
 def _judged_again(held: CachedGrade, document: bytes, is_resubmitted: bool) -> Judged:  # noqa: FBT001  goes to another thread
     return _judged(held, _decode(document), is_resubmitted)
 
 
-def _judged(held: CachedGrade, evidence: Evidence, is_resubmitted: bool) -> Judged:  # noqa: FBT001  as above
+def _judged(held: CachedGrade, evidence: Evidence, is_resubmitted: bool) -> Judged:  # noqa: FBT001  called with it in place
     try:
         return judge_to_store(held.compiled, held.grade, held.number, evidence, is_resubmitted=is_resubmitted)
     except FlawedDocumentError as error:

@@ -1,4 +1,4 @@
-"""Questions about a sampling plan before a lot exists: what it takes, and its risks."""
+"""Sampling plans before a lot exists: sample sizes and risks."""
 
 from service.usecases.sampling_plans.planning import SamplingPlan, plan
 from service.usecases.sampling_plans.requests import PlanRequest

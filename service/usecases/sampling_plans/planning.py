@@ -1,4 +1,4 @@
-"""What a sampling plan comes to for a lot, and its risks: its operating characteristic and what goes with it."""
+"""Calculation of a sampling plan for a lot: stages, operating characteristic, and average quality and sample number."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -19,39 +19,39 @@ if TYPE_CHECKING:
 LawOfVariables = Literal["normal", "noncentral_t"]
 MOST_PACKAGES = 100_000
 OFTEN, SELDOM = 0.95, 0.1
-"""The probabilities of acceptance at which a producer's and a consumer's quality are usually told."""
+"""Probabilities of acceptance at which a producer's and a consumer's quality are usually stated."""
 DIGITS, NOTHING = 12, 1e-14
-"""A figure is good to more digits than are told; a probability below the last is told as 0."""
+"""Digits of a reported figure, fewer than are exact; and the bound below which it is reported as 0."""
 
 
 class PlanStage(Struct, frozen=True, kw_only=True):
-    """One sample, and when it accepts or rejects."""
+    """One stage of a plan: a sample, and when it accepts or rejects."""
 
     packages: int
-    """To draw in this stage."""
+    """Number of packages to draw in this stage."""
     accept: int | UnsetType = UNSET
-    """Ac: so many at most, in all stages up to here, accept; left out where this stage can't accept."""
+    """Acceptance number Ac: the largest count, over all stages so far, that accepts; left out where this stage can't accept."""
     reject: int | UnsetType = UNSET
-    """Re: so many at least, in all stages up to here, reject."""
+    """Rejection number Re: the smallest count, over all stages so far, that rejects."""
     k: Numeral | UnsetType = UNSET
-    """The least quality statistic that accepts."""
+    """The smallest quality statistic that accepts."""
 
 
 class CurvePoint(Struct, frozen=True):
-    """What becomes of lots of one quality."""
+    """Point of the curves of a plan: what happens to lots of one quality."""
 
     quality: Numeral
     """In percent nonconforming, or in occurrences per hundred packages."""
     acceptance: float
-    """The probability that the plan accepts."""
+    """Probability that the plan accepts."""
     average_outgoing_quality: float
-    """In the unit of the quality, where rejected lots are sorted whole and what is found is made good."""
+    """In the unit of the quality, if rejected lots are inspected completely and everything found is replaced."""
     average_sample_number: float
-    """In packages."""
+    """Expected number of packages drawn."""
 
 
 class QualityAccepted(Struct, frozen=True):
-    """A quality, and the probability that it is accepted."""
+    """A quality and the probability that a lot of it is accepted."""
 
     quality: float
     acceptance: float
@@ -65,22 +65,22 @@ class SamplingPlan(Struct, frozen=True, kw_only=True):
     by: Basis
     table: str | UnsetType = UNSET
     letter: str | UnsetType = UNSET
-    """Of the table, after its arrows."""
+    """Code letter of the table, after its arrows were followed."""
     inspection: Inspection
     stages: list[PlanStage]
     takes_all: bool | UnsetType = UNSET
-    """True where the sample is the whole lot; left out where it is not."""
+    """True if the sample is the whole lot; else left out."""
     law: Law | LawOfVariables
-    """Of the counts; by variables that of the quality statistic, `normal` where sigma is known."""
+    """Distribution of the counts; by variables that of the quality statistic, `normal` if sigma is known."""
     curve: list[CurvePoint]
     producer: QualityAccepted | UnsetType = UNSET
-    """The worst quality that is accepted with 95 %; left out where there is none."""
+    """The worst quality accepted with a probability of 95 %; left out if none is."""
     consumer: QualityAccepted | UnsetType = UNSET
-    """The best quality that is accepted with 10 % or less; left out where there is none."""
+    """The best quality accepted with a probability of 10 % or less; left out if none is."""
 
 
 def plan(request: PlanRequest) -> SamplingPlan:
-    """The plan and its risks; the same answer to the same question. Raises FlawedDocumentError."""
+    """Calculate a plan and its risks; equal requests give equal answers. Raises FlawedDocumentError."""
     if flaws := list(request_flaws(request)):
         raise FlawedDocumentError(flaws)
     lot = lot_size_of(request.lot) if request.lot else LotSize(None)
@@ -93,18 +93,18 @@ def plan(request: PlanRequest) -> SamplingPlan:
 
 
 def _plan_of(request: PlanRequest, lot: LotSize) -> AttributesPlan | VariablesPlan | NoPlan:
-    """By the table, by the two points, or of a size with the Ac or the k that the caller gives."""
+    """Return the plan of the sample, or one of its size with the Ac or k of the request."""
     if request.basis == "attributes":
         return request.sample.attributes_plan(lot, None if isinstance(request.at_most, UnsetType) else request.at_most)
     if isinstance(request.k, UnsetType):
         return request.sample.variables_plan(lot)
-    # How many a size takes and whether the lot has so many is the same for readings as for packages.
+    # The size of a sample, and whether the lot has as many, is the same by attributes; its Ac of 0 is not used.
     sized = request.sample.attributes_plan(lot, 0)
     return sized if isinstance(sized, NoPlan) else VariablesPlan(sized.stages[0].packages, exact(request.k))
 
 
 def _size_flaws(request: PlanRequest, found: AttributesPlan | VariablesPlan) -> Iterator[Flaw]:
-    """The sample is neither too large to work its risks out nor too small to have a spread."""
+    """Flaws of a sample that is too large for calculating risks, or too small to have a spread."""
     packages = found.packages if isinstance(found, VariablesPlan) else sum(stage.packages for stage in found.stages)
     if packages > MOST_PACKAGES:
         text = f"The plan takes {packages} packages, and risks are worked out up to 100,000. Take a smaller sample."
@@ -123,7 +123,7 @@ def _shown(request: PlanRequest, found: AttributesPlan | VariablesPlan, lot: Lot
         inspection=lot.inspection,
         stages=_stages(found),
         takes_all=(isinstance(found, AttributesPlan) and found.takes_all) or UNSET,
-        law=request.law_taken if isinstance(found, AttributesPlan) else of_variables,
+        law=request.effective_law if isinstance(found, AttributesPlan) else of_variables,
         curve=[_point(curve, quality) for quality in _qualities(request, curve)],
         producer=_accepted(curve, curve.accepted_with_at_least(OFTEN)),
         consumer=_accepted(curve, curve.accepted_with_at_most(SELDOM)),
@@ -131,16 +131,16 @@ def _shown(request: PlanRequest, found: AttributesPlan | VariablesPlan, lot: Lot
 
 
 def _curve_of(request: PlanRequest, found: AttributesPlan | VariablesPlan, lot: LotSize) -> "Curve":
-    """What works the risks out; loaded when the first plan is asked for."""
-    from service.engine.sampling.curves import AttributesCurve, VariablesCurve  # only where a plan needs it
+    """Return the calculator of the plan's risks."""
+    from service.engine.sampling.curves import AttributesCurve, VariablesCurve  # imported at first use: few callers plan
 
     if isinstance(found, AttributesPlan):
-        return AttributesCurve(found, request.law_taken, lot.packages)
+        return AttributesCurve(found, request.effective_law, lot.packages)
     return VariablesCurve(found, request.sigma == "known", lot.packages)
 
 
 def _qualities(request: PlanRequest, curve: "Curve") -> Sequence[Fraction]:
-    """Those that are asked for, or about twenty of interest, per package."""
+    """Return the requested qualities, or about twenty of interest, as fractions per package."""
     from service.engine.sampling.grids import qualities_of_interest
 
     if isinstance(request.qualities, UnsetType):
@@ -170,5 +170,6 @@ def _accepted(curve: "Curve", quality: float | None) -> QualityAccepted | UnsetT
 
 
 def rounded_figure(figure: float) -> float:
-    """A figure with twelve digits, which is what every machine makes of it alike; 0 where next to nothing is left."""
+    """Round to 12 significant digits; 0.0 below 1e-14."""
+    # Fewer digits than a double has: the last ones depend on the machine's mathematical library.
     return 0.0 if abs(figure) < NOTHING else float(f"{figure:.{DIGITS}g}")

@@ -1,4 +1,4 @@
-"""What a caller may ask about a sampling plan before a lot is drawn, and what can be wrong with it."""
+"""Requests for a sampling plan, and their flaws."""
 
 from collections.abc import Iterator
 from typing import Annotated, Literal
@@ -12,49 +12,50 @@ from service.engine.sampling import Basis, NoPlan, Sample, Share, TwoPoint, coun
 
 MOST_QUALITIES, MOST_ACCEPTED = 200, 100_000
 ALL, WORST = 100, 10_000
-"""In percent of the packages, and in occurrences per hundred packages."""
+"""Largest qualities, in percent nonconforming and in occurrences per hundred packages."""
 
 Law = Literal["binomial", "poisson", "hypergeometric"]
 Quality = Annotated[float, Meta(ge=0, le=WORST)]
 
 
 class PlanRequest(Struct, frozen=True, forbid_unknown_fields=True):
-    """A plan, the lot that it is for as far as it is told, and the qualities at which its risks are asked for."""
+    """A plan, the lot it is for as far as known, and the qualities at which to calculate its risks."""
 
     sample: Sample
     by: Basis | UnsetType = UNSET
-    """`attributes` where left out."""
+    """The basis of acceptance; `attributes` if left out."""
     counting: Literal["packages", "occurrences"] | UnsetType = UNSET
-    """What is counted by attributes; `packages` where left out."""
+    """What is counted by attributes; `packages` if left out."""
     at_most: Annotated[int, Meta(ge=0, le=MOST_ACCEPTED)] | UnsetType = UNSET
-    """Ac, for a sample that has none of its own."""
+    """Acceptance number Ac, for a sample whose plan has none."""
     k: Annotated[float, Meta(ge=0)] | UnsetType = UNSET
-    """The least quality statistic that accepts, for a sample that has none of its own."""
+    """The smallest quality statistic that accepts, for a sample whose plan has none."""
     lot: LotToDraw | UnsetType = UNSET
     qualities: Annotated[list[Quality], Meta(min_length=1, max_length=MOST_QUALITIES)] | UnsetType = UNSET
-    """In percent nonconforming, or in occurrences per hundred packages; about twenty of interest where left out."""
+    """In percent nonconforming, or in occurrences per hundred packages; about twenty of interest if left out."""
     sigma: Literal["known", "unknown"] | UnsetType = UNSET
-    """By variables; `unknown` where left out."""
+    """By variables; `unknown` if left out."""
     law: Law | UnsetType = UNSET
-    """By attributes; `poisson` of occurrences, the plan's own or `binomial` of packages where left out."""
+    """By attributes; if left out, `poisson` for occurrences, the plan's own or `binomial` for packages."""
 
     @property
     def basis(self) -> Basis:
-        """What the lot is accepted by."""
+        """The basis of acceptance."""
         return self.by or "attributes"
 
     @property
-    def law_taken(self) -> Law:
-        """Of counts."""
+    def effective_law(self) -> Law:
+        """The distribution of counts, by attributes."""
         if self.law:
             return self.law
         if self.counting == "occurrences":
             return "poisson"
+        # A plan for two points and a size draws from that lot without replacement.
         return "hypergeometric" if isinstance(self.sample, TwoPoint) and self.sample.goes_by_size else "binomial"
 
 
 def request_flaws(request: PlanRequest) -> Iterator[Flaw]:
-    """Everything that is wrong with the request by itself, in the order of its members."""
+    """All flaws of the request alone, in the order of its members."""
     yield from sample_flaws(request.sample, "/sample")
     yield from plan_place_flaws(request.sample, request.basis, "The sample", "/sample")
     if request.basis == "attributes":
@@ -73,7 +74,7 @@ def request_flaws(request: PlanRequest) -> Iterator[Flaw]:
 
 
 def no_plan_flaw(request: PlanRequest, none: NoPlan) -> Flaw:
-    """That there is no plan for the lot, at the member that is to blame."""
+    """The flaw that no plan exists for the lot, with the pointer of the member that causes it."""
     match none.code:
         case "no-such-plan":
             at = "/sample"
@@ -87,13 +88,13 @@ def no_plan_flaw(request: PlanRequest, none: NoPlan) -> Flaw:
 
 
 def sample_too_small() -> Flaw:
-    """One value has no spread."""
+    """The flaw of a sample of one reading, which has no spread."""
     text = "A spread takes two values, and the sample gives one. Ask for more packages, or set `sigma` to `known`."
     return Flaw("sample-too-small", text, "/sample")
 
 
 def _attributes_flaws(request: PlanRequest) -> Iterator[Flaw]:
-    """Of a plan by attributes."""
+    """Flaws of a request by attributes."""
     counting = request.counting or "packages"
     yield from counting_flaws(request.sample, counting, "/sample")
     plan = quoted(request.sample.__struct_config__.tag)
@@ -109,16 +110,16 @@ def _attributes_flaws(request: PlanRequest) -> Iterator[Flaw]:
     for member, value in (("k", request.k), ("sigma", request.sigma)):
         if not isinstance(value, UnsetType):
             yield _not_here(member, "variables", request.basis)
-    if counting == "occurrences" and request.law_taken != "poisson":
+    if counting == "occurrences" and request.effective_law != "poisson":
         text = "A package may have several occurrences, and this law counts packages. Take `poisson`, or leave `law` out."
         yield Flaw("law-of-packages", text, "/law")
-    if request.law_taken == "hypergeometric" and not (request.lot and request.lot.size):
+    if request.effective_law == "hypergeometric" and not (request.lot and request.lot.size):
         text = "The hypergeometric law goes by the size of the lot, which is not told. Give `size` in `lot`."
         yield Flaw("lot-size-unknown", text, "/lot/size")
 
 
 def _variables_flaws(request: PlanRequest) -> Iterator[Flaw]:
-    """Of a plan by variables."""
+    """Flaws of a request by variables."""
     plan = quoted(request.sample.__struct_config__.tag)
     if isinstance(request.k, UnsetType):
         if not request.sample.accepts_by:
@@ -140,7 +141,7 @@ def _not_here(member: str, of: Basis, by: Basis) -> Flaw:
 
 
 def _quality_flaws(request: PlanRequest, quality: float, at: str) -> Iterator[Flaw]:
-    """In range, and no more than all packages."""
+    """Flaws of a quality that is out of range, or more than all packages."""
     yield from number_flaws(quality, at)
     if quality > ALL and request.counting != "occurrences":
         text = (
