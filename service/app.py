@@ -1,4 +1,4 @@
-"""The whole service, put together once from its settings."""
+"""The composition root: the application and everything it uses, created from the settings."""
 
 import asyncio
 import logging
@@ -66,24 +66,25 @@ SHARED = (
     "for several replicas take PostgreSQL."
 )
 RETAINED = 4 * 1024 * 1024
-"""Bytes: of the largest block of memory that is kept for the next lot."""
+"""Size in bytes of the block whose release makes the C library retain freed memory."""
 
 
 def retain_memory() -> None:
-    """Keep the memory that a long lot gives back, of at most twice the largest block, for the next one.
+    """Make the C library retain freed memory, at most twice RETAINED, for the next long lot.
 
-    The C library (glibc's malloc: M_MMAP_THRESHOLD, M_TRIM_THRESHOLD) hands large blocks back to the system at once, which must
-    clear each page when it is asked again: a fourth of the time of a lot of 100,000 readings. By the first block of a size that
-    is freed it learns to keep such ones. This one is never written to, so takes no memory itself; other libraries don't mind.
+    glibc's malloc (M_MMAP_THRESHOLD, M_TRIM_THRESHOLD) returns large blocks to the system at once, which has to clear each page
+    when it is requested again: a quarter of the time of a lot of 100,000 readings. When a large block is freed, it raises
+    these thresholds to the block's size and twice that. Other libraries are not affected.
     """
+    # Zeroed by calloc and never written to, so that it takes no memory itself.
     bytes(RETAINED)
 
 
 class Parts(NamedTuple):
-    """What lives as long as the process: storage behind its ports, and what is held in memory."""
+    """Objects with the lifetime of the process: storage behind its ports, and caches."""
 
     settings: Settings
-    kept: Database
+    database: Database
     catalogue: Catalogue
     ledger: DatabaseLedger
     grade_cache: GradeCache
@@ -94,9 +95,11 @@ class Parts(NamedTuple):
 
 
 def create_app(settings: Settings | None = None) -> Application:
-    """The application; nothing is read and nothing is connected before its life span begins.
+    """Create the application; nothing is read or connected before its lifespan starts.
 
-    settings  those of the environment where they are left out, as for `uvicorn --factory service.app:create_app`
+    settings  None for those of the environment, as for `uvicorn --factory service.app:create_app`
+
+    Raises SettingsError.
     """
     parts = _parts(settings_from(os.environ) if settings is None else settings)
     edge = _edge(parts)
@@ -105,30 +108,30 @@ def create_app(settings: Settings | None = None) -> Application:
         route_handlers=CONTROLLERS,
         dependencies=_dependencies(parts, edge),
         guards=[Admission(parts.keyring, edge.rates)],
-        before_request=Receiving(parts.catalogue, parts.ledger, edge, _looks(parts), parts.settings.most_readings),
-        lifespan=[partial(_living, parts)],
+        before_request=Receiving(parts.catalogue, parts.ledger, edge, _flaw_finders(parts), parts.settings.most_readings),
+        lifespan=[partial(_lifespan, parts)],
         openapi_config=config(),
         plugins=[problem_details(), StrictDocuments(), DocumentsByMsgspec()],
         request_class=StrictRequest,
-        # Answers are encoded from the Structs that they are.
+        # Answers are Structs, which msgspec encodes directly; a DTO would copy each of them first.
         return_dto=None,
         logging_config=None,
     )
 
 
 def _parts(settings: Settings) -> Parts:
-    kept = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
-    catalogue, keys = DatabaseCatalogue(kept), DatabaseKeys(kept)
+    store = database(settings.database_url, timeout_s=settings.statement_timeout, pool_size=settings.pool_size)
+    catalogue, keys = DatabaseCatalogue(store), DatabaseKeys(store)
     stale_for, poll_every = settings.stale_for, settings.poll_every
     grade_cache = GradeCache(catalogue, stale_for_s=stale_for, poll_every_s=poll_every)
     keyring = Keyring(keys, stale_for_s=stale_for, poll_every_s=poll_every, is_for_others=settings.is_for_others)
-    counted = metrics_of(lambda: Gauges(grade_cache.sizes, kept.connections))
-    lines = LineHistories(DatabaseLines(kept))
-    return Parts(settings, kept, catalogue, DatabaseLedger(kept), grade_cache, keys, keyring, lines, counted)
+    metrics = metrics_of(lambda: Gauges(grade_cache.sizes, store.connections))
+    lines = LineHistories(DatabaseLines(store))
+    return Parts(settings, store, catalogue, DatabaseLedger(store), grade_cache, keys, keyring, lines, metrics)
 
 
 def _edge(parts: Parts) -> RequestPolicy:
-    """What every request passes."""
+    """The policy that every request passes."""
     settings, gate = parts.settings, Gate(parts.settings.most_in_flight)
     return RequestPolicy(
         hosts=AllowedHosts(settings.host_names),
@@ -144,42 +147,44 @@ def _edge(parts: Parts) -> RequestPolicy:
 
 
 def _dependencies(parts: Parts, edge: RequestPolicy) -> Mapping[str, Provide]:
-    """What handlers ask for by name: one each, as two would be got by tasks of their own."""
-    settings, kept, catalogue, grade_cache, ledger = (
+    """The dependencies that handlers request by name."""
+    settings, store, catalogue, grade_cache, ledger = (
         parts.settings,
-        parts.kept,
+        parts.database,
         parts.catalogue,
         parts.grade_cache,
         parts.ledger,
     )
     judged, most, one_may = parts.metrics.judged, settings.most_readings, settings.one_person_may_release
     workers = Cluster(settings.dask_scheduler) if settings.dask_scheduler else Processes()
-    history = DatabaseClosedLots(kept)
+    history = DatabaseClosedLots(store)
+    # One for each handler: Litestar resolves several dependencies by tasks (195 µs in place of 33, measured).
     given = {
         "judging": Judging(catalogue, grade_cache, ledger, judged, most),
         "grades": Grades(catalogue, grade_cache, history, workers, lambda: edge.is_stopping, one_may),
         "lots": Lots(ledger, grade_cache, parts.lines, judged, most, one_may),
         "lines": Lines(catalogue, grade_cache, parts.lines),
         "trends": Trends(catalogue, grade_cache, history),
-        "instruments": InstrumentRegister(DatabaseInstruments(kept)),
+        "instruments": InstrumentRegister(DatabaseInstruments(store)),
         "register": KeyRegister(parts.keys, parts.keyring),
-        "entries": Entries(DatabaseJournal(kept)),
+        "entries": Entries(DatabaseJournal(store)),
         "watched": Watched(parts.metrics.registry, partial(_reasons, catalogue, edge)),
     }
     return {name: _provided(each) for name, each in given.items()}
 
 
 def _provided(given: object) -> Provide:
-    """Always this one; Litestar would take a parameter for something that is asked of the caller."""
+    """A dependency that always provides the given object."""
 
+    # Without parameters: Litestar would read them from the request.
     def provide() -> Any:  # each handler says which type it asks for
         return given
 
     return Provide(provide, use_cache=True, sync_to_thread=False)
 
 
-def _looks(parts: Parts) -> Mapping[str, FindFlaws]:
-    """By operation, what finds the flaws of meaning in its document beside those of its shape."""
+def _flaw_finders(parts: Parts) -> Mapping[str, FindFlaws]:
+    """By operation id, the function that finds flaws of meaning in a document, besides those of its shape."""
     return {
         "judgeLot": partial(of_lot, parts.grade_cache),
         "drawLot": partial(for_lot, parts.grade_cache),
@@ -191,21 +196,22 @@ def _looks(parts: Parts) -> Mapping[str, FindFlaws]:
 
 
 @asynccontextmanager
-async def _living(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
-    """From before the first request until after the last."""
+async def _lifespan(parts: Parts, _application: Litestar) -> AsyncIterator[None]:
+    """The lifespan of the application, from before the first request until after the last."""
     settings = parts.settings
     retain_memory()
     make_file(settings.database_url)
+    # A second service on one file works, but sees what the first has recorded only at its next poll.
     with exclusive_lock(settings.database_url) as is_alone:
         if not is_alone:
             LOGGER.warning(SHARED)
-        async with _serving(parts):
+        async with _with_fresh_caches(parts):
             yield
 
 
 @asynccontextmanager
-async def _serving(parts: Parts) -> AsyncIterator[None]:
-    """With tables that this release works on, and what is held in memory kept fresh."""
+async def _with_fresh_caches(parts: Parts) -> AsyncIterator[None]:
+    """Migrate if configured, then keep the caches fresh until the end."""
     settings = parts.settings
     if settings.one_person_may_release:
         LOGGER.warning(
@@ -214,27 +220,28 @@ async def _serving(parts: Parts) -> AsyncIterator[None]:
         )
     if settings.migrates and need_migration(await parts.catalogue.tables_version()):
         await migrate_database(settings.database_url)
-    # A service that starts while the database is away answers as soon as it is back.
+    # Not fatal: a service that starts while the database is unavailable answers as soon as it is back.
     try:
         await parts.keyring.refresh()
         await parts.grade_cache.refresh()
     except CatalogueAwayError as error:
-        _tell_of_database(error)
+        _log_database_state(error)
     ending = asyncio.Event()
-    # The first check should not wait for pint, nor the start.
+    # In a thread: neither the start nor the first check should wait for pint, whose import takes as long as all the rest.
     units = run_in_thread(read_factors)
-    polling = asyncio.gather(parts.grade_cache.keep_fresh(ending, _tell_of_database), parts.keyring.keep_fresh(ending), units)
+    polling = asyncio.gather(parts.grade_cache.keep_fresh(ending, _log_database_state), parts.keyring.keep_fresh(ending), units)
     try:
         yield
     finally:
         ending.set()
         await polling
+        # The ledger first: it waits for queued writes, which need the database.
         await parts.ledger.close()
-        await parts.kept.close()
+        await parts.database.close()
 
 
-def _tell_of_database(error: CatalogueAwayError | None) -> None:
-    """Log that the database has gone away, or that it is back."""
+def _log_database_state(error: CatalogueAwayError | None) -> None:
+    """Log that the database is unavailable, or back."""
     if error is None:
         LOGGER.warning("The database is back.")
     else:
@@ -242,12 +249,12 @@ def _tell_of_database(error: CatalogueAwayError | None) -> None:
 
 
 async def _reasons(catalogue: Catalogue, edge: RequestPolicy) -> list[str]:
-    """Why requests can't be answered now; [] where they can."""
+    """Reasons why requests can't be answered now; empty if they can."""
     return [*(["The service is stopping."] if edge.is_stopping else []), *await _reasons_of(catalogue)]
 
 
 async def _reasons_of(catalogue: Catalogue) -> list[str]:
-    """Why the catalogue can't be asked; [] where it can."""
+    """Reasons why the catalogue can't be read; empty if it can."""
     try:
         found = await catalogue.tables_version()
     except CatalogueAwayError as error:
@@ -258,6 +265,7 @@ async def _reasons_of(catalogue: Catalogue) -> list[str]:
         return [
             f"The database has tables of version {found.version}, and this release needs {SCHEMA}. Run `markeryarn migrate`."
         ]
+    # Newer tables are fine as long as their promise covers this release: then a rolling upgrade can go on.
     if found.oldest > SCHEMA:
         return [f"The database has tables of version {found.version}; this release works on {SCHEMA}. Run a newer release."]
     return []

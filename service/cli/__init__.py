@@ -1,4 +1,4 @@
-"""The command `markeryarn`. One module a command; each is imported when it is asked for, so that none waits for another's."""
+"""The command `markeryarn`: one module for each subcommand, imported when it is run."""
 
 from collections.abc import Mapping
 from importlib import import_module
@@ -21,20 +21,21 @@ COMMANDS: Mapping[str, str] = {
     "restore": "service.cli.restore",
     "openapi": "service.cli.openapi",
 }
-"""Where each command stands, in the order in which the help lists them."""
+"""Module of each subcommand, in the order of the help."""
 
 
 class Commands(click.Group):
-    """The commands of the table, each imported when it is asked for."""
+    """The group of subcommands in COMMANDS."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """All of them, in the order of the table."""
+        """Return the names of all subcommands, in the order of COMMANDS."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """The command of this name."""
+        """Import and return a subcommand; None for an unknown name."""
         if cmd_name not in COMMANDS:
             return None
+        # Imported here, so that `judge` does not wait for the imports of `serve`.
         command: click.Command = import_module(COMMANDS[cmd_name]).command
         return command
 

@@ -1,4 +1,4 @@
-"""`python -m service.cli` is the command `markeryarn`, for where the command itself is not on the path."""
+"""`python -m service.cli`, the command `markeryarn` where that is not on the path."""
 
 from service.cli import main
 

@@ -1,4 +1,4 @@
-"""`markeryarn backup`: a copy of the whole database in one file."""
+"""`markeryarn backup`: copy the whole database into one file."""
 
 import asyncio
 import os
@@ -27,5 +27,5 @@ def command(file: Path) -> None:
 
 
 async def _copied(url: str, file: Path) -> Copied:
-    async with open_database(url) as kept:
-        return await back_up(kept, file)
+    async with open_database(url) as database:
+        return await back_up(database, file)

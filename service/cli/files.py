@@ -1,4 +1,4 @@
-"""Documents in files: read strictly, as the service reads a request, and what is said where they don't fit."""
+"""Documents in files, decoded as strictly as requests, and the report of their flaws."""
 
 import sys
 from collections.abc import Callable, Sequence
@@ -12,18 +12,19 @@ from service.api.strict.grammar import NotJsonError
 from service.engine.documents import Flaw, FlawedDocumentError
 
 BAD_INPUT = 65
-"""Exit status where a document doesn't fit; what sysexits calls EX_DATAERR."""
+"""Exit status for a document with flaws: EX_DATAERR of sysexits.h."""
 FILE = click.Path(exists=True, dir_okay=False, readable=True, path_type=Path)
-Made = TypeVar("Made")
+T = TypeVar("T")
 
 
 def document_is_wanted(*, asked: bool) -> bool:
-    """Print the JSON document where it is asked for, and wherever no person is looking: into a pipe or a file."""
+    """True if the JSON document is to be printed: on request, and whenever standard output is no terminal."""
+    # A program reads a pipe, and can rely on JSON there without an option.
     return asked or not sys.stdout.isatty()
 
 
-def made_of(file: Path, make: Callable[[bytes], Made], *, as_json: bool) -> Made:
-    """What is made of the file's bytes; ends the program with 65 and every flaw where they don't fit."""
+def convert_file(file: Path, make: Callable[[bytes], T], *, as_json: bool) -> T:
+    """Return `make` of the file's bytes; ends the program with status 65 and every flaw if that raises them."""
     try:
         return make(file.read_bytes())
     except (NotJsonError, FlawedDocumentError) as error:
@@ -31,7 +32,7 @@ def made_of(file: Path, make: Callable[[bytes], Made], *, as_json: bool) -> Made
 
 
 def end_with(file: Path, flaws: Sequence[Flaw], *, as_json: bool) -> NoReturn:
-    """Every flaw on standard error, one a line, and as a document on standard output where one is wanted; exit status 65."""
+    """Print every flaw on standard error, one per line, and as a document if that is to be printed; exit with status 65."""
     for flaw in flaws:
         click.echo(f"{file}{'#' if flaw.at else ''}{flaw.at}: {flaw.text}", err=True)
     if document_is_wanted(asked=as_json):

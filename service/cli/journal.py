@@ -1,4 +1,4 @@
-"""`markeryarn journal`: the entries of the journal, a line each."""
+"""`markeryarn journal`: print the entries of the journal, one per line."""
 
 import asyncio
 import os
@@ -11,7 +11,7 @@ from service.settings import SettingsError, settings_from
 from service.storage.database import open_database
 from service.storage.journal import DatabaseJournal
 
-AT_ONCE = 1000
+BATCH_SIZE = 1000
 
 
 @click.command("journal", short_help="Print the journal.", epilog="Example: markeryarn journal > journal.ndjson")
@@ -26,9 +26,10 @@ def command() -> None:
 
 async def _print(url: str) -> None:
     after = 0
-    async with open_database(url) as kept:
-        journal = DatabaseJournal(kept)
-        while entries := await journal.entries(after, AT_ONCE):
+    async with open_database(url) as database:
+        journal = DatabaseJournal(database)
+        while entries := await journal.entries(after, BATCH_SIZE):
             for entry, _ in entries:
+                # The stored bytes: encoded again, a line could have another digest.
                 click.echo(bytes(entry))
             after += len(entries)

@@ -1,4 +1,4 @@
-"""`markeryarn judge`: a verdict from two files, without a server."""
+"""`markeryarn judge`: judge a lot from two files, without a server."""
 
 import sys
 from pathlib import Path
@@ -7,12 +7,13 @@ import click
 import msgspec
 
 from service.api.strict.decoding import Shape, decode
-from service.cli.files import FILE, document_is_wanted, made_of
+from service.cli.files import FILE, convert_file, document_is_wanted
 from service.cli.printing import print_verdict
 from service.engine.documents import Evidence, Outcome
 from service.engine.grade import Specification, compile_specification
 from service.engine.judging import judge
 
+# Not 1 and 2, by which click reports errors and wrong usage.
 STATUS = {Outcome.PASS: 0, Outcome.FAIL: 3, Outcome.UNDECIDED: 4}
 
 
@@ -29,8 +30,8 @@ def command(specification: Path, evidence: Path, *, as_json: bool) -> None:
 
     Exit status: 0 pass, 3 fail, 4 undecided, 65 where a file has flaws; each is said on standard error.
     """
-    grade = made_of(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
-    verdict = made_of(evidence, lambda body: judge(grade, decode(body, Shape(Evidence))), as_json=as_json)
+    grade = convert_file(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
+    verdict = convert_file(evidence, lambda body: judge(grade, decode(body, Shape(Evidence))), as_json=as_json)
     if document_is_wanted(asked=as_json):
         click.echo(msgspec.json.encode(verdict))
     else:

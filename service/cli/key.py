@@ -1,4 +1,4 @@
-"""`markeryarn key`: give out keys, list them, revoke them, in the database itself."""
+"""`markeryarn key`: issue, list and revoke keys, directly in the database."""
 
 import asyncio
 import os
@@ -19,7 +19,7 @@ from service.storage.keys import DatabaseKeys
 from service.usecases.keys import LOCAL
 from service.usecases.keys import issuing as use
 
-Made = TypeVar("Made")
+T = TypeVar("T")
 AS_JSON = click.option("--json", "is_json", is_flag=True, help="Print JSON, for a program.")
 
 
@@ -53,12 +53,13 @@ def add(name: str, scopes: tuple[str, ...], expires: str | None, *, is_json: boo
         until = use.expiry_of(expires, (await keys.current_state()).now) if expires else None
         return await use.add_key(keys, name, frozenset(map(Scope, scopes)), until)
 
-    made = _with_keys(make)
+    issued = _with_keys(make)
     if is_json:
-        click.echo(msgspec.json.encode({"token": made.token, **msgspec.to_builtins(key_shown(made.kept))}))
+        click.echo(msgspec.json.encode({"token": issued.token, **msgspec.to_builtins(key_shown(issued.kept))}))
         return
-    click.echo(made.token)
-    click.echo(f"{_sentence(made.kept)} Keep it now: it is not shown again.", err=True)
+    click.echo(issued.token)
+    # On standard error, so that standard output has the token alone and can be piped into a secret store.
+    click.echo(f"{_sentence(issued.kept)} Keep it now: it is not shown again.", err=True)
 
 
 @command.command("list")
@@ -94,24 +95,25 @@ def revoke(key: str, reason: str, *, is_json: bool) -> None:
     click.echo(msgspec.json.encode(key_shown(revoked)) if is_json else _sentence(revoked))
 
 
-def _with_keys(act: Callable[[DatabaseKeys], Awaitable[Made]]) -> Made:
-    """What comes of an action on the keys of the database that the settings name, with its tables up to date."""
+def _with_keys(act: Callable[[DatabaseKeys], Awaitable[T]]) -> T:
+    """Run an action on the keys of the configured database and return its result."""
 
-    async def acted() -> Made:
+    async def run() -> T:
         settings = settings_from(os.environ)
-        async with open_database(settings.database_url, timeout_s=settings.statement_timeout) as kept:
-            if settings.migrates and need_migration(await DatabaseCatalogue(kept).tables_version()):
+        async with open_database(settings.database_url, timeout_s=settings.statement_timeout) as database:
+            # The first key is often issued before the service has ever started and made the tables.
+            if settings.migrates and need_migration(await DatabaseCatalogue(database).tables_version()):
                 await migrate_database(settings.database_url)
-            return await act(DatabaseKeys(kept))
+            return await act(DatabaseKeys(database))
 
     with ended_by(SettingsError, CatalogueAwayError, KeyUnknownError, TooManyKeysError, FlawedDocumentError, ValueError):
-        return asyncio.run(acted())
+        return asyncio.run(run())
 
 
 def _sentence(key: Key) -> str:
-    """A key in one line."""
+    """A key as one line."""
     scopes = ", ".join(scope for scope in Scope if scope in key.scopes)
-    told = f"{key.key} of {key.name} is good for {scopes}"
-    told += f" until {written(key.expires_at)}" if key.expires_at else ""
-    told += f"; last used {written(key.used_at)}" if key.used_at else ""
-    return told + (f"; revoked {written(key.revoked_at)}: {key.reason}" if key.revoked_at else ".")
+    text = f"{key.key} of {key.name} is good for {scopes}"
+    text += f" until {written(key.expires_at)}" if key.expires_at else ""
+    text += f"; last used {written(key.used_at)}" if key.used_at else ""
+    return text + (f"; revoked {written(key.revoked_at)}: {key.reason}" if key.revoked_at else ".")

@@ -1,4 +1,4 @@
-"""`markeryarn migrate`: bring the tables of the database to this release's version."""
+"""`markeryarn migrate`: upgrade the tables of the database to this release's version."""
 
 import os
 

@@ -1,4 +1,4 @@
-"""`markeryarn plan`: a sampling plan and its risks, without a server."""
+"""`markeryarn plan`: print a sampling plan and its risks, without a server."""
 
 import sys
 from pathlib import Path
@@ -9,7 +9,7 @@ import msgspec
 
 from service.api.strict.decoding import Shape, decode
 from service.api.strict.grammar import NotJsonError, parse
-from service.cli.files import BAD_INPUT, FILE, made_of
+from service.cli.files import BAD_INPUT, FILE, convert_file
 from service.cli.plan_printing import print_plan
 from service.engine.documents import Flaw, FlawedDocumentError, quoted
 from service.usecases.sampling_plans import PlanRequest, plan
@@ -20,7 +20,7 @@ BY_VARIABLES = "MIL-STD-414"
 
 
 def _point(words: str) -> dict[str, float]:
-    """A percentage nonconforming and the risk in percent, as `6.5:10`; as a document has them."""
+    """Parse `6.5:10`, percent nonconforming and risk in percent, into the members of a document."""
     try:
         percent, risk = map(float, words.split(":"))
     except ValueError:
@@ -64,12 +64,14 @@ def command(sample: Path | None, *, as_json: bool, **options: Any) -> None:  # c
 
     SAMPLE holds what a grade has as its `sample`. Exit status: 0, or 65 where there is no such plan and why.
     """
-    document = made_of(sample, parse, as_json=as_json) if sample else _sample_of(options)
+    document = convert_file(sample, parse, as_json=as_json) if sample else _sample_of(options)
     try:
+        # By way of JSON, so that options are checked by the same decoder, with the same texts, as a request.
         request = decode(msgspec.json.encode(_request(document, options)), REQUEST)
         answer = plan(request)
     except (NotJsonError, FlawedDocumentError) as error:
         _end_with(error.flaws, as_json=as_json)
+    # Unlike other commands it prints text into a pipe too: the table is what it is for.
     if as_json:
         click.echo(msgspec.json.encode(answer))
     else:
@@ -77,7 +79,7 @@ def command(sample: Path | None, *, as_json: bool, **options: Any) -> None:  # c
 
 
 def _sample_of(options: dict[str, Any]) -> dict[str, Any]:
-    """The sample that the options name: one of the three."""
+    """Return the sample document of the options, which have to name exactly one plan."""
     of_table = {name: options[name] for name in OPTIONS_OF_SAMPLE if options[name] is not None}
     named = [bool(of_table), bool(options["points"]), options["packages"] is not None]
     if sum(named) != 1:
@@ -92,7 +94,7 @@ def _sample_of(options: dict[str, Any]) -> dict[str, Any]:
 
 
 def _request(sample: Any, options: dict[str, Any]) -> dict[str, Any]:  # whatever the file holds; decoding tells
-    """What the service would be asked."""
+    """Return the request document, as for the service."""
     is_table_of_variables = isinstance(sample, dict) and sample.get("table") == BY_VARIABLES
     by_variables = options["variables"] or options["k"] is not None or is_table_of_variables
     lot = {"size": options["size"], "inspection": options["inspection"]}
@@ -111,7 +113,7 @@ def _request(sample: Any, options: dict[str, Any]) -> dict[str, Any]:  # whateve
 
 
 def _end_with(flaws: tuple[Flaw, ...], *, as_json: bool) -> NoReturn:
-    """Every flaw on standard error, one a line, and as a document where one is asked for; exit status 65."""
+    """Print every flaw on standard error, one per line, and as a document with --json; exit with status 65."""
     for flaw in flaws:
         click.echo(f"{flaw.at}: {flaw.text}", err=True)
     if as_json:

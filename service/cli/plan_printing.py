@@ -1,4 +1,4 @@
-"""A sampling plan for a person's eyes: what to draw, its risks as a table, and a curve of how often it accepts; 80 columns."""
+"""A sampling plan as text of at most 80 columns: what to draw, a table of risks, and a curve of acceptance."""
 
 from collections.abc import Iterator, Sequence
 
@@ -11,7 +11,7 @@ from service.usecases.sampling_plans import PlanRequest, SamplingPlan, plan
 HEIGHT, WIDTH = 8, 64
 EIGHTHS = " ▁▂▃▄▅▆▇█"
 AXIS = 8
-"""Columns left of the curve."""
+"""Width of the labels left of the curve."""
 LAWS = {
     "binomial": "a process, by the binomial law",
     "hypergeometric": "this lot, by the hypergeometric law",
@@ -22,13 +22,13 @@ LAWS = {
 
 
 def print_plan(request: PlanRequest, answer: SamplingPlan) -> None:
-    """The plan, its table of risks, its curve."""
+    """Print a plan, its table of risks and its curve."""
     for line in (*_heading(answer), "", *_stages(answer), "", *_risks(request, answer), "", *_curve(request, answer)):
         click.echo(line)
 
 
 def _heading(answer: SamplingPlan) -> Iterator[str]:
-    """Where the plan is from."""
+    """Lines about the origin of the plan."""
     parts = [f"A plan by {answer.by}"]
     if answer.table:
         parts += [f"{answer.table}", f"code letter {answer.letter}", f"{answer.inspection} inspection"]
@@ -38,27 +38,27 @@ def _heading(answer: SamplingPlan) -> Iterator[str]:
 
 
 def _stages(answer: SamplingPlan) -> Iterator[str]:
-    """Each sample, with its numbers."""
+    """Lines of the stages: packages, and Ac and Re or k."""
     if answer.by == "variables":
         yield f"{'packages':>10}{'k':>10}"
-        yield from (f"{stage.packages:>10}{_told(stage.k):>10}" for stage in answer.stages)
+        yield from (f"{stage.packages:>10}{_number(stage.k):>10}" for stage in answer.stages)
         return
     yield f"{'sample':>10}{'packages':>10}{'Ac':>8}{'Re':>8}"
     for number, stage in enumerate(answer.stages, 1):
-        yield f"{number:>10}{stage.packages:>10}{_told(stage.accept):>8}{_told(stage.reject):>8}"
+        yield f"{number:>10}{stage.packages:>10}{_number(stage.accept):>8}{_number(stage.reject):>8}"
 
 
-def _told(number: float | UnsetType) -> str:
-    """A number as it is, a dash where there is none."""
+def _number(number: float | UnsetType) -> str:
+    """A number as text, a dash for none."""
     return "-" if isinstance(number, UnsetType) else f"{number}"
 
 
 def _risks(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
-    """How often each quality is accepted, what leaves, and how much is drawn."""
+    """Lines of the risks: acceptance, average outgoing quality and average sample number by quality."""
     yield f"Risks for {LAWS[answer.law]}"
     for words, accepted in (("accepted with 95 %", answer.producer), ("accepted with 10 %", answer.consumer)):
         if accepted:
-            yield f"{accepted.quality:>10.4g} {_unit(request)} {words}" + _beside(accepted.acceptance)
+            yield f"{accepted.quality:>10.4g} {_unit(request)} {words}" + _exact_note(accepted.acceptance)
     yield ""
     yield f"{'quality':>10}{'accepted %':>14}{'leaves':>14}{'packages':>14}"
     for point in answer.curve:
@@ -66,8 +66,9 @@ def _risks(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
         yield f"{point.quality:>10.6g}{figures}"
 
 
-def _beside(acceptance: float) -> str:
-    """How often exactly, where the lot's whole packages leave no quality between."""
+def _exact_note(acceptance: float) -> str:
+    """The exact probability, where it differs from the nominal 95 or 10 %."""
+    # A finite lot has whole packages only, so that none of its qualities may be accepted with exactly 95 or 10 %.
     return "" if acceptance in {0.95, 0.1} else f", to be exact {100 * acceptance:.2f} %"
 
 
@@ -76,7 +77,7 @@ def _unit(request: PlanRequest) -> str:
 
 
 def _curve(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
-    """Bars of how often each quality is accepted, from 0 to the worst that the table shows."""
+    """Lines of a bar chart of acceptance, for qualities from 0 to the worst in the table."""
     worst = max(point.quality for point in answer.curve) or 1
     qualities = [worst * (column + 0.5) / WIDTH for column in range(WIDTH)]
     drawn = plan(replace(request, qualities=[max(quality, 1e-9) for quality in qualities])).curve
@@ -89,5 +90,5 @@ def _curve(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
 
 
 def _row(heights: Sequence[int], row: int) -> str:
-    """One line of the bars, in eighths of it."""
+    """One line of the chart; a character shows eighths of its height."""
     return "".join(EIGHTHS[max(0, min(8, height - 8 * row))] for height in heights)

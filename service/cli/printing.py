@@ -1,4 +1,4 @@
-"""Answers for a person's eyes: the outcome first, then what failed, what is missing, and what passed."""
+"""Verdicts and checks as coloured text: failures first, then undecided findings, then passes."""
 
 from collections.abc import Iterator, Mapping
 from textwrap import wrap
@@ -18,7 +18,7 @@ CAUTION = (
 
 
 def print_verdict(verdict: Verdict) -> None:
-    """The whole verdict, failing findings first; colours are taken off where no terminal shows them."""
+    """Print a verdict, failing findings first."""
     against = f" against {verdict.grade}, revision {verdict.revision}" if verdict.grade else ""
     click.echo(f"{_marked(verdict.outcome)}  lot {verdict.lot}{against}")
     longest = max(len(finding.requirement) for finding in verdict.findings)
@@ -29,21 +29,21 @@ def print_verdict(verdict: Verdict) -> None:
 
 
 def print_check(asked: Mapping[str, object], answer: CheckAnswer) -> None:
-    """What was read, and what it comes to."""
+    """Print the reading of a check, its outcome and reasons."""
     read = f"{asked['value']} {asked['unit']}"
     reasons = [reason for finding in answer.findings for reason in finding.reasons] + list(answer.reasons or ())
     click.echo(f"  {_marked(answer.outcome)} {read:<12} {' '.join(reason.text for reason in reasons)}")
 
 
 def print_step(number: int, says: str, request: str, status: int, shown: str) -> None:
-    """One step of a story: what happens, what is sent, and what comes of it."""
+    """Print one step of the demo: what happens, the request, and the answer."""
     click.echo(f"{number:>4}. {says}")
     for line in wrap(f"{request} → {status}. {shown}", WIDTH - INDENT):
         click.echo(" " * INDENT + line)
 
 
 def _lines(finding: Finding, longest: int) -> Iterator[str]:
-    """The outcome, the requirement, and its reasons beside it, wrapped."""
+    """Lines of a finding: outcome, requirement, and its wrapped reasons beside them."""
     text = " ".join(reason.text for reason in finding.reasons)
     text += f" Clause {finding.clause}." if finding.clause else ""
     text += "" if finding.binding else " Not binding: it moves no verdict."
@@ -54,5 +54,6 @@ def _lines(finding: Finding, longest: int) -> Iterator[str]:
 
 
 def _marked(outcome: Outcome) -> str:
-    """The outcome in capitals and in its colour, always of one width."""
+    """An outcome in capitals and its colour, padded to a fixed width."""
+    # click.echo removes the colours where the output is no terminal.
     return click.style(f"{outcome.upper():<{OUTCOME_WIDTH}}", fg=COLOURS[outcome], bold=True)

@@ -1,4 +1,4 @@
-"""`markeryarn review`: every flaw of a specification file, and advice."""
+"""`markeryarn review`: print every flaw of a specification file, or advice."""
 
 from pathlib import Path
 
@@ -6,7 +6,7 @@ import click
 import msgspec
 
 from service.api.strict.decoding import Shape, decode
-from service.cli.files import FILE, document_is_wanted, made_of
+from service.cli.files import FILE, convert_file, document_is_wanted
 from service.engine.grade import Specification, compile_specification
 from service.engine.reviewing import advice_on
 
@@ -21,7 +21,7 @@ def command(specification: Path, *, as_json: bool) -> None:
 
     Exit status: 0 without flaws, with advice or not; 65 with flaws, each on standard error.
     """
-    grade = made_of(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
+    grade = convert_file(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
     advice = advice_on(grade)
     if document_is_wanted(asked=as_json):
         click.echo(msgspec.json.encode({"flaws": [], "advice": advice}))

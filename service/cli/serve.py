@@ -1,4 +1,4 @@
-"""`markeryarn serve`: one worker, until it is told to stop."""
+"""`markeryarn serve`: serve by one worker until a signal stops it."""
 
 import os
 

@@ -1,4 +1,4 @@
-"""`markeryarn verify`: whether the journal is whole, and the tables say what it says."""
+"""`markeryarn verify`: verify the journal, and all tables against it."""
 
 import asyncio
 import os
@@ -45,12 +45,13 @@ def command(head: str | None) -> None:
 
 
 async def _verified(url: str, head: str | None) -> tuple[Verified, list[ClosedShort]]:
-    """What fits, and the lots that were closed too early; of what does not fit nothing more is read."""
-    async with open_database(url) as kept:
-        found = await verify(kept, head)
+    """Verify a database, and return the result with the lots that were closed too early."""
+    async with open_database(url) as database:
+        found = await verify(database, head)
+        # Nothing is judged from rows that don't agree with the journal.
         if found.mismatch:
             return found, []
-        ledger, grade_cache = DatabaseLedger(kept), GradeCache(DatabaseCatalogue(kept))
+        ledger, grade_cache = DatabaseLedger(database), GradeCache(DatabaseCatalogue(database))
         return found, [each async for each in closed_short(ledger, grade_cache)]
 
 
