@@ -30,9 +30,8 @@ class Cluster:
     async def pool(self) -> AsyncIterator["ClusterPool"]:
         """Open a pool; leaving it cancels unfinished pieces. Raises WorkersBusyError, WorkersAwayError."""
         with self._limit.acquired():
-            # Imported at first use, as it takes half a second, and in a thread, so that checks don't wait for it. It is the
-            # thread that also reads pint's units: pint imports parts of Dask, and two threads that import one package at the
-            # same time see it half loaded.
+            # Half a second, so at first use and in a thread: the one that also reads pint's units, as pint imports parts of
+            # Dask, and two threads that import one package at the same time see it half loaded.
             dask = await run_in_thread(importlib.import_module, "distributed")
             try:
                 client = await dask.Client(self._scheduler, asynchronous=True, set_as_default=False, timeout=SECONDS_TO_CONNECT)
@@ -83,5 +82,5 @@ class ClusterPool:
             remote.release()
 
 
-async def _awaited(remote: Any) -> Any:  # Dask has no types
+async def _awaited(remote: Any) -> Any:
     return await remote

@@ -132,7 +132,7 @@ def test_the_figures_on_the_page_are_those_of_the_service(tmp_path: Path) -> Non
 def test_the_causes_on_the_page_are_those_that_the_service_gives() -> None:
     """An operator looks a sentence up, and finds what to do."""
     by_constants = [text for name, text in vars(causes).items() if name.isupper() and isinstance(text, str) and ". " in text]
-    sentences = {*causes.OF_STATE.values(), *causes.OF_FILE.values(), *by_constants}
+    sentences = {*causes.SENTENCE_BY_SQLSTATE.values(), *causes.SENTENCE_BY_SQLITE_CODE.values(), *by_constants}
     rows = {f"{reason} {remedy}" for reason, remedy in re.findall(r"^\| ([^|`]+\.) \| ([^|]+\.) \|$", TEXT, re.MULTILINE)}
 
     assert len(sentences) > 20
