@@ -224,4 +224,6 @@ async def test_a_key_that_is_not_there_cannot_be_revoked(locked: Locked) -> None
 
 def test_the_matrix_on_the_page_for_operators_is_what_the_code_says() -> None:
     """Whoever gives out keys reads it there."""
-    assert matrix(DOCUMENT) in (Path(__file__).parents[2] / "openapi" / "OPERATING.md").read_text(encoding="utf-8")
+    written, page = matrix(DOCUMENT), Path(__file__).parents[2] / "openapi" / "OPERATING.md"
+    if written not in page.read_text(encoding="utf-8"):
+        pytest.fail(f"Put this table in place of the one in {page.name}:\n\n{written}", pytrace=False)

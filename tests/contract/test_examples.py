@@ -172,3 +172,15 @@ def test_all_that_is_done_with_the_grade_and_its_lot_can_be_tried_out(after_the_
 
     assert [] == [(each, answer.status, answer.body) for each, answer in answers if not 200 <= answer.status < 300]
     assert len(ON_THE_LOT) + len(ON_A_DRAFT) + len(ON_THE_GRADE) <= len(answers)
+
+
+@pytest.mark.parametrize("operation", ["listCharacteristics", "listFaults", "listUnits"])
+def test_what_the_document_shows_of_a_vocabulary_is_in_it(after_the_readme: str, operation: str) -> None:
+    """An integrator copies units and names from the document; it shows the first of them."""
+    _, path, declared = OPERATIONS[operation]
+    (example,) = declared["responses"]["200"]["content"]["application/json"]["examples"].values()
+    ((name, shown),) = example["value"].items()
+    there = ask(after_the_readme, "GET", path).document[name]
+
+    assert [] == [each for each in shown if each not in there]
+    assert shown

@@ -66,7 +66,7 @@ def of_lot(case: LotCase) -> Document:
 
 
 def finding(requirement: str, simple: Simple, codes: Sequence[str]) -> Document:
-    """What has to be in a finding; absent means that it must be absent."""
+    """What has to be in a finding; the answer may hold more members than it names."""
     found: Document = {
         "requirement": requirement,
         "outcome": simple.outcome,

@@ -113,6 +113,7 @@ def alterations(table: Table, rows: Sequence[Row]) -> Iterator[Alteration]:
     """One value altered, two rows' values swapped, for each column; a row lost, a row forged."""
     if _is_noted_only(table.columns):
         return
+    assert rows, f"`fill` makes no row of {table.name}"
     for column in table.columns:
         if f"{table.name}.{column.name}" not in EXEMPT_COLUMNS:
             yield from _altered(column, rows)
