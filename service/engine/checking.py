@@ -20,6 +20,7 @@ from service.engine.documents import (
     Reason,
     WithOthers,
     outcome_of,
+    written,
 )
 from service.engine.grade import CompiledGrade, ReadingPlan
 from service.engine.lot import (
@@ -31,6 +32,7 @@ from service.engine.lot import (
     unit_flaws,
     unknown_characteristic,
 )
+from service.engine.numbers import with_unit
 from service.engine.requirements import VALUE_POINTERS, EachRule, MeanRule
 
 
@@ -55,12 +57,11 @@ def judge_reading(
             requirement.finding(Outcome.UNDECIDED, doubts, requirement.resolved_limits)
             for requirement in plan.single_reading_rules
         ]
-    elif already_outside is None:
-        findings = [requirement.check(value) for requirement in plan.single_reading_rules]
     else:
-        findings = [
-            requirement.check(value, already_outside.get(requirement.id, 0)) for requirement in plan.single_reading_rules
-        ]
+        outside: Mapping[str, int] = already_outside or {}
+        # In the grade's own unit, the reading is in the sentence already.
+        sent = None if plan.factor is None else with_unit(written(check.value), check.unit)
+        findings = [requirement.check(value, outside.get(requirement.id, 0), sent) for requirement in plan.single_reading_rules]
     return CheckAnswer(
         outcome=outcome_of(findings) if plan.undecided_reasons is UNSET else Outcome.UNDECIDED,
         grade=check.grade,
@@ -137,5 +138,5 @@ def _with_other(requirement: MeanRule | EachRule, value: Fraction) -> WithOthers
 
 def _no_single_limit(of: CompiledCharacteristic) -> Reason:
     """The reason where the grade has no binding limit on single readings of a characteristic."""
-    text = f"The grade puts no limit on a single reading of {of.words}, so one reading decides nothing. The lot's verdict does."
+    text = f"The grade has no limit on a single reading of {of.words}: a reading decides nothing, the verdict on the lot does."
     return Reason("no-single-limit", text, {}, of.pointer, VALUE_POINTERS.first, VALUE_POINTERS.total)

@@ -20,9 +20,9 @@ from service.engine.characteristics.characteristic import (
     CompiledCharacteristic,
     Derivation,
     Precautions,
-    conversions_to,
-    symbols_for,
+    sent_unit_of,
 )
+from service.engine.characteristics.conversions import conversions_to, symbols_for
 from service.engine.characteristics.limits import Allowed, Dependent, Limits, Outer, Over, Plausible, Rounding, Row
 from service.engine.characteristics.readings import NOWHERE, Partners, PickedFrom, Pointers, Readings, pointer, series_of
 from service.engine.characteristics.uncertainties import ExpandedUncertainty, expanded_of, greatest_of, uncertainty_flaws
@@ -63,6 +63,7 @@ __all__ = [
     "outer_flaws",
     "pointer",
     "rounding_flaws",
+    "sent_unit_of",
     "series_of",
     "symbols_for",
     "uncertainty_flaws",

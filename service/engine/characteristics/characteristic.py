@@ -1,24 +1,17 @@
 """Characteristics of a compiled grade: the unit they are judged in, and conversions from all units of readings."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from fractions import Fraction
-from functools import cache
 from typing import Protocol
 
 from msgspec import Struct
 from msgspec.structs import force_setattr
 
-from service.engine.characteristics.readings import Readings
-from service.engine.documents import Flaw, Quantity
-from service.engine.numbers import RECIPROCAL, Unit, units_of
+from service.engine.characteristics.conversions import Conversion
+from service.engine.characteristics.readings import Readings, SentUnit
+from service.engine.documents import PACKAGE, Flaw, Quantity
+from service.engine.numbers import Unit
 from service.engine.sampling import LotSize, NoPlan, Sample, SampleSize, size_of
-
-
-class Conversion(Struct, frozen=True):
-    """A conversion of readings: value × factor, or factor / value from a unit of the reciprocal quantity (`turned_round`)."""
-
-    factor: Fraction
-    turned_round: bool = False
 
 
 class Derivation(Protocol):
@@ -79,6 +72,8 @@ class CompiledCharacteristic(Struct, frozen=True):
     precautions: Precautions = NO_PRECAUTIONS
     holds: int = 1
     """The number of packages that one reading is of: 1, or those in a pack."""
+    package: str = PACKAGE
+    """The grade's word for what one reading is of: `ball`, or `bale` for a pack."""
     words: str = ""
     """Its name in a sentence: `knot breaking force`; derived from the name."""
     symbol: str = ""
@@ -125,18 +120,12 @@ class CompiledCharacteristic(Struct, frozen=True):
 
 
 # Cached for each unit of the closed table, as all grades use the same few.
-@cache
-def conversions_to(unit: Unit) -> Mapping[str, Conversion]:
-    """Conversions to this unit by every word for a unit of its quantity or of the reciprocal one."""
-    by_word = {word: Conversion(source.factor / unit.factor) for source in units_of(unit.quantity) for word in source.words}
-    reciprocal = RECIPROCAL.get(unit.quantity)
-    for source in units_of(reciprocal) if reciprocal else ():
-        inverse = Conversion(1 / (source.factor * unit.factor), turned_round=True)
-        by_word.update(dict.fromkeys(source.words, inverse))
-    return by_word
 
 
-def symbols_for(quantity: Quantity) -> list[str]:
-    """Symbols of the units in which readings of this quantity may be sent, those of the reciprocal quantity last."""
-    reciprocal = RECIPROCAL.get(quantity)
-    return [unit.symbol for accepted in (quantity, reciprocal) if accepted for unit in units_of(accepted)]
+def sent_unit_of(of: CompiledCharacteristic, words: Collection[str]) -> SentUnit | None:
+    """The unit of readings that were sent in units of these words; None for the grade's unit, or where they are several."""
+    if len(words) != 1:
+        return None
+    (word,) = words
+    conversion = of.conversions[word]
+    return None if conversion.factor == 1 and not conversion.turned_round else SentUnit(word, conversion)

@@ -3,14 +3,16 @@
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from heapq import nsmallest
 from itertools import accumulate
 from typing import NamedTuple
 
+from service.engine.characteristics.conversions import Conversion
 from service.engine.characteristics.limits import Over
 from service.engine.characteristics.uncertainties import ExpandedUncertainty
 from service.engine.documents import MOST_POINTERS
-from service.engine.numbers import Column, computed_once
+from service.engine.numbers import Column, computed_once, plain, with_unit
 
 Place = tuple[int, int]
 """A reading's place in the evidence: (index of its series, index of its value in the series)."""
@@ -47,6 +49,13 @@ class Picked(NamedTuple):
     numbers: Sequence[int]
 
 
+class SentUnit(NamedTuple):
+    """A unit that readings were sent in, and their conversion to the grade's unit."""
+
+    word: str
+    conversion: Conversion
+
+
 class Readings:
     """All readings of one characteristic in its unit, in the order sent."""
 
@@ -75,6 +84,8 @@ class Readings:
         self.column, self.series, self.names, self._partners = column, series, names, partners
         self.uncertainties: Sequence[ExpandedUncertainty | None] = ()
         """The uncertainty that each series states, None for a series without one; empty where no series has one."""
+        self.sent_unit: SentUnit | None = None
+        """The unit that all series were sent in, where it is one and another than the grade's."""
         self._averaged = averaged
         self.specimens, self.origin = specimens, origin
 
@@ -145,7 +156,7 @@ class Readings:
             specimens=None if self.specimens is None else [self.specimens[number] for number in numbers],
             origin=PickedFrom(places, Picked(self, numbers)),
         )
-        picked.uncertainties = self.uncertainties
+        picked.uncertainties, picked.sent_unit = self.uncertainties, self.sent_unit
         return picked
 
     def values(self, over: Over) -> Column:
@@ -172,6 +183,11 @@ class Readings:
         # Places of all readings would be a tuple for each of 100,000; few are ever asked for.
         part = bisect_right(self._ends, number)
         return self.series[part][0], number - (self._ends[part - 1] if part else 0)
+
+    def as_sent(self, value: Fraction) -> str | None:
+        """A reading of this value as it was sent, `35.9 kN`; None where it was sent in the grade's unit, or units differ."""
+        unit = self.sent_unit
+        return unit and with_unit(plain(unit.conversion.back(value)), unit.word)
 
     @computed_once
     def all_pointers(self) -> Pointers:

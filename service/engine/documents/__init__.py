@@ -39,6 +39,7 @@ from service.engine.documents.flaws import (
     one_of,
     quoted,
 )
+from service.engine.documents.packages import PACKAGE, packages_in_words, plural_of
 from service.engine.documents.texts import (
     CONTROL,
     GREATEST_MAGNITUDE,
@@ -89,6 +90,7 @@ __all__ = [
     "MOST_FOUND",
     "MOST_POINTERS",
     "MOST_SERIES",
+    "PACKAGE",
     "TERMS",
     "VOCABULARY",
     "Amount",
@@ -154,6 +156,8 @@ __all__ = [
     "number_flaws",
     "one_of",
     "outcome_of",
+    "packages_in_words",
+    "plural_of",
     "quoted",
     "written",
 ]

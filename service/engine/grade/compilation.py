@@ -9,6 +9,7 @@ from msgspec import Struct, UnsetType, field, to_builtins
 from service.engine.characteristics import CompiledCharacteristic, Derivation, conversions_to
 from service.engine.deriving import KINDS, Derived, NetOfTare, Side, Subject
 from service.engine.documents import (
+    PACKAGE,
     VOCABULARY,
     Flaw,
     FlawedDocumentError,
@@ -91,14 +92,16 @@ def _context(specification: Specification, characteristics: ByName) -> GradeCont
     # Reversed, so that the first requirement of an id replaces later ones; the later ones are reported as flaws.
     numbered = list(enumerate(specification.requirements))
     documents = {each.id: each for _, each in reversed(numbered)}
-    return GradeContext(characteristics, documents, {each.id: f"/requirements/{number}" for number, each in reversed(numbered)})
+    pointers = {each.id: f"/requirements/{number}" for number, each in reversed(numbered)}
+    return GradeContext(characteristics, documents, pointers, specification.package or PACKAGE)
 
 
 def _characteristics(specification: Specification) -> dict[str, CompiledCharacteristic]:
     """The characteristics that can be compiled, by name, the first of each name; `_characteristics_flaws` reports the rest."""
     found: dict[str, CompiledCharacteristic] = {}
     numbered = list(enumerate(specification.characteristics))
-    holds = specification.pack.holds if specification.pack else 1
+    holds, pack = (specification.pack.holds, specification.pack.name) if specification.pack else (1, PACKAGE)
+    package = specification.package or PACKAGE
     # Derived characteristics are compiled after their sources, which may be behind them in the document; a net content before
     # other derived ones, as it is the only derived characteristic that another may be derived from.
     for number, each in sorted(numbered, key=lambda item: (bool(item[1].derived), not isinstance(item[1].derived, NetOfTare))):
@@ -115,6 +118,7 @@ def _characteristics(specification: Specification) -> dict[str, CompiledCharacte
             conversions=conversions_to(unit) if unit else {},
             precautions=precautions_of(each),
             holds=derived.sources[0].holds if derived else holds if each.per == "pack" else 1,
+            package=derived.sources[0].package if derived else pack if each.per == "pack" else package,
         )
     return found
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import UNSET
 
-from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic, Readings
+from service.engine.characteristics import NO_PRECAUTIONS, CompiledCharacteristic, Readings, sent_unit_of
 from service.engine.documents import CONTROL, GREATEST_MAGNITUDE, LEAST_MAGNITUDE, Evidence
 from service.engine.lot.counting import Counts
 from service.engine.lot.lot import Lot
@@ -39,7 +39,9 @@ def ordinary_lot(
         conversion = of.conversions[sent.series.unit]
         column = column_of(sent.series.values, sent.doubles, conversion.factor, turned_round=conversion.turned_round)
         counts = [(sent.number, len(sent.series.values))]
-        by_characteristic[of.name] = Readings(column, counts, sent.series.packages or None)
+        readings = by_characteristic[of.name] = Readings(column, counts, sent.series.packages or None)
+        if sent.series.unit != of.symbol:
+            readings.sent_unit = sent_unit_of(of, {sent.series.unit})
     size = LotSize(document.size or None, None, None, document.inspection or "normal")
     return Lot(size, by_characteristic, {}, {}, NO_COUNTS)
 

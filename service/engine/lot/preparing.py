@@ -14,6 +14,7 @@ from service.engine.characteristics import (
     PickedFrom,
     Readings,
     expanded_of,
+    sent_unit_of,
 )
 from service.engine.documents import (
     Amount,
@@ -209,6 +210,7 @@ def _joined_readings(
     readings = Readings(joined(columns), counts, names, specimens=specimens, origin=origin)
     if any(each.series.uncertainty for each in parts):
         readings.uncertainties = [_stated(each.series, characteristic) for each in parts]
+    readings.sent_unit = sent_unit_of(characteristic, {each.series.unit for each in parts})
     return readings
 
 

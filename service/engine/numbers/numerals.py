@@ -170,7 +170,7 @@ def decimals_of(number: Fraction) -> int:
 
 
 def figure(value: Exact, decimals: int) -> str:
-    """The number as text with this many decimals, rounded half to even, never with an exponent."""
+    """The number as text with at most this many decimals, rounded half to even, without zeros at its end or an exponent."""
     return _with_point(nearest_scaled(value, 10**decimals), decimals)
 
 
@@ -207,9 +207,8 @@ MOST_DECIMALS = 6
 
 
 def brief(number: Fraction) -> str:
-    """A calculated number as text: 231, 41.002278; six decimals at most, without zeros at the end."""
-    shown = figure(number, MOST_DECIMALS)
-    return shown.rstrip("0").rstrip(".") if "." in shown else shown
+    """A calculated number as text: 231, 41.002278; six decimals at most."""
+    return figure(number, MOST_DECIMALS)
 
 
 def decimals_shown(number: Fraction) -> int:
@@ -223,10 +222,10 @@ def reported(number: Fraction) -> int | float:
 
 
 def _with_point(scaled: int, decimals: int) -> str:
-    """A number given in units of its last decimal, as text: 1392.4 for 13924 and one decimal."""
+    """A number given in units of its last decimal, as text without zeros at its end: 1392.4 for 139240 and two decimals."""
     digits = str(abs(scaled)).rjust(decimals + 1, "0")
     sign = "-" if scaled < 0 else ""
-    return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}" if decimals else f"{sign}{digits}"
+    return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}".rstrip("0").rstrip(".") if decimals else f"{sign}{digits}"
 
 
 def nearest_scaled(value: Exact, scale: int) -> int:

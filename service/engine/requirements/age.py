@@ -151,5 +151,5 @@ def compiled(document: Age, context: GradeContext, pointer: str) -> AgeRule:
         bounds=bounds,
         resolved=bounds.resolved(DAY.symbol),
         is_retested_when_past=document.past == "undecided",
-        **common_fields(document, pointer),
+        **common_fields(document, pointer, context.package),
     )

@@ -309,5 +309,5 @@ def compiled(document: Attributes, context: GradeContext, pointer: str) -> Attri
         retest=document.retest or None,
         sample_pointer=f"{pointer}/sample",
         accept_pointer=f"{pointer}/at_most" if is_given else f"{pointer}/sample",
-        **common_fields(document, pointer),
+        **common_fields(document, pointer, context.package),
     )

@@ -31,7 +31,7 @@ from service.engine.requirements.limits.guarding import Guard, decision_flaws, g
 from service.engine.requirements.limits.rules import limited_fields
 from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.outside_marks import judge_with_outside_marks, with_outside_marks
-from service.engine.requirements.wording import limit_parameters, limit_reason
+from service.engine.requirements.wording import limit_parameters, limit_reason, ranked_word, value_text
 
 
 class Each(Limited, frozen=True, kw_only=True, tag="each"):
@@ -116,22 +116,27 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
             return 0
         return len(self._values(readings).outside)
 
-    def check(self, value: Fraction, already_outside: int = 0) -> Finding:
+    def check(self, value: Fraction, already_outside: int = 0, sent: str | None = None) -> Finding:
         """The finding on a single reading; one outside is undecided where some readings of a lot may be outside.
 
         already_outside  how many readings of its lot are outside; one more outside fails where no more may be
+        sent             the reading as it was sent, `35.9 kN`, where that was in another unit
         """
         if self.limits:
             return self._limits_of_lot(self.limits)
         if self.guard is None:
-            return self._check_by_known_limits(value, already_outside)
+            return self._check_by_known_limits(value, already_outside, sent)
         if self.guard.uncertainty is None:
             return self._check_without_uncertainty(self.guard)
-        return self.guarded(self.guard, self.guard.uncertainty, lambda moved: moved._check_by_known_limits(value))  # noqa: SLF001  of this class
+        return self.guarded(
+            self.guard,
+            self.guard.uncertainty,
+            lambda moved: moved._check_by_known_limits(value, sent=sent),  # noqa: SLF001  of this class
+        )
 
     def _limits_of_lot(self, limits: LotLimits) -> Finding:
         side = limits.dependent[0]
-        text = f"The {side.side} limit of {self.of.words} is worked out for each lot, so one reading decides nothing."
+        text = f"The {side.side} limit of {self.of.words} is calculated for each lot, so one reading decides nothing."
         return self.finding(
             Outcome.UNDECIDED, [Reason("limit-not-known", text, {"side": side.side}, side.pointer, *VALUE_POINTERS)]
         )
@@ -141,12 +146,16 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         reason = Reason("uncertainty-missing", text, {}, guard.pointer, *VALUE_POINTERS)
         return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
 
-    def _check_by_known_limits(self, value: Fraction, already_outside: int = 0) -> Finding:
+    def _check_by_known_limits(self, value: Fraction, already_outside: int = 0, sent: str | None = None) -> Finding:
         """The finding on one reading, by limits that need no lot and no guard band."""
         observed: float | UnsetType = UNSET
         compared, subject = value, f"This {self.of.words}, "
+        if sent:
+            subject = f"{subject}{sent}, which {'rounded ' if self.rounding else ''}is "
+        elif self.rounding:
+            subject = f"{subject}{self.rounding_words}"
         if self.rounding:
-            compared, observed, subject = self.rounding.of(value), nearest_double(value), f"{subject}{self.rounding_words}"
+            compared, observed = self.rounding.of(value), nearest_double(value)
         side, outer = self.bounds.nearest(compared), self.outer
         position = side.standing(compared)
         measured = MeasuredValue(statistic="reading", value=position.value, unit=side.unit, observed=observed)
@@ -157,33 +166,32 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         beyond = farthest.standing(compared) if farthest else position
         is_beyond = farthest is not None and not beyond.is_met
         if self.allows_some and not is_beyond:
-            return self._outside(position, side, measured, already_outside)
+            return self._outside(position, side, measured, already_outside, subject)
         reasons = [] if self.allows_some else [limit_reason(subject, position, side, VALUE_POINTERS)]
         if farthest and is_beyond:
             text = f"{subject}{beyond.shown}, {beyond.where}, which no reading may be."
             reasons.append(Reason("beyond-outer", text, limit_parameters(beyond, farthest), farthest.pointer, *VALUE_POINTERS))
         return self.finding(Outcome.FAIL, reasons, self.resolved, measured, (beyond if self.allows_some else position).distance)
 
-    def _outside(self, position: Position, side: LimitSide, measured: MeasuredValue, already_outside: int) -> Finding:
+    def _outside(
+        self, position: Position, side: LimitSide, measured: MeasuredValue, already_outside: int, subject: str
+    ) -> Finding:
         """The finding on a reading outside the limits where some may be: undecided, unless the lot has used its allowance."""
         # What a percentage allows grows with the lot, so no count so far uses it up.
         if self.allowed_percent is not None or already_outside < self.allowed_count:
-            reason = self._outside_if_allowed_reason(position, side, already_outside)
+            reason = self._outside_if_allowed_reason(position, side, already_outside, subject)
             return self.finding(Outcome.UNDECIDED, [reason], self.resolved, measured)
-        what = f"This {self.of.words}, {self.rounding_words}{position.shown}, {position.where}"
-        may = f"{counted(self.allowed_count, 'reading')} of a lot may be outside, and this one has {already_outside} already"
+        what = f"{subject}{position.shown}, {position.where}"
+        may = f"{counted(self.allowed_count, 'reading')} of a lot may be outside, and this lot has {already_outside} already"
         parameters = {**limit_parameters(position, side), "allowed": self.allowed_count, "used": already_outside}
         reason = Reason("allowance-used-up", f"{what}; {may}.", parameters, self.allowed_pointer, *VALUE_POINTERS)
         return self.finding(Outcome.FAIL, [reason], self.resolved, measured, position.distance)
 
-    def _outside_if_allowed_reason(self, position: Position, side: LimitSide, already_outside: int) -> Reason:
+    def _outside_if_allowed_reason(self, position: Position, side: LimitSide, already_outside: int, subject: str) -> Reason:
         may = f"{self.allowed_count}" if self.allowed_percent is None else f"{plain(self.allowed_percent)} %"
-        what = f"This {self.of.words}, {self.rounding_words}{position.shown}, {position.where}"
-        already = (
-            f", and {already_outside} of this one's {'is' if already_outside == 1 else 'are'} already"
-            if already_outside
-            else ""
-        )
+        what = f"{subject}{position.shown}, {position.where}"
+        are = "is" if already_outside == 1 else "are"
+        already = f", and {already_outside} of this lot's {are} already" if already_outside else ""
         text = f"{what}; up to {may} of a lot's readings may be outside{already}, so the lot decides."
         parameters = limit_parameters(position, side) | ({"used": already_outside} if already_outside else {})
         return Reason("outside-if-allowed", text, parameters, self.allowed_pointer, *VALUE_POINTERS)
@@ -260,35 +268,42 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         # One code for both sides, also where none may be outside: `below-lower` and `above-upper` are of a single value.
         outside, total = len(values.outside), values.compared.count
         worst = self._worst(values, self.bounds, 0).position
-        may = "none may be" if values.allowed == 0 else f"at most {values.allowed} may be"
-        head = f"{self.subject(outside, total)} outside the limits, and {may}"
-        text = f"{head}; the worst, {self.rounding_words}{worst.shown}, {worst.where}."
+        # The value that `measured` and `margin` are of is the first one too many, not always the worst one.
+        first_too_many = self._worst(values, self.bounds, values.allowed)
+        head = self.outside_text(outside, total, values.allowed)
+        text = f"{head}; {self._value_text(first_too_many, values, readings, values.allowed)}."
         numbers = {"outside": outside, "allowed": values.allowed, "values": total}
         parameters: dict[str, object] = {**numbers, "worst": worst.value, "unit": self.of.symbol}
         return Reason("too-many-outside", text, parameters, self.allowed_pointer, *readings.pointers(values.outside, self.over))
 
     def _beyond_outer(self, values: ComparedValues, outer: Bounds, readings: Readings) -> Reason:
         decisive = self._worst(values, outer, 0)
-        worst, number = decisive.position, len(values.beyond)
-        head = f"{self.subject(number, values.compared.count)} beyond the outer limits"
-        text = f"{head}; the worst, {self.rounding_words}{worst.shown}, {worst.where}."
-        parameters = {"beyond": number, **limit_parameters(worst, decisive.side)}
+        number = len(values.beyond)
+        head = f"{self.subject(number, values.compared.count)} beyond the outer limits, and none may be"
+        text = f"{head}; {self._value_text(decisive, values, readings, 0)}."
+        parameters = {"beyond": number, **limit_parameters(decisive.position, decisive.side)}
         return Reason("beyond-outer", text, parameters, decisive.side.pointer, *readings.pointers(values.beyond, self.over))
 
     def _within(self, values: ComparedValues, decisive: DecisiveValue | None, readings: Readings) -> Reason:
         outside, total, at = len(values.outside), values.compared.count, readings.all_pointers
-        what = "reading" if self.over == "readings" else "package mean"
-        if outside == 0:
-            counted_words = f"All {total} {what}s of {self.of.words} are" if total > 1 else f"The {what} of {self.of.words} is"
-            head = f"{counted_words} within the limits"
-        else:
-            head = f"{self.subject(outside, total)} outside the limits, and {values.allowed} may be"
+        head = self.all_within(total) if outside == 0 else self.outside_text(outside, total, values.allowed)
         parameters: dict[str, object] = {"outside": outside, "allowed": values.allowed, "values": total}
         if decisive is None:
             return Reason("within", f"{head}.", parameters, self.allowed_pointer, *at)
-        position, which = decisive.position, "it" if total == 1 else "the one that decides"
-        text = f"{head}; {which}, {self.rounding_words}{position.shown}, {position.where}."
-        return Reason("within", text, parameters | limit_parameters(position, decisive.side), decisive.side.pointer, *at)
+        rank = values.allowed if decisive.bounds is self.bounds else 0
+        text = f"{head}; {self._value_text(decisive, values, readings, rank)}."
+        parameters |= limit_parameters(decisive.position, decisive.side)
+        return Reason("within", text, parameters, decisive.side.pointer, *at)
+
+    def _value_text(self, decisive: DecisiveValue, values: ComparedValues, readings: Readings, rank: int) -> str:
+        """The decisive value in a sentence: `the lowest, 35.9 kN, which is 8070.6 lbf, is 29.4 lbf below the limit of …`."""
+        which = "it" if values.compared.count == 1 else ranked_word(decisive.bounds, decisive.side, rank)
+        sent = None
+        # A mean of a package was not sent; nor was a rounded value, of which the one before rounding was.
+        if readings.sent_unit and self.over == "readings":
+            sent = readings.as_sent(self._observed(values, values.rounded, decisive) if values.rounded else decisive.value)
+        shown = value_text(decisive.position, sent, is_rounded=self.rounding is not None)
+        return f"{which}, {shown}, {decisive.position.where}"
 
 
 def _outside(values: Column, bounds: Bounds) -> Sequence[int]:

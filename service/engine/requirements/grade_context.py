@@ -6,6 +6,7 @@ from typing import NamedTuple
 from msgspec import UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic, Limits
+from service.engine.documents import PACKAGE
 from service.engine.requirements.documents import Limited, Requirement
 
 
@@ -18,6 +19,8 @@ class GradeContext(NamedTuple):
     """The documents of all requirements, by id; the first one where an id is used twice."""
     pointers: Mapping[str, str]
     """The pointer of each of these documents in the specification, by id."""
+    package: str = PACKAGE
+    """The grade's word for a package."""
 
     def limits_of(self, requirement: str) -> tuple[Limits, CompiledCharacteristic] | None:
         """The limits of the requirement of this id and the characteristic that they are on; None where it has none."""

@@ -20,6 +20,7 @@ from service.engine.documents import (
     ResolvedLimits,
     Undrawn,
     counted,
+    packages_in_words,
 )
 from service.engine.lot import Lot
 from service.engine.requirements.documents import Measured, Retest
@@ -132,7 +133,7 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         if without := [(source, no_plan) for source, no_plan in shortages if isinstance(no_plan, NoPlan)]:
             return MissingReadings(self._no_plan_reason(*without[0], present), missing or UNSET)
         short = [source for source, shortage in known if shortage]
-        return MissingReadings(self._readings_missing_reason(missing, short[0], present), missing) if short else None
+        return MissingReadings(self._readings_missing_reason(missing, short, present, lot), missing) if short else None
 
     def _is_surely_complete(self, readings: Readings) -> bool:
         """True only where the sample is complete; False also where that takes more than a comparison to find out."""
@@ -247,12 +248,29 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         return f"{source.pointer}/sample" if source.sample else self.pointer
 
     def _readings_missing_reason(
-        self, missing: Sequence[Missing], first: CompiledCharacteristic, present: Sequence[Readings]
+        self, missing: Sequence[Missing], short: Sequence[CompiledCharacteristic], present: Sequence[Readings], lot: Lot
     ) -> Reason:
         """The reason for an incomplete sample; its rule is the sample of the first source that lacks readings."""
-        text = f"Still missing: at least {' and '.join(_missing_text(each) for each in missing)}."
+        said = [self._still_to_measure(each, source, lot.sizes) for each, source in zip(missing, short, strict=True)]
         at = series_of(*present)
-        return Reason("readings-missing", text, {"missing": missing}, self._sample_pointer(first), at.first, at.total)
+        parameters = {"missing": missing}
+        rule = self._sample_pointer(short[0])
+        return Reason("readings-missing", f"Still to measure: {' and '.join(said)}.", parameters, rule, at.first, at.total)
+
+    def _still_to_measure(self, missing: Missing, source: CompiledCharacteristic, lot: LotSize) -> str:
+        """The missing readings in a sentence: `runnage on 4 more balls`."""
+        size, readings = self._size(source, lot), missing.readings or 0
+        each = size.readings_per_package if isinstance(size, SampleSize) else 1
+        # A package that has readings already lacks fewer than `each`, so the product is reached by new packages alone.
+        if readings != each * missing.packages:
+            on = packages_in_words(missing.packages, source.package)
+            return f"{counted(readings, 'more reading')} of {source.words} on {on}"
+        on = packages_in_words(missing.packages, source.package, more=True)
+        if each == 1:
+            return f"{source.words} on {on}"
+        if missing.packages == 1:
+            return f"{each} readings of {source.words} on {on}"
+        return f"{source.words}, {each} readings on each of {on}"
 
     def _no_plan_reason(self, source: CompiledCharacteristic, no_plan: NoPlan, present: Sequence[Readings]) -> Reason:
         """The reason where the plan gives no size: it has none for this lot, or needs something that is not stated."""
@@ -379,8 +397,3 @@ def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str)
 
 def _takes_two_readings(sample: Sample) -> bool:
     return bool(sample.readings_per_package) and sample.readings_per_package != 1
-
-
-def _missing_text(missing: Missing) -> str:
-    readings, packages = counted(missing.readings or 0, "reading"), counted(missing.packages, "package")
-    return f"{readings} of {str(missing.characteristic).replace('_', ' ')} on {packages}"

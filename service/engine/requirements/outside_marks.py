@@ -16,7 +16,7 @@ from service.engine.documents import Finding, MeasuredValue, Outcome, Reason
 from service.engine.lot import Lot, OutsideMarks
 from service.engine.numbers import brief, decimals_shown, nearest_double, reported, with_unit
 from service.engine.requirements.allowing import AllowingRule
-from service.engine.requirements.wording import limit_parameters
+from service.engine.requirements.wording import ORDINALS, limit_parameters, value_text
 
 
 class ComparedReading(NamedTuple):
@@ -126,20 +126,25 @@ def _violations(rule: AllowingRule, compared: ComparedReadings, readings: Readin
     """The reasons for a failure; of an incomplete sample, only those that no further reading can change."""
     outside, beyond, total = compared.outside, compared.beyond, readings.count
     if len(outside) > compared.allowed and (is_complete or rule.allowed_percent is None):
-        may = "none may be" if compared.allowed == 0 else f"at most {compared.allowed} may be"
-        text = f"{rule.subject(len(outside), total)} outside the limits, and {may}; {_worst_text(rule, outside[0])}"
+        head = rule.outside_text(len(outside), total, compared.allowed)
+        text = f"{head}; {_value_text(rule, readings, outside[compared.allowed], compared.allowed)}"
         numbers: dict[str, object] = {"outside": len(outside), "allowed": compared.allowed, "values": total}
         parameters = numbers | {"worst": outside[0].position.value, "unit": rule.of.symbol}
         yield Reason("too-many-outside", text, parameters, rule.allowed_pointer, *_pointers(outside, readings))
     if beyond:
         worst = beyond[0]
-        text = f"{rule.subject(len(beyond), total)} beyond the outer limits; {_worst_text(rule, worst)}"
+        head = f"{rule.subject(len(beyond), total)} beyond the outer limits, and none may be"
+        text = f"{head}; {_value_text(rule, readings, worst, 0)}"
         parameters = {"beyond": len(beyond), **limit_parameters(worst.position, worst.side)}
         yield Reason("beyond-outer", text, parameters, worst.side.pointer, *_pointers(beyond, readings))
 
 
-def _worst_text(rule: AllowingRule, worst: ComparedReading) -> str:
-    return f"the worst, {rule.rounding_words}{worst.position.shown}, {worst.position.where}."
+def _value_text(rule: AllowingRule, readings: Readings, one: ComparedReading, rank: int) -> str:
+    """A reading in a sentence, by its rank from the worst; not `lowest`, as a break outside the marks has its own limit."""
+    ordinal = ORDINALS[rank] if rank < len(ORDINALS) else f"{rank + 1}th "
+    which = "it" if readings.count == 1 else f"the {ordinal}worst"
+    shown = value_text(one.position, readings.as_sent(one.observed), is_rounded=rule.rounding is not None)
+    return f"{which}, {shown}, {one.position.where}."
 
 
 def _pointers(readings_compared: Sequence[ComparedReading], readings: Readings) -> tuple[Sequence[str], int]:
@@ -168,15 +173,13 @@ def _measured(
 def _within(rule: AllowingRule, compared: ComparedReadings, decisive: ComparedReading | None, readings: Readings) -> Reason:
     """The reason for a pass."""
     outside, total = len(compared.outside), readings.count
-    head = f"{rule.subject(outside, total)} outside the limits, and {compared.allowed} may be"
-    if outside == 0:
-        all_of = f"All {total} readings of {rule.of.words} are" if total > 1 else f"The reading of {rule.of.words} is"
-        head = f"{all_of} within the limits"
+    head = rule.all_within(total) if outside == 0 else rule.outside_text(outside, total, compared.allowed)
     parameters: dict[str, object] = {"outside": outside, "allowed": compared.allowed, "values": total}
     if decisive is None:
         return Reason("within", f"{head}.", parameters, rule.allowed_pointer, *readings.all_pointers)
-    which = "it" if total == 1 else "the one that decides"
-    text = f"{head}; {which}, {rule.rounding_words}{decisive.position.shown}, {decisive.position.where}."
+    # Where an outer limit decides, the reading is the worst beside it.
+    rank = compared.allowed if decisive in compared.by_limits else 0
+    text = f"{head}; {_value_text(rule, readings, decisive, rank)}"
     parameters |= limit_parameters(decisive.position, decisive.side)
     return Reason("within", text, parameters, decisive.side.pointer, *readings.all_pointers)
 
@@ -184,8 +187,8 @@ def _within(rule: AllowingRule, compared: ComparedReadings, decisive: ComparedRe
 def _true_force_not_known(of: CompiledCharacteristic, upper: LimitSide, readings: Readings) -> Reason:
     """The reason where an upper limit needs the true breaking force."""
     text = (
-        f"A specimen that broke outside the marks does not tell its true {of.words}, which {upper.words} is put on. Strike the "
-        "reading and test another specimen."
+        f"A specimen that broke outside the marks does not show its true {of.words}, so it cannot be compared with "
+        f"{upper.words}. Strike the reading and test another specimen."
     )
     parameters = {"remarks": ["broke_outside_marks"], "readings": readings.count}
     at = readings.pointers(range(readings.count), "readings")

@@ -149,7 +149,7 @@ def compiled(document: Rate, context: GradeContext, pointer: str) -> RateRule:
         at_least=None if isinstance(least, UnsetType) else in_base_unit(least),
         at_least_text="" if isinstance(least, UnsetType) else _amount_text(least),
         resolved=ResolvedLimits(at_most=reported(at_most), unit=f"1/{per}"),
-        **common_fields(document, pointer),
+        **common_fields(document, pointer, context.package),
     )
 
 

@@ -32,6 +32,8 @@ class Rule(Struct, frozen=True, kw_only=True):
     kind: str
     binding: bool
     clause: str | UnsetType
+    package: str
+    """The grade's word for a package, or for a pack where its readings are of packs: `ball`."""
     retest: Retest | None = None
     """The second sample that is allowed where the first has failed; None where none is."""
 
@@ -177,6 +179,7 @@ class CommonFields(TypedDict):
     kind: str
     binding: bool
     clause: str | UnsetType
+    package: str
 
 
 class CharacteristicFields(CommonFields):
@@ -185,17 +188,18 @@ class CharacteristicFields(CommonFields):
     of: CompiledCharacteristic
 
 
-def common_fields(document: Requirement, pointer: str) -> CommonFields:
-    """The fields of a compiled requirement, for its constructor."""
+def common_fields(document: Requirement, pointer: str, package: str) -> CommonFields:
+    """The fields of a compiled requirement, for its constructor; `package` is the grade's word for a package."""
     return {
         "pointer": pointer,
         "id": document.id,
         "kind": str(type(document).__struct_config__.tag),
         "binding": document.binding is not False,
         "clause": document.clause,
+        "package": package,
     }
 
 
 def characteristic_fields(document: OnCharacteristic, of: CompiledCharacteristic, pointer: str) -> CharacteristicFields:
     """The fields of a compiled requirement on a characteristic, for its constructor."""
-    return {**common_fields(document, pointer), "of": of}
+    return {**common_fields(document, pointer, of.package), "of": of}

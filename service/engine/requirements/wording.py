@@ -4,10 +4,12 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.characteristics import LimitSide, Pointers, Position
+from service.engine.characteristics import Bounds, LimitSide, Pointers, Position
 from service.engine.documents import Reason
 from service.engine.numbers import Exact, Figures, decimals_of, figures_of, placed, plain, with_unit
 
+ORDINALS = ("", "second ", "third ", "fourth ", "fifth ", "sixth ", "seventh ", "eighth ", "ninth ", "tenth ")
+EXTREMES = {"lower": "lowest", "upper": "highest"}
 CODES = {"lower": "below-lower", "upper": "above-upper"}
 
 
@@ -50,3 +52,24 @@ def compared_with_most(value: Exact, figures: Figures) -> ComparedWithMost:
     shown, where = figures.beside(value, figure, excess)
     # 0.0 − excess, as −excess would turn an exact hit into −0.0.
     return ComparedWithMost("within" if excess <= 0 else "above-at-most", nearest, 0.0 - excess, shown, where)
+
+
+def ranked_word(bounds: Bounds, side: LimitSide, rank: int) -> str:
+    """The name of a value in a sentence, by its rank from the worst: `the lowest`, `the second highest`, `the third worst`.
+
+    bounds  of both sides, where the worst values may be at either end
+    rank    from 0
+    """
+    ordinal = ORDINALS[rank] if rank < len(ORDINALS) else f"{rank + 1}th "
+    # The worst is the lowest beside a lower limit. Behind it the values of both ends alternate in any order.
+    return f"the {ordinal}{EXTREMES[side.name] if rank == 0 or bounds.alone else 'worst'}"
+
+
+def value_text(position: Position, sent: str | None, *, is_rounded: bool) -> str:
+    """A reading in a sentence, first as it was sent: `35.9 kN, which is 8070.6 lbf`; `rounded to 262 lbf`.
+
+    sent  the reading as sent, where that was in another unit
+    """
+    if sent is None:
+        return f"rounded to {position.shown}" if is_rounded else position.shown
+    return f"{sent}, which {'rounded ' if is_rounded else ''}is {position.shown}"
