@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from service.engine.documents import FAULTS_BY_NAME, Flaw, did_you_mean, quoted
+from service.engine.documents import FAULTS_BY_NAME, Flaw, did_you_mean, listed, quoted
 from service.engine.grade import CompiledGrade
 from service.engine.requirements import CompiledRequirement, LimitedRule, MeasuredRule, RateRule
 
@@ -28,8 +28,8 @@ def _guarded_yet_uncalibrated(requirement: CompiledRequirement) -> Iterator[Flaw
     for source in requirement.of.sources:
         if not source.precautions.is_calibrated:
             text = (
-                f"The limits are guarded by an uncertainty, and readings of {source.name} are taken from instruments overdue "
-                "for calibration too, whose uncertainty is not known. Set `overdue_calibration` to `undecided`."
+                f"The limits are guarded by an uncertainty, and readings of `{source.name}` count even from instruments "
+                "overdue for calibration, whose uncertainty is not known. Set `overdue_calibration` to `undecided`."
             )
             yield Flaw("guarded-yet-overdue-taken", text, source.pointer, requirement.pointer)
 
@@ -37,14 +37,17 @@ def _guarded_yet_uncalibrated(requirement: CompiledRequirement) -> Iterator[Flaw
 def _without_sample(requirement: CompiledRequirement) -> Iterator[Flaw]:
     """Advice where no sample is required: one good reading would pass a lot, or any inspected length."""
     if isinstance(requirement, RateRule) and requirement.at_least is None:
-        text = "No amount to look at is asked for, so any length or mass is enough to pass a lot. Add `at_least_looked_at`."
+        text = (
+            "The grade sets no least amount to inspect, so any length or mass is enough to pass a lot. "
+            "Add `at_least_looked_at`."
+        )
         yield Flaw("no-sample", text, requirement.pointer)
     if not isinstance(requirement, MeasuredRule) or requirement.sample:
         return
     unsampled = [source.name for source in requirement.of.sources if not source.sample]
     if unsampled:
         enough = "two readings are" if requirement.least_values > 1 else "one reading is"
-        what = f"No sample is asked of {' and '.join(unsampled)}, so {enough} enough to pass a lot"
+        what = f"The grade sets no sample of {listed(unsampled, 'and')}, so {enough} enough to pass a lot"
         text = f"{what}. Add a `sample` to the characteristic."
         yield Flaw("no-sample", text, requirement.pointer)
 
@@ -55,7 +58,7 @@ def _unlisted_faults(requirement: CompiledRequirement) -> Iterator[Flaw]:
     for number, name in enumerate(requirement.fault_names):
         if name not in FAULTS_BY_NAME:
             suggestion = did_you_mean(name, FAULTS_BY_NAME) or " `GET /v1/faults` lists it."
-            text = f"{quoted(name)} is not in the vocabulary of faults.{suggestion} If it is the grade's own, leave it."
+            text = f"{quoted(name)} is not in the vocabulary of faults.{suggestion} If it is a fault of your own, keep it."
             yield Flaw("fault-not-in-vocabulary", text, f"{requirement.pointer}/faults/{number}")
 
 
@@ -64,5 +67,5 @@ def _unused_characteristics(grade: CompiledGrade) -> Iterator[Flaw]:
     used = {source.name for requirement in grade.requirements for source in requirement.sources}
     for characteristic in grade.characteristics.values():
         if characteristic.name not in used:
-            text = f"No requirement is on {characteristic.name}, so its readings move no verdict. Add one, or leave it out."
+            text = f"No requirement uses `{characteristic.name}`, so its readings change no verdict. Add one, or remove it."
             yield Flaw("no-requirement", text, characteristic.pointer)

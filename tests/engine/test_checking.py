@@ -23,7 +23,7 @@ def test_a_reading_within_passes() -> None:
     assert {"statistic": "reading", "value": 1300, "unit": "N"} == answer["findings"][0]["measured"]
     assert {
         "code": "within",
-        "text": "This breaking force, 1300.0 N, is 180.0 N above the lower limit of 1120 N.",
+        "text": "This breaking force, 1300 N, is 180 N above the lower limit of 1120 N.",
         "with": {"value": 1300, "limit": 1120, "unit": "N", "by": 180},
         "rule": "/requirements/0/limits/lower",
         "at": ["/value"],
@@ -58,8 +58,10 @@ def test_a_reading_outside_is_undecided_where_some_may_be() -> None:
     assert [
         {
             "code": "outside-if-allowed",
-            "text": "This breaking force, 1100.0 N, is 20.0 N below the lower limit of 1120 N; "
-            "up to 1 of a lot's readings may be outside, so the lot decides.",
+            "text": (
+                "This breaking force, 1100 N, is 20 N below the lower limit of 1120 N; up to 1 of a lot's readings "
+                "may be outside, so the lot decides."
+            ),
             "with": {"value": 1100, "limit": 1120, "unit": "N", "by": 20},
             "rule": "/requirements/0/allowed_outside",
             "at": ["/value"],
@@ -90,7 +92,7 @@ def test_a_reading_beyond_the_outer_limit_fails_though_some_may_be_outside() -> 
         (reason["code"], reason["rule"]) for reason in answer["findings"][0]["reasons"]
     ]
     assert (
-        "This breaking force, 979.0 N, is 1.0 N below the lower outer limit of 980 N, which no reading may be."
+        "This breaking force, 979 N, is 1 N below the lower outer limit of 980 N, which no reading may be."
         == (answer["findings"][0]["reasons"][0]["text"])
     )
 
@@ -111,8 +113,10 @@ def test_a_reading_on_which_no_single_limit_bears_is_undecided() -> None:
     assert [
         {
             "code": "no-single-limit",
-            "text": "The grade puts no limit on a single reading of breaking force, so one reading decides nothing. "
-            "The lot's verdict does.",
+            "text": (
+                "The grade has no limit on a single reading of breaking force: a reading decides nothing, the "
+                "verdict on the lot does."
+            ),
             "with": {},
             "rule": "/characteristics/0",
             "at": ["/value"],
@@ -141,7 +145,7 @@ def test_a_check_is_rounded_as_the_requirement_says() -> None:
         answer["findings"][0]["margin"],
     )
     assert (
-        "This twist, rounded to 42.0 turn/m, is exactly on the upper limit of 42 turn/m."
+        "This twist, rounded to 42 turn/m, is exactly on the upper limit of 42 turn/m."
         == (answer["findings"][0]["reasons"][0]["text"])
     )
 

@@ -286,15 +286,15 @@ def test_declarations_and_dates_take_no_draw() -> None:
             {"plan": "every"},
             {},
             "lot-size-unknown",
-            "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`.",
+            "How many readings to take depends on the size of the lot, which is not given. Give `size` in `lot`.",
         ),
         (
             fixed(5),
             {"size": 4},
             "lot-smaller-than-plan",
             (
-                "The plan takes 5 packages, and the lot has 4, so it can't be carried out. "
-                "Put a plan for small lots into the grade, such as `every` or `bands`."
+                "The plan takes 5 packages, and the lot has only 4. "
+                "Use a plan for small lots in the grade, such as `every` or `bands`."
             ),
         ),
         (

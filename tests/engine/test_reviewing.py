@@ -22,7 +22,10 @@ from tests.support.judging import compiled
 
 def test_a_requirement_without_a_sample_is_advised_on() -> None:
     """One good reading would pass a lot."""
-    text = "No sample is asked of breaking_force, so one reading is enough to pass a lot. Add a `sample` to the characteristic."
+    text = (
+        "The grade sets no sample of `breaking_force`, so one reading is enough to pass a lot. "
+        "Add a `sample` to the characteristic."
+    )
 
     assert [Flaw("no-sample", text, "/requirements/0")] == advice_on(compiled(grade(mean(lower=1))))
 
@@ -39,8 +42,8 @@ def test_both_sides_of_a_quotient_need_a_sample() -> None:
     both = advice_on(compiled(grade(each(lower=1), of=[EFFICIENCY, FORCE, KNOT_FORCE])))
     one = advice_on(compiled(grade(each(lower=1), of=[EFFICIENCY, sampled(FORCE, 5), KNOT_FORCE])))
 
-    assert "No sample is asked of knot_breaking_force and breaking_force" in both[0].text
-    assert "No sample is asked of knot_breaking_force, so" in one[0].text
+    assert "The grade sets no sample of `knot_breaking_force` and `breaking_force`" in both[0].text
+    assert "The grade sets no sample of `knot_breaking_force`, so" in one[0].text
 
 
 def test_a_sample_anywhere_suffices() -> None:
@@ -58,7 +61,7 @@ def test_a_sample_anywhere_suffices() -> None:
 def test_a_characteristic_that_no_requirement_is_on_is_advised_on() -> None:
     """Its readings are asked for and move nothing; the sides of a quotient that is judged do."""
     specification = grade(each(lower=1), of=[EFFICIENCY, sampled(FORCE, 5), sampled(KNOT_FORCE, 5), RUNNAGE])
-    text = "No requirement is on runnage, so its readings move no verdict. Add one, or leave it out."
+    text = "No requirement uses `runnage`, so its readings change no verdict. Add one, or remove it."
 
     assert [Flaw("no-requirement", text, "/characteristics/3")] == advice_on(compiled(specification))
 
@@ -70,12 +73,15 @@ def test_a_fault_of_the_grade_s_own_is_advised_on() -> None:
     assert [
         Flaw(
             "fault-not-in-vocabulary",
-            "`slubb` is not in the vocabulary of faults. Did you mean `slub`? If it is the grade's own, leave it.",
+            ("`slubb` is not in the vocabulary of faults. Did you mean `slub`? If it is a fault of your own, keep it."),
             "/requirements/0/faults/1",
         ),
         Flaw(
             "fault-not-in-vocabulary",
-            "`frayed_end` is not in the vocabulary of faults. `GET /v1/faults` lists it. If it is the grade's own, leave it.",
+            (
+                "`frayed_end` is not in the vocabulary of faults. `GET /v1/faults` lists it. "
+                "If it is a fault of your own, keep it."
+            ),
             "/requirements/0/faults/2",
         ),
     ] == [advice for advice in advice_on(compiled(specification)) if advice.code == "fault-not-in-vocabulary"]
@@ -84,7 +90,7 @@ def test_a_fault_of_the_grade_s_own_is_advised_on() -> None:
 def test_a_rate_on_any_length_is_advised_on() -> None:
     """No knot on the first metre would pass a lot."""
     rate = {"kind": "rate", "faults": ["knot"], "per": {"value": 1000, "unit": "m"}, "at_most": 2}
-    text = "No amount to look at is asked for, so any length or mass is enough to pass a lot. Add `at_least_looked_at`."
+    text = "The grade sets no least amount to inspect, so any length or mass is enough to pass a lot. Add `at_least_looked_at`."
     enough = {**rate, "at_least_looked_at": {"value": 500, "unit": "m"}}
 
     assert Flaw("no-sample", text, "/requirements/0") in advice_on(compiled(look_grade(rate)))

@@ -31,13 +31,21 @@ def test_reduced_inspection_accepts_in_its_gap(nonconforming: int, expected: tup
     assert {"accept": 2, "reject": 5} == finding["limits"]
 
 
+@pytest.mark.parametrize(("nonconforming", "words"), [(2, "2 or fewer accept"), (5, "5 or more reject")])
+def test_beside_a_gap_the_number_that_decides_is_told(nonconforming: int, words: str) -> None:
+    """With Ac 2 and Re 5 it would be wrong to say that at most 2 may be (Table II-C, SEEN)."""
+    reason = finding_on(by_letter("J", 2.5), count(32, nonconforming), inspection="reduced")["reasons"][0]
+
+    assert reason["text"] == f"{nonconforming} of 32 packages are nonconforming in class `major`; {words} the lot."
+
+
 def test_in_the_gap_the_next_lot_is_under_normal_inspection() -> None:
     """Whoever releases the lot has to know that the next one is drawn by another table."""
     reason = finding_on(by_letter("J", 2.5), count(32, 3), inspection="reduced")["reasons"][0]
 
     assert reason["text"] == (
-        "3 of 32 packages are nonconforming in class `major`: above the accept number 2 and below the reject number 5. "
-        "The lot is accepted, and the next one is inspected as `normal`."
+        "3 of 32 packages are nonconforming in class `major`, more than the accept number 2 and fewer than the reject "
+        "number 5. The lot is accepted. Inspect the next one under `normal` inspection."
     )
 
 
@@ -55,7 +63,7 @@ def test_what_to_draw_for_the_second_sample_is_told() -> None:
 
     assert [{"class": "major", "packages": 50}] == finding["missing"]
     assert finding["reasons"][0]["text"] == (
-        "3 of 50 packages are nonconforming in class `major`, which neither accepts nor rejects. "
+        "3 of 50 packages are nonconforming in class `major`, which neither accepts nor rejects the lot. "
         "Draw a second sample of 50 packages and send its counts as `stage` 2."
     )
 

@@ -8,13 +8,13 @@ from msgspec.structs import force_setattr, replace
 
 from service.engine.characteristics.characteristic import CompiledCharacteristic
 from service.engine.characteristics.limits import Allowed, Dependent, Limits, Outer, Rounding
-from service.engine.documents import Flaw, ResolvedLimits, number_flaws, written
+from service.engine.documents import Flaw, ResolvedLimits, capitalised, listed, neither_or_both, number_flaws, written
 from service.engine.numbers import Figures, decimals_of, exact, figures_of, plain, reported, with_unit
 
 SIDES = ("lower", "upper")
 MEMBERS: Mapping[str, tuple[str, str]] = {"lower": ("lower", "above"), "upper": ("upper", "below")}
 """By side, the member of `limits` that includes its own value and the one that excludes it."""
-EXCLUDED: Mapping[str, str] = {"lower": ", and has to be above it", "upper": ", and has to be below it"}
+EXCLUDED: Mapping[str, str] = {"lower": ", and must be above it", "upper": ", and must be below it"}
 HUNDRED = 100
 NUMBERS = ("lower", "upper", "above", "below", "nominal", "minus", "plus")
 
@@ -197,8 +197,8 @@ def limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterato
         return
     by_nominal = [name for name in ("nominal", "minus", "plus", "tolerance") if _given(getattr(limits, name))]
     if by_nominal and any(member_of(limits, side) for side in SIDES):
-        others = ", ".join(by_nominal)
-        text = f"Limits are either `lower` and `upper`, or a `nominal` with tolerances. Leave out {others}, or the other two."
+        others = listed(by_nominal, "and")
+        text = f"Limits are either `lower` and `upper`, or a `nominal` with tolerances. Remove {others}, or the others."
         yield Flaw("limits-in-two-ways", text, at)
     elif by_nominal:
         yield from _nominal_flaws(limits, of, at)
@@ -206,7 +206,7 @@ def limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterato
         yield Flaw("limits-without-sides", "The limits have neither a lower nor an upper side. Give at least one.", at)
     for including, excluding in MEMBERS.values():
         if including in given and excluding in given:
-            text = f"`{including}` includes its own value and `{excluding}` excludes it. Leave one of the two out."
+            text = f"`{including}` includes its own value and `{excluding}` excludes it. Remove one of the two."
             yield Flaw("limits-in-two-ways", text, f"{at}/{excluding}")
     yield from _order_flaws(limits, of, at)
 
@@ -223,26 +223,30 @@ def _number_flaws(numbers: Mapping[str, float], of: CompiledCharacteristic, at: 
         if number < 0 and name in ("minus", "plus"):
             yield Flaw(
                 "negative-tolerance",
-                f"A tolerance is given without a sign, and {written(number)} has one. Take it off.",
+                f"A tolerance has no sign, and {written(number)} has one. Remove the minus sign.",
                 f"{at}/{name}",
             )
         elif number < 0 and of.quantity != "ratio":
-            yield Flaw("negative", f"{of.name} is never negative, and {written(number)} is. Correct the limit.", f"{at}/{name}")
+            yield Flaw(
+                "negative",
+                f"{capitalised(of.words)} is never negative, and {written(number)} is. Correct the limit.",
+                f"{at}/{name}",
+            )
 
 
 def _nominal_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """Flaws of a nominal without tolerance, of a tolerance without nominal or kind, and of a lower limit below 0."""
     if not _given(limits.nominal):
-        yield Flaw("missing-field", "Tolerances stand about a `nominal`, which is missing. Add it.", f"{at}/nominal")
+        yield Flaw("missing-field", "Tolerances need a `nominal`, which is missing. Add it.", f"{at}/nominal")
     if not _given(limits.tolerance):
-        text = "`tolerance` is missing. Say whether `minus` and `plus` are `percent` of the nominal or `absolute`."
+        text = "It is not given whether `minus` and `plus` are a percentage. Add `tolerance`: `percent` or `absolute`."
         yield Flaw("missing-field", text, f"{at}/tolerance")
     if not _given(limits.minus) and not _given(limits.plus):
         yield Flaw("limits-without-sides", "The nominal has no tolerance. Give `minus`, `plus` or both.", at)
     if _given(limits.nominal) and _given(limits.tolerance) and of.quantity != "ratio":
         lower = dict(_sides(limits)).get("lower")
         if lower and lower[1] < 0:
-            text = f"The lower limit comes to {plain(lower[1])}, and {of.name} is never negative. Make `minus` smaller."
+            text = f"The lower limit is {plain(lower[1])}, and {of.words} is never negative. Make `minus` smaller."
             yield Flaw("negative", text, f"{at}/minus")
 
 
@@ -257,7 +261,7 @@ def _order_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> Iterato
         text = f"The lower limit, {lower}, is above the upper one, {upper}. Swap them or correct one."
         yield Flaw("limits-upside-down", text, at)
     elif least == greatest and (member, other) != SIDES:
-        text = f"Both limits are {lower}, and one of them excludes it, so that no value is within. Correct one."
+        text = f"Both limits are {lower}, and one of them excludes it, so no value can be within them. Correct one."
         yield Flaw("limits-upside-down", text, at)
 
 
@@ -267,7 +271,7 @@ def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: st
     if not numbers:
         yield Flaw(
             "limits-without-sides",
-            "The outer limits have neither a lower nor an upper side. Give one, or leave `outer` out.",
+            "The outer limits have neither a lower nor an upper side. Give one, or remove `outer`.",
             at,
         )
     if broken := list(_number_flaws(numbers, of, at)):
@@ -280,18 +284,18 @@ def outer_flaws(outer: Outer, limits: Limits, of: CompiledCharacteristic, at: st
     for name, number in numbers.items():
         member = member_of(limits, name)
         if name not in inner and member is None:
-            text = f"`limits` leaves the {name} side open, so `outer` can't bound it. Bound it in both, or in neither."
+            text = f"`limits` has no {name} side, so `outer` cannot have one. Give it in both, or in neither."
             yield Flaw("outer-on-open-side", text, f"{at}/{name}")
         elif name in inner and (exact(number) > inner[name][1]) == (name == "lower") and exact(number) != inner[name][1]:
             outermost, limit = plain(exact(number)), plain(inner[name][1])
-            text = f"The outer {name} limit, {outermost}, lies inside the {name} limit, {limit}. Move it outside."
+            text = f"The outer {name} limit, {outermost}, is inside the {name} limit, {limit}. Move it outside."
             yield Flaw("outer-inside", text, f"{at}/{name}")
 
 
 def allowed_flaws(allowed: Allowed, at: str) -> Iterator[Flaw]:
     """Flaws of an allowance that has not exactly one of count and percentage, or a percentage out of range."""
     if _given(allowed.count) == _given(allowed.percent):
-        yield Flaw("count-or-percent", "Say how many may be outside by `count` or by `percent`: one of the two.", at)
+        yield Flaw("count-or-percent", neither_or_both("count", "percent", is_both=_given(allowed.count)), at)
     elif not isinstance(allowed.percent, UnsetType):
         yield from number_flaws(allowed.percent, f"{at}/percent")
 
@@ -300,8 +304,10 @@ def rounding_flaws(rounding: Rounding, at: str) -> Iterator[Flaw]:
     """Flaws of a rounding whose step is out of range, or that has not exactly one of `ties` and `toward`."""
     yield from number_flaws(rounding.step, f"{at}/step")
     if isinstance(rounding.ties, UnsetType) and isinstance(rounding.toward, UnsetType):
-        text = "`ties` is missing. Say where a value half-way goes, `even` or `away`; or round always `toward` one side."
+        text = (
+            "Which way a value half-way is rounded is missing. Add `ties`, `even` or `away`; or round always `toward` one side."
+        )
         yield Flaw("missing-field", text, f"{at}/ties")
     elif rounding.ties and rounding.toward:
-        text = "What is always rounded `toward` one side has no `ties`. Leave one of the two out."
+        text = "A value that is always rounded `toward` one side has no `ties`. Remove one of the two."
         yield Flaw("rounding-in-two-ways", text, f"{at}/toward")

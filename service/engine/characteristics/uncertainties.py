@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from msgspec import UNSET, Struct
 
-from service.engine.documents import Flaw, Uncertainty, number_flaws
+from service.engine.documents import Flaw, Uncertainty, neither_or_both, number_flaws
 from service.engine.numbers import exact
 
 HUNDRED = 100
@@ -40,7 +40,7 @@ def greatest_of(uncertainties: Sequence[ExpandedUncertainty], limit: Fraction) -
 def uncertainty_flaws(uncertainty: Uncertainty, at: str) -> Iterator[Flaw]:
     """Flaws of an uncertainty that is not stated in exactly one way, out of range, or 100 % of the value or more."""
     if (uncertainty.expanded is UNSET) == (uncertainty.percent is UNSET):
-        text = "State the uncertainty by `expanded`, in the unit, or by `percent` of the value: one of the two."
+        text = neither_or_both("expanded", "percent", is_both=uncertainty.percent is not UNSET)
         yield Flaw("expanded-or-percent", text, at)
         return
     for name in ("expanded", "percent", "coverage_factor"):
@@ -48,5 +48,5 @@ def uncertainty_flaws(uncertainty: Uncertainty, at: str) -> Iterator[Flaw]:
         if number is not UNSET:
             yield from number_flaws(number, f"{at}/{name}")
     if uncertainty.percent is not UNSET and uncertainty.percent >= HUNDRED:
-        text = "An uncertainty of 100 % or more of the value tells nothing of it. Correct it."
+        text = "An uncertainty of 100 % or more of the value leaves the value unknown. Correct it."
         yield Flaw("uncertainty-too-great", text, f"{at}/percent")

@@ -89,27 +89,27 @@ def readings_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic
         yield from only_one_measured(ours, theirs, of)
         return
     if us.sample != them.sample:
-        yield Divergence("sample-sizes", f"Ours are {us.sample} for {of.words}, theirs are {them.sample}.")
+        yield Divergence("sample-sizes", f"Of {of.words} we have {us.sample}, and they have {them.sample}.")
     if us.units != them.units:
         yield _units(us, them, of)
     # Compared as sets: the order in which a side lists its series is no difference in measuring.
     if set(us.methods) != set(them.methods):
-        text = f"Ours were taken {_methods(us)}, theirs {_methods(them)}."
-        yield Divergence("methods", f"{text} By another method {of.words} may come out otherwise.")
+        text = f"Our readings were taken {_methods(us)}, theirs {_methods(them)}."
+        yield Divergence("methods", f"{text} Another method may give another {of.words}.")
     if set(us.uncertainties) != set(them.uncertainties):
-        yield Divergence("uncertainties", f"Of {of.words} ours state {_uncertainties(us)}, theirs {_uncertainties(them)}.")
+        yield Divergence("uncertainties", f"For {of.words} we give {_uncertainties(us)}, and they give {_uncertainties(them)}.")
     if us.is_overdue != them.is_overdue:
-        whose, other = ("Theirs", "ours") if them.is_overdue else ("Ours", "theirs")
-        text = f"{whose} come, in part at least, from an instrument that was due for calibration, {other} do not."
+        whose, other = ("Their", "ours") if them.is_overdue else ("Our", "theirs")
+        text = f"{whose} readings come, at least in part, from an instrument overdue for calibration; {other} do not."
         yield Divergence("calibration", text)
     if set(us.per_specimen) != set(them.per_specimen):
-        text = f"A specimen of ours is made up of {_specimens(us)}, one of theirs of {_specimens(them)}."
+        text = f"Our specimens are made up of {_specimens(us)} each, theirs of {_specimens(them)}."
         yield Divergence("packages-per-specimen", text)
     if us.stages != them.stages:
-        text = f"Ours {_stages(us)}, theirs {_stages(them)}."
+        text = f"We {_stages(us)}; they {_stages(them)}."
         yield Divergence("stages", text)
     if us.remarks != them.remarks:
-        yield Divergence("remarks", f"Remarks on ours: {_remarks(us)}; on theirs: {_remarks(them)}.")
+        yield Divergence("remarks", f"Remarks on our readings: {_remarks(us)}; on theirs: {_remarks(them)}.")
     yield from _packages(us, them)
 
 
@@ -119,17 +119,19 @@ def only_one_measured(ours: Evidence, theirs: Evidence, of: CompiledCharacterist
     if (us is None) == (them is None):
         return
     whose, other, lacking = ("We", "they", theirs) if us else ("They", "we", ours)
-    text = f"{whose} measured {of.words}, {other} did not, so that one can't be set against the other."
+    text = f"{whose} measured {of.words} and {other} did not, so the two cannot be compared."
     # Reported apart, since it puts all results of that side in question, not those of one characteristic.
     if of.name in MOISTURE:
-        text = f"{whose} measured {of.words}, {other} did not, so nobody knows how {_whose(other)} specimens were conditioned."
+        text = (
+            f"{whose} measured {of.words} and {other} did not, so how {_whose(other)} specimens were conditioned is not known."
+        )
         yield Divergence("conditioning", text)
         return
     yield Divergence("not-measured", text)
     instead = KNOTTED.get(of.name, "")
     if instead and MeasuringSummary.of(lacking, instead):
         words = instead.replace("_", " ")
-        text = f"{other.capitalize()} measured {words} instead: a knot weakens a specimen, and neither force tells the other."
+        text = f"{other.capitalize()} measured {words} instead: a knot weakens a specimen, and neither force gives the other."
         yield Divergence("straight-or-knotted", text)
 
 
@@ -150,16 +152,16 @@ def _uncertainty(series: Series) -> str:
 
 
 def _units(us: MeasuringSummary, them: MeasuringSummary, of: CompiledCharacteristic) -> Divergence:
-    text = f"Ours are in {listed(us.units, 'and')}, theirs in {listed(them.units, 'and')}; all are converted exactly."
+    text = f"Our readings are in {listed(us.units, 'and')}, theirs in {listed(them.units, 'and')}; all are converted exactly."
     turned = [unit for unit in dict.fromkeys([*us.units, *them.units]) if of.conversions[unit].turned_round]
     if turned:
-        text = f"{text} Those in {listed(turned, 'and')} are turned round into {of.symbol} one by one."
+        text = f"{text} Those in {listed(turned, 'and')} are inverted into {of.symbol} one by one."
     return Divergence("units", text)
 
 
 def _methods(summary: MeasuringSummary) -> str:
     """The methods in words: `by "ISO 2307" and by a method that is not told`."""
-    return " and ".join(f"by {quoted(method)}" if method else "by a method that is not told" for method in summary.methods)
+    return " and ".join(f"by {quoted(method)}" if method else "by a method that is not given" for method in summary.methods)
 
 
 def _uncertainties(summary: MeasuringSummary) -> str:
@@ -171,7 +173,7 @@ def _specimens(summary: MeasuringSummary) -> str:
 
 
 def _stages(summary: MeasuringSummary) -> str:
-    return "have a second sample" if SECOND in summary.stages else "have a first sample alone"
+    return "have a second sample" if SECOND in summary.stages else "have only a first sample"
 
 
 def _remarks(summary: MeasuringSummary) -> str:
@@ -183,10 +185,8 @@ def _packages(us: MeasuringSummary, them: MeasuringSummary) -> Iterator[Divergen
     if us.unnamed and them.unnamed:
         return
     if us.unnamed or them.unnamed:
-        some, other = ("Theirs", "ours") if us.unnamed else ("Ours", "theirs")
-        text = (
-            f"{some} name the packages that they are of, {other} do not, or not all, so that nobody can tell which are in both."
-        )
+        some, other = ("They", "we") if us.unnamed else ("We", "they")
+        text = f"{some} name all their packages and {other} do not, so which packages are in both is not known."
         yield Divergence("packages", text)
         return
     tested = set(them.packages)
@@ -197,5 +197,5 @@ def _packages(us: MeasuringSummary, them: MeasuringSummary) -> Iterator[Divergen
     more = f" and {len(shared) - MOST_PACKAGES} more" if len(shared) > MOST_PACKAGES else ""
     named = f": {', '.join(map(quoted, shared[:MOST_PACKAGES]))}{more}" if shared else ""
     both = f"{len(shared) or 'none'} {'are' if len(shared) > 1 else 'is'} in both{named}."
-    text = f"Ours are of {counted(len(us.packages), 'package')}, theirs of {counted(len(them.packages), 'package')}; {both}"
+    text = f"We tested {counted(len(us.packages), 'package')}, they tested {counted(len(them.packages), 'package')}; {both}"
     yield Divergence("packages", text)

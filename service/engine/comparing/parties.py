@@ -34,7 +34,7 @@ def differing(grade: CompiledGrade, sides: BothParties, names: Sequence[str]) ->
     others = [characteristic for name, characteristic in grade.characteristics.items() if name not in reported]
     # Digests of evidence include every value and id, so equal ones need no comparison.
     if sides.ours.verdict.evidence == sides.theirs.verdict.evidence:
-        return [Divergence("same-evidence", "Both sides' evidence is the same, reading by reading.")]
+        return [Divergence("same-evidence", "The evidence of both sides is the same, reading by reading.")]
     return [
         *lots_differ(ours.lot, theirs.lot),
         *chain.from_iterable(declarations_differ(ours, theirs, each) for each in others if each.quantity == "category"),

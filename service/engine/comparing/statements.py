@@ -7,11 +7,11 @@ from msgspec import UnsetType
 
 from service.engine.characteristics import CompiledCharacteristic
 from service.engine.comparing.documents import Divergence
-from service.engine.documents import Amount, Counted, Evidence, Lot, counted, quoted, written
+from service.engine.documents import Amount, Counted, Evidence, Lot, capitalised, counted, quoted, written
 from service.engine.lot import SECOND, CountsNeeded
 from service.engine.numbers import with_unit
 
-NOT_STATED = "nothing"
+NOT_STATED = "not given"
 
 
 def lots_differ(ours: Lot, theirs: Lot) -> Iterator[Divergence]:
@@ -20,39 +20,39 @@ def lots_differ(ours: Lot, theirs: Lot) -> Iterator[Divergence]:
         text = f"Our evidence is of lot {quoted(ours.id)}, theirs of {quoted(theirs.id)}. Make sure that it is the same lot."
         yield Divergence("lots", text)
     if ours.size != theirs.size:
-        text = f"By ours the lot has {_size(ours)}, by theirs {_size(theirs)}. Samples and allowances may go by it."
+        text = f"By our evidence the lot has {_size(ours)}, by theirs {_size(theirs)}. Samples and allowances may depend on it."
         yield Divergence("lot-sizes", text)
     for what in ("length", "mass"):
         one, other = (_amount(getattr(each, what)) for each in (ours, theirs))
         if one != other:
-            yield Divergence(f"lot-{what}", f"Of the {what} of the lot ours says {one}, theirs {other}.")
+            yield Divergence(f"lot-{what}", f"The {what} of the lot is {one} in our evidence and {other} in theirs.")
     # A lot that states no inspection is inspected under normal inspection, so stating it is no difference.
     if (ours.inspection or "normal", ours.inspections) != (theirs.inspection or "normal", theirs.inspections):
-        yield Divergence("inspection", f"Ours was inspected under {_inspection(ours)}, theirs under {_inspection(theirs)}.")
+        yield Divergence("inspection", f"We inspected the lot under {_inspection(ours)}, they under {_inspection(theirs)}.")
 
 
 def received_later(received: date, judged: date) -> Iterator[Divergence]:
     """The difference in time, if the claim was received on a later day than that of our verdict."""
     if days := max((received - judged).days, 0):
         text = f"The claim was received on {received}, {counted(days, 'day')} after our verdict of {judged}."
-        yield Divergence("received-later", f"{text} What became of the goods meanwhile is in neither evidence.")
+        yield Divergence("received-later", f"{text} Neither evidence shows what happened to the goods in between.")
 
 
 def declarations_differ(ours: Evidence, theirs: Evidence, of: CompiledCharacteristic) -> Iterator[Divergence]:
     """The difference in the declared value of a characteristic."""
     one, other = (_declared(each, of.name) for each in (ours, theirs))
     if one != other:
-        yield Divergence("declarations", f"Of {of.words} ours declares {one}, theirs {other}.")
+        yield Divergence("declarations", f"{capitalised(of.words)} is {one} in our evidence and {other} in theirs.")
 
 
 def dates_differ(ours: Evidence, theirs: Evidence, events: Sequence[str]) -> Iterator[Divergence]:
     """The differences in the dates of events on which a requirement depends."""
     for event in events:
         one, other = (
-            next((each.date for each in side.dates or () if each.event == event), "no day") for side in (ours, theirs)
+            next((each.date for each in side.dates or () if each.event == event), "not given") for side in (ours, theirs)
         )
         if one != other:
-            yield Divergence("dates", f"For {quoted(event)} ours names {one}, theirs {other}.")
+            yield Divergence("dates", f"The date of {quoted(event)} is {one} in our evidence and {other} in theirs.")
 
 
 def counts_differ(ours: Evidence, theirs: Evidence, asked: Sequence[CountsNeeded]) -> Iterator[Divergence]:
@@ -61,7 +61,7 @@ def counts_differ(ours: Evidence, theirs: Evidence, asked: Sequence[CountsNeeded
         one, other = (_looked_over(side, each) for side in (ours, theirs))
         if one != other:
             what = f"{each.sort} {quoted(each.name)}"
-            yield Divergence("looked-over", f"For {what} we looked over {one}, they looked over {other}.")
+            yield Divergence("looked-over", f"For {what} the inspected amount is {one} in our evidence and {other} in theirs.")
 
 
 def _declared(evidence: Evidence, name: str) -> str:
@@ -76,7 +76,7 @@ def _declared(evidence: Evidence, name: str) -> str:
 
 
 def _size(lot: Lot) -> str:
-    return counted(lot.size, "package") if lot.size else "a number of packages that is not told"
+    return counted(lot.size, "package") if lot.size else "a size that is not given"
 
 
 def _amount(amount: Amount | UnsetType) -> str:
@@ -105,4 +105,4 @@ def _extent(count: Counted) -> str:
         parts.append(counted(len(count.by_package), "package"))
     elif not isinstance(count.inspected, UnsetType):
         parts.append(counted(count.inspected, "package"))
-    return f"{' of '.join(parts) or 'what is not told'}{' in the second sample' if count.stage == SECOND else ''}"
+    return f"{' of '.join(parts) or 'not given'}{' in the second sample' if count.stage == SECOND else ''}"

@@ -162,12 +162,12 @@ class Conditioned(Struct, frozen=True):
         for number, value in enumerate(moisture.column.exact_values()):
             shown, at = with_unit(brief(value), self.moisture.symbol), pointer(moisture.place(number))
             if value < 0:
-                text = f"A {self.moisture.words} of {shown} would be less water than none. Correct the reading."
+                text = f"A {self.moisture.words} of {shown} is below 0. Correct the reading."
                 yield Flaw("moisture-below-zero", text, at, rule)
             elif name == CONTENT and value >= whole:
                 text = (
-                    f"A moisture content of {shown} would leave nothing dry. Correct the reading, or send it as "
-                    f"{REGAIN}, which is on dry mass."
+                    f"A moisture content of {shown} would leave no dry mass. Correct the reading, or send it as "
+                    f"`{REGAIN}`, which is in % of the dry mass."
                 )
                 yield Flaw("moisture-is-all", text, at, rule)
 
@@ -185,13 +185,15 @@ def flaws(
     (member, name), quantity = sides(document)[0], quantities[0]
     accepted = ("mass",) if isinstance(document, CommercialMass) else FINENESS
     if quantity and quantity not in accepted:
-        text = f"{name} is a {in_words(quantity)}, and a {SIDES[member]} is asked for here. Name one."
+        text = f"`{name}` is a {in_words(quantity)}, and this must be a {SIDES[member]}. Name one."
         yield Flaw("side-of-other-quantity", text, f"{at}/{member}")
     elif quantity and derived.quantity and quantity != derived.quantity:
-        text = f"{name} is a {in_words(quantity)} and stays one; {derived.name} is a {in_words(derived.quantity)}. Change one."
+        text = (
+            f"`{name}` is a {in_words(quantity)}, and `{derived.name}` is a {in_words(derived.quantity)}. Make both the same."
+        )
         yield Flaw("side-of-other-quantity", text, f"{at}/{member}")
     if quantities[1] and document.moisture not in {REGAIN, CONTENT}:
-        text = f"{quoted(document.moisture)} does not tell what the water is a share of. Name `{REGAIN}` or `{CONTENT}`."
+        text = f"{quoted(document.moisture)} does not say what the water is a share of. Name `{REGAIN}` or `{CONTENT}`."
         yield Flaw("moisture-of-what", text, f"{at}/moisture")
     yield from number_flaws(document.regain, f"{at}/regain")
 

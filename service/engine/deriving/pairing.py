@@ -53,12 +53,12 @@ def partner_flaws(derived: CompiledCharacteristic, first_side: Readings, second_
         for number, (name, running) in enumerate(keys):
             if running == others[name]:
                 first[name] = readings.place(number)
-    one, other = (source.name for source in derived.sides[:2])
+    one, other = (source.words for source in derived.sides[:2])
     for name, place in sorted(first.items(), key=lambda item: item[1]):
         where = "Readings without a package" if name is None else f"Package {quoted(name)}"
         text = (
-            f"{where}: {counts[0][name]} of {one} and {counts[1][name]} of {other}, and {derived.name} pairs them "
-            "one by one. Send as many of each."
+            f"{where}: {counts[0][name]} of {one} and {counts[1][name]} of {other}, and {derived.words} pairs them "
+            "one by one. Send the same number of each."
         )
         yield Flaw("reading-without-partner", text, pointer(place), f"{derived.pointer}/derived")
 

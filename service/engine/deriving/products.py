@@ -9,8 +9,8 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from service.engine.characteristics import CompiledCharacteristic, Partners, Readings
 from service.engine.deriving.derivation import Derivable, Side, Subject
 from service.engine.deriving.pairing import pairs_of, partner_flaws, partners_of, readings_of_both
-from service.engine.documents import Flaw, Name, Quantity, in_words
-from service.engine.numbers import Enclosure, Unit, exactly, product_of, times
+from service.engine.documents import Flaw, Name, Quantity, in_words, listed
+from service.engine.numbers import Enclosure, Unit, exactly, product_of, times, units_of
 
 PRODUCTS: Mapping[frozenset[Quantity], Quantity] = {
     frozenset(("mass", "length_per_mass")): "length",
@@ -63,9 +63,10 @@ class Multiplied(Struct, frozen=True):
         if sides and not self.by_mean:
             yield from partner_flaws(derived, *sides)
         elif sides and sides[1].count > MOST_TURNED_ROUND and isinstance(sides[1].column.mean(), Enclosure):
+            symbols = [unit.symbol for unit in units_of(self.other.quantity)]
             text = (
                 f"There are {sides[1].count} readings of {self.other.words} in a unit of the reciprocal quantity, and the "
-                f"exact mean of more than {MOST_TURNED_ROUND} such takes too long. Send them in a unit of the quantity itself."
+                f"exact mean of more than {MOST_TURNED_ROUND} such readings takes too long. Send them in {listed(symbols)}."
             )
             place = sides[1].place(0)[0]
             yield Flaw("too-many-turned-round", text, f"/series/{place}/values", f"{derived.pointer}/derived")
@@ -101,7 +102,10 @@ def sides(document: Product) -> Sequence[Side]:
 def flaws(document: Product, derived: Subject, quantities: Sequence[Quantity | None], at: str) -> Iterator[Flaw]:
     """Flaws of a product that does not name two factors in one of its two ways, or is of another quantity than its name."""
     if tuple(side.member for side in sides(document)) not in (("of/0", "of/1"), ("each", "mean_of")):
-        text = "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. Give one pair."
+        text = (
+            "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. "
+            "Give one of these pairs."
+        )
         yield Flaw("product-of-two", text, at)
         return
     one, other = quantities
@@ -110,11 +114,11 @@ def flaws(document: Product, derived: Subject, quantities: Sequence[Quantity | N
     of_sides = product_quantity(one, other)
     product = f"A {in_words(one)} times a {in_words(other)}"
     if of_sides is None:
-        text = f"{product} is nothing known here. See the guide for the products that are."
+        text = f"{product} is not a known product. Choose one of those in the guide."
         yield Flaw("product-not-known", text, at)
     elif derived.quantity and derived.quantity != of_sides:
-        is_a = f"{product} is a {in_words(of_sides)}; {derived.name} is a {in_words(derived.quantity)}"
-        yield Flaw("product-of-other-quantity", f"{is_a}. Change the sides or the name.", at)
+        is_a = f"{product} is a {in_words(of_sides)}, and `{derived.name}` is a {in_words(derived.quantity)}"
+        yield Flaw("product-of-other-quantity", f"{is_a}. Change the two characteristics or the name.", at)
 
 
 def product_quantity(one: Quantity, other: Quantity) -> Quantity | None:

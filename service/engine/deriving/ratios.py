@@ -93,13 +93,13 @@ def flaws(document: Ratio | RatioOfMeans, derived: Subject, quantities: Sequence
     if not numerator or not denominator:
         return
     of_sides = "ratio" if numerator == denominator else QUOTIENTS.get((numerator, denominator))
-    quotient = f"A {in_words(numerator)} by a {in_words(denominator)}"
+    quotient = f"A {in_words(numerator)} divided by a {in_words(denominator)}"
     if of_sides is None:
-        text = f"{quotient} is nothing known here. See the guide for the quotients that are."
+        text = f"{quotient} is not a known quotient. Choose one of those in the guide."
         yield Flaw("quotient-not-known", text, at)
     elif derived.quantity and derived.quantity != of_sides:
-        is_a = f"{quotient} is a {in_words(of_sides)}; {derived.name} is a {in_words(derived.quantity)}"
-        yield Flaw("quotient-of-other-quantity", f"{is_a}. Change the sides or the name.", at)
+        is_a = f"{quotient} is a {in_words(of_sides)}, and `{derived.name}` is a {in_words(derived.quantity)}"
+        yield Flaw("quotient-of-other-quantity", f"{is_a}. Change the two characteristics or the name.", at)
 
 
 def compiled(document: Ratio | RatioOfMeans, sources: Sequence[CompiledCharacteristic], unit: Unit) -> Quotient | None:
@@ -129,6 +129,8 @@ def _zero_mean(derived: CompiledCharacteristic, denominator: Readings) -> Iterat
 
 
 def _division_by_zero(derived: CompiledCharacteristic, denominator: Readings, number: int, what: str) -> Flaw:
-    name = derived.sides[1].name
-    text = f"{what} of {name} is 0, and {derived.name} divides by it. Leave it out, or correct it."
+    text = (
+        f"{what} of {derived.sides[1].words} is 0, and {derived.words} is calculated by dividing by it. "
+        "Correct it, or remove it."
+    )
     return Flaw("division-by-zero", text, pointer(denominator.place(number)), f"{derived.pointer}/derived")

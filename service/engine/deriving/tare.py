@@ -126,7 +126,7 @@ class Net(Struct, frozen=True):
         whole = times(gross.column.picked([number]), self.factor).exact_values()[0]
         tare = whole - self._column(gross, tares).picked([number]).exact_values()[0]
         shown = [with_unit(figure(mass, FIGURES), derived.symbol) for mass in (whole, tare)]
-        what = f"The {self.gross.words} here is {shown[0]} and the tare {shown[1]}, so nothing would be left in the package"
+        what = f"The {self.gross.words} is {shown[0]} and the tare {shown[1]}, so the package would be empty"
         text = f"{what}. Correct the reading, or the tare."
         return Flaw("tare-above-gross", text, pointer(gross.place(number)), f"{derived.pointer}/derived/tare")
 
@@ -145,15 +145,15 @@ def flaws(document: NetOfTare, derived: Subject, quantities: Sequence[Quantity |
     tare = document.tare
     given = [member for member in ("fixed", *WEIGHED) if not isinstance(getattr(tare, member), UnsetType)]
     if len(given) != 1:
-        what = f"The tare is given in {len(given)} ways" if given else "Nothing is said of the tare"
+        what = f"The tare is given in {len(given)} ways" if given else "The tare is missing"
         yield Flaw("one-tare", f"{what}. Give one of `fixed`, `sampled` and `per_package`.", f"{at}/tare")
     if not isinstance(tare.fixed, UnsetType):
         yield from number_flaws(tare.fixed, f"{at}/tare/fixed")
     for side, quantity in zip(sides(document), quantities, strict=True):
         if quantity and derived.quantity and quantity != derived.quantity:
             text = (
-                f"{side.name} is a {in_words(quantity)} and {derived.name} a {in_words(derived.quantity)}, so the one can't be "
-                f"taken for the other. Name a {in_words(derived.quantity)}."
+                f"`{side.name}` is a {in_words(quantity)}, and `{derived.name}` is a {in_words(derived.quantity)}. "
+                f"Name a {in_words(derived.quantity)}."
             )
             yield Flaw("side-of-other-quantity", text, f"{at}/{side.member}")
 

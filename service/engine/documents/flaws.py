@@ -1,6 +1,6 @@
 """Flaws, each one thing to correct in a document, and how their sentences quote and list what they name."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextvars import ContextVar
 from difflib import get_close_matches
 from functools import lru_cache
@@ -8,6 +8,8 @@ from heapq import nlargest
 from itertools import islice, pairwise, repeat
 
 from msgspec import Struct
+
+from service.engine.documents.synonyms import ours_for
 
 QUOTED_AT_MOST = 40
 # The bounds below hold the time of a refusal: a thousand wrong names of 60 letters against 200 known ones took 72 s without.
@@ -89,8 +91,13 @@ def one_of(words: Iterable[str]) -> str:
     return listed(choices) if len(choices) == 1 else f"one of {listed(choices)}"
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """`` Did you mean `TB-130`? `` after a space; empty where no known word is near, or the search has no suggestions left."""
+def did_you_mean(word: str, known: Collection[str]) -> str:
+    """`` Did you mean `TB-130`? `` after a space; `` Here it is called `lower`. `` for a word of the trade.
+
+    Empty where no known word is near, or the search has no suggestions left.
+    """
+    if ours := ours_for(word, known):
+        return f" Here it is called {listed(ours)}."
     if next(_guesses.get(), _WITHOUT_END) is _WITHOUT_END:
         return ""
     folded = word[:MOST_COMPARED].casefold()
@@ -113,6 +120,18 @@ def _likeness(one: str, other: str) -> float:
 def _pairs(word: str) -> frozenset[str]:
     """The pairs of neighbouring letters of a word between two spaces, so that at least one pair exists."""
     return frozenset(map("".join, pairwise(f" {word} ")))
+
+
+def neither_or_both(one: str, other: str, *, is_both: bool) -> str:
+    """The sentences of a flaw where exactly one of two members has to be given."""
+    if is_both:
+        return f"Both `{one}` and `{other}` are given. Remove one of the two."
+    return f"Neither `{one}` nor `{other}` is given. Give one of the two."
+
+
+def capitalised(words: str) -> str:
+    """The words as a sentence begins with them: `Twist direction`."""
+    return words[:1].upper() + words[1:]
 
 
 def counted(number: int, what: str) -> str:

@@ -23,14 +23,14 @@ SYNONYMS: Mapping[str, Synonym] = {
     "knot strength": Synonym(("knot_breaking_force",), "It is stated in units of force."),
     "footage": Synonym(("length", "runnage"), "Feet of a ball are a length, feet of a pound are a runnage."),
     "yardage": Synonym(("length", "runnage"), "Yards of a ball are a length, yards of a pound are a runnage."),
-    "weight": Synonym(("net_mass", "gross_mass"), "It does not say whether with the packing; units of mass are compared."),
+    "weight": Synonym(("net_mass", "gross_mass", "mass"), "It may be with or without the packing; units of mass are compared."),
     "net weight": Synonym(("net_mass",), "Units of mass are compared."),
     "gross weight": Synonym(("gross_mass",), "Units of mass are compared."),
     "tare": Synonym(("tare_mass",), "The mass of the packing, in units of mass."),
-    "min": Synonym(("lower",), "A limit names the side that it bounds; `above` is the one that excludes its value."),
-    "max": Synonym(("upper",), "A limit names the side that it bounds; `below` is the one that excludes its value."),
-    "minimum": Synonym(("lower",), "As `min`."),
-    "maximum": Synonym(("upper",), "As `max`."),
+    "min": Synonym(("lower", "at_least"), "A limit names the side that it bounds; `above` is the one that excludes its value."),
+    "max": Synonym(("upper", "at_most"), "A limit names the side that it bounds; `below` is the one that excludes its value."),
+    "minimum": Synonym(("lower", "at_least"), "It is `min` in full."),
+    "maximum": Synonym(("upper", "at_most"), "It is `max` in full."),
 }
 """By the trade's word in small letters, with spaces. The words are common practice, no source."""
 

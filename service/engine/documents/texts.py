@@ -48,7 +48,5 @@ def written(number: float) -> str:
 def number_flaws(number: float, at: str) -> Iterator[Flaw]:
     """The flaw `beyond-range` of a grade's number that is neither zero nor of a magnitude from 1e-9 to 1e12."""
     if not is_in_range(number):
-        text = (
-            f"{number!r} is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits."
-        )
+        text = f"{number!r} is out of range. Choose a unit in which it is 0, or from 1e-9 to 1e12."
         yield Flaw("beyond-range", text, at)

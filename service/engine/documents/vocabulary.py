@@ -54,7 +54,7 @@ TERMS = (
     Term("lay_length", "length", "Length of one turn of a strand about the axis of a rope."),
     Term("lay_direction", "category", "Z or S, of a rope or strand."),
     Term("diameter", "length", "Diameter of the cordage itself."),
-    Term("circumference", "length", "Circumference of the cordage itself; never worked out from a diameter."),
+    Term("circumference", "length", "Circumference of the cordage itself; never calculated from a diameter."),
     Term("net_mass", "mass", "Mass of the contents of a package."),
     Term("gross_mass", "mass", "Mass of a package with what it is packed in."),
     Term("tare_mass", "mass", "Mass of what a package is packed in."),

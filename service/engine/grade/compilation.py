@@ -1,7 +1,7 @@
 """The compilation of a specification into a grade that judges, or the list of all its flaws."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import chain
 
 from msgspec import Struct, UnsetType, field, to_builtins
@@ -20,6 +20,7 @@ from service.engine.documents import (
     gathered,
     in_words,
     listed,
+    one_of,
     quoted,
 )
 from service.engine.grade.precautions import precaution_flaws, precautions_of
@@ -160,12 +161,14 @@ def _characteristics_flaws(specification: Specification) -> Iterator[Flaw]:
     for number, each in enumerate(documents):
         at = f"/characteristics/{number}"
         if each.name in first:
-            text = f"{each.name} stands already at /characteristics/{first[each.name]}. Put both into one."
+            text = f"`{each.name}` is already at /characteristics/{first[each.name]}. Put both into one."
             yield Flaw("characteristic-twice", text, f"{at}/name")
         first.setdefault(each.name, number)
         yield from _characteristic_flaws(each, by_name, at)
         if each.per == "pack" and not specification.pack:
-            text = f"{each.name} is read on packs, and the grade does not say what a pack holds. Add `pack`."
+            text = (
+                f"`{each.name}` is measured on packs, and the grade does not give how many packages a pack holds. Add `pack`."
+            )
             yield Flaw("missing-field", text, "/pack")
 
 
@@ -187,14 +190,11 @@ def _quantity_flaws(document: Characteristic, at: str) -> Iterator[Flaw]:
     """A name of the vocabulary has the quantity of the vocabulary; any other name states one."""
     term = VOCABULARY.get(document.name)
     if term and document.quantity and document.quantity != term.quantity:
-        text = f"{document.name} is a {in_words(term.quantity)}, `{term.quantity}`. Leave `quantity` out, or take another name."
+        text = f"`{document.name}` is a {in_words(term.quantity)}, `{term.quantity}`. Remove `quantity`, or use another name."
         yield Flaw("quantity-differs", text, f"{at}/quantity")
     if not term and not document.quantity:
         suggestion = did_you_mean(document.name, VOCABULARY)
-        text = (
-            f"{quoted(document.name)} is not in the vocabulary.{suggestion} "
-            "If it is the grade's own, say what it is by `quantity`."
-        )
+        text = f"{quoted(document.name)} is not in the vocabulary.{suggestion} If it is a name of your own, add its `quantity`."
         yield Flaw("quantity-missing", text, f"{at}/quantity")
 
 
@@ -203,10 +203,10 @@ def _unit_flaws(document: Characteristic, quantity: Quantity, at: str) -> Iterat
     symbols = [unit.symbol for unit in units_of(quantity)] if quantity != "category" else []
     if quantity == "category":
         if document.unit:
-            yield Flaw("unit-of-category", f"{document.name} is only declared and has no unit. Leave `unit` out.", f"{at}/unit")
+            yield Flaw("unit-of-category", f"`{document.name}` is only declared and has no unit. Remove `unit`.", f"{at}/unit")
     elif isinstance(document.unit, UnsetType):
         if quantity != "count":
-            text = f"{document.name} needs the unit that its limits are in. Add one of {listed(symbols)}."
+            text = f"`{document.name}` has no unit for its limits. Add `unit`: {one_of(symbols)}."
             yield Flaw("missing-field", text, f"{at}/unit")
     elif (unit := find_unit(document.unit, quantity)) is None or unit.quantity != quantity:
         yield unit_flaw(document.unit, document.name, quantity, symbols, f"{at}/unit")
@@ -216,11 +216,11 @@ def _sample_place_flaws(document: Characteristic, quantity: Quantity | None, at:
     """Only measured characteristics have samples."""
     if document.derived:
         sides = [side.name for side in KINDS[type(document.derived)].sides(document.derived)]
-        where = f"Put the samples on {listed(sides, 'and')}." if sides else "Leave `sample` out."
-        text = f"{document.name} is worked out and has no sample of its own. {where}"
+        where = f"Give the samples to {listed(sides, 'and')}." if sides else "Remove `sample`."
+        text = f"`{document.name}` is calculated and has no sample of its own. {where}"
         yield Flaw("sample-not-here", text, f"{at}/sample")
     elif quantity == "category":
-        yield Flaw("sample-not-here", f"{document.name} is only declared. Leave `sample` out.", f"{at}/sample")
+        yield Flaw("sample-not-here", f"`{document.name}` is only declared. Remove `sample`.", f"{at}/sample")
 
 
 def _derived_flaws(
@@ -248,13 +248,15 @@ def _per_flaws(
     """A derived characteristic states no `per` of its own, and all its sources are read on packages, or all on packs."""
     if document.per and sides:
         sources = listed((side.name for side in sides), "and")
-        text = f"{document.name} is of what {sources} are read on. Leave `per` out."
+        text = f"`{document.name}` is of whatever {sources} are measured on. Remove `per`."
         yield Flaw("per-not-here", text, f"{at}/per")
     pers = {side.name: _per(side, by_name) for side in sides}
     if len(set(pers.values())) > 1:
-        per_text = ", ".join(f"{name} is per {per}" for name, per in pers.items())
+        per_text = " and ".join(f"`{name}` is per {per}" for name, per in pers.items())
         yield Flaw(
-            "sides-per-other", f"{per_text}; {document.name} needs them per the same. Change one of them.", f"{at}/derived"
+            "sides-per-other",
+            f"{per_text}, and `{document.name}` needs both per the same. Change one of them.",
+            f"{at}/derived",
         )
 
 
@@ -265,14 +267,14 @@ def _side_flaws(document: Characteristic, side: Side, by_name: Mapping[str, Char
     if found is None:
         yield unknown_characteristic_flaw(name, by_name, at)
     elif name == document.name:
-        yield Flaw("derived-of-itself", f"{name} can't be derived from itself. Name a measured characteristic.", at)
+        yield Flaw("derived-of-itself", f"`{name}` cannot be calculated from itself. Name a measured characteristic.", at)
     elif found.derived and (isinstance(document.derived, NetOfTare) or not isinstance(found.derived, NetOfTare)):
-        yield Flaw("derived-of-derived", f"{name} is derived itself. Name a measured characteristic.", at)
+        yield Flaw("derived-of-derived", f"`{name}` is calculated itself. Name a measured characteristic.", at)
     elif _quantity(found) == "category":
-        yield Flaw("category-not-measured", f"{name} is only declared, never measured. Name a measured characteristic.", at)
+        yield Flaw("category-not-measured", f"`{name}` is only declared, never measured. Name a measured characteristic.", at)
 
 
-def unknown_characteristic_flaw(name: str, known: Iterable[str], at: str) -> Flaw:
+def unknown_characteristic_flaw(name: str, known: Collection[str], at: str) -> Flaw:
     """The flaw of a name that no characteristic of the specification has."""
     suggestion = did_you_mean(name, known) or " Add it to `characteristics`, or correct the name."
     return Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{suggestion}", at)
@@ -289,7 +291,7 @@ def _requirements_flaws(specification: Specification, characteristics: ByName) -
     for number, each in enumerate(documents):
         at = f"/requirements/{number}"
         if times[each.id] > 1 and each.id in first:
-            text = f"{quoted(each.id)} is the id of /requirements/{first[each.id]} already. Give this one another."
+            text = f"{quoted(each.id)} is already the id of /requirements/{first[each.id]}. Give this one another id."
             yield Flaw("id-twice", text, f"{at}/id")
         first.setdefault(each.id, number)
         if isinstance(each, OnCharacteristic) and each.of not in names:

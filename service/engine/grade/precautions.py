@@ -41,9 +41,9 @@ def precaution_flaws(document: Characteristic, quantity: Quantity | None, unit: 
     }
     given = [name for name, member in members.items() if member]
     if document.derived or quantity == "category":
-        what = "worked out" if document.derived else "only declared"
+        what = "calculated" if document.derived else "only declared"
         for name in given:
-            text = f"`{name}` is about readings, and {document.name} is {what}. Leave it out."
+            text = f"`{name}` is for readings, and `{document.name}` is {what}. Remove it."
             yield Flaw("not-of-readings", text, f"{at}/{name}")
         return
     if document.plausible:

@@ -21,7 +21,10 @@ def searches_flaws(specification: Specification) -> Iterator[Flaw]:
     for plan, at in _plans(specification):
         different.add(plan)
         if len(different) > MOST_SEARCHES:
-            text = f"A specification may have {MOST_SEARCHES} different plans for two points. Take fewer, or other plans."
+            text = (
+                f"A grade may have at most {MOST_SEARCHES} different two-point plans, and this is one more. "
+                "Use fewer, or other plans."
+            )
             yield Flaw("too-many-searches", text, at)
             return
 

@@ -125,8 +125,8 @@ def claim_flaws(claim: ClaimHead, known: Sequence[str]) -> Iterator[Flaw]:
         if name not in known:
             few = f" It has {listed(known, 'and')}." if len(known) <= MOST_LISTED else ""
             text = f"The grade has no requirement {quoted(name)}.{did_you_mean(name, known) or few}"
-            yield Flaw("unknown-requirement", f"{text} Correct it, or take it out.", at)
+            yield Flaw("unknown-requirement", f"{text} Correct it, or remove it.", at)
         elif name in first:
-            text = f"{quoted(name)} stands already at /requirements/{first[name]}. Leave one of the two."
+            text = f"{quoted(name)} is already at /requirements/{first[name]}. Remove one of the two."
             yield Flaw("requirement-twice", text, at)
         first.setdefault(name, number)

@@ -132,16 +132,17 @@ def disposition_flaws(disposition: Disposition, lot_grade: str) -> Iterator[Flaw
     yield from _grade_flaws(disposition.grade, lot_grade, is_regrade=disposition.disposition == "regrade")
     # A name without effect would be read as if the concession had allowed something.
     if disposition.concession and disposition.disposition not in ("release", "regrade"):
-        text = f"To {disposition.disposition} a lot takes no concession. Leave it out."
+        text = f"A concession is not needed to {disposition.disposition} a lot. Remove it."
         yield Flaw("concession-not-needed", text, "/concession")
 
 
 def _grade_flaws(grade: str | UnsetType, lot_grade: str, *, is_regrade: bool) -> Iterator[Flaw]:
     """The flaws of `grade`: a regrade names another grade than the lot's, and nothing else names one."""
     if is_regrade and isinstance(grade, UnsetType):
-        yield Flaw("grade-not-named", "It is not said as which grade the lot is to go out. Name the `grade`.", "/grade")
+        text = "The grade under which the lot is to be released is missing. Name it in `grade`."
+        yield Flaw("grade-not-named", text, "/grade")
     elif is_regrade and grade == lot_grade:
-        yield Flaw("grade-of-lot", f"The lot is of {lot_grade} already. Name another grade, or ask for a release.", "/grade")
+        yield Flaw("grade-of-lot", f"The lot is already of {lot_grade}. Name another grade, or ask for a release.", "/grade")
     elif grade and not is_regrade:
-        text = f"A `grade` is named for a regrade only; the lot stays {lot_grade}. Leave it out."
+        text = f"A `grade` is given for a regrade only; the lot stays {lot_grade}. Remove it."
         yield Flaw("grade-not-asked", text, "/grade")

@@ -62,7 +62,7 @@ def instrument_flaws(document: Instrument) -> Iterator[Flaw]:
     """The flaws of an instrument, in the order of the document."""
     for number, name in enumerate(document.measures):
         if _quantity_named(name) == "category":
-            text = f"{quoted(name)} is only declared, never measured. Take it out."
+            text = f"{quoted(name)} is only declared, never measured. Remove it."
             yield Flaw("category-not-measured", text, f"/measures/{number}")
     if document.calibrated_until and day_of(document.calibrated_until) is None:
         yield no_such_day(document.calibrated_until, "/calibrated_until")
@@ -82,7 +82,7 @@ def _unit_flaws(
     unit = UNITS.get(stated.unit)
     if unit is None:
         remedy = did_you_mean(stated.unit, UNITS) or " `GET /v1/units` lists them."
-        yield Flaw("unknown-unit", f"{quoted(stated.unit)} is no unit known here.{remedy}", f"{at}/unit")
+        yield Flaw("unknown-unit", f"{quoted(stated.unit)} is not a known unit.{remedy}", f"{at}/unit")
         return
     known = [_quantity_named(name) for name in measured]
     # A name that a grade defines is of a quantity that only the grade states, so it may be of any.
@@ -93,8 +93,8 @@ def _unit_flaws(
         )
         yield Flaw("unit-of-other-quantity", text, f"{at}/unit")
     elif unit.quantity in first:
-        text = f"An uncertainty of {in_words(unit.quantity)} is stated already, at /uncertainty/{first[unit.quantity]}."
-        yield Flaw("uncertainty-twice", f"{text} Leave one of the two.", f"{at}/unit")
+        text = f"An uncertainty of {in_words(unit.quantity)} is already given at /uncertainty/{first[unit.quantity]}."
+        yield Flaw("uncertainty-twice", f"{text} Remove one of the two.", f"{at}/unit")
 
 
 def _quantity_named(name: str) -> Quantity | None:
@@ -114,8 +114,8 @@ def measuring_flaws(name: str, instrument: Instrument, batch: Batch, known: Char
         of = known.get(series.characteristic)
         if of and not {of.name, of.quantity} & set(instrument.measures):
             text = (
-                f"Instrument {quoted(name)} does not measure {of.name}; it measures {listed(instrument.measures, 'and')}. "
-                "Name the instrument that it came from, in a batch of its own, or have `measures` corrected."
+                f"Instrument {quoted(name)} does not measure {of.words}; it measures {listed(instrument.measures, 'and')}. "
+                "Send these readings in a batch of their own with the right instrument, or correct the instrument's `measures`."
             )
             yield Flaw("not-measured-by-instrument", text, f"/series/{number}/characteristic")
 

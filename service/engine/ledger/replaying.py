@@ -62,7 +62,9 @@ def replay(grade: CompiledGrade, code: str, revision: int, evidence: bytes, verd
     except FlawedDocumentError as error:
         return Replay((), [flaw.below("/evidence") for flaw in error.flaws], engine, b"")
     except msgspec.DecodeError as error:
-        return Replay((), [Flaw("kept-not-readable", f"What is kept is no evidence: {error}.", "/evidence")], engine, b"")
+        return Replay(
+            (), [Flaw("kept-not-readable", f"The stored evidence cannot be read: {error}.", "/evidence")], engine, b""
+        )
     return Replay(compared(stored, msgspec.json.decode(judged.document)), (), engine, judged.document)
 
 

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 from msgspec import UnsetType
 
 from service.engine.documents import (
+    PACKAGE,
     Amount,
     Counted,
     Evidence,
@@ -16,9 +17,10 @@ from service.engine.documents import (
     did_you_mean,
     listed,
     number_flaws,
+    plural_of,
     quoted,
 )
-from service.engine.numbers import amount_unit_flaws, in_base_unit, quantity_of
+from service.engine.numbers import amount_text, amount_unit_flaws, in_base_unit, quantity_of
 
 Sort = Literal["class", "fault"]
 FIRST, SECOND = 1, 2
@@ -37,6 +39,8 @@ class CountsNeeded(NamedTuple):
     """JSON Pointer into the specification, to the requirement that needs the count."""
     of_class: str = ""
     """For a fault that is counted on packages, the class that it belongs to; else ""."""
+    package: str = PACKAGE
+    """The grade's word for a package."""
     quantity: Quantity | None = None
     """For a fault that is counted on an amount: length or mass. None for a count on packages."""
 
@@ -56,6 +60,8 @@ class Tally(NamedTuple):
     """The inspected length in metres or mass in kilograms; None for a count on packages."""
     quantity: Quantity | None
     """Whether `looked_at` is a length or a mass."""
+    sent: str = ""
+    """The inspected amount as it was sent: `150 lb`; empty for a count on packages."""
 
 
 class Counts(NamedTuple):
@@ -104,14 +110,15 @@ def _key(document: Counted) -> tuple[Sort, str, int]:
 def _tally(number: int, document: Counted) -> Tally:
     """The tally of one count; where packages are listed, all its numbers are calculated from the list."""
     amount = document.looked_at or None
-    looked_at, quantity = (in_base_unit(amount), quantity_of(amount)) if amount else (None, None)
+    looked_at, quantity, sent = (in_base_unit(amount), quantity_of(amount), amount_text(amount)) if amount else (None, None, "")
     if isinstance(document.by_package, UnsetType):
         nonconforming = None if isinstance(document.nonconforming, UnsetType) else document.nonconforming
         occurrences = None if isinstance(document.occurrences, UnsetType) else document.occurrences
-        return Tally(number, document.inspected or 0, nonconforming, occurrences, None, looked_at, quantity)
+        return Tally(number, document.inspected or 0, nonconforming, occurrences, None, looked_at, quantity, sent)
     # `count_flaws` has compared the numbers given beside the list with the list, so these are the same.
     by_package = document.by_package
-    return Tally(number, len(by_package), _nonconforming(by_package), sum(by_package), by_package, looked_at, quantity)
+    nonconforming = _nonconforming(by_package)
+    return Tally(number, len(by_package), nonconforming, sum(by_package), by_package, looked_at, quantity, sent)
 
 
 def _nonconforming(by_package: Sequence[int]) -> int:
@@ -134,7 +141,7 @@ def count_flaws(evidence: Evidence, needed: Iterable[CountsNeeded]) -> Iterator[
             continue
         key = _key(document)
         if key in first:
-            text = f"{quoted(key[1])} is counted at /counts/{first[key]} already, in the same stage. Put both into one."
+            text = f"{quoted(key[1])} is already counted at /counts/{first[key]}, in the same stage. Put both into one."
             yield Flaw("counted-twice", text, f"{at}/{key[0]}")
         first.setdefault(key, number)
         yield from _count_flaws(document, key, by_name, at)
@@ -158,8 +165,11 @@ def _count_flaws(
 
 def _unknown(sort: Sort, name: str, known: Sequence[str], at: str) -> Flaw:
     """The flaw of a count of a class or fault that the grade does not have."""
-    remedy = f" It has {listed(known[:MOST_LISTED], 'and')}." if known else " Leave the count out."
-    text = f"The grade has no {sort} {quoted(name)}.{did_you_mean(name, known) or remedy}"
+    if not known:
+        text = f"This grade has no {'classes of defects' if sort == 'class' else 'faults'}. Remove the count."
+    else:
+        remedy = did_you_mean(name, known) or f" It has {listed(known[:MOST_LISTED], 'and')}."
+        text = f"The grade has no {sort} {quoted(name)}.{remedy}"
     return Flaw("unknown-class" if sort == "class" else "unknown-fault", text, f"{at}/{sort}")
 
 
@@ -173,11 +183,11 @@ def _number_flaws(document: Counted, at: str) -> Iterator[Flaw]:
             text = "Nothing is counted here. Give `nonconforming`, `occurrences` or `by_package`; 0 where nothing was found."
             yield Flaw("nothing-counted", text, at)
         elif occurrences and inspected == 0:
-            text = f"{counted(occurrences, 'occurrence')} on 0 packages can't be. Correct one of the two."
+            text = f"{counted(occurrences, 'occurrence')} cannot be on 0 packages. Correct one of the two."
             yield Flaw("more-than-inspected", text, f"{at}/occurrences")
     else:
         if not isinstance(inspected, UnsetType) and nonconforming > inspected:
-            text = f"{nonconforming} nonconforming of {counted(inspected, 'package')} can't be. Correct one of the two."
+            text = f"{nonconforming} of {counted(inspected, 'package')} cannot be nonconforming. Correct one of the two."
             yield Flaw("more-than-inspected", text, f"{at}/nonconforming")
         if not isinstance(occurrences, UnsetType):
             yield from _occurrences_flaws(occurrences, nonconforming, at)
@@ -187,12 +197,12 @@ def _occurrences_flaws(occurrences: int, nonconforming: int, at: str) -> Iterato
     """The flaws where occurrences and nonconforming packages contradict: each package has one, each one is in a package."""
     if occurrences < nonconforming:
         text = (
-            f"{nonconforming} nonconforming packages have at least one occurrence each, and {occurrences} are given. "
-            "Correct one of the two."
+            f"{nonconforming} nonconforming packages have at least one occurrence each, and {occurrences} "
+            f"{'is' if occurrences == 1 else 'are'} given. Correct one of the two."
         )
         yield Flaw("fewer-than-nonconforming", text, f"{at}/occurrences")
     if occurrences and not nonconforming:
-        text = f"{counted(occurrences, 'occurrence')} in 0 nonconforming packages can't be. Correct one of the two."
+        text = f"{counted(occurrences, 'occurrence')} cannot be in 0 nonconforming packages. Correct one of the two."
         yield Flaw("occurrences-without-packages", text, f"{at}/occurrences")
 
 
@@ -205,7 +215,7 @@ def _listed_flaws(document: Counted, by_package: Sequence[int], at: str) -> Iter
     )
     for name, given, number in calculated:
         if not isinstance(given, UnsetType) and given != number:
-            text = f"The packages listed come to {number}, and {given} is given. Correct it, or leave it out."
+            text = f"By the packages listed it is {number}, and {given} is given. Correct it, or remove it."
             yield Flaw("by-package-differs", text, f"{at}/{name}")
 
 
@@ -215,27 +225,37 @@ def _needs_flaws(document: Counted, needed: Sequence[CountsNeeded], at: str) -> 
     amount = document.looked_at
     if not is_of_packages and isinstance(amount, UnsetType):
         ways = ["looked_at"] if all(need.quantity for need in needed) else ["inspected", "by_package"]
-        text = f"On how much this was counted is not told. Give {listed(ways)}."
+        text = f"How much was inspected is not given. Give {listed(ways)}."
         yield Flaw("nothing-looked-over", text, at, needed[0].rule)
     for need in needed:
         # One fault may be counted on packages and on a length by two requirements: each asks of its own part only.
         if not (is_of_packages if need.quantity is None else amount):
             continue
         if all(isinstance(getattr(document, member), UnsetType) for member in need.needs):
-            yield Flaw("count-not-given", f"The grade asks for {listed(need.needs)} here. Give it.", at, need.rule)
+            yield Flaw("count-not-given", _not_given_text(need), at, need.rule)
     if not isinstance(amount, UnsetType):
         yield from _amount_flaws(amount, needed, f"{at}/looked_at")
+
+
+def _not_given_text(need: CountsNeeded) -> str:
+    """What to send for a requirement that counts packages or occurrences, in a sentence."""
+    word = need.package
+    if "nonconforming" in need.needs:
+        return f"How many {plural_of(word)} are nonconforming is not given. Give {listed(need.needs)}."
+    if "occurrences" in need.needs:
+        return f"How many faults were found is not given. Give {listed(need.needs)}."
+    return f"Say in `by_package` how many faults each {word} had, so that a {word} with two counts once."
 
 
 def _amount_flaws(amount: Amount, needed: Sequence[CountsNeeded], at: str) -> Iterator[Flaw]:
     """The flaws of an inspected amount that is of another quantity than the grade's rate, or that no rate needs."""
     quantities = list(dict.fromkeys(need.quantity for need in needed if need.quantity))
     if quantities:
-        what = f"the rate is of a {' or a '.join(quantities)}"
+        what = f"the grade counts this on a {' or a '.join(quantities)}"
         yield from amount_unit_flaws(amount, quantities, what, at)
         yield from number_flaws(amount.value, f"{at}/value")
     else:
-        text = "The grade counts this on packages, not on a length or a mass. Leave `looked_at` out."
+        text = "The grade counts this on packages, not on a length or a mass. Remove `looked_at`."
         yield Flaw("looked-at-not-here", text, at, needed[0].rule)
 
 
@@ -250,7 +270,7 @@ def _consistency_flaws(
         inspected = sizes[sort, name, stage] + before
         if evidence.lot.size and inspected > evidence.lot.size:
             both = " in both stages" if before else ""
-            text = f"{inspected} packages are looked over{both}, and the lot has {evidence.lot.size}. Correct one of the two."
+            text = f"{inspected} packages were inspected{both}, and the lot has {evidence.lot.size}. Correct one of the two."
             yield Flaw("more-than-lot", text, at)
         classes = [need.of_class for need in by_name.get((sort, name), ()) if need.of_class]
         if stage == SECOND and (sort, name, FIRST) not in first:
@@ -260,7 +280,7 @@ def _consistency_flaws(
         # A class counted as a whole and fault by fault would count the same packages twice.
         if sizes[sort, name, stage] and (also := [class_ for class_ in classes if ("class", class_, stage) in first]):
             other = first["class", also[0], stage]
-            text = f"{quoted(name)} belongs to {quoted(also[0])}, which is counted at /counts/{other}. Leave one of them out."
+            text = f"{quoted(name)} belongs to {quoted(also[0])}, which is counted at /counts/{other}. Remove one of the two."
             yield Flaw("counted-in-two-ways", text, f"{at}/fault")
 
 
@@ -278,7 +298,7 @@ def _no_first(sort: Sort, name: str, counted_otherwise: int | None) -> str:
                        None where there is none
     """
     if counted_otherwise is None:
-        return f"There is a second stage of {quoted(name)} and no first one. Give the first, or leave `stage` out."
+        return f"There is a second stage of {quoted(name)} and no first one. Give the first, or remove `stage`."
     first, this = ("fault by fault", "as a whole") if sort == "class" else ("as part of its class", "by itself")
     return (
         f"The first stage of {quoted(name)} is counted {first}, at /counts/{counted_otherwise}, and this one {this}. "

@@ -38,7 +38,7 @@ def date_flaws(evidence: Evidence, events: Collection[str]) -> Iterator[Flaw]:
         if dated.event not in events:
             yield _unknown_event(dated.event, events, f"{at}/event")
         elif dated.event in first:
-            text = f"{dated.event} is dated already, at /dates/{first[dated.event]}. Leave one of the two."
+            text = f"{quoted(dated.event)} is already dated at /dates/{first[dated.event]}. Remove one of the two."
             yield Flaw("dated-twice", text, f"{at}/event")
         first.setdefault(dated.event, number)
         if day_of(dated.date) is None:
@@ -47,13 +47,13 @@ def date_flaws(evidence: Evidence, events: Collection[str]) -> Iterator[Flaw]:
 
 def no_such_day(text: str, at: str) -> Flaw:
     """The flaw of a date that the calendar does not have."""
-    return Flaw("no-such-day", f"{quoted(text)} is no day of the calendar. Write it as 2025-06-01.", at)
+    return Flaw("no-such-day", f"{quoted(text)} is not a day of the calendar. Write it as 2025-06-01.", at)
 
 
 def _unknown_event(event: str, events: Collection[str], at: str) -> Flaw:
     """The flaw of an event on which no requirement of the grade depends."""
     if not events:
-        text = f"No requirement of the grade goes by a date, so that of {quoted(event)} says nothing. Leave it out."
+        text = f"No requirement of the grade depends on a date, so that of {quoted(event)} changes nothing. Remove it."
         return Flaw("unknown-event", text, at)
-    remedy = did_you_mean(event, events) or f" It goes by {listed(sorted(events), 'and')}."
-    return Flaw("unknown-event", f"No requirement of the grade goes by the date of {quoted(event)}.{remedy}", at)
+    remedy = did_you_mean(event, events) or f" It depends on {listed(sorted(events), 'and')}."
+    return Flaw("unknown-event", f"No requirement of the grade depends on the date of {quoted(event)}.{remedy}", at)

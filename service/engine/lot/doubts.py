@@ -30,7 +30,10 @@ def implausible_reading(value: Fraction, of: CompiledCharacteristic, at: Pointer
     if (lower is None or value >= lower) and (upper is None or value <= upper):
         return None
     side, standing = (bounds := _bounds(of)).nearest(value), bounds.nearest(value).standing(value)
-    text = f"This {of.words}, {standing.shown}, {standing.where}. Take it again, or send it with its lot and remark it there."
+    text = (
+        f"This {of.words}, {standing.shown}, {standing.where}. "
+        "Measure again, or send it with its lot and confirm it there by a remark."
+    )
     return Reason("implausible", text, _parameters(1, standing.value, of), side.pointer, at.first, at.total)
 
 
@@ -40,8 +43,8 @@ def other_method(stated: str | None, of: CompiledCharacteristic, at: Pointers) -
     # A method that is not stated is not known to be the right one, so it decides nothing either.
     if asked is None or stated == asked:
         return None
-    by = f"was taken by {quoted(stated)}" if stated else "is told without its method"
-    text = f"The {of.words} {by}, and the grade asks for {quoted(asked)}. Take it by that method, and say so in `method`."
+    by = f"was measured by {quoted(stated)}" if stated else "came without its method"
+    text = f"The {of.words} {by}, and the grade asks for {quoted(asked)}. Measure by that method, and send it in `method`."
     parameters = {"asked": asked} | ({"method": stated} if stated else {})
     return Reason("other-method", text, parameters, f"{of.pointer}/method", at.first, at.total)
 
@@ -60,9 +63,9 @@ def _implausible(remarked: RemarkedReadings, of: CompiledCharacteristic) -> Reas
     worst = readings.column.picked(numbers).worst(*bounds.limits, 0)
     side = bounds.nearest(worst)
     standing, at = side.standing(worst), readings.pointers(numbers, "readings")
-    several = f"{counted(len(numbers), 'reading')} of {of.words} are hardly right; the farthest"
+    several = f"{counted(len(numbers), 'reading')} of {of.words} are not plausible; the farthest"
     what, them = (f"The {of.words}", "it") if len(numbers) == 1 else (several, "each")
-    text = f"{what}, {standing.shown}, {standing.where}. Remark {them} `confirmed` where it is right, or else `struck`."
+    text = f"{what}, {standing.shown}, {standing.where}. Remark {them} `confirmed` if it is right, or `struck` if it is not."
     parameters = _parameters(len(numbers), standing.value, of)
     return Reason("implausible", text, parameters, side.pointer, at.first, at.total)
 
@@ -76,7 +79,7 @@ def _bounds(of: CompiledCharacteristic) -> Bounds:
 def _side(name: str, limit: Fraction | None, of: CompiledCharacteristic) -> LimitSide | None:
     if limit is None:
         return None
-    words = f"the {EXTREMES[name]} plausible {with_unit(plain(limit), of.symbol)}"
+    words = f"the {EXTREMES[name]} plausible value, {with_unit(plain(limit), of.symbol)}"
     return LimitSide(name, limit, f"{of.pointer}/plausible/{name}", reported(limit), of.symbol, words, decimals_of(limit))
 
 
@@ -109,7 +112,10 @@ def _overdue(series: Sequence[tuple[int, Series]], of: CompiledCharacteristic) -
     readings = sum(len(sent.values) for _, sent in overdue)
     from_it = f"{counted(readings, 'reading')} of {of.words} {'is' if readings == 1 else 'are'} from an instrument overdue"
     again = "it" if readings == 1 else "them"
-    text = f"{from_it} for calibration, and the grade takes none such. Strike {again}, and measure again with one that is not."
+    text = (
+        f"{from_it} for calibration, and the grade does not allow that. "
+        f"Strike {again}, and measure again with a calibrated instrument."
+    )
     pointers = [f"/series/{number}" for number, _ in overdue]
     rule = f"{of.pointer}/overdue_calibration"
     return Reason("calibration-overdue", text, {"readings": readings}, rule, pointers[:MOST_POINTERS], len(pointers))

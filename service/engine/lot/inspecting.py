@@ -21,15 +21,22 @@ def inspections_flaws(
     for number, stated in enumerate(inspections or ()):
         where = f"{at}/{number}"
         if bool(stated.class_) == bool(stated.requirement):
-            yield Flaw("class-or-requirement", "It is of a `class` or of a `requirement`. Give one of the two.", where)
+            text = "An inspection is of a `class` or of a `requirement`. Give one of the two."
+            yield Flaw("class-or-requirement", text, where)
             continue
         sort, name, known = ("class", stated.class_, classes) if stated.class_ else ("requirement", stated.requirement, ids)
         key = (sort, str(name))
         if key[1] not in known:
-            remedy = did_you_mean(key[1], known) or f" It has {listed(list(known)[:MOST_LISTED], 'and')}."
+            its = f" It has {listed(list(known)[:MOST_LISTED], 'and')}." if known else ""
+            remedy = did_you_mean(key[1], known) or its
             code = "unknown-class" if stated.class_ else "unknown-requirement"
-            yield Flaw(code, f"The grade has no {sort} {quoted(name)}.{remedy}", f"{where}/{sort}")
+            text = (
+                f"The grade has no {sort} {quoted(name)}.{remedy}"
+                if known
+                else "This grade has no classes of defects. Remove it."
+            )
+            yield Flaw(code, text, f"{where}/{sort}")
         elif key in first:
-            text = f"The inspection of {quoted(name)} is told at {at}/{first[key]} already. Leave one of the two out."
+            text = f"The inspection of {quoted(name)} is already given at {at}/{first[key]}. Remove one of the two."
             yield Flaw("inspection-twice", text, f"{where}/{sort}")
         first.setdefault(key, number)

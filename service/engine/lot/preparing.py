@@ -248,7 +248,7 @@ def _declaration_flaws(evidence: Evidence, characteristics: Characteristics | No
             yield unknown_characteristic(each.characteristic, characteristics, f"{at}/characteristic")
         elif each.characteristic in first:
             text = (
-                f"{each.characteristic} is declared already, at /declared/{first[each.characteristic]}. Leave one of the two."
+                f"`{each.characteristic}` is already declared at /declared/{first[each.characteristic]}. Remove one of the two."
             )
             yield Flaw("declared-twice", text, f"{at}/characteristic")
         first.setdefault(each.characteristic, number)

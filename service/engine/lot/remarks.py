@@ -62,12 +62,10 @@ def remark_flaws(rules: RemarkRules, quantity: Quantity | None, at: str) -> Iter
         return
     yield from number_flaws(share.percent, f"{at_share}/percent")
     if OUTSIDE_MARKS in (rules.leave_out or ()):
-        text = (
-            f"`{OUTSIDE_MARKS}` is left out and passes by a rule of its own. Take it out of `leave_out`, or leave the rule out."
-        )
+        text = f"`{OUTSIDE_MARKS}` is in `leave_out` and has a rule of its own. Remove it from `leave_out`, or remove the rule."
         yield Flaw("remark-in-two-ways", text, at_share)
     if quantity not in {"force", None}:
-        text = "Only of a force is it known what a break outside the marks tells. Leave the rule out."
+        text = "A break outside the marks is known to mean something for a force only. Remove the rule."
         yield Flaw("outside-marks-not-force", text, at_share)
 
 
@@ -75,11 +73,11 @@ def remark_column_flaws(series: Series, at: str) -> Iterator[Flaw]:
     """The flaws of remarks and composite specimens: one remark a value, and no package id on a specimen of several packages."""
     if not isinstance(series.remarks, UnsetType) and len(series.remarks) != len(series.values):
         numbers = f"{counted(len(series.values), 'value')} and {counted(len(series.remarks), 'remark')}"
-        text = f'The series has {numbers}. Give each value one, `""` where nothing was seen, or leave `remarks` out.'
+        text = f'The series has {numbers}. Give one for each value, `""` where nothing was seen, or remove `remarks`.'
         yield Flaw("remarks-differ-in-number", text, f"{at}/remarks")
     if series.packages and (series.packages_per_specimen or 1) > 1:
         made_up = f"Each value is of a specimen made up of {series.packages_per_specimen} packages"
-        text = f"{made_up}, and `packages` names one a value. Leave one of the two out."
+        text = f"{made_up}, and `packages` names one for each value. Remove one of the two."
         yield Flaw("composite-of-one-package", text, f"{at}/packages_per_specimen")
 
 
@@ -139,7 +137,7 @@ def _remark_without_rule(
     words = sorted({remarks[number] for number in numbers})
     readings = f"{counted(len(numbers), 'reading')} of {of.words} {'is' if len(numbers) == 1 else 'are'}"
     text = (
-        f"{readings} remarked {listed(words, 'and')}, and the grade does not say what that does. Say it in `remarks` of the "
+        f"{readings} remarked {listed(words, 'and')}, and the grade has no rule on that. Add one in `remarks` of the "
         f"characteristic, or strike the {'reading' if len(numbers) == 1 else 'readings'}."
     )
     return Reason(

@@ -1,6 +1,6 @@
 """The flaws of measured series: characteristic, unit, columns and single values, with pointers into the evidence."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 from msgspec import UNSET, UnsetType
 
@@ -10,6 +10,7 @@ from service.engine.documents import (
     Flaw,
     Series,
     Uncertainty,
+    capitalised,
     counted,
     did_you_mean,
     is_in_range,
@@ -63,11 +64,11 @@ def _uncertainty_flaws(
     conversion = characteristic.conversions.get(series.unit) if characteristic else None
     # 1/(x ± u) is not symmetric about 1/x, so an absolute uncertainty has no counterpart in the reciprocal unit.
     if characteristic and conversion and conversion.turned_round and uncertainty.expanded is not UNSET:
-        text = f"Readings in {series.unit} are turned round into {characteristic.symbol}. State their uncertainty by `percent`."
+        text = f"Readings in {series.unit} are inverted into {characteristic.symbol}. Give their uncertainty in `percent`."
         yield Flaw("uncertainty-turned-round", text, f"{at}/expanded", f"{characteristic.pointer}/unit")
 
 
-def unknown_characteristic(name: str, known: Iterable[str], at: str) -> Flaw:
+def unknown_characteristic(name: str, known: Collection[str], at: str) -> Flaw:
     """The flaw of a name that is none of the grade's characteristics, `known`."""
     remedy = did_you_mean(name, known) or f" It has {listed(list(known)[:MOST_LISTED], 'and')}."
     text = f"The grade has no characteristic {quoted(name)}.{remedy}"
@@ -77,11 +78,11 @@ def unknown_characteristic(name: str, known: Iterable[str], at: str) -> Flaw:
 def measurable_flaws(characteristic: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """The flaws of readings of a characteristic that is not measured: a category, or a derived one."""
     if characteristic.quantity == "category":
-        text = f"{characteristic.name} is only declared, never measured. Give it in `declared`."
+        text = f"`{characteristic.name}` is only declared, never measured. Give it in `declared`."
         yield Flaw("category-not-measured", text, at, characteristic.pointer)
     if characteristic.derived:
         sources = listed((source.name for source in characteristic.sources), "and")
-        text = f"{characteristic.name} is worked out, not sent. Give the readings of {sources}."
+        text = f"`{characteristic.name}` is calculated, not sent. Send the readings of {sources}."
         yield Flaw("derived-not-measured", text, at, f"{characteristic.pointer}/derived")
 
 
@@ -100,13 +101,13 @@ def _package_flaws(series: Series, at: str) -> Iterator[Flaw]:
         return
     if len(series.packages) != len(series.values):
         numbers = f"{counted(len(series.values), 'value')} and {counted(len(series.packages), 'package id')}"
-        text = f"The series has {numbers}. Give one id a value, or leave `packages` out."
+        text = f"The series has {numbers}. Give one id for each value, or remove `packages`."
         yield Flaw("packages-differ-in-number", text, at)
     # Distinct ids first: a column of 100,000 readings names few packages.
     if any(CONTROL.search(name) for name in set(series.packages)):
         for number, name in enumerate(series.packages):
             if CONTROL.search(name):
-                yield Flaw("control-character", "A package id holds a control character. Take it out.", f"{at}/{number}")
+                yield Flaw("control-character", "A package id has a control character. Remove the character.", f"{at}/{number}")
 
 
 def _has_no_reading_flaw(sent: SentSeries, characteristic: CompiledCharacteristic | None) -> bool:
@@ -130,23 +131,21 @@ def reading_flaws(value: float, unit: str, characteristic: CompiledCharacteristi
         return
     conversion = characteristic.conversions.get(unit)
     if value < 0 and characteristic.quantity != "ratio":
-        yield negative(value, characteristic.name, at)
+        yield negative(value, characteristic.words, at)
     elif value == 0 and conversion and conversion.turned_round:
-        text = f"0 {unit} can't be turned round into {characteristic.symbol}. Leave the reading out, or correct it."
+        text = f"0 {unit} cannot be inverted into {characteristic.symbol}. Correct the reading, or remove it."
         yield Flaw("zero-turned-round", text, at, f"{characteristic.pointer}/unit")
     elif characteristic.quantity == "count" and not float(value).is_integer():
-        text = f"{characteristic.name} is counted, and {written(value)} is not a whole number. Correct it."
+        text = f"{capitalised(characteristic.words)} is a count, and {written(value)} is not a whole number. Correct it."
         yield Flaw("not-whole", text, at, characteristic.pointer)
 
 
 def out_of_range(value: float, at: str) -> Flaw:
     """The flaw of a number outside the accepted range."""
-    text = (
-        f"{value!r} is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Check the unit, or correct the number."
-    )
+    text = f"{value!r} is out of range: a number is 0, or from 1e-9 to 1e12. Check the unit, or correct the number."
     return Flaw("beyond-range", text, at)
 
 
-def negative(value: float, name: str, at: str) -> Flaw:
+def negative(value: float, words: str, at: str) -> Flaw:
     """The flaw of a negative value; only a ratio may be negative."""
-    return Flaw("negative", f"{name} is never negative, and {written(value)} is. Correct the number.", at)
+    return Flaw("negative", f"{capitalised(words)} is never negative, and {written(value)} is. Correct the number.", at)

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Protocol, TypeVar
 
 from service.engine.characteristics import CompiledCharacteristic
-from service.engine.documents import Flaw, Series
+from service.engine.documents import Flaw, Series, quoted
 from service.engine.lot.counting import SECOND
 from service.engine.lot.lot import SampleReadings, SecondStage
 
@@ -40,7 +40,10 @@ def stage_order_flaws(series: Sequence[Numbered], derived: Sequence[CompiledChar
     for sent in series:
         name = sent.series.characteristic
         if is_second(sent) and name in paired and last.get(name, -1) > sent.number:
-            text = f"The second stage of {name} stands before /series/{last[name]}, which is of the first. Put it after that."
+            text = (
+                f"The second stage of {quoted(name)} comes before /series/{last[name]}, which is of the first. "
+                "Put it after that one."
+            )
             yield Flaw("stages-out-of-order", text, f"/series/{sent.number}/stage")
 
 

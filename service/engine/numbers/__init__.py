@@ -1,6 +1,6 @@
 """Exact arithmetic, columns of readings, units, and the spelling of numbers; independent of what is measured."""
 
-from service.engine.numbers.amounts import amount_unit_flaws, in_base_unit, quantity_of
+from service.engine.numbers.amounts import amount_text, amount_unit_flaws, in_base_unit, quantity_of
 from service.engine.numbers.columns.making import LONG, column_of, difference_of, joined, less, product_of, quotient_of, times
 from service.engine.numbers.columns.protocol import Column
 from service.engine.numbers.columns.whole import WholeColumn
@@ -50,6 +50,7 @@ __all__ = [
     "Unit",
     "Way",
     "WholeColumn",
+    "amount_text",
     "amount_unit_flaws",
     "answered",
     "brief",

@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from service.engine.documents import Amount, Flaw, Quantity, did_you_mean, in_words, listed, quoted
-from service.engine.numbers.numerals import exact
+from service.engine.documents import Amount, Flaw, Quantity, did_you_mean, in_words, one_of, quoted
+from service.engine.numbers.numerals import exact, plain
 from service.engine.numbers.units import find_unit, units_of
 
 
@@ -22,6 +22,13 @@ def in_base_unit(amount: Amount) -> Fraction:
     return exact(amount.value) * unit.factor
 
 
+def amount_text(amount: Amount) -> str:
+    """The amount with the unit's symbol: `1000 m`. The unit is one of the table, checked before."""
+    unit = find_unit(amount.unit, "length")
+    assert unit
+    return f"{plain(exact(amount.value))} {unit.symbol}"
+
+
 def amount_unit_flaws(amount: Amount, quantities: Sequence[Quantity], what: str, at: str) -> Iterator[Flaw]:
     """The flaw of an amount whose unit is unknown, or of none of these quantities.
 
@@ -34,8 +41,8 @@ def amount_unit_flaws(amount: Amount, quantities: Sequence[Quantity], what: str,
     symbols = [unit.symbol for wanted in quantities for unit in units_of(wanted)]
     if quantity is None:
         near = did_you_mean(amount.unit, symbols)
-        text = f"{quoted(amount.unit)} is no unit known here.{near} Write one of {listed(symbols)}."
+        text = f"{quoted(amount.unit)} is not a known unit.{near} Write {one_of(symbols)}."
         yield Flaw("unknown-unit", text, f"{at}/unit")
     else:
-        text = f"{quoted(amount.unit)} is a unit of {in_words(quantity)} and {what}. Write one of {listed(symbols)}."
+        text = f"{quoted(amount.unit)} is a unit of {in_words(quantity)} and {what}. Write {one_of(symbols)}."
         yield Flaw("unit-of-other-quantity", text, f"{at}/unit")

@@ -5,7 +5,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from service.engine.numbers.numerals import Exact, figures_beside, nearest_whole, ratio
-from service.engine.numbers.units import distance_in, with_unit
+from service.engine.numbers.units import POINTS, distance_in, with_unit
 
 
 class Figures(Struct, frozen=True):
@@ -70,7 +70,8 @@ class Figures(Struct, frozen=True):
         shown = value + self.unit
         if side == 0:
             return shown, self.on
-        return shown, f"is {distance}{self.apart} {'above' if side > 0 else 'below'} {self.words}"
+        apart = self.apart.removesuffix("s") if distance == "1" and self.apart.endswith(POINTS) else self.apart
+        return shown, f"is {distance}{apart} {'above' if side > 0 else 'below'} {self.words}"
 
 
 def figures_of(limit: Fraction, decimals: int, unit: str, words: str, exactly: str) -> Figures:

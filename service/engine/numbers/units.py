@@ -99,6 +99,9 @@ UNITS: Mapping[str, Unit] = {word: unit for unit in TABLE for word in unit.words
 RECIPROCAL: Mapping[Quantity, Quantity] = {"length_per_mass": "mass_per_length", "mass_per_length": "length_per_mass"}
 """Pairs of reciprocal quantities; readings in a unit of the other one are inverted one by one."""
 
+POINTS = "percentage points"
+"""The unit of a distance between two percentages."""
+
 MEANT_AS_FORCE: Mapping[str, str] = {"lb": "lbf", "kg": "kgf", "g": "gf", "oz": "ozf", "t": "tf"}
 """Units of mass that are often written for a force, with the unit of force that is probably meant."""
 
@@ -143,4 +146,4 @@ def with_unit(figure: str, symbol: str) -> str:
 def distance_in(figure: str, symbol: str) -> str:
     """A distance between two values with its unit: `7.6 N`; `6 percentage points` between percentages."""
     # 6 % above 55 % could be read as 58.3 %.
-    return f"{figure} percentage points" if symbol == "%" else with_unit(figure, symbol)
+    return f"{figure} {POINTS}" if symbol == "%" else with_unit(figure, symbol)

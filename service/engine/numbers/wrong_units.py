@@ -17,11 +17,11 @@ def unit_flaw(word: str, name: str, quantity: Quantity, symbols: Sequence[str], 
     unit = find_unit(word, quantity)
     if unit is None:
         near = did_you_mean(word, symbols)
-        return Flaw("unknown-unit", f"{quoted(word)} is no unit known here.{near} Write {one_of(symbols)}.", at, rule)
+        return Flaw("unknown-unit", f"{quoted(word)} is not a known unit.{near} Write {one_of(symbols)}.", at, rule)
     remedy = f"Write {one_of(symbols)}."
     # A station's slip often has pounds and means the force; taking one for the other silently would hide a wrong unit.
     if quantity == "force" and unit.symbol in MEANT_AS_FORCE:
         others = listed(symbol for symbol in symbols if symbol != MEANT_AS_FORCE[unit.symbol])
-        remedy = f"Write `{MEANT_AS_FORCE[unit.symbol]}` if that is meant, or give the force in {others}."
-    text = f"{quoted(word)} is a unit of {in_words(unit.quantity)} and {name} is a {in_words(quantity)}. {remedy}"
+        remedy = f"Write `{MEANT_AS_FORCE[unit.symbol]}` if that is meant, or send the force in {others}."
+    text = f"{quoted(word)} is a unit of {in_words(unit.quantity)} and `{name}` is a {in_words(quantity)}. {remedy}"
     return Flaw("unit-of-other-quantity", text, at, rule)

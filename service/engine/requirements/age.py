@@ -112,13 +112,13 @@ class AgeRule(Rule, frozen=True, kw_only=True):
     def _date_missing(self, missing: Sequence[str], dates: Dates) -> Reason:
         """The reason where one or both of the two dates are missing."""
         events, it = listed(missing, "and"), "it" if len(missing) == 1 else "them"
-        text = f"There is no date of {events}, and the age counts from {quoted(self.start)} to {quoted(self.end)}."
+        text = f"No date of {events} is given, and the age is counted from {quoted(self.start)} to {quoted(self.end)}."
         at = self._places(dates)
         return Reason("date-missing", f"{text} Give {it} in `dates`.", {"events": missing}, self.pointer, at.first, at.total)
 
     def _wrong_order(self, end: str, day: date, other: str, later: date, at: str, member: str) -> Flaw:
         """The flaw of an `end` that is dated before `other`, at the pointer `at`; `member` is the rule's name for it."""
-        text = f"{end}, {day}, is before {other}, {later}, and can't be. Correct one of the two dates."
+        text = f"The date of {quoted(end)}, {day}, is before that of {quoted(other)}, {later}. Correct one of the two."
         return Flaw("dates-in-wrong-order", text, at, f"{self.pointer}/{member}")
 
 
@@ -128,7 +128,7 @@ def flaws(document: Age, context: GradeContext, at: str) -> Iterator[Flaw]:
     member_by_event: dict[object, str] = {}
     for member, event in events.items():
         if event in member_by_event:
-            text = f"`{member}` is the same event as `{member_by_event[event]}`, {quoted(event)}. Name another."
+            text = f"`{member}` is the same event as `{member_by_event[event]}`, {quoted(event)}. Name another event."
             yield Flaw("event-twice", text, f"{at}/{member}")
         if event is not UNSET:
             member_by_event.setdefault(event, member)
@@ -136,7 +136,7 @@ def flaws(document: Age, context: GradeContext, at: str) -> Iterator[Flaw]:
     yield from decision_not_here(document.decision, "age", at)
     yield from fixed_limits_flaws(document.limits, AGE, f"{at}/limits")
     if document.past is not UNSET and member_of(document.limits, "upper") is None and document.limits.plus is UNSET:
-        text = "`limits` leaves the upper side open, so no lot is past it. Give an upper limit, or leave `past` out."
+        text = "`limits` has no upper side, so no lot can be past it. Give an upper limit, or remove `past`."
         yield Flaw("past-without-upper", text, f"{at}/past")
 
 

@@ -19,6 +19,8 @@ from service.engine.documents import (
     Undrawn,
     counted,
     listed,
+    packages_in_words,
+    plural_of,
     quoted,
 )
 from service.engine.lot import FIRST, SECOND, CountsNeeded, Lot
@@ -77,9 +79,13 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         several = (
             [class_.name for class_ in self.counted_classes if len(class_.faults) > 1] if self.counting == "packages" else []
         )
-        classes = [CountsNeeded("class", class_.name, needs, self.pointer) for class_ in self.counted_classes]
+        classes = [
+            CountsNeeded("class", class_.name, needs, self.pointer, package=self.package) for class_ in self.counted_classes
+        ]
         faults = [
-            CountsNeeded("fault", fault, needs[1:] if class_.name in several else needs, self.pointer, class_.name)
+            CountsNeeded(
+                "fault", fault, needs[1:] if class_.name in several else needs, self.pointer, class_.name, self.package
+            )
             for class_ in self.counted_classes
             for fault in class_.faults
         ]
@@ -188,11 +194,9 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
 
     def _counts_text(self, counts: InspectionCounts) -> str:
         """The start of a sentence: `3 of 80 packages are nonconforming in class `major``."""
-        name = quoted(self.class_name)
+        name, packages = quoted(self.class_name), packages_in_words(counts.least_inspected, self.package)
         if self.counting == "occurrences":
-            packages = counted(counts.least_inspected, "package")
             return f"{counted(counts.found, 'occurrence')} of class {name} {_verb(counts.found)} found on {packages}"
-        packages = counted(counts.least_inspected, "package")
         return f"{counts.found} of {packages} {_verb(counts.found)} nonconforming in class {name}"
 
     def _parameters(self, counts: InspectionCounts, stage: Stage) -> dict[str, object]:
@@ -208,21 +212,19 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
     def _decided(self, code: str, counts: InspectionCounts, stage: Stage) -> Reason:
         """The reason of a finding that passes or fails."""
         found, parameters, at = self._counts_text(counts), self._parameters(counts, stage), counts.at
-        most = stage.reject - 1 if stage.accept is None else stage.accept
-        may = "none may be" if most == 0 else f"at most {most} may be"
-        text = f"{found}, and {may}."
+        text = f"{found}{_allowed_text(stage, counts.found)}."
         if code == "accepted-in-gap":
             text = (
-                f"{found}: above the accept number {most} and below the reject number {stage.reject}. "
-                "The lot is accepted, and the next one is inspected as `normal`."
+                f"{found}, more than the accept number {stage.accept} and fewer than the reject number {stage.reject}. "
+                "The lot is accepted. Inspect the next one under `normal` inspection."
             )
         return Reason(code, text, parameters, self.accept_pointer, at.first, at.total)
 
     def _missing(self, counts: InspectionCounts, planned: int, stage: Stage) -> Finding:
         """The undecided finding while fewer packages were inspected than the plan takes."""
         missing = [Missing(class_=self.class_name, packages=planned - counts.least_inspected)]
-        what = counted(planned - counts.least_inspected, "package")
-        text = f"Still missing: {what} to look over for class {quoted(self.class_name)}; the plan takes {planned}."
+        what = packages_in_words(planned - counts.least_inspected, self.package, more=True)
+        text = f"Still to inspect for class {quoted(self.class_name)}: {what}; the plan takes {planned}."
         parameters: dict[str, object] = {"missing": missing, "inspected": counts.least_inspected, "packages": planned}
         reason = Reason("packages-missing", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
         return self._undecided(reason, limits_of(stage), missing)
@@ -231,8 +233,8 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         """The undecided finding where the first sample neither accepts nor rejects and no second one was sent."""
         missing = [Missing(class_=self.class_name, packages=second.packages)]
         text = (
-            f"{self._counts_text(counts)}, which neither accepts nor rejects. "
-            f"Draw a second sample of {counted(second.packages, 'package')} and send its counts as `stage` 2."
+            f"{self._counts_text(counts)}, which neither accepts nor rejects the lot. "
+            f"Draw a second sample of {packages_in_words(second.packages, self.package)} and send its counts as `stage` 2."
         )
         parameters = {**self._parameters(counts, first), "draw": second.packages}
         reason = Reason("second-sample-needed", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
@@ -241,8 +243,8 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
     def _more_than_plan(self, counts: InspectionCounts, planned: int, stage: Stage) -> Reason:
         """The reason where more packages were inspected than planned and it is not stated which were drawn first."""
         text = (
-            f"{self._counts_text(counts)}, and the plan takes {planned}. Which of them were drawn first is not told. "
-            "List the packages in the order drawn, in `by_package`."
+            f"{self._counts_text(counts)}, and the plan takes {planned}. Which were drawn first is not given. "
+            f"List the {plural_of(self.package)} in `by_package`, in the order drawn."
         )
         parameters = {**self._parameters(counts, stage), "wanted": planned}
         return Reason("more-than-plan", text, parameters, self.sample_pointer, counts.at.first, counts.at.total)
@@ -261,7 +263,7 @@ class AttributesRule(Rule, frozen=True, kw_only=True):
         classes, faults = uncounted
         what = [f"class{'es' if len(classes) > 1 else ''} {listed(classes, 'and')}"] if classes else []
         what += [f"fault{'s' if len(faults) > 1 else ''} {listed(faults, 'and')}"] if faults else []
-        text = f"Not counted: {' and '.join(what)}. Give a count of each; 0 where nothing was found."
+        text = f"Not counted: {' and '.join(what)}. Send a count of each; 0 where nothing was found."
         parameters = {"classes": classes, "faults": faults}
         return Reason("not-all-counted", text, parameters, self.pointer, (), 0)
 
@@ -290,6 +292,16 @@ def limits_of(stage: Stage) -> ResolvedLimits:
 def _margin(stage: Stage, found: int) -> float:
     """The accept number less the number found; negative where there are too many."""
     return float((stage.reject - 1 if stage.accept is None else stage.accept) - found)
+
+
+def _allowed_text(stage: Stage, found: int) -> str:
+    """What the plan allows, after the number found: `, and at most 1 may be`; `; 4 or more reject the lot`."""
+    if stage.accept is not None and stage.reject == stage.accept + 1:
+        return ", and none may be" if stage.accept == 0 else f", and at most {stage.accept} may be"
+    # Between the accept and the reject number lies a gap, so the one that was reached decides.
+    if found >= stage.reject or stage.accept is None:
+        return f"; {stage.reject} or more reject the lot"
+    return f"; {stage.accept} or fewer accept the lot" if stage.accept else "; none accepts the lot"
 
 
 def _verb(number: int) -> str:

@@ -54,7 +54,7 @@ def _sample_flaws(sample: Sample, document: Attributes, at: str) -> Iterator[Fla
     yield from plan_place_flaws(sample, "attributes", "The sample", at)
     yield from counting_flaws(sample, document.counting or "packages", at)
     if sample.readings_per_package:
-        text = "Packages are looked over here, and no reading is taken. Leave `readings_per_package` out."
+        text = "Packages are inspected here, and no reading is taken. Remove `readings_per_package`."
         yield Flaw("readings-not-here", text, f"{at}/readings_per_package")
 
 
@@ -62,10 +62,10 @@ def _accept_flaws(sample: Sample, at_most: int | UnsetType, at: str) -> Iterator
     """The accept number comes either from the plan or from the grade."""
     plan = quoted(sample.__struct_config__.tag)
     if sample.accepts_by and not isinstance(at_most, UnsetType):
-        text = f"The plan {plan} has an accept number of its own. Leave `at_most` out, or take another plan."
+        text = f"The plan {plan} has its own accept number. Remove `at_most`, or use another plan."
         yield Flaw("at-most-not-here", text, f"{at}/at_most")
     if not sample.accepts_by and isinstance(at_most, UnsetType):
-        text = f"The plan {plan} says how many packages are drawn, and not how many may be nonconforming. Add `at_most`."
+        text = f"The plan {plan} gives how many packages to draw, but not how many may be nonconforming. Add `at_most`."
         yield Flaw("missing-field", text, f"{at}/at_most")
 
 
@@ -74,7 +74,7 @@ def _includes_flaws(document: Attributes, context: GradeContext, at: str) -> Ite
     known = faults_by_class(context)
     for number, name in enumerate(document.includes or ()):
         if name == document.class_:
-            text = f"{quoted(name)} is the class itself. Leave it out."
+            text = f"{quoted(name)} is the class itself. Remove it."
             yield Flaw("class-includes-itself", text, f"{at}/includes/{number}")
         elif name not in known:
             remedy = did_you_mean(name, known) or " Add a requirement on it, or correct the name."
@@ -97,14 +97,14 @@ def _retest_flaws(document: Attributes, retest: RetestOfCounts, at: str) -> Iter
     yield from _sample_flaws(retest.sample, document, f"{at}/retest/sample")
     for sample, where in ((document.sample, f"{at}/sample"), (retest.sample, f"{at}/retest/sample")):
         if isinstance(sample, CodeLetter) and sample.scheme == "double":
-            text = "A double plan has a second sample of its own. Leave `retest` out, or take the `single` scheme."
+            text = "A double plan has its own second sample. Remove `retest`, or use the `single` scheme."
             yield Flaw("retest-of-double", text, f"{where}/scheme")
         # The accept number of a plan is for its own sample size, and not for the sum of two samples.
         if sample.accepts_by and retest.judge == "together":
-            text = "A plan with an accept number of its own can't be judged together with another. Judge the `second` alone."
+            text = "A plan with its own accept number cannot be judged together with another. Set `judge` to `second`."
             yield Flaw("retest-together-by-plan", text, where)
     if retest.judge == "together" and isinstance(retest.at_most, UnsetType):
-        text = "How many both samples together may come to is not said. Add `at_most`."
+        text = "How many of both samples together may be nonconforming is not given. Add `at_most`."
         yield Flaw("missing-field", text, f"{at}/retest/at_most")
     if retest.judge == "second" and (retest.sample.accepts_by or isinstance(document.at_most, UnsetType)):
         yield from _accept_flaws(retest.sample, retest.at_most, f"{at}/retest")

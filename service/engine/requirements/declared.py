@@ -16,8 +16,10 @@ from service.engine.documents import (
     Outcome,
     Reason,
     ResolvedLimits,
+    capitalised,
     cut,
     listed,
+    neither_or_both,
     number_flaws,
     quoted,
     written,
@@ -72,11 +74,11 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
         # Not listed as `missing`, which is for samples: a lot waits for readings, never for a declaration.
         if self.bounds:
             sides = " and ".join(f"{side.words}{EXCLUDED[side.name] if side.excludes else ''}" for side in self.bounds.sides)
-            text = f"No {self.of.words} is declared; it has to keep {sides}."
+            text = f"{capitalised(self.of.words)} is not entered; it must keep {sides}."
             reason = Reason("not-declared", text, {}, f"{self.pointer}/limits", NOWHERE.first, NOWHERE.total)
             return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
         choices = listed(shown(each) for each in self.one_of)
-        text = f"No {self.of.words} is declared; it has to be {choices}."
+        text = f"{capitalised(self.of.words)} is not entered; it must be {choices}."
         return self._finding(Outcome.UNDECIDED, "not-declared", text, {"one_of": self.one_of}, NOWHERE)
 
     def _within(self, bounds: Bounds, value: Fraction, at: Pointers) -> Finding:
@@ -93,9 +95,10 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
         choices = listed(shown(each) for each in self.one_of)
         parameters: dict[str, object] = {"value": value, "one_of": self.one_of}
         if any(are_equal(value, each) for each in self.one_of):
-            text = f"The declared {self.of.words}, `{shown(value)}`, is what it has to be: {choices}."
+            may = "as it must be" if len(self.one_of) == 1 else f"and may be {choices}"
+            text = f"{capitalised(self.of.words)} is entered as `{shown(value)}`, {may}."
             return self._finding(Outcome.PASS, "declared-agrees", text, parameters, at)
-        text = f"The declared {self.of.words} is `{shown(value)}`; it has to be {choices}."
+        text = f"{capitalised(self.of.words)} is entered as `{shown(value)}`; it must be {choices}."
         return self._finding(Outcome.FAIL, "declared-differs", text, parameters, at)
 
     def _finding(self, outcome: Outcome, code: str, text: str, parameters: dict[str, object], at: Pointers) -> Finding:
@@ -109,13 +112,13 @@ class DeclaredRule(CharacteristicRule, frozen=True, kw_only=True):
         rule = f"{self.pointer}/limits"
         # A bool is an int to Python, and no number in a JSON document.
         if isinstance(value, bool) or not isinstance(value, float | int):
-            text = f"{self.of.name} has limits, and {quoted(shown(value))} is not a number. Declare it as a number."
+            text = f"{capitalised(self.of.words)} has limits, and {quoted(shown(value))} is not a number. Enter a number."
             yield Flaw("declared-not-a-number", text, at, rule)
         elif value < 0 and self.of.quantity != "ratio":
-            text = f"{self.of.name} is never negative, and {written(value)} is. Correct the number."
+            text = f"{capitalised(self.of.words)} is never negative, and {written(value)} is. Correct the number."
             yield Flaw("negative", text, at, rule)
         elif self.of.quantity == "count" and not float(value).is_integer():
-            text = f"{self.of.name} is counted, and {written(value)} is not a whole number. Correct it."
+            text = f"{capitalised(self.of.words)} is a count, and {written(value)} is not a whole number. Correct it."
             yield Flaw("not-whole", text, at, rule)
 
 
@@ -137,7 +140,7 @@ def flaws(document: Declared, context: GradeContext, at: str) -> Iterator[Flaw]:
     # A declared value has no uncertainty of measurement, so no decision on it can be guarded.
     yield from decision_not_here(document.decision, "declared", at)
     if (document.one_of is UNSET) == (document.limits is UNSET):
-        text = "Say what may be declared by `one_of`, or by `limits` for a number: one of the two."
+        text = neither_or_both("one_of", "limits", is_both=document.limits is not UNSET)
         yield Flaw("one-of-or-limits", text, at)
     for number, value in enumerate(document.one_of or ()):
         if isinstance(value, float | int):
@@ -146,7 +149,7 @@ def flaws(document: Declared, context: GradeContext, at: str) -> Iterator[Flaw]:
         return
     of = context.characteristic(document.of)
     if of.quantity == "category":
-        text = f"{of.name} is a category, which has no limits. List what may be declared in `one_of`."
+        text = f"`{of.name}` is a category, which has no limits. List what may be declared in `one_of`."
         yield Flaw("limits-of-category", text, f"{at}/limits")
     yield from fixed_limits_flaws(document.limits, of, f"{at}/limits")
 

@@ -142,7 +142,9 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
         )
 
     def _check_without_uncertainty(self, guard: Guard) -> Finding:
-        text = f"The limits are guarded by the uncertainty that each series states, so one {self.of.words} decides nothing."
+        text = (
+            f"The uncertainty that guards the limits comes with each series, so one reading of {self.of.words} decides nothing."
+        )
         reason = Reason("uncertainty-missing", text, {}, guard.pointer, *VALUE_POINTERS)
         return self.finding(Outcome.UNDECIDED, [reason], self.resolved)
 

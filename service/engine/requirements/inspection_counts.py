@@ -117,5 +117,5 @@ def name_flaws(names: Sequence[str], at: str) -> Iterator[Flaw]:
     """Each name is in the list once."""
     for number, name in enumerate(names):
         if name in names[:number]:
-            text = f"{quoted(name)} stands in the list already. Leave it out here."
+            text = f"{quoted(name)} is already in the list. Remove it here."
             yield Flaw("name-twice", text, f"{at}/{number}")

@@ -20,13 +20,14 @@ from service.engine.documents import (
     ResolvedLimits,
     Undrawn,
     counted,
-    packages_in_words,
+    listed,
 )
 from service.engine.lot import Lot
 from service.engine.requirements.documents import Measured, Retest
 from service.engine.requirements.rounding import RoundingStep, step_of
 from service.engine.requirements.rules import CharacteristicFields, CharacteristicRule, characteristic_fields
 from service.engine.requirements.shortage import NO_SHORTAGE, ONE_READING, Shortage, shortage_of
+from service.engine.requirements.wording import missing_text
 from service.engine.sampling import (
     Basis,
     Fixed,
@@ -259,18 +260,8 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _still_to_measure(self, missing: Missing, source: CompiledCharacteristic, lot: LotSize) -> str:
         """The missing readings in a sentence: `runnage on 4 more balls`."""
-        size, readings = self._size(source, lot), missing.readings or 0
-        each = size.readings_per_package if isinstance(size, SampleSize) else 1
-        # A package that has readings already lacks fewer than `each`, so the product is reached by new packages alone.
-        if readings != each * missing.packages:
-            on = packages_in_words(missing.packages, source.package)
-            return f"{counted(readings, 'more reading')} of {source.words} on {on}"
-        on = packages_in_words(missing.packages, source.package, more=True)
-        if each == 1:
-            return f"{source.words} on {on}"
-        if missing.packages == 1:
-            return f"{each} readings of {source.words} on {on}"
-        return f"{source.words}, {each} readings on each of {on}"
+        size = self._size(source, lot)
+        return missing_text(missing, source, size.readings_per_package if isinstance(size, SampleSize) else 1)
 
     def _no_plan_reason(self, source: CompiledCharacteristic, no_plan: NoPlan, present: Sequence[Readings]) -> Reason:
         """The reason where the plan gives no size: it has none for this lot, or needs something that is not stated."""
@@ -281,7 +272,10 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """The reason where one of the sources of a derived characteristic has no readings."""
         absent, *_, present = sorted(self.of.sources, key=lambda source: lot.readings(source) is not None)
         readings = lot.readings(present)
-        text = f"There are readings of {present.words} and none of {absent.words}; {self.of.words} needs both."
+        text = (
+            f"No reading of {absent.words} is given, and {self.of.words} is calculated from it and {present.words}. "
+            "Measure it too."
+        )
         at = series_of(readings) if readings else NOWHERE
         parameters = {"absent": absent.name, "present": present.name}
         return Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
@@ -315,7 +309,7 @@ def measured_fields(document: Measured, of: CompiledCharacteristic, pointer: str
 def measured_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """The flaws that any requirement on readings can have: in its characteristic, its sample, its rounding."""
     if of.quantity == "category":
-        text = f"{of.name} is only declared, never measured. Put a `declared` on it."
+        text = f"`{of.name}` is only declared, never measured. Use the kind `declared`."
         yield Flaw("category-not-measured", text, f"{at}/of")
     if of.derived and of.derived.of_means:
         yield from _ratio_of_means_flaws(document, of, at)
@@ -336,7 +330,7 @@ def _plan_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iter
         return
     for source in of.sources:
         if source.sample:
-            yield from plan_place_flaws(source.sample, basis, f"The sample of {source.name}", at)
+            yield from plan_place_flaws(source.sample, basis, f"The sample of `{source.name}`", at)
 
 
 def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
@@ -349,21 +343,21 @@ def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic
     each, has_k = retest.sample.readings_per_package or 1, any(first.accepts_by for first in firsts)
     if retest.judge == "second" and has_k != bool(retest.sample.accepts_by):
         text = (
-            "One of the two samples is a plan with a k of its own and the other is not, so their k would differ unsaid. "
-            "Take a plan by variables for both, or a sample that is only a size."
+            "One of the two samples has a plan with its own k and the other has none, so the two could be judged by "
+            "different k. Use a plan by variables for both, or a sample that is only a size."
         )
         yield Flaw("retest-of-other-plan", text, where)
     if retest.judge == "second":
         return
     # The k of a plan is for its own sample size, and not for the sum of two samples.
     if has_k or retest.sample.accepts_by:
-        text = "A plan with a k of its own can't be judged together with another sample. Judge the second alone."
+        text = "A plan with its own k cannot be judged together with another sample. Set `judge` to `second`."
         yield Flaw("retest-together-by-plan", text, f"{at}/retest/judge")
     if others := [first for first in firsts if (first.readings_per_package or 1) != each]:
         other = others[0].readings_per_package or 1
         text = (
-            f"The first sample takes {counted(other, 'reading')} of a package and the second {each}, so they can't be judged "
-            "together. Ask for as many in both."
+            f"The first sample takes {counted(other, 'reading')} of each package and the second {each}, so they cannot be "
+            "judged together. Ask for the same number in both."
         )
         yield Flaw("retest-readings-differ", text, where)
 
@@ -371,27 +365,30 @@ def _retest_flaws(document: Measured, retest: Retest, of: CompiledCharacteristic
 def _ratio_of_means_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A ratio of means is one number for a lot, so only a `mean` over readings can be on it."""
     if document.__struct_config__.tag != "mean":
-        text = f"{of.name} is one quotient of means for the lot, so only a `mean` can be put on it. Write `mean`."
+        text = f"`{of.name}` is a single quotient of means for the lot, so only a `mean` applies to it. Write `mean`."
         yield Flaw("only-mean-here", text, f"{at}/kind")
     if document.over == "packages":
-        text = f"{of.name} is a quotient of the means of all readings, pooled. Leave `over` out."
+        text = f"`{of.name}` is a quotient of the means of all readings. Remove `over`."
         yield Flaw("only-readings-here", text, f"{at}/over")
     if document.sample:
-        text = f"{of.name} has no sample of its own. Put the samples on {' and '.join(source.name for source in of.sources)}."
+        sources = listed((source.name for source in of.sources), "and")
+        text = f"`{of.name}` has no sample of its own. Give the samples to {sources}."
         yield Flaw("sample-not-here", text, f"{at}/sample")
 
 
 def sample_of_two_flaws(document: Measured, of: CompiledCharacteristic, at: str) -> Iterator[Flaw]:
     """A spread needs two values, so a sample that can only give one is a flaw, wherever the grade has it."""
-    samples = [(source.name, source.sample, f"{source.pointer}/sample") for source in of.sources if source not in of.averaged]
+    samples = [
+        (f"`{source.name}`", source.sample, f"{source.pointer}/sample") for source in of.sources if source not in of.averaged
+    ]
     if document.sample:
-        samples = [(of.name, document.sample, f"{at}/sample")]
+        samples = [(f"`{of.name}`", document.sample, f"{at}/sample")]
     if document.retest and document.retest.judge == "second":
         samples.append(("the retest", document.retest.sample, f"{at}/retest/sample"))
     more = "packages" if document.over == "packages" else "packages or readings"
     for name, sample, where in samples:
         if sample and sample.greatest == 1 and (document.over == "packages" or not _takes_two_readings(sample)):
-            text = f"A spread takes two values, and the sample of {name} gives one. Ask for more {more}."
+            text = f"A spread takes at least two values, and the sample of {name} gives one. Ask for more {more}."
             yield Flaw("sample-too-small", text, where)
 
 

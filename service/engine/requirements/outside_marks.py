@@ -117,7 +117,7 @@ def _reduced_limit(lower: LimitSide, of: CompiledCharacteristic) -> LimitSide:
     percent = of.precautions.outside_marks_at
     assert percent is not None
     limit = lower.limit * percent / HUNDRED
-    words = f"the {with_unit(brief(limit), lower.unit)} that a break outside the marks has to reach"
+    words = f"the {with_unit(brief(limit), lower.unit)} that a break outside the marks must reach"
     pointer = f"{of.pointer}/remarks/passes_outside_marks_at"
     return replace(lower, limit=limit, pointer=pointer, reported=reported(limit), words=words, decimals=decimals_shown(limit))
 

@@ -35,7 +35,7 @@ class FoundK(NamedTuple):
 
     k: Fraction
     words: str
-    """The words after k in a sentence: ` of letter D for a sample of 5`; empty where the grade gives k."""
+    """What asks for it, in a sentence: `the plan asks for at least 1.53`."""
     letter: str | None
     pointer: str
     """The pointer of its source in the specification."""
@@ -49,7 +49,7 @@ class GivenK(Struct, frozen=True):
 
     def k_for(self, lot: LotSize, values: int) -> FoundK:
         """The given k, for every lot."""
-        return FoundK(self.k, "", None, self.pointer)
+        return FoundK(self.k, f"the grade asks for at least {plain(self.k)}", None, self.pointer)
 
 
 class ContentK(Struct, frozen=True):
@@ -68,7 +68,7 @@ class ContentK(Struct, frozen=True):
 
         k = tolerance_factor(values, self.content, self.confidence, sigma_is_known=self.sigma_is_known)
         content, confidence = plain(self.content * HUNDRED), plain(self.confidence * HUNDRED)
-        words = f" for {content} % of the lot with {confidence} % confidence from {values} values"
+        words = f"{values} values need at least {plain(k)} for {content} % of the lot with {confidence} % confidence"
         return FoundK(k, words, None, self.pointer)
 
 
@@ -83,8 +83,9 @@ class PlanK(Struct, frozen=True):
         plan = self.sample.variables_plan(lot)
         if isinstance(plan, NoPlan):
             return plan
-        letter = f" of letter {plan.letter}" if plan.letter else ""
-        return FoundK(plan.k, f"{letter} for a sample of {plan.packages}", plan.letter, self.pointer)
+        letter = f"letter {plan.letter}, " if plan.letter else ""
+        words = f"the plan ({letter}a sample of {plan.packages}) asks for at least {plain(plan.k)}"
+        return FoundK(plan.k, words, plan.letter, self.pointer)
 
 
 KSource = GivenK | ContentK | PlanK
@@ -108,23 +109,23 @@ def k_flaws(document: AcceptedByQuality, of: CompiledCharacteristic, at: str) ->
     plan = "plan" if sample and "variables" in sample.accepts_by else None
     given = [name for name in ("k", "content", "confidence") if getattr(document, name) is not UNSET]
     if not given and not plan:
-        text = "It is not said by which `k` to accept. Give it, a `content` with a `confidence`, or a plan by variables."
+        text = "The `k` to accept by is missing. Give it, or a `content` with a `confidence`, or a plan by variables."
         yield Flaw("missing-field", text, f"{at}/k")
     elif plan and given:
-        text = f"The sample's plan has a k of its own. Leave out {listed(given, 'and')}, or take a sample that is only a size."
+        text = f"The sample's plan has its own k. Remove {listed(given, 'and')}, or use a sample that is only a size."
         yield Flaw("k-in-two-ways", text, f"{at}/{given[0]}")
     elif "k" in given and len(given) > 1:
-        text = f"`k` is given, so nothing is to be worked out. Leave out {listed(given[1:], 'and')}, or `k`."
+        text = f"`k` is given, so it is not calculated. Remove {listed(given[1:], 'and')}, or `k`."
         yield Flaw("k-in-two-ways", text, f"{at}/{given[1]}")
     elif len(given) == 1 and "k" not in given:
         other = "confidence" if given[0] == "content" else "content"
-        yield Flaw("missing-field", f"A `{given[0]}` goes with a `{other}`, which is missing. Add it.", f"{at}/{other}")
+        yield Flaw("missing-field", f"`{given[0]}` needs a `{other}`, which is missing. Add it.", f"{at}/{other}")
     for name in given:
         yield from number_flaws(getattr(document, name), f"{at}/{name}")
     yield from _two_limits_flaws(document, at, is_given="k" in given)
     # A plan's k is for an unknown deviation; where the deviation is known, the same risks need another k.
     if plan and document.sigma is not UNSET:
-        text = "The k of the plan is for an unknown standard deviation. Leave `sigma` out, or give `k` or a `content`."
+        text = "The k of the plan is for an unknown standard deviation. Remove `sigma`, or give `k` or a `content`."
         yield Flaw("sigma-not-here", text, f"{at}/sigma")
 
 
@@ -134,5 +135,8 @@ def _two_limits_flaws(document: AcceptedByQuality, at: str, *, is_given: bool) -
     has_lower = any(member is not UNSET for member in (limits.lower, limits.above, limits.minus))
     has_upper = any(member is not UNSET for member in (limits.upper, limits.below, limits.plus))
     if not is_given and has_lower and has_upper and document.each_by_k is not True:
-        text = "This k is made for one limit, and there are two. Set `each_by_k` to true to hold each by it, or leave one out."
+        text = (
+            "This k is made for one limit, and there are two. "
+            "Set `each_by_k` to true to compare both with it, or remove one limit."
+        )
         yield Flaw("each-by-k", text, f"{at}/each_by_k")

@@ -22,7 +22,15 @@ from service.engine.documents import (
     number_flaws,
 )
 from service.engine.lot import CountsNeeded, Lot, Tally
-from service.engine.numbers import Figures, amount_unit_flaws, exact, find_unit, in_base_unit, plain, quantity_of, reported
+from service.engine.numbers import (
+    Figures,
+    amount_text,
+    amount_unit_flaws,
+    exact,
+    in_base_unit,
+    quantity_of,
+    reported,
+)
 from service.engine.requirements.documents import NotNegative, Requirement
 from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.inspection_counts import name_flaws
@@ -94,7 +102,7 @@ class RateRule(Rule, frozen=True, kw_only=True):
         """The reason where faults were not counted: the lot may have them."""
         text = (
             f"Not counted: fault{'s' if len(uncounted) > 1 else ''} {listed(uncounted, 'and')}. "
-            "Give a count of each with the amount `looked_at`; 0 where nothing was found."
+            "Send a count of each with the amount `looked_at`; 0 where nothing was found."
         )
         return Reason(
             "not-all-counted", text, {"classes": [], "faults": uncounted}, f"{self.pointer}/faults", *_pointers(tallies)
@@ -102,9 +110,10 @@ class RateRule(Rule, frozen=True, kw_only=True):
 
     def _too_little_inspected(self, tallies: Sequence[Tally]) -> Reason:
         """The reason where less was inspected than the grade asks for."""
-        least = min(_inspected_amount(tally) for tally in tallies)
+        least_tally = min(tallies, key=_inspected_amount)
+        least = _inspected_amount(least_tally)
         unit = "m" if self.quantity == "length" else "kg"
-        text = f"{plain(least)} {unit} was looked at, and at least {self.at_least_text} is asked for. Look at more."
+        text = f"{least_tally.sent} was inspected, and the grade asks for at least {self.at_least_text}. Inspect more."
         parameters = {"looked_at": reported(least), "unit": unit}
         return Reason("too-little-looked-at", text, parameters, f"{self.pointer}/at_least_looked_at", *_pointers(tallies))
 
@@ -139,7 +148,7 @@ def compiled(document: Rate, context: GradeContext, pointer: str) -> RateRule:
     """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     least, at_most, quantity = document.at_least_looked_at, exact(document.at_most), quantity_of(document.per)
     assert quantity
-    per = _amount_text(document.per)
+    per = amount_text(document.per)
     return RateRule(
         faults=document.faults,
         per=in_base_unit(document.per),
@@ -147,15 +156,7 @@ def compiled(document: Rate, context: GradeContext, pointer: str) -> RateRule:
         at_most=at_most,
         figures=most_figures(at_most, f"per {per}"),
         at_least=None if isinstance(least, UnsetType) else in_base_unit(least),
-        at_least_text="" if isinstance(least, UnsetType) else _amount_text(least),
+        at_least_text="" if isinstance(least, UnsetType) else amount_text(least),
         resolved=ResolvedLimits(at_most=reported(at_most), unit=f"1/{per}"),
         **common_fields(document, pointer, context.package),
     )
-
-
-def _amount_text(amount: Amount) -> str:
-    """The amount with the unit's symbol: `1000 m`."""
-    # The quantity argument matters to units of counts alone: this finds a unit of mass as well.
-    unit = find_unit(amount.unit, "length")
-    assert unit
-    return f"{plain(exact(amount.value))} {unit.symbol}"

@@ -5,7 +5,7 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
-from service.engine.documents import Finding, Flaw, FlawedDocumentError, Outcome, Reason, counted, quoted
+from service.engine.documents import Finding, Flaw, FlawedDocumentError, Outcome, Reason, counted, packages_in_words, quoted
 from service.engine.lot import SECOND, Lot
 from service.engine.requirements.attributes import AttributesRule
 from service.engine.requirements.documents import Retest
@@ -103,10 +103,11 @@ def _retest_allowed_reason(requirement: CompiledRequirement, retest: Retest, lot
     size, pointer = _retest_size(requirement, retest, lot), f"{requirement.pointer}/retest"
     if isinstance(size, NoPlan):
         return Reason("retest-allowed", f"A retest is allowed. {size.text}", {"judge": retest.judge}, pointer, (), 0)
-    each = f", {counted(size.readings_per_package, 'reading')} each" if isinstance(requirement, MeasuredRule) else ""
+    each = f", {counted(size.readings_per_package, 'reading')} each," if isinstance(requirement, MeasuredRule) else ""
+    package = requirement.of.package if isinstance(requirement, MeasuredRule) else requirement.package
     text = (
-        f"A retest is allowed: draw {counted(size.packages, 'package')}{each}, and send them as `stage` 2; "
-        f"{DECIDES[retest.judge]}."
+        f"A retest is allowed, in which {DECIDES[retest.judge]}. "
+        f"Draw {packages_in_words(size.packages, package)}{each} and send them as `stage` 2."
     )
     readings = {"readings_per_package": size.readings_per_package} if each else {}
     return Reason("retest-allowed", text, {"judge": retest.judge, "packages": size.packages, **readings}, pointer, (), 0)
@@ -153,7 +154,7 @@ def _not_called_for(name: str, concerned: Sequence[CompiledRequirement], lot: Lo
     """The flaw of a second sample that is not needed, as the first has decided or as the grade has no second one."""
     with_second = [each for each in concerned if each.retest or each.is_double(lot)]
     if with_second:
-        text = f"The first sample has decided on {quoted(name)}, so no second one is called for. Leave it out."
+        text = f"The first sample has decided on {quoted(name)}, so no second sample is needed. Remove it."
         return Flaw("stage-not-called-for", text, at, with_second[0].pointer)
-    text = f"The grade asks for one sample of {quoted(name)} and allows no retest. Leave the second stage out."
+    text = f"The grade asks for one sample of {quoted(name)} and allows no retest. Remove the second stage."
     return Flaw("stage-not-called-for", text, at)

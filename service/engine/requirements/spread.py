@@ -89,7 +89,8 @@ class SpreadRule(MeasuredRule, frozen=True, kw_only=True):
 
     def _mean_not_positive(self, column: Column, readings: Readings) -> MissingReadings:
         text = (
-            f"The mean {self.of.words} is not above 0, so there is no coefficient of variation. Put a limit on another spread."
+            f"The mean {self.of.words} is not above 0, so it has no coefficient of variation. "
+            "Limit another spread in the grade."
         )
         at = readings.all_pointers
         parameters = {"mean": answered(column.mean(), nearest_double), "unit": self.of.symbol}

@@ -15,6 +15,7 @@ from service.engine.characteristics import LimitSide, Readings
 from service.engine.documents import Draw, Finding, Flaw, Outcome, Reason, Undrawn, number_flaws
 from service.engine.lot import Lot
 from service.engine.numbers import (
+    ZERO,
     Column,
     Exact,
     Known,
@@ -26,7 +27,6 @@ from service.engine.numbers import (
     exact,
     figures_beside,
     nearest_double,
-    plain,
     reported,
     rooted,
     side_of,
@@ -53,8 +53,14 @@ class QualityStatistic(NamedTuple):
     value: float
     margin: float
     """The quality statistic less k; negative below k."""
-    shown: str
-    where: str
+    deviations: str
+    """`1.286 standard deviations`, always on its true side of k."""
+    is_inside: bool
+    """True where the mean is inside the limit, or on it."""
+
+    def side_of(self, side: LimitSide) -> str:
+        """Where the mean lies: `above` or `below` the limit."""
+        return "above" if (side.name == "lower") == self.is_inside else "below"
 
 
 class VariablesRule(LimitedRule, frozen=True, kw_only=True):
@@ -103,8 +109,7 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
         return self.finding(outcome, [self._reason(quality, found, side, readings)], self.resolved, measured, quality.margin)
 
     def _reason(self, quality: QualityStatistic, found: FoundK, side: LimitSide, readings: Readings) -> Reason:
-        subject = f"The quality statistic of {self.of.words} towards {side.words}"
-        text = f"{subject}, {quality.shown}, is {quality.where} the k of {plain(found.k)}{found.words}."
+        text = f"The mean {self.of.words} lies {quality.deviations} {quality.side_of(side)} {side.words}; {found.words}."
         parameters = {"value": quality.value, "k": reported(found.k), "limit": side.reported, "unit": self.of.symbol}
         code = "quality-below-k" if quality.is_low else "within"
         return Reason(code, text, parameters, found.pointer, *readings.all_pointers)
@@ -113,7 +118,7 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
         """The finding where all values are equal: s is 0, no quotient exists, and the limits themselves decide."""
         position = answered(mean, side.standing)
         passes, at = position.is_met, readings.all_pointers
-        text = f"All values of {self.of.words} are equal, so their mean decides: {position.shown} {position.where}."
+        text = f"All values of {self.of.words} are the same: {position.shown}, which {position.where}."
         code = "within" if passes else "quality-below-k"
         reason = Reason(code, text, limit_parameters(position, side), side.pointer, at.first, at.total)
         return self.finding(Outcome.PASS if passes else Outcome.FAIL, [reason], self.resolved)
@@ -122,9 +127,10 @@ class VariablesRule(LimitedRule, frozen=True, kw_only=True):
 def _beside_k(quality: Exact, k: Fraction) -> QualityStatistic:
     """The quality statistic compared with k; equality accepts."""
     away = side_of(quality, k)
-    shown, by = figures_beside(quality, k, decimals_of(k), away)
-    where = f"{by} below" if away < 0 else f"{by} above" if away else "exactly"
-    return QualityStatistic(away < 0, nearest_double(quality), difference(quality, k), shown, where)
+    shown = figures_beside(quality, k, decimals_of(k), away)[0].removeprefix("-")
+    deviations = f"{'' if away else 'exactly '}{shown} standard deviation{'' if shown == '1' else 's'}"
+    is_inside = side_of(quality, ZERO) >= 0
+    return QualityStatistic(away < 0, nearest_double(quality), difference(quality, k), deviations, is_inside)
 
 
 def _quality(margin: Known, variance: Known) -> KnownExact:
@@ -145,7 +151,7 @@ def flaws(document: Variables, context: GradeContext, at: str) -> Iterator[Flaw]
     else:
         yield from number_flaws(document.sigma, f"{at}/sigma")
     if not isinstance(document.rounding, UnsetType):
-        text = "A quality statistic is compared as it is. Leave `rounding` out, or put the limit on the mean by a `mean`."
+        text = "The distance from the limit in standard deviations is never rounded. Remove `rounding`, or use the kind `mean`."
         yield Flaw("rounding-not-here", text, f"{at}/rounding")
 
 

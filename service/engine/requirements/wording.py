@@ -4,8 +4,8 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from service.engine.characteristics import Bounds, LimitSide, Pointers, Position
-from service.engine.documents import Reason
+from service.engine.characteristics import Bounds, CompiledCharacteristic, LimitSide, Pointers, Position
+from service.engine.documents import Missing, Reason, counted, packages_in_words
 from service.engine.numbers import Exact, Figures, decimals_of, figures_of, placed, plain, with_unit
 
 ORDINALS = ("", "second ", "third ", "fourth ", "fifth ", "sixth ", "seventh ", "eighth ", "ninth ", "tenth ")
@@ -40,9 +40,26 @@ class ComparedWithMost(Struct, frozen=True):
     where: str
 
 
+def missing_text(missing: Missing, of: CompiledCharacteristic, each: int) -> str:
+    """The missing readings of a characteristic in a sentence: `runnage on 4 more balls`.
+
+    each  how many readings the sample has of one package
+    """
+    readings = missing.readings or 0
+    # A package that has readings already lacks fewer than `each`, so the product is reached by new packages alone.
+    if readings != each * missing.packages:
+        return f"{counted(readings, 'more reading')} of {of.words} on {packages_in_words(missing.packages, of.package)}"
+    on = packages_in_words(missing.packages, of.package, more=True)
+    if each == 1:
+        return f"{of.words} on {on}"
+    if missing.packages == 1:
+        return f"{each} readings of {of.words} on {on}"
+    return f"{of.words}, {each} readings on each of {on}"
+
+
 def most_figures(at_most: Fraction, unit: str) -> Figures:
     """How statistics are written that are compared with `at_most`, in this unit; made once at compilation."""
-    most = f"the most that may be, {with_unit(plain(at_most), unit)}"
+    most = f"the most allowed, {with_unit(plain(at_most), unit)}"
     return figures_of(at_most, decimals_of(at_most), unit, most, f"exactly {most}")
 
 

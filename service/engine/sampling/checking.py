@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from msgspec import UnsetType
 
-from service.engine.documents import Flaw, counted, listed, number_flaws, one_of, quoted, written
+from service.engine.documents import Flaw, counted, number_flaws, one_of, quoted, written
 from service.engine.numbers import amount_unit_flaws, exact
 from service.engine.sampling.acceptance import Basis
 from service.engine.sampling.code_letter import CodeLetter, Table
@@ -66,7 +66,7 @@ def plan_place_flaws(sample: Sample, basis: Basis | None, whose: str, at: str) -
         return
     given = " or ".join(sample.accepts_by)
     if basis is None:
-        text = f"{whose} is a plan by {given}, and this requirement only takes a number of packages. {SIZES_ALONE}"
+        text = f"{whose} is a plan by {given}, and this requirement only needs a number of packages. {SIZES_ALONE}"
     else:
         text = f"{whose} is a plan by {given}, and this requirement accepts by {basis}. {OTHER_PLANS[basis]}"
     yield Flaw("plan-not-here", text, at)
@@ -80,12 +80,14 @@ def counting_flaws(sample: Sample, counting: str, at: str) -> Iterator[Flaw]:
     """
     if isinstance(sample, CodeLetter) and sample.is_per_hundred and counting != "occurrences":
         text = (
-            f"An AQL of {written(sample.aql)} is of nonconformities per hundred packages, not of packages in percent. "
+            f"An AQL of {written(sample.aql)} is a number of faults per hundred packages, not a percentage of packages. "
             "Set `counting` to `occurrences`, or write an AQL of 10 or less."
         )
         yield Flaw("aql-of-occurrences", text, f"{at}/aql")
     if isinstance(sample, TwoPoint) and counting == "occurrences":
-        text = "The two points are of packages in percent, and occurrences are counted. Set `counting` to `packages`."
+        text = (
+            "The two points are percentages of packages, and this requirement counts occurrences. Set `counting` to `packages`."
+        )
         yield Flaw("points-of-packages", text, at)
 
 
@@ -106,10 +108,13 @@ def _bands_flaws(sample: Bands, at: str) -> Iterator[Flaw]:
     """Flaws of bands that do not end above the one before, and of a band without an end that is not the last."""
     for number, (before, band) in enumerate(pairwise(sample.bands), 1):
         if isinstance(before.up_to, UnsetType):
-            text = "The band has no end, so those after it are never reached. Give it `up_to`, or put it last."
+            text = "The band has no end, so the ones after it are never reached. Give it `up_to`, or put it last."
             yield Flaw("band-without-end", text, f"{at}/bands/{number - 1}")
         elif not isinstance(band.up_to, UnsetType) and band.up_to <= before.up_to:
-            text = f"The band ends at {counted(band.up_to, 'package')}, and the one before at {before.up_to}. Let them rise."
+            text = (
+                f"The band ends at {counted(band.up_to, 'package')}, and the one before it at {before.up_to}. "
+                "Put the bands in rising order."
+            )
             yield Flaw("bands-not-rising", text, f"{at}/bands/{number}/up_to")
 
 
@@ -120,12 +125,12 @@ def _two_point_flaws(sample: TwoPoint, at: str) -> Iterator[Flaw]:
         yield from number_flaws(point.percent, f"{at}/{name}/percent")
         yield from number_flaws(point.risk, f"{at}/{name}/risk")
         if not LEAST_RISK <= point.risk <= GREATEST_RISK:
-            text = f"A risk of {written(point.risk)} % is none that a sample is chosen by. Give one from 0.001 to 99 percent."
+            text = f"A risk of {written(point.risk)} % is out of range. Give one from 0.001 to 99 %."
             yield Flaw("risk-not-chosen-by", text, f"{at}/{name}/risk")
     if exact(sample.producer.percent) >= exact(sample.consumer.percent):
         text = (
             f"The producer's {written(sample.producer.percent)} % nonconforming is to be accepted, and the consumer's "
-            f"{written(sample.consumer.percent)} % to be rejected. Let the producer's percent be the smaller."
+            f"{written(sample.consumer.percent)} % is to be rejected. Make the producer's the smaller one."
         )
         yield Flaw("points-not-apart", text, f"{at}/producer/percent")
 
@@ -151,9 +156,9 @@ def _code_letter_flaws(sample: CodeLetter, at: str) -> Iterator[Flaw]:
     """Flaws of a level, letter, AQL or scheme that is missing, given twice or not in the table."""
     contents = _contents_of(sample.table)
     if not sample.level and not sample.letter:
-        yield Flaw("level-or-letter", f"The plan has neither level nor letter. Give `level`: {listed(contents.levels)}.", at)
+        yield Flaw("level-or-letter", f"The plan has neither level nor letter. Give `level`: {one_of(contents.levels)}.", at)
     elif sample.level and sample.letter:
-        yield Flaw("level-or-letter", "Both `level` and `letter` are given. Leave one of them out.", f"{at}/letter")
+        yield Flaw("level-or-letter", "Both `level` and `letter` are given. Remove one of the two.", f"{at}/letter")
     if sample.level and sample.level not in contents.levels:
         text = f"{sample.table} has no level {quoted(sample.level)}. Write {one_of(contents.levels)}."
         yield Flaw("level-not-in-table", text, f"{at}/level")
@@ -165,5 +170,5 @@ def _code_letter_flaws(sample: CodeLetter, at: str) -> Iterator[Flaw]:
         text = f"{sample.table} has no AQL {written(sample.aql)}. Write {one_of(contents.aqls)}."
         yield Flaw("aql-not-in-table", text, f"{at}/aql")
     if sample.scheme and sample.scheme not in contents.schemes:
-        text = f"{sample.table} has no {sample.scheme} plans. Write {one_of(contents.schemes)}, or leave `scheme` out."
+        text = f"{sample.table} has no {sample.scheme} plans. Write {one_of(contents.schemes)}, or remove `scheme`."
         yield Flaw("scheme-not-in-table", text, f"{at}/scheme")

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
+from service.engine.documents import written
 from service.engine.numbers import exact
 from service.engine.sampling.acceptance import AttributesPlan, Basis, LotSize, NoPlan, Stage, VariablesPlan
 from service.engine.sampling.plans import Plan, lot_too_small, size_unknown
@@ -109,8 +110,8 @@ class CodeLetter(Plan, frozen=True, kw_only=True, tag="code_letter"):
             # Table B-1 serves normal and tightened inspection; the table of reduced inspection is not transcribed here.
             case "reduced":
                 text = (
-                    f"{self.table}'s plans are held here for normal and tightened inspection, and this lot is under reduced. "
-                    "Give the lot's `inspection` as `normal` or `tightened`."
+                    f"{self.table} is available here for normal and tightened inspection, and this lot is under reduced "
+                    "inspection. Give the lot's `inspection` as `normal` or `tightened`."
                 )
                 return NoPlan("plan-not-in-table", text)
 
@@ -139,8 +140,8 @@ def _within(lot_size: int | None, plan: mil_std_105e.TablePlan, single: mil_std_
 def _lot_below_table(table: str, smallest: int, lot_size: int) -> NoPlan:
     """No plan, as the table begins with larger lots."""
     text = (
-        f"{table} begins with lots of {smallest} packages, and this one has {lot_size}. "
-        "Put a plan for small lots into the grade, such as `every` or `bands`."
+        f"{table} begins with lots of {smallest} packages, and this lot has {lot_size}. "
+        "Use a plan for small lots in the grade, such as `every` or `bands`."
     )
     return NoPlan("plan-not-in-table", text)
 
@@ -148,8 +149,8 @@ def _lot_below_table(table: str, smallest: int, lot_size: int) -> NoPlan:
 def _no_double(lot: LotSize) -> NoPlan:
     """No plan, as double plans are available for normal inspection alone."""
     text = (
-        f"Double plans are held here for normal inspection (MIL-STD-105E, Table III-A), and the lot is under {lot.inspection} "
-        "inspection. Put the `single` scheme into the grade."
+        "Double plans are available here for normal inspection (MIL-STD-105E, Table III-A), and the lot is under "
+        f"{lot.inspection} inspection. Use the `single` scheme in the grade."
     )
     return NoPlan("plan-not-in-table", text)
 
@@ -157,7 +158,7 @@ def _no_double(lot: LotSize) -> NoPlan:
 def _no_tightened(table: str, aql: Fraction) -> NoPlan:
     """No plan, as tightened inspection uses the next smaller AQL and this one is the smallest."""
     text = (
-        f"Tightened inspection goes by the next smaller AQL of {table}, and {float(aql)} is the smallest. "
-        "Put a larger AQL into the grade, or a plan that is no table's."
+        f"Tightened inspection uses the next smaller AQL of {table}, and {written(float(aql))} is the smallest. "
+        "Use a larger AQL in the grade, or a plan that is not from a table."
     )
     return NoPlan("plan-not-in-table", text)

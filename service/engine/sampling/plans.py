@@ -190,14 +190,14 @@ def floor_of_root(square: Fraction) -> int:
 
 def size_unknown(what: str, by: str = "size") -> NoPlan:
     """No plan, as the lot's `size`, `length` or `mass` is not given and the plan depends on it."""
-    text = f"How many {what} it takes goes by the {by} of the lot, which is not told. Give `{by}` in `lot`."
+    text = f"How many {what} to take depends on the {by} of the lot, which is not given. Give `{by}` in `lot`."
     return NoPlan("lot-size-unknown", text)
 
 
 def lot_too_small(packages: int, lot_size: int) -> NoPlan:
     """No plan, as it takes more packages than the lot has."""
     text = (
-        f"The plan takes {packages} packages, and the lot has {lot_size}, so it can't be carried out. "
-        "Put a plan for small lots into the grade, such as `every` or `bands`."
+        f"The plan takes {packages} packages, and the lot has only {lot_size}. "
+        "Use a plan for small lots in the grade, such as `every` or `bands`."
     )
     return NoPlan("lot-smaller-than-plan", text)

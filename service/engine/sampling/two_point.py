@@ -112,8 +112,8 @@ class TwoPoint(Plan, frozen=True, kw_only=True, tag="two_point"):
         """No plan, as the two points are too near each other."""
         whose = "No plan of 100,000 packages or fewer" if lot_size is None else f"No sample of a lot of {lot_size} packages"
         text = (
-            f"{whose} tells {written(self.producer.percent)} % nonconforming from {written(self.consumer.percent)} % with "
+            f"{whose} can tell {written(self.producer.percent)} % nonconforming from {written(self.consumer.percent)} % with "
             f"risks of {written(self.producer.risk)} % and {written(self.consumer.risk)} %. "
-            "Put the two points of the grade further apart, or allow greater risks."
+            "Set the two points in the grade further apart, or allow greater risks."
         )
         return NoPlan("no-such-plan", text)

@@ -120,26 +120,26 @@ def override_flaws(standing: SwitchingState, inspection: Inspection, at: str) ->
     # Checked as a decision is taken, not in `switching_history`: decisions recorded by earlier releases stay in effect.
     if standing.state == "discontinued" and inspection != "tightened":
         text = (
-            "Acceptance was discontinued, and after corrective action it goes on under tightened inspection. Write `tightened`."
+            "Acceptance was discontinued, and it resumes under tightened inspection after corrective action. Write `tightened`."
         )
         yield Flaw("resume-tightened", text, at)
     elif standing.state == inspection:
-        yield Flaw("inspection-in-effect", f"The inspection is {inspection} already. There is nothing to decide.", at)
+        yield Flaw("inspection-in-effect", f"The inspection is already {inspection}. There is nothing to decide.", at)
     elif inspection == "reduced" and (lacking := _lacking_for_reduced(standing)):
-        first = f"Reduced inspection takes {ACCEPTED_TO_REDUCE} lots in a row that were accepted under normal inspection"
+        first = f"Reduced inspection needs {ACCEPTED_TO_REDUCE} lots in a row accepted under normal inspection"
         yield Flaw("reduced-too-early", f"{first}, {lacking}", at)
 
 
 def _lacking_for_reduced(standing: SwitchingState) -> str:
     """The end of a sentence on what reduced inspection still requires; empty where it requires nothing more."""
     if standing.state != "normal":
-        return f"and inspection is {standing.state}. Wait until it is normal again and they are accepted."
+        return f"and inspection is {standing.state}. Decide when it is normal again and they are accepted."
     more = ACCEPTED_TO_REDUCE - standing.accepted_in_a_row
     if more <= 0:
         return ""
     number = standing.accepted_in_a_row
     return (
-        f"and there {'is' if number == 1 else 'are'} {number or 'none'} by now. Decide again after {counted(more, 'lot')} more."
+        f"and there {'is' if number == 1 else 'are'} {number or 'none'} so far. Decide again after {counted(more, 'lot')} more."
     )
 
 
@@ -184,14 +184,15 @@ def _switch_by_rule(before: SwitchingState, to: State, lot: Inspected) -> Switch
         code, text = "two-of-five-rejected", f"{of} under normal inspection were not accepted: inspection is tightened."
     elif to == "discontinued":
         text = (
-            f"{before.rejected} lots under tightened inspection were not accepted: acceptance stops until the cause is mended."
+            f"{before.rejected} lots under tightened inspection were not accepted: acceptance stops until the cause is "
+            "corrected."
         )
         code = "discontinued"
     elif before.state == "tightened":
-        text = f"{before.accepted_in_a_row} lots in a row were accepted under tightened inspection: it is normal again."
+        text = f"{before.accepted_in_a_row} lots in a row were accepted under tightened inspection: inspection is normal again."
         code = "five-accepted"
     elif lot.accepted:
-        text = "A lot under reduced inspection was accepted only between the plan's numbers: inspection is normal again."
+        text = "A lot under reduced inspection was accepted above the accept number: inspection is normal again."
         code = "reduced-in-gap"
     else:
         code, text = "reduced-rejected", "A lot under reduced inspection was not accepted: inspection is normal again."

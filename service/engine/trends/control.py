@@ -12,7 +12,7 @@ from itertools import groupby, pairwise
 
 from msgspec import Struct
 
-from service.engine.numbers import brief, with_unit
+from service.engine.numbers import brief, decimals_shown, figures_beside, side_of, with_unit
 
 # Fractions of the printed decimals: limits are compared as the tables give them, not by a double near to them.
 D2 = Fraction(1128, 1000)
@@ -87,15 +87,23 @@ def signals_in(lots: Sequence[str], means: Sequence[Fraction], control: Control,
     for lot, mean in zip(lots, means, strict=True):
         if not lower <= mean <= upper:
             side, limit = ("below", lower) if mean < lower else ("above", upper)
-            figure, beside = with_unit(brief(mean), unit), with_unit(brief(limit), unit)
+            figure, beside = _beside(mean, limit, unit), with_unit(brief(limit), unit)
             text = f"The mean of lot {lot}, {figure}, is {side} the control limit of {beside}."
             yield Signal(code="beyond-control-limit", text=text, lots=[lot])
     for (before, one), (lot, other) in pairwise(zip(lots, means, strict=True)):
         if abs(other - one) > range_upper:
-            figure, beside = with_unit(brief(abs(other - one)), unit), with_unit(brief(range_upper), unit)
-            text = f"From lot {before} to lot {lot} the mean moved by {figure}, above the limit of {beside} for such a step."
+            figure, beside = _beside(abs(other - one), range_upper, unit), with_unit(brief(range_upper), unit)
+            text = (
+                f"From lot {before} to lot {lot} the mean moved by {figure}, which is above the limit of {beside} from one "
+                "lot to the next."
+            )
             yield Signal(code="moving-range-beyond-limit", text=text, lots=[before, lot])
     yield from _runs(lots, means, control.centre)
+
+
+def _beside(value: Fraction, limit: Fraction, unit: str) -> str:
+    """A value beside a limit, as a figure that lies on the value's side of it."""
+    return with_unit(figures_beside(value, limit, decimals_shown(limit) - 1, side_of(value, limit))[0], unit)
 
 
 def _runs(lots: Sequence[str], means: Sequence[Fraction], centre: Fraction) -> Iterator[Signal]:
@@ -105,5 +113,7 @@ def _runs(lots: Sequence[str], means: Sequence[Fraction], centre: Fraction) -> I
         names = [lot for _, lot in run]
         if side and len(names) >= RUN:
             where = "above" if side > 0 else "below"
-            text = f"{len(names)} lots in a row, {names[0]} to {names[-1]}, are {where} the centre: the process has moved."
+            text = (
+                f"{len(names)} lots in a row, {names[0]} to {names[-1]}, are {where} the centre line: the process has shifted."
+            )
             yield Signal(code="run-on-one-side", text=text, lots=names)

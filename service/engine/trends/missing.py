@@ -18,20 +18,23 @@ def lacking(trend: Trend) -> Iterator[Lacking]:
     """What is left out of the trend, and why; empty where nothing is."""
     # Without a lot everything else is lacking for this one reason.
     if not trend.lots:
-        text = "No lot with a verdict has a reading that counts here. Close lots, or ask for a longer period."
+        text = "No closed lot has a reading that counts here. Close lots, or ask for a longer period."
         yield Lacking("no-lots", text)
         return
     if trend.control is UNSET:
-        yield Lacking("one-lot", "Control limits rest on how lots differ from each other. They take two lots or more.")
+        yield Lacking("one-lot", "There is only one lot, and control limits come from how lots differ. Close another lot.")
     if trend.within is UNSET:
-        text = "No lot has two readings, so it is not known how readings differ within a lot. Take two or more of a lot."
+        text = "No lot has two readings, so how readings differ within a lot is not known. Measure two or more of a lot."
         yield Lacking("no-spread-within", text)
     if trend.limits is UNSET:
         text = (
-            "The grade puts no binding limit on single readings, so there is nothing to compare the spread with. "
-            "An `each` over readings puts one."
+            "The grade has no binding limit on single readings, so there is nothing to compare the spread with. "
+            "Add an `each` over readings to the grade."
         )
         yield Lacking("no-limits", text)
     elif trend.performance is UNSET or (trend.within is not UNSET and trend.capability is UNSET):
-        text = "The readings are all alike, or alike within their lots, or there is but one. Take more, or read them finer."
+        text = (
+            "The readings do not differ, or do not differ within their lots, or there is only one. "
+            "Measure more, or with more decimals."
+        )
         yield Lacking("no-spread", text)

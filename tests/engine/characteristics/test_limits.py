@@ -9,12 +9,12 @@ from tests.support.judging import flaws_of
 AT = "/requirements/0/limits"
 WITHOUT_TOLERANCE_KIND = Flaw(
     "missing-field",
-    "`tolerance` is missing. Say whether `minus` and `plus` are `percent` of the nominal or `absolute`.",
+    ("It is not given whether `minus` and `plus` are a percentage. Add `tolerance`: `percent` or `absolute`."),
     f"{AT}/tolerance",
 )
-WITHOUT_NOMINAL = Flaw("missing-field", "Tolerances stand about a `nominal`, which is missing. Add it.", f"{AT}/nominal")
+WITHOUT_NOMINAL = Flaw("missing-field", "Tolerances need a `nominal`, which is missing. Add it.", f"{AT}/nominal")
 WITHOUT_TOLERANCE = Flaw("limits-without-sides", "The nominal has no tolerance. Give `minus`, `plus` or both.", AT)
-OUT_OF_RANGE = "is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits."
+OUT_OF_RANGE = "is out of range. Choose a unit in which it is 0, or from 1e-9 to 1e12."
 
 LIMITS = [
     ({}, [Flaw("limits-without-sides", "The limits have neither a lower nor an upper side. Give at least one.", AT)]),
@@ -23,7 +23,7 @@ LIMITS = [
         [
             Flaw(
                 "limits-in-two-ways",
-                "Limits are either `lower` and `upper`, or a `nominal` with tolerances. Leave out nominal, or the other two.",
+                ("Limits are either `lower` and `upper`, or a `nominal` with tolerances. Remove `nominal`, or the others."),
                 AT,
             )
         ],
@@ -34,21 +34,21 @@ LIMITS = [
     ({"nominal": 5, "tolerance": "absolute"}, [WITHOUT_TOLERANCE]),
     (
         {"nominal": 5, "plus": -1, "tolerance": "percent"},
-        [Flaw("negative-tolerance", "A tolerance is given without a sign, and -1 has one. Take it off.", f"{AT}/plus")],
+        [Flaw("negative-tolerance", "A tolerance has no sign, and -1 has one. Remove the minus sign.", f"{AT}/plus")],
     ),
     (
         {"nominal": 5, "minus": 6, "tolerance": "absolute"},
         [
             Flaw(
                 "negative",
-                "The lower limit comes to -1, and breaking_force is never negative. Make `minus` smaller.",
+                "The lower limit is -1, and breaking force is never negative. Make `minus` smaller.",
                 f"{AT}/minus",
             )
         ],
     ),
     (
         {"lower": -1},
-        [Flaw("negative", "breaking_force is never negative, and -1 is. Correct the limit.", f"{AT}/lower")],
+        [Flaw("negative", "Breaking force is never negative, and -1 is. Correct the limit.", f"{AT}/lower")],
     ),
     (
         {"lower": 42, "upper": 36},
@@ -109,7 +109,7 @@ OUTER = [
         {},
         Flaw(
             "limits-without-sides",
-            "The outer limits have neither a lower nor an upper side. Give one, or leave `outer` out.",
+            "The outer limits have neither a lower nor an upper side. Give one, or remove `outer`.",
             "/requirements/0/outer",
         ),
     ),
@@ -117,7 +117,7 @@ OUTER = [
         {"lower": 1150},
         Flaw(
             "outer-inside",
-            "The outer lower limit, 1150, lies inside the lower limit, 1120. Move it outside.",
+            "The outer lower limit, 1150, is inside the lower limit, 1120. Move it outside.",
             "/requirements/0/outer/lower",
         ),
     ),
@@ -125,7 +125,7 @@ OUTER = [
         {"upper": 2000},
         Flaw(
             "outer-on-open-side",
-            "`limits` leaves the upper side open, so `outer` can't bound it. Bound it in both, or in neither.",
+            "`limits` has no upper side, so `outer` cannot have one. Give it in both, or in neither.",
             "/requirements/0/outer/upper",
         ),
     ),
@@ -133,7 +133,7 @@ OUTER = [
         {"lower": -1},
         Flaw(
             "negative",
-            "breaking_force is never negative, and -1 is. Correct the limit.",
+            "Breaking force is never negative, and -1 is. Correct the limit.",
             "/requirements/0/outer/lower",
         ),
     ),
@@ -165,11 +165,15 @@ def test_outer_limits_are_not_blamed_for_flawed_limits() -> None:
     assert [WITHOUT_TOLERANCE_KIND] == flaws
 
 
-@pytest.mark.parametrize("allowed", [{}, {"count": 1, "percent": 2}])
-def test_an_allowance_is_a_count_or_a_percentage(allowed: Document) -> None:
+@pytest.mark.parametrize(
+    ("allowed", "text"),
+    [
+        ({}, "Neither `count` nor `percent` is given. Give one of the two."),
+        ({"count": 1, "percent": 2}, "Both `count` and `percent` are given. Remove one of the two."),
+    ],
+)
+def test_an_allowance_is_a_count_or_a_percentage(allowed: Document, text: str) -> None:
     """With both, or neither, two readers would count differently."""
-    text = "Say how many may be outside by `count` or by `percent`: one of the two."
-
     assert [Flaw("count-or-percent", text, "/requirements/0/allowed_outside")] == flaws_of(
         grade(each(lower=1, allowed_outside=allowed), of=FORCE)
     )

@@ -91,69 +91,72 @@ def test_what_was_done_alike_differs_in_nothing() -> None:
         (
             forces(1410, 1420, 1430, packages=["a", "a", "b"]),
             forces(1410, packages=["a"]),
-            {"sample-sizes": "Ours are 3 readings of 2 packages for breaking force, theirs are 1 reading of 1 package."},
+            {"sample-sizes": "Of breaking force we have 3 readings of 2 packages, and they have 1 reading of 1 package."},
         ),
         (
             forces(1410, 1420, packages=["a", "b"]),
             forces(1410, 1420, packages=["c", "b"]),
-            {"packages": "Ours are of 2 packages, theirs of 2 packages; 1 is in both: `b`."},
+            {"packages": "We tested 2 packages, they tested 2 packages; 1 is in both: `b`."},
         ),
         (
             forces(1410, packages=["a"]),
             forces(1410, packages=["c"]),
-            {"packages": "Ours are of 1 package, theirs of 1 package; none is in both."},
+            {"packages": "We tested 1 package, they tested 1 package; none is in both."},
         ),
         (
             forces(1410, packages=["a"]),
             forces(1410),
-            {
-                "packages": "Ours name the packages that they are of, theirs do not, or not all, so that nobody can tell which "
-                "are in both."
-            },
+            {"packages": "We name all their packages and they do not, so which packages are in both is not known."},
         ),
         (
             forces(1410, method="ISO 2307"),
             forces(1410),
             {
-                "methods": "Ours were taken by `ISO 2307`, theirs by a method that is not told. By another method "
-                "breaking force may come out otherwise."
+                "methods": (
+                    "Our readings were taken by `ISO 2307`, theirs by a method that is not given. "
+                    "Another method may give another breaking force."
+                )
             },
         ),
         (
             forces(1410),
             forces(331.5, unit="lbf"),
-            {"units": "Ours are in `N`, theirs in `lbf`; all are converted exactly."},
+            {"units": "Our readings are in `N`, theirs in `lbf`; all are converted exactly."},
         ),
         (
             forces(1410, uncertainty={"expanded": 8, "coverage_factor": 2}),
             forces(1410, uncertainty={"percent": 0.5, "coverage_factor": 2}),
             {
-                "uncertainties": "Of breaking force ours state an expanded uncertainty of 8 N (coverage factor 2), theirs an "
-                "expanded uncertainty of 0.5 % of the value (coverage factor 2)."
+                "uncertainties": (
+                    "For breaking force we give an expanded uncertainty of 8 N (coverage factor 2), and "
+                    "they give an expanded uncertainty of 0.5 % of the value (coverage factor 2)."
+                )
             },
         ),
         (
             forces(1410),
             forces(1410, uncertainty={"expanded": 8, "coverage_factor": 2}),
             {
-                "uncertainties": "Of breaking force ours state no uncertainty, theirs an expanded uncertainty of 8 N (coverage "
-                "factor 2)."
+                "uncertainties": (
+                    "For breaking force we give no uncertainty, and they give an expanded uncertainty of "
+                    "8 N (coverage factor 2)."
+                )
             },
         ),
         (
             forces(1410),
             forces(1410, calibration="overdue"),
-            {"calibration": "Theirs come, in part at least, from an instrument that was due for calibration, ours do not."},
+            {"calibration": "Their readings come, at least in part, from an instrument overdue for calibration; ours do not."},
         ),
         (
             forces(1410, calibration="overdue"),
             forces(1410),
-            {"calibration": "Ours come, in part at least, from an instrument that was due for calibration, theirs do not."},
+            {"calibration": "Our readings come, at least in part, from an instrument overdue for calibration; theirs do not."},
         ),
         (
             forces(1410, 1420, 1390, remarks=["", "confirmed", "struck"]),
             forces(1410, 1420),
-            {"remarks": "Remarks on ours: 1 `confirmed`, 1 `struck`; on theirs: none."},
+            {"remarks": "Remarks on our readings: 1 `confirmed`, 1 `struck`; on theirs: none."},
         ),
     ],
 )
@@ -166,7 +169,7 @@ def test_specimens_of_several_packages_are_told() -> None:
     """A skein of five packages evens out what single ones show."""
     found = told(forces(1410, packages_per_specimen=5), forces(1410))
 
-    assert "A specimen of ours is made up of 5 packages, one of theirs of 1 package." == found["packages-per-specimen"]
+    assert "Our specimens are made up of 5 packages each, theirs of 1 package." == found["packages-per-specimen"]
 
 
 def test_a_second_sample_is_told() -> None:
@@ -177,7 +180,7 @@ def test_a_second_sample_is_told() -> None:
     by = compiled(retested)
     ours = lot(series(1390), {**series(1410), "stage": 2})
 
-    assert "Ours have a second sample, theirs have a first sample alone." == told(ours, forces(1390), by)["stages"]
+    assert "We have a second sample; they have only a first sample." == told(ours, forces(1390), by)["stages"]
 
 
 def test_a_unit_that_is_turned_round_is_told() -> None:
@@ -185,7 +188,7 @@ def test_a_unit_that_is_turned_round_is_told() -> None:
     by = compiled(grade(mean(id="strength", lower=100), of=RUNNAGE))
     found = told(lot(series(130, of=RUNNAGE)), lot(series(7700, of=RUNNAGE, unit="tex")), by)
 
-    assert found["units"].endswith("all are converted exactly. Those in `tex` are turned round into m/kg one by one.")
+    assert found["units"].endswith("all are converted exactly. Those in `tex` are inverted into m/kg one by one.")
 
 
 def test_knotted_specimens_are_told_from_straight_ones() -> None:
@@ -193,9 +196,10 @@ def test_knotted_specimens_are_told_from_straight_ones() -> None:
     found = told(forces(1410), lot(series(900, of=KNOT_FORCE)))
 
     assert {
-        "not-measured": "We measured breaking force, they did not, so that one can't be set against the other.",
-        "straight-or-knotted": "They measured knot breaking force instead: a knot weakens a specimen, and neither force tells "
-        "the other.",
+        "not-measured": "We measured breaking force and they did not, so the two cannot be compared.",
+        "straight-or-knotted": (
+            "They measured knot breaking force instead: a knot weakens a specimen, and neither force gives the other."
+        ),
     } == found
     assert "straight-or-knotted" not in told(forces(1410), lot())
 
@@ -206,7 +210,7 @@ def test_where_one_side_alone_told_the_moisture_it_is_said(ours: bool, theirs: b
     wet, dry = lot(series(1410), series(11, of=MOISTURE)), forces(1410)
     found = of_lot(wet if ours else dry, wet if theirs else dry)
 
-    assert found["conditioning"].endswith(f"so nobody knows how {whose} specimens were conditioned.")
+    assert found["conditioning"].endswith(f"so how {whose} specimens were conditioned is not known.")
     assert {"conditioning"} == set(found)
 
 
@@ -219,9 +223,11 @@ def test_what_differs_of_the_lot_is_told_once() -> None:
     assert {} == told(ours, theirs)
     assert {
         "lots": "Our evidence is of lot `0412-07`, theirs of `B-9`. Make sure that it is the same lot.",
-        "lot-sizes": "By ours the lot has 480 packages, by theirs 48 packages. Samples and allowances may go by it.",
-        "lot-length": "Of the length of the lot ours says 62.4 km, theirs nothing.",
-        "inspection": "Ours was inspected under normal inspection, theirs under tightened inspection.",
+        "lot-sizes": (
+            "By our evidence the lot has 480 packages, by theirs 48 packages. Samples and allowances may depend on it."
+        ),
+        "lot-length": "The length of the lot is 62.4 km in our evidence and not given in theirs.",
+        "inspection": "We inspected the lot under normal inspection, they under tightened inspection.",
     } == found
 
 
@@ -235,10 +241,10 @@ def test_declarations_differ_where_they_are_told() -> None:
     by = compiled(grade(mean(id="strength", lower=1400), declared("Z", id="way", of="twist_direction"), of=[FORCE, DIRECTION]))
     ours, theirs = lot(series(1410), declared={"twist_direction": "Z"}), lot(series(1420), declared={"twist_direction": True})
 
-    assert {"declarations": "Of twist direction ours declares `Z`, theirs true."} == told(ours, theirs, by, "way")
+    assert {"declarations": "Twist direction is `Z` in our evidence and true in theirs."} == told(ours, theirs, by, "way")
     assert {} == told(ours, theirs, by)
     assert {"declarations"} == set(of_lot(ours, theirs, by))
-    assert "theirs nothing." in of_lot(ours, lot(series(1420)), by)["declarations"]
+    assert "not given in theirs." in of_lot(ours, lot(series(1420)), by)["declarations"]
 
 
 def test_dates_differ_where_a_requirement_goes_by_them() -> None:
@@ -249,8 +255,8 @@ def test_dates_differ_where_a_requirement_goes_by_them() -> None:
     [found] = compared(by, *both(by, ours, {**lot(), "dates": [made, {"event": "asked", "date": "2027-06-01"}]}), ["age"])
     [missing] = compared(by, *both(by, ours, {**lot(), "dates": [made]}), ["age"])
 
-    assert [Divergence("dates", "For `asked` ours names 2026-11-26, theirs 2027-06-01.")] == found.differ
-    assert [Divergence("dates", "For `asked` ours names 2026-11-26, theirs no day.")] == missing.differ
+    assert [Divergence("dates", "The date of `asked` is 2026-11-26 in our evidence and 2027-06-01 in theirs.")] == found.differ
+    assert [Divergence("dates", "The date of `asked` is 2026-11-26 in our evidence and not given in theirs.")] == missing.differ
 
 
 def test_how_much_was_looked_over_is_told() -> None:
@@ -263,8 +269,12 @@ def test_how_much_was_looked_over_is_told() -> None:
     [found] = compared(by, *both(by, knots(2400), knots(1000)), ["knots"])
     [none] = compared(by, *both(by, knots(2400), lot()), ["knots"])
 
-    assert [Divergence("looked-over", "For fault `knot` we looked over 2400 m, they looked over 1000 m.")] == found.differ
-    assert [Divergence("looked-over", "For fault `knot` we looked over 2400 m, they looked over nothing.")] == none.differ
+    assert [
+        Divergence("looked-over", "For fault `knot` the inspected amount is 2400 m in our evidence and 1000 m in theirs.")
+    ] == found.differ
+    assert [
+        Divergence("looked-over", ("For fault `knot` the inspected amount is 2400 m in our evidence and not given in theirs."))
+    ] == none.differ
 
 
 def test_how_late_a_claim_came_is_told() -> None:

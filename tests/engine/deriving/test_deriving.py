@@ -103,10 +103,7 @@ def test_without_the_tare_nothing_is_known_of_the_content() -> None:
 def test_a_tare_above_the_gross_is_a_flaw_of_that_reading(tare: Document, columns: list[Document]) -> None:
     """A slip of the pen, not a ball that weighs less than nothing."""
     specification = grade(each(lower=9), of=[net(**tare), GROSS, *([TARE] if columns else [])])
-    text = (
-        "The gross mass here is 0.930 kg and the tare 9.300 kg, so nothing would be left in the package. "
-        "Correct the reading, or the tare."
-    )
+    text = "The gross mass is 0.93 kg and the tare 9.3 kg, so the package would be empty. Correct the reading, or the tare."
 
     assert [Flaw("tare-above-gross", text, "/series/0/values/1", "/characteristics/0/derived/tare")] == flaws_in(
         specification, lot(series(9.31, 0.93, of=GROSS), *columns)
@@ -160,8 +157,8 @@ def test_a_mean_of_too_many_reciprocals_is_refused() -> None:
     """Their exact sum would keep every other caller waiting; runnage sent as runnage has no bound."""
     specification = grade(mean(lower=1), of=[product(each="net_mass", mean_of="runnage"), NET, RUNNAGE])
     text = (
-        "There are 5001 readings of runnage in a unit of the reciprocal quantity, and the exact mean of more than 5000 such "
-        "takes too long. Send them in a unit of the quantity itself."
+        "There are 5001 readings of runnage in a unit of the reciprocal quantity, and the exact mean of more than 5000 "
+        "such readings takes too long. Send them in `m/kg`, `km/kg`, `m/g`, `ft/lb` or `yd/lb`."
     )
     turned = series(*[8 + number / 10_000 for number in range(5001)], of=RUNNAGE, unit="ktex")
 
@@ -279,7 +276,7 @@ FLAWED = [
         [net(), GROSS],
         Flaw(
             "one-tare",
-            "Nothing is said of the tare. Give one of `fixed`, `sampled` and `per_package`.",
+            "The tare is missing. Give one of `fixed`, `sampled` and `per_package`.",
             "/characteristics/0/derived/tare",
         ),
     ),
@@ -295,7 +292,7 @@ FLAWED = [
         [net(sampled="tare"), GROSS, TARE],
         Flaw(
             "unknown-characteristic",
-            "There is no characteristic `tare` here. Did you mean `tare_mass`?",
+            "There is no characteristic `tare` here. Here it is called `tare_mass`.",
             "/characteristics/0/derived/tare/sampled",
         ),
     ),
@@ -303,7 +300,7 @@ FLAWED = [
         [net(per_package="length"), GROSS, LENGTH],
         Flaw(
             "side-of-other-quantity",
-            "length is a length and net_mass a mass, so the one can't be taken for the other. Name a mass.",
+            "`length` is a length, and `net_mass` is a mass. Name a mass.",
             "/characteristics/0/derived/tare/per_package",
         ),
     ),
@@ -311,7 +308,10 @@ FLAWED = [
         [product(each="net_mass"), NET],
         Flaw(
             "product-of-two",
-            "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. Give one pair.",
+            (
+                "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. "
+                "Give one of these pairs."
+            ),
             "/characteristics/0/derived",
         ),
     ),
@@ -319,7 +319,10 @@ FLAWED = [
         [product(of=["net_mass", "runnage"], each="net_mass", mean_of="runnage"), NET, RUNNAGE],
         Flaw(
             "product-of-two",
-            "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. Give one pair.",
+            (
+                "A product is `of` two characteristics, or of `each` reading of one and the `mean_of` another. "
+                "Give one of these pairs."
+            ),
             "/characteristics/0/derived",
         ),
     ),
@@ -327,7 +330,7 @@ FLAWED = [
         [product(of=["net_mass", "linear_density"]), NET, DENSITY],
         Flaw(
             "product-not-known",
-            "A mass times a mass per length is nothing known here. See the guide for the products that are.",
+            "A mass times a mass per length is not a known product. Choose one of those in the guide.",
             "/characteristics/0/derived",
         ),
     ),
@@ -335,7 +338,10 @@ FLAWED = [
         [product("kg", "gross_mass", of=["net_mass", "runnage"]), NET, RUNNAGE],
         Flaw(
             "product-of-other-quantity",
-            "A mass times a length per mass is a length; gross_mass is a mass. Change the sides or the name.",
+            (
+                "A mass times a length per mass is a length, and `gross_mass` is a mass. "
+                "Change the two characteristics or the name."
+            ),
             "/characteristics/0/derived",
         ),
     ),

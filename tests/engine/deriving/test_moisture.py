@@ -193,17 +193,17 @@ def test_a_slipped_mass_takes_its_moisture_with_it() -> None:
             100,
             "moisture-is-all",
             (
-                "A moisture content of 100 % would leave nothing dry. Correct the reading, or send it as moisture_regain, "
-                "which is on dry mass."
+                "A moisture content of 100 % would leave no dry mass. "
+                "Correct the reading, or send it as `moisture_regain`, which is in % of the dry mass."
             ),
         ),
         (
             CONTENT,
             -0.5,
             "moisture-below-zero",
-            "A moisture content of -0.5 % would be less water than none. Correct the reading.",
+            "A moisture content of -0.5 % is below 0. Correct the reading.",
         ),
-        (REGAIN, -3, "moisture-below-zero", "A moisture regain of -3 % would be less water than none. Correct the reading."),
+        (REGAIN, -3, "moisture-below-zero", "A moisture regain of -3 % is below 0. Correct the reading."),
     ],
 )
 @pytest.mark.parametrize("by", ["reading", "mean"])
@@ -236,7 +236,7 @@ def test_what_the_water_is_a_share_of_must_be_told() -> None:
     (flaw,) = flaws_of(grade(mean(lower=1), of=[commercial(own, 14), NET, own]))
 
     assert ("moisture-of-what", "/characteristics/0/derived/moisture") == (flaw.code, flaw.at)
-    assert "`water` does not tell what the water is a share of. Name `moisture_regain` or `moisture_content`." == flaw.text
+    assert "`water` does not say what the water is a share of. Name `moisture_regain` or `moisture_content`." == flaw.text
 
 
 def test_only_a_mass_has_a_commercial_mass() -> None:
@@ -246,7 +246,7 @@ def test_only_a_mass_has_a_commercial_mass() -> None:
     (flaw,) = flaws_of(grade(mean(lower=1), of=of))
 
     assert ("side-of-other-quantity", "/characteristics/0/derived/mass") == (flaw.code, flaw.at)
-    assert "breaking_force is a force, and a mass is asked for here. Name one." == flaw.text
+    assert "`breaking_force` is a force, and this must be a mass. Name one." == flaw.text
 
 
 def test_runnage_does_not_become_linear_density_by_drying() -> None:

@@ -26,7 +26,7 @@ OWN: Document = {"name": "shade_depth", "unit": "1"}
 STRANDS: Document = {"name": "strands"}
 FORCES = "`N`, `mN`, `cN`, `daN`, `kN`, `gf`, `kgf`, `tf` or `ozf`"
 RUNNAGES = "`m/kg`, `km/kg`, `m/g`, `ft/lb` or `yd/lb`"
-OUT_OF_RANGE = "is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits."
+OUT_OF_RANGE = "is out of range. Choose a unit in which it is 0, or from 1e-9 to 1e12."
 
 
 def derived(numerator: str, denominator: str, name: str = "knot_efficiency") -> Document:
@@ -40,7 +40,7 @@ CHARACTERISTICS = [
         OWN,
         Flaw(
             "quantity-missing",
-            "`shade_depth` is not in the vocabulary. If it is the grade's own, say what it is by `quantity`.",
+            "`shade_depth` is not in the vocabulary. If it is a name of your own, add its `quantity`.",
             "/characteristics/0/quantity",
         ),
     ),
@@ -48,8 +48,10 @@ CHARACTERISTICS = [
         {"name": "braking_force", "unit": "N"},
         Flaw(
             "quantity-missing",
-            "`braking_force` is not in the vocabulary. Did you mean `breaking_force` or `knot_breaking_force`? "
-            "If it is the grade's own, say what it is by `quantity`.",
+            (
+                "`braking_force` is not in the vocabulary. "
+                "Did you mean `breaking_force` or `knot_breaking_force`? If it is a name of your own, add its `quantity`."
+            ),
             "/characteristics/0/quantity",
         ),
     ),
@@ -57,7 +59,7 @@ CHARACTERISTICS = [
         {**FORCE, "quantity": "mass"},
         Flaw(
             "quantity-differs",
-            "breaking_force is a force, `force`. Leave `quantity` out, or take another name.",
+            "`breaking_force` is a force, `force`. Remove `quantity`, or use another name.",
             "/characteristics/0/quantity",
         ),
     ),
@@ -65,7 +67,7 @@ CHARACTERISTICS = [
         {"name": "runnage"},
         Flaw(
             "missing-field",
-            f"runnage needs the unit that its limits are in. Add one of {RUNNAGES}.",
+            f"`runnage` has no unit for its limits. Add `unit`: one of {RUNNAGES}.",
             "/characteristics/0/unit",
         ),
     ),
@@ -73,7 +75,7 @@ CHARACTERISTICS = [
         {"name": "runnage", "unit": "m/kgg"},
         Flaw(
             "unknown-unit",
-            f"`m/kgg` is no unit known here. Did you mean `m/kg`, `km/kg` or `m/g`? Write one of {RUNNAGES}.",
+            f"`m/kgg` is not a known unit. Did you mean `m/kg`, `km/kg` or `m/g`? Write one of {RUNNAGES}.",
             "/characteristics/0/unit",
         ),
     ),
@@ -81,7 +83,7 @@ CHARACTERISTICS = [
         {"name": "runnage", "unit": "tex"},
         Flaw(
             "unit-of-other-quantity",
-            f"`tex` is a unit of mass per length and runnage is a length per mass. Write one of {RUNNAGES}.",
+            f"`tex` is a unit of mass per length and `runnage` is a length per mass. Write one of {RUNNAGES}.",
             "/characteristics/0/unit",
         ),
     ),
@@ -89,8 +91,8 @@ CHARACTERISTICS = [
         {"name": "breaking_force", "unit": "lb"},
         Flaw(
             "unit-of-other-quantity",
-            "`lb` is a unit of mass and breaking_force is a force. "
-            f"Write `lbf` if that is meant, or give the force in {FORCES}.",
+            "`lb` is a unit of mass and `breaking_force` is a force. "
+            f"Write `lbf` if that is meant, or send the force in {FORCES}.",
             "/characteristics/0/unit",
         ),
     ),
@@ -98,7 +100,7 @@ CHARACTERISTICS = [
         {"name": "strands", "unit": "kg"},
         Flaw(
             "unit-of-other-quantity",
-            "`kg` is a unit of mass and strands is a count. Write `1`.",
+            "`kg` is a unit of mass and `strands` is a count. Write `1`.",
             "/characteristics/0/unit",
         ),
     ),
@@ -123,12 +125,12 @@ DECLARED_ONES = [
     (
         {**DIRECTION, "unit": "N"},
         Flaw(
-            "unit-of-category", "twist_direction is only declared and has no unit. Leave `unit` out.", "/characteristics/0/unit"
+            "unit-of-category", "`twist_direction` is only declared and has no unit. Remove `unit`.", "/characteristics/0/unit"
         ),
     ),
     (
         {**DIRECTION, "sample": fixed(2)},
-        Flaw("sample-not-here", "twist_direction is only declared. Leave `sample` out.", "/characteristics/0/sample"),
+        Flaw("sample-not-here", "`twist_direction` is only declared. Remove `sample`.", "/characteristics/0/sample"),
     ),
 ]
 
@@ -160,7 +162,7 @@ DERIVED_ONES = [
         [derived("knot_efficiency", "breaking_force"), FORCE],
         Flaw(
             "derived-of-itself",
-            "knot_efficiency can't be derived from itself. Name a measured characteristic.",
+            "`knot_efficiency` cannot be calculated from itself. Name a measured characteristic.",
             "/characteristics/0/derived/numerator",
         ),
     ),
@@ -168,7 +170,7 @@ DERIVED_ONES = [
         [EFFICIENCY, FORCE, KNOT_FORCE, derived("breaking_force", "knot_efficiency", "twofold")],
         Flaw(
             "derived-of-derived",
-            "knot_efficiency is derived itself. Name a measured characteristic.",
+            "`knot_efficiency` is calculated itself. Name a measured characteristic.",
             "/characteristics/3/derived/denominator",
         ),
     ),
@@ -176,7 +178,7 @@ DERIVED_ONES = [
         [derived("twist_direction", "breaking_force"), FORCE, DIRECTION],
         Flaw(
             "category-not-measured",
-            "twist_direction is only declared, never measured. Name a measured characteristic.",
+            "`twist_direction` is only declared, never measured. Name a measured characteristic.",
             "/characteristics/0/derived/numerator",
         ),
     ),
@@ -184,7 +186,7 @@ DERIVED_ONES = [
         [derived("breaking_force", "runnage", "twofold"), FORCE, RUNNAGE],
         Flaw(
             "quotient-not-known",
-            "A force by a length per mass is nothing known here. See the guide for the quotients that are.",
+            "A force divided by a length per mass is not a known quotient. Choose one of those in the guide.",
             "/characteristics/0/derived",
         ),
     ),
@@ -192,7 +194,10 @@ DERIVED_ONES = [
         [derived("breaking_force", "linear_density"), FORCE, {"name": "linear_density", "unit": "tex"}],
         Flaw(
             "quotient-of-other-quantity",
-            "A force by a mass per length is a tenacity; knot_efficiency is a ratio. Change the sides or the name.",
+            (
+                "A force divided by a mass per length is a tenacity, and `knot_efficiency` is a ratio. "
+                "Change the two characteristics or the name."
+            ),
             "/characteristics/0/derived",
         ),
     ),
@@ -200,8 +205,10 @@ DERIVED_ONES = [
         [{**EFFICIENCY, "sample": fixed(2)}, FORCE, KNOT_FORCE],
         Flaw(
             "sample-not-here",
-            "knot_efficiency is worked out and has no sample of its own. "
-            "Put the samples on `knot_breaking_force` and `breaking_force`.",
+            (
+                "`knot_efficiency` is calculated and has no sample of its own. "
+                "Give the samples to `knot_breaking_force` and `breaking_force`."
+            ),
             "/characteristics/0/sample",
         ),
     ),
@@ -238,7 +245,7 @@ def test_the_quotients_of_the_trade_are_known(numerator: Document, denominator: 
 DOCUMENTS = [
     (
         {**grade(mean(lower=1)), "document": {"title": "Twine", "date": "2025-02-30"}},
-        Flaw("no-such-day", "`2025-02-30` is no day of the calendar. Write it as 2025-06-01.", "/document/date"),
+        Flaw("no-such-day", "`2025-02-30` is not a day of the calendar. Write it as 2025-06-01.", "/document/date"),
     ),
     (
         grade(mean(lower=1, binding=False)),
@@ -254,7 +261,7 @@ DOCUMENTS = [
     ),
     (
         grade(mean(lower=1), mean(lower=2, id="r0")),
-        Flaw("id-twice", "`r0` is the id of /requirements/0 already. Give this one another.", "/requirements/1/id"),
+        Flaw("id-twice", "`r0` is already the id of /requirements/0. Give this one another id.", "/requirements/1/id"),
     ),
     (
         grade(mean(lower=1, of="breaking_forc")),
@@ -268,7 +275,7 @@ DOCUMENTS = [
         grade(mean(lower=1), of=[FORCE, FORCE]),
         Flaw(
             "characteristic-twice",
-            "breaking_force stands already at /characteristics/0. Put both into one.",
+            "`breaking_force` is already at /characteristics/0. Put both into one.",
             "/characteristics/1/name",
         ),
     ),
@@ -327,7 +334,7 @@ KINDS = [
         [DIRECTION],
         Flaw(
             "category-not-measured",
-            "twist_direction is only declared, never measured. Put a `declared` on it.",
+            "`twist_direction` is only declared, never measured. Use the kind `declared`.",
             "/requirements/0/of",
         ),
     ),
@@ -336,7 +343,7 @@ KINDS = [
         [POOLED_EFFICIENCY, FORCE, KNOT_FORCE],
         Flaw(
             "only-mean-here",
-            "knot_efficiency is one quotient of means for the lot, so only a `mean` can be put on it. Write `mean`.",
+            ("`knot_efficiency` is a single quotient of means for the lot, so only a `mean` applies to it. Write `mean`."),
             "/requirements/0/kind",
         ),
     ),
@@ -345,7 +352,7 @@ KINDS = [
         [POOLED_EFFICIENCY, FORCE, KNOT_FORCE],
         Flaw(
             "only-readings-here",
-            "knot_efficiency is a quotient of the means of all readings, pooled. Leave `over` out.",
+            "`knot_efficiency` is a quotient of the means of all readings. Remove `over`.",
             "/requirements/0/over",
         ),
     ),
@@ -354,7 +361,7 @@ KINDS = [
         [POOLED_EFFICIENCY, FORCE, KNOT_FORCE],
         Flaw(
             "sample-not-here",
-            "knot_efficiency has no sample of its own. Put the samples on knot_breaking_force and breaking_force.",
+            ("`knot_efficiency` has no sample of its own. Give the samples to `knot_breaking_force` and `breaking_force`."),
             "/requirements/0/sample",
         ),
     ),
@@ -363,7 +370,7 @@ KINDS = [
         [FORCE],
         Flaw(
             "rounding-not-here",
-            "A quality statistic is compared as it is. Leave `rounding` out, or put the limit on the mean by a `mean`.",
+            ("The distance from the limit in standard deviations is never rounded. Remove `rounding`, or use the kind `mean`."),
             "/requirements/0/rounding",
         ),
     ),
@@ -372,7 +379,10 @@ KINDS = [
         [sampled(FORCE, 1)],
         Flaw(
             "sample-too-small",
-            "A spread takes two values, and the sample of breaking_force gives one. Ask for more packages or readings.",
+            (
+                "A spread takes at least two values, and the sample of `breaking_force` gives one. "
+                "Ask for more packages or readings."
+            ),
             "/characteristics/0/sample",
         ),
     ),
@@ -381,7 +391,7 @@ KINDS = [
         [FORCE],
         Flaw(
             "sample-too-small",
-            "A spread takes two values, and the sample of breaking_force gives one. Ask for more packages.",
+            ("A spread takes at least two values, and the sample of `breaking_force` gives one. Ask for more packages."),
             "/requirements/0/sample",
         ),
     ),
@@ -390,7 +400,10 @@ KINDS = [
         [EFFICIENCY, FORCE, sampled(KNOT_FORCE, 1)],
         Flaw(
             "sample-too-small",
-            "A spread takes two values, and the sample of knot_breaking_force gives one. Ask for more packages or readings.",
+            (
+                "A spread takes at least two values, and the sample of `knot_breaking_force` gives one. "
+                "Ask for more packages or readings."
+            ),
             "/characteristics/2/sample",
         ),
     ),
@@ -459,7 +472,7 @@ def searched(number: int) -> Document:
 
 def test_more_searches_than_somebody_can_wait_for_are_a_flaw() -> None:
     """It is told at once: nothing is searched for before."""
-    text = "A specification may have 20 different plans for two points. Take fewer, or other plans."
+    text = "A grade may have at most 20 different two-point plans, and this is one more. Use fewer, or other plans."
     requirements = [searched(number) for number in range(21)]
 
     assert [Flaw("too-many-searches", text, "/requirements/20/sample")] == flaws_of(

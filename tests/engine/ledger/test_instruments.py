@@ -91,7 +91,7 @@ def test_the_two_sentences_of_units_say_what_to_do() -> None:
         "`kg` is a unit of mass, and the instrument measures `force` and `elongation_at_break`. Correct the unit, or add to "
         "`measures`."
     ) == other.text
-    assert "An uncertainty of force is stated already, at /uncertainty/0. Leave one of the two." == twice.text
+    assert "An uncertainty of force is already given at /uncertainty/0. Remove one of the two." == twice.text
 
 
 @pytest.mark.parametrize("measures", ["breaking_force", "force"])
@@ -106,8 +106,8 @@ def test_an_instrument_that_does_not_measure_it_is_a_flaw_of_the_series() -> Non
 
     assert ("not-measured-by-instrument", "/series/1/characteristic") == (flaw.code, flaw.at)
     assert (
-        "Instrument `TT-2` does not measure runnage; it measures `force`. Name the instrument that it came from, in a batch of "
-        "its own, or have `measures` corrected."
+        "Instrument `TT-2` does not measure runnage; it measures `force`. "
+        "Send these readings in a batch of their own with the right instrument, or correct the instrument's `measures`."
     ) == flaw.text
 
 

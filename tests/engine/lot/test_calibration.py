@@ -22,8 +22,10 @@ def test_readings_of_an_overdue_instrument_decide_nothing_where_the_grade_says_s
     assert [
         {
             "code": "calibration-overdue",
-            "text": "2 readings of breaking force are from an instrument overdue for calibration, and the grade takes none "
-            "such. Strike them, and measure again with one that is not.",
+            "text": (
+                "2 readings of breaking force are from an instrument overdue for calibration, and the grade does "
+                "not allow that. Strike them, and measure again with a calibrated instrument."
+            ),
             "with": {"readings": 2},
             "rule": "/characteristics/0/overdue_calibration",
             "at": ["/series/1"],

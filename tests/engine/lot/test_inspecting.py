@@ -77,13 +77,13 @@ def test_what_is_drawn_goes_by_it_too() -> None:
             [told("tightened")],
             "class-or-requirement",
             "/lot/inspections/0",
-            "It is of a `class` or of a `requirement`. Give one of the two.",
+            "An inspection is of a `class` or of a `requirement`. Give one of the two.",
         ),
         (
             [told("tightened", requirement="r0", **{"class": "major"})],
             "class-or-requirement",
             "/lot/inspections/0",
-            "It is of a `class` or of a `requirement`. Give one of the two.",
+            "An inspection is of a `class` or of a `requirement`. Give one of the two.",
         ),
         (
             [told("tightened", **{"class": "critical"})],
@@ -101,7 +101,7 @@ def test_what_is_drawn_goes_by_it_too() -> None:
             [told("tightened", **{"class": "major"}), told("normal", **{"class": "major"})],
             "inspection-twice",
             "/lot/inspections/1/class",
-            "The inspection of `major` is told at /lot/inspections/0 already. Leave one of the two out.",
+            "The inspection of `major` is already given at /lot/inspections/0. Remove one of the two.",
         ),
     ],
 )

@@ -31,8 +31,10 @@ def test_readings_by_another_method_decide_nothing() -> None:
     assert [
         {
             "code": "other-method",
-            "text": "The breaking force was taken by `constant rate of loading`, and the grade asks for `constant rate of "
-            "traverse`. Take it by that method, and say so in `method`.",
+            "text": (
+                "The breaking force was measured by `constant rate of loading`, and the grade asks for `constant "
+                "rate of traverse`. Measure by that method, and send it in `method`."
+            ),
             "with": {"asked": "constant rate of traverse", "method": "constant rate of loading"},
             "rule": "/characteristics/0/method",
             "at": ["/series/0"],
@@ -48,8 +50,8 @@ def test_a_series_that_tells_no_method_decides_nothing_where_one_is_asked_for() 
     assert ("undecided", "other-method") == (finding["outcome"], finding["reasons"][0]["code"])
     assert ["/series/1"] == finding["reasons"][0]["at"]
     assert (
-        "The breaking force is told without its method, and the grade asks for `constant rate of traverse`. Take it by that "
-        "method, and say so in `method`."
+        "The breaking force came without its method, and the grade asks for `constant rate of traverse`. "
+        "Measure by that method, and send it in `method`."
     ) == finding["reasons"][0]["text"]
 
 

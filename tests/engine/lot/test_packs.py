@@ -94,14 +94,19 @@ FLAWED = [
     (
         packed(mean(lower=18), pack=None),
         Flaw(
-            "missing-field", "gross_mass is read on packs, and the grade does not say what a pack holds. Add `pack`.", "/pack"
+            "missing-field",
+            ("`gross_mass` is measured on packs, and the grade does not give how many packages a pack holds. Add `pack`."),
+            "/pack",
         ),
     ),
     (
         packed(mean(lower=18), of=[NET, BALES, {"name": "tare_mass", "unit": "kg"}]),
         Flaw(
             "sides-per-other",
-            "gross_mass is per pack, tare_mass is per package; net_mass needs them per the same. Change one of them.",
+            (
+                "`gross_mass` is per pack and `tare_mass` is per package, and `net_mass` needs both per the same. "
+                "Change one of them."
+            ),
             "/characteristics/0/derived",
         ),
     ),
@@ -109,7 +114,7 @@ FLAWED = [
         packed(mean(lower=18), of=[{**NET, "per": "pack"}, BALES, {"name": "tare_mass", "unit": "kg", "per": "pack"}]),
         Flaw(
             "per-not-here",
-            "net_mass is of what `gross_mass` and `tare_mass` are read on. Leave `per` out.",
+            "`net_mass` is of whatever `gross_mass` and `tare_mass` are measured on. Remove `per`.",
             "/characteristics/0/per",
         ),
     ),

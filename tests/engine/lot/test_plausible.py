@@ -17,8 +17,10 @@ def test_an_implausible_reading_leaves_the_lot_undecided_and_says_which() -> Non
     assert [
         {
             "code": "implausible",
-            "text": "The breaking force, 14.0 N, is 286.0 N below the least plausible 300 N. Remark it `confirmed` where it is "
-            "right, or else `struck`.",
+            "text": (
+                "The breaking force, 14 N, is 286 N below the least plausible value, 300 N. "
+                "Remark it `confirmed` if it is right, or `struck` if it is not."
+            ),
             "with": {"readings": 1, "worst": 14, "lower": 300, "upper": 4000, "unit": "N"},
             "rule": "/characteristics/0/plausible/lower",
             "at": ["/series/0/values/1"],
@@ -34,8 +36,8 @@ def test_an_implausible_reading_beats_a_failing_one() -> None:
     assert ("undecided", "implausible") == (finding["outcome"], finding["reasons"][0]["code"])
     assert ["/series/0/values/1", "/series/0/values/3"] == finding["reasons"][0]["at"]
     assert (
-        "2 readings of breaking force are hardly right; the farthest, 45000.0 N, is 41000.0 N above the greatest plausible "
-        "4000 N. Remark each `confirmed` where it is right, or else `struck`."
+        "2 readings of breaking force are not plausible; the farthest, 45000 N, is 41000 N above the greatest "
+        "plausible value, 4000 N. Remark each `confirmed` if it is right, or `struck` if it is not."
     ) == finding["reasons"][0]["text"]
 
 
@@ -120,8 +122,8 @@ def test_a_check_of_an_implausible_reading_is_never_green() -> None:
     assert ["implausible"] == [reason["code"] for reason in answer["reasons"]]
     assert ["undecided", "undecided"] == [finding["outcome"] for finding in answer["findings"]]
     assert (
-        "This breaking force, 45000.0 N, is 41000.0 N above the greatest plausible 4000 N. Take it again, or send it with its "
-        "lot and remark it there."
+        "This breaking force, 45000 N, is 41000 N above the greatest plausible value, 4000 N. "
+        "Measure again, or send it with its lot and confirm it there by a remark."
     ) == answer["reasons"][0]["text"]
 
 

@@ -24,7 +24,7 @@ STRENGTH = grade(mean(lower=1400), of=[FORCE, DIRECTION])
 STRANDS: Document = {"name": "strands"}
 EFFICIENT = grade(mean(lower=55), of=[EFFICIENCY, FORCE, KNOT_FORCE])
 POOLED = grade(mean(lower=55), of=[POOLED_EFFICIENCY, FORCE, KNOT_FORCE])
-OUT_OF_RANGE = "is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Check the unit, or correct the number."
+OUT_OF_RANGE = "is out of range: a number is 0, or from 1e-9 to 1e12. Check the unit, or correct the number."
 
 SERIES = [
     (
@@ -50,8 +50,10 @@ SERIES = [
         series(320, unit="lb"),
         Flaw(
             "unit-of-other-quantity",
-            "`lb` is a unit of mass and breaking_force is a force. Write `lbf` if that is meant, "
-            "or give the force in `N`, `mN`, `cN`, `daN`, `kN`, `gf`, `kgf`, `tf` or `ozf`.",
+            (
+                "`lb` is a unit of mass and `breaking_force` is a force. Write `lbf` if that is meant, or send the force "
+                "in `N`, `mN`, `cN`, `daN`, `kN`, `gf`, `kgf`, `tf` or `ozf`."
+            ),
             "/series/0/unit",
             "/characteristics/0/unit",
         ),
@@ -61,8 +63,10 @@ SERIES = [
         series(320, unit="lbff"),
         Flaw(
             "unknown-unit",
-            "`lbff` is no unit known here. Did you mean `lbf`? "
-            "Write one of `N`, `mN`, `cN`, `daN`, `kN`, `gf`, `kgf`, `tf`, `ozf` or `lbf`.",
+            (
+                "`lbff` is not a known unit. Did you mean `lbf`? Write one of `N`, `mN`, `cN`, `daN`, `kN`, `gf`, `kgf`, "
+                "`tf`, `ozf` or `lbf`."
+            ),
             "/series/0/unit",
             "/characteristics/0/unit",
         ),
@@ -72,7 +76,7 @@ SERIES = [
         series(3, of=STRANDS, unit="%"),
         Flaw(
             "unit-of-other-quantity",
-            "`%` is a unit of ratio and strands is a count. Write `1`.",
+            "`%` is a unit of ratio and `strands` is a count. Write `1`.",
             "/series/0/unit",
             "/characteristics/0",
         ),
@@ -82,7 +86,7 @@ SERIES = [
         series(1, of=DIRECTION, unit="N"),
         Flaw(
             "category-not-measured",
-            "twist_direction is only declared, never measured. Give it in `declared`.",
+            "`twist_direction` is only declared, never measured. Give it in `declared`.",
             "/series/0/characteristic",
             "/characteristics/1",
         ),
@@ -92,7 +96,7 @@ SERIES = [
         series(60, of=EFFICIENCY),
         Flaw(
             "derived-not-measured",
-            "knot_efficiency is worked out, not sent. Give the readings of `knot_breaking_force` and `breaking_force`.",
+            ("`knot_efficiency` is calculated, not sent. Send the readings of `knot_breaking_force` and `breaking_force`."),
             "/series/0/characteristic",
             "/characteristics/0/derived",
         ),
@@ -102,28 +106,28 @@ SERIES = [
         series(1400, 1410, packages=["b1"]),
         Flaw(
             "packages-differ-in-number",
-            "The series has 2 values and 1 package id. Give one id a value, or leave `packages` out.",
+            "The series has 2 values and 1 package id. Give one id for each value, or remove `packages`.",
             "/series/0/packages",
         ),
     ),
     (
         STRENGTH,
         series(1400, 1410, packages=["b1", "b\n2"]),
-        Flaw("control-character", "A package id holds a control character. Take it out.", "/series/0/packages/1"),
+        Flaw("control-character", "A package id has a control character. Remove the character.", "/series/0/packages/1"),
     ),
     (STRENGTH, series(1400, 1e-10), Flaw("beyond-range", f"1e-10 {OUT_OF_RANGE}", "/series/0/values/1")),
     (STRENGTH, series(1400, -1e13), Flaw("beyond-range", f"-10000000000000.0 {OUT_OF_RANGE}", "/series/0/values/1")),
     (
         STRENGTH,
         series(0, -5),
-        Flaw("negative", "breaking_force is never negative, and -5 is. Correct the number.", "/series/0/values/1"),
+        Flaw("negative", "Breaking force is never negative, and -5 is. Correct the number.", "/series/0/values/1"),
     ),
     (
         grade(mean(lower=3), of=STRANDS),
         series(3, 2.5, of=STRANDS, unit="1"),
         Flaw(
             "not-whole",
-            "strands is counted, and 2.5 is not a whole number. Correct it.",
+            "Strands is a count, and 2.5 is not a whole number. Correct it.",
             "/series/0/values/1",
             "/characteristics/0",
         ),
@@ -133,7 +137,7 @@ SERIES = [
         series(7700, 0, of=RUNNAGE, unit="tex"),
         Flaw(
             "zero-turned-round",
-            "0 tex can't be turned round into m/kg. Leave the reading out, or correct it.",
+            "0 tex cannot be inverted into m/kg. Correct the reading, or remove it.",
             "/series/0/values/1",
             "/characteristics/0/unit",
         ),
@@ -177,7 +181,7 @@ def test_a_declaration_is_told_what_is_wrong_with_it() -> None:
         ),
         Flaw(
             "declared-twice",
-            "twist_direction is declared already, at /declared/0. Leave one of the two.",
+            "`twist_direction` is already declared at /declared/0. Remove one of the two.",
             "/declared/2/characteristic",
         ),
         Flaw("beyond-range", f"10000000000000.0 {OUT_OF_RANGE}", "/declared/2/value"),
@@ -194,19 +198,19 @@ def test_a_series_without_values_is_no_reading() -> None:
 PAIRS = [
     (
         lot(series(1, 2, 3), series(1, 2, of=KNOT_FORCE)),
-        [("Readings without a package: 2 of knot_breaking_force and 3 of breaking_force", "/series/0/values/2")],
+        [("Readings without a package: 2 of knot breaking force and 3 of breaking force", "/series/0/values/2")],
     ),
     (
         lot(series(1, 2, 3, packages=["a", "b", "b"]), series(1, 2, of=KNOT_FORCE, packages=["b", "c"])),
         [
-            ("Package `a`: 0 of knot_breaking_force and 1 of breaking_force", "/series/0/values/0"),
-            ("Package `b`: 1 of knot_breaking_force and 2 of breaking_force", "/series/0/values/2"),
-            ("Package `c`: 1 of knot_breaking_force and 0 of breaking_force", "/series/1/values/1"),
+            ("Package `a`: 0 of knot breaking force and 1 of breaking force", "/series/0/values/0"),
+            ("Package `b`: 1 of knot breaking force and 2 of breaking force", "/series/0/values/2"),
+            ("Package `c`: 1 of knot breaking force and 0 of breaking force", "/series/1/values/1"),
         ],
     ),
     (
         lot(series(1), series(2, packages=["a"]), series(1, of=KNOT_FORCE, packages=["a"])),
-        [("Readings without a package: 0 of knot_breaking_force and 1 of breaking_force", "/series/0/values/0")],
+        [("Readings without a package: 0 of knot breaking force and 1 of breaking force", "/series/0/values/0")],
     ),
 ]
 
@@ -214,7 +218,7 @@ PAIRS = [
 @pytest.mark.parametrize(("evidence", "told"), PAIRS)
 def test_a_reading_without_its_partner_is_named(evidence: Document, told: list[tuple[str, str]]) -> None:
     """A knot that was pulled without its straight partner would shift all later pairs without anybody's noticing."""
-    rest = "and knot_efficiency pairs them one by one. Send as many of each."
+    rest = "and knot efficiency pairs them one by one. Send the same number of each."
 
     assert [
         Flaw("reading-without-partner", f"{numbers}, {rest}", at, "/characteristics/0/derived") for numbers, at in told
@@ -223,7 +227,7 @@ def test_a_reading_without_its_partner_is_named(evidence: Document, told: list[t
 
 def test_each_zero_that_would_be_divided_by_is_named() -> None:
     """A specimen that broke at nothing makes no quotient, and neither infinity nor silence is an answer."""
-    text = "This reading of breaking_force is 0, and knot_efficiency divides by it. Leave it out, or correct it."
+    text = "This reading of breaking force is 0, and knot efficiency is calculated by dividing by it. Correct it, or remove it."
 
     assert [
         Flaw("division-by-zero", text, f"/series/0/values/{place}", "/characteristics/0/derived") for place in (1, 2)
@@ -239,7 +243,10 @@ def test_zeros_alone_are_named_too() -> None:
 
 def test_a_mean_of_zero_that_would_be_divided_by_is_named() -> None:
     """The quotient of means divides once, by the mean."""
-    text = "The mean of these readings of breaking_force is 0, and knot_efficiency divides by it. Leave it out, or correct it."
+    text = (
+        "The mean of these readings of breaking force is 0, and knot efficiency is calculated by dividing by it. "
+        "Correct it, or remove it."
+    )
 
     assert [Flaw("division-by-zero", text, "/series/1/values/0", "/characteristics/0/derived")] == flaws_in(
         POOLED, lot(series(500, of=KNOT_FORCE), series(0, 0))

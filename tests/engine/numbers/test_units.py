@@ -100,14 +100,14 @@ def test_a_mass_for_a_force_is_told_what_was_meant(word: str, meant: str) -> Non
     flaw = unit_flaw(word, "breaking_force", "force", [unit.symbol for unit in units_of("force")], "/unit")
 
     assert "unit-of-other-quantity" == flaw.code
-    assert f"Write `{meant}` if that is meant, or give the force in `N`," in flaw.text
+    assert f"Write `{meant}` if that is meant, or send the force in `N`," in flaw.text
 
 
 def test_a_length_for_a_force_is_not_taken_for_a_slip() -> None:
     """Nobody means a force by metres."""
     flaw = unit_flaw("m", "breaking_force", "force", ["N", "lbf"], "/unit")
 
-    assert "`m` is a unit of length and breaking_force is a force. Write one of `N` or `lbf`." == flaw.text
+    assert "`m` is a unit of length and `breaking_force` is a force. Write one of `N` or `lbf`." == flaw.text
 
 
 def test_a_figure_is_shown_with_its_unit() -> None:

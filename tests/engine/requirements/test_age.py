@@ -125,9 +125,7 @@ def test_a_limit_need_not_be_whole() -> None:
     finding = found(aged(limits={"upper": 182.5}), made="2026-01-01", asked="2026-07-03")
 
     assert ("fail", -0.5) == (finding["outcome"], finding["margin"])
-    assert (
-        "The age from `made` to `asked`, 183.0 d, is 0.5 d above the upper limit of 182.5 d." == finding["reasons"][0]["text"]
-    )
+    assert "The age from `made` to `asked`, 183 d, is 0.5 d above the upper limit of 182.5 d." == finding["reasons"][0]["text"]
 
 
 @pytest.mark.parametrize(
@@ -136,17 +134,17 @@ def test_a_limit_need_not_be_whole() -> None:
         (
             {"made": "2026-01-10"},
             ["asked"],
-            "There is no date of `asked`, and the age counts from `made` to `asked`. Give it in `dates`.",
+            "No date of `asked` is given, and the age is counted from `made` to `asked`. Give it in `dates`.",
         ),
         (
             {"asked": "2026-01-10"},
             ["made"],
-            "There is no date of `made`, and the age counts from `made` to `asked`. Give it in `dates`.",
+            "No date of `made` is given, and the age is counted from `made` to `asked`. Give it in `dates`.",
         ),
         (
             {},
             ["made", "asked"],
-            "There is no date of `made` and `asked`, and the age counts from `made` to `asked`. Give them in `dates`.",
+            ("No date of `made` and `asked` is given, and the age is counted from `made` to `asked`. Give them in `dates`."),
         ),
     ],
 )
@@ -212,14 +210,14 @@ def test_a_retest_does_not_stand_in_for_the_day_of_making() -> None:
 WRONG_DATES = [
     (
         dated(made="2026-02-29", asked="2026-11-25"),
-        [Flaw("no-such-day", "`2026-02-29` is no day of the calendar. Write it as 2025-06-01.", "/dates/0/date")],
+        [Flaw("no-such-day", "`2026-02-29` is not a day of the calendar. Write it as 2025-06-01.", "/dates/0/date")],
     ),
     (
         dated(made="2026-11-26", asked="2026-11-25"),
         [
             Flaw(
                 "dates-in-wrong-order",
-                "asked, 2026-11-25, is before made, 2026-11-26, and can't be. Correct one of the two dates.",
+                "The date of `asked`, 2026-11-25, is before that of `made`, 2026-11-26. Correct one of the two.",
                 "/dates/1/date",
                 "/requirements/0/to",
             )
@@ -230,7 +228,7 @@ WRONG_DATES = [
         [
             Flaw(
                 "dates-in-wrong-order",
-                "asked, 2026-11-25, is before retested, 2026-11-26, and can't be. Correct one of the two dates.",
+                "The date of `asked`, 2026-11-25, is before that of `retested`, 2026-11-26. Correct one of the two.",
                 "/dates/2/date",
                 "/requirements/0/restarted_by",
             )
@@ -240,7 +238,9 @@ WRONG_DATES = [
         dated(mad="2026-01-10", asked="2026-11-25"),
         [
             Flaw(
-                "unknown-event", "No requirement of the grade goes by the date of `mad`. Did you mean `made`?", "/dates/0/event"
+                "unknown-event",
+                "No requirement of the grade depends on the date of `mad`. Did you mean `made`?",
+                "/dates/0/event",
             )
         ],
     ),
@@ -249,14 +249,14 @@ WRONG_DATES = [
         [
             Flaw(
                 "unknown-event",
-                "No requirement of the grade goes by the date of `wound`. It goes by `asked`, `made` and `retested`.",
+                ("No requirement of the grade depends on the date of `wound`. It depends on `asked`, `made` and `retested`."),
                 "/dates/0/event",
             )
         ],
     ),
     (
         {"lot": {"id": "L-1"}, "dates": [{"event": "made", "date": "2026-01-10"}] * 2},
-        [Flaw("dated-twice", "made is dated already, at /dates/0. Leave one of the two.", "/dates/1/event")],
+        [Flaw("dated-twice", "`made` is already dated at /dates/0. Remove one of the two.", "/dates/1/event")],
     ),
 ]
 
@@ -272,7 +272,7 @@ def test_a_date_is_refused_where_no_requirement_goes_by_one() -> None:
     [flaw] = flaws_in(grade(mean(lower=1400)), dated(made="2026-01-10"))
 
     assert ("unknown-event", "/dates/0/event") == (flaw.code, flaw.at)
-    assert "No requirement of the grade goes by a date, so that of `made` says nothing. Leave it out." == flaw.text
+    assert "No requirement of the grade depends on a date, so that of `made` changes nothing. Remove it." == flaw.text
 
 
 def test_two_requirements_that_find_the_same_wrong_tell_it_once() -> None:
@@ -291,18 +291,18 @@ def test_flaws_of_dates_stand_after_those_of_declarations() -> None:
 
 
 WRONG_AGES = [
-    ({"to": "made"}, "event-twice", "/requirements/0/to", "`to` is the same event as `from`, `made`. Name another."),
+    ({"to": "made"}, "event-twice", "/requirements/0/to", "`to` is the same event as `from`, `made`. Name another event."),
     (
         {"restarted_by": "asked"},
         "event-twice",
         "/requirements/0/restarted_by",
-        "`restarted_by` is the same event as `to`, `asked`. Name another.",
+        "`restarted_by` is the same event as `to`, `asked`. Name another event.",
     ),
     (
         {"limits": {"lower": 2}, "past": "undecided"},
         "past-without-upper",
         "/requirements/0/past",
-        "`limits` leaves the upper side open, so no lot is past it. Give an upper limit, or leave `past` out.",
+        "`limits` has no upper side, so no lot can be past it. Give an upper limit, or remove `past`.",
     ),
     (
         {"limits": {"lower": 400, "upper": 365}},
@@ -314,13 +314,13 @@ WRONG_AGES = [
         {"limits": {"upper": {"percent": 50, "of_declared": "age"}}},
         "limit-depends-here",
         "/requirements/0/limits/upper",
-        "A limit here is a number; it can't depend on what else is known of the lot. Give the number.",
+        "This limit must be a number; it cannot depend on the lot. Give the number.",
     ),
     (
         {"limits": {"upper": -1}},
         "negative",
         "/requirements/0/limits/upper",
-        "age is never negative, and -1 is. Correct the limit.",
+        "Age is never negative, and -1 is. Correct the limit.",
     ),
     (
         {"limits": {}},

@@ -54,8 +54,8 @@ def test_a_used_up_allowance_says_so() -> None:
     found = finding(TWO_MAY, 1100, 1119, 1118)
 
     assert (
-        "This breaking force, 1100.0 N, is 20.0 N below the lower limit of 1120 N; 2 readings of a lot may be outside, and "
-        "this one has 2 already."
+        "This breaking force, 1100 N, is 20 N below the lower limit of 1120 N; 2 readings of a lot may be outside, and "
+        "this lot has 2 already."
     ) == found.reasons[0].text
     assert ("allowance-used-up", "/requirements/0/allowed_outside", ["/value"]) == (
         found.reasons[0].code,
@@ -72,8 +72,8 @@ def test_an_allowance_in_part_used_is_told() -> None:
 
     assert ("outside-if-allowed", 1) == (found.reasons[0].code, found.reasons[0].with_["used"])
     assert (
-        "This breaking force, 1100.0 N, is 20.0 N below the lower limit of 1120 N; up to 2 of a lot's readings may be outside, "
-        "and 1 of this one's is already, so the lot decides."
+        "This breaking force, 1100 N, is 20 N below the lower limit of 1120 N; up to 2 of a lot's readings may be "
+        "outside, and 1 of this lot's is already, so the lot decides."
     ) == found.reasons[0].text
 
 

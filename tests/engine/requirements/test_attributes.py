@@ -61,7 +61,7 @@ def test_what_is_still_to_be_looked_over_is_told() -> None:
     finding = finding_on(GRADE, count(30, 1))
 
     assert [{"class": "major", "packages": 50}] == finding["missing"]
-    assert "Still missing: 50 packages to look over for class `major`; the plan takes 80." == finding["reasons"][0]["text"]
+    assert "Still to inspect for class `major`: 50 more packages; the plan takes 80." == finding["reasons"][0]["text"]
 
 
 def test_a_class_that_was_not_counted_is_missing_whole() -> None:
@@ -83,8 +83,8 @@ def test_more_than_the_plan_takes_says_to_list_them() -> None:
     finding = finding_on(GRADE, count(85, 3))
 
     assert finding["reasons"][0]["text"] == (
-        "3 of 85 packages are nonconforming in class `major`, and the plan takes 80. Which of them were drawn first is not "
-        "told. List the packages in the order drawn, in `by_package`."
+        "3 of 85 packages are nonconforming in class `major`, and the plan takes 80. "
+        "Which were drawn first is not given. List the packages in `by_package`, in the order drawn."
     )
 
 
@@ -145,7 +145,7 @@ def test_a_graver_class_that_was_not_counted_leaves_the_other_open() -> None:
     finding = finding_on(NESTED, count(80, 0))
 
     assert ("undecided", "not-all-counted") == code_of(finding)
-    assert "Not counted: class `critical`. Give a count of each; 0 where nothing was found." == finding["reasons"][0]["text"]
+    assert "Not counted: class `critical`. Send a count of each; 0 where nothing was found." == finding["reasons"][0]["text"]
 
 
 FAULTS = look_grade(attributes(faults=["slub", "thin_place"], counting="occurrences"))
@@ -166,7 +166,7 @@ def test_a_fault_of_the_class_that_was_not_counted_leaves_it_open() -> None:
     finding = finding_on(FAULTS, fault("slub", inspected=80, occurrences=0))
 
     assert ("undecided", "not-all-counted") == code_of(finding)
-    assert "Not counted: fault `thin_place`. Give a count of each; 0 where nothing was found." == finding["reasons"][0]["text"]
+    assert "Not counted: fault `thin_place`. Send a count of each; 0 where nothing was found." == finding["reasons"][0]["text"]
 
 
 def test_packages_with_one_of_several_faults_are_counted_from_lists() -> None:
@@ -176,9 +176,14 @@ def test_packages_with_one_of_several_faults_are_counted_from_lists() -> None:
 
     assert PASS == code_of(finding_on(grade, *lists))
     numbers = looked_over(*(fault(name, inspected=3, nonconforming=1) for name in ("slub", "thin_place")))
-    assert [("count-not-given", "The grade asks for `by_package` here. Give it.", "/counts/0", "/requirements/0")] == [
-        (flaw.code, flaw.text, flaw.at, flaw.rule) for flaw in flaws_in(grade, numbers)[:1]
-    ]
+    assert [
+        (
+            "count-not-given",
+            ("Say in `by_package` how many faults each package had, so that a package with two counts once."),
+            "/counts/0",
+            "/requirements/0",
+        )
+    ] == [(flaw.code, flaw.text, flaw.at, flaw.rule) for flaw in flaws_in(grade, numbers)[:1]]
 
 
 def test_the_packages_of_a_single_fault_are_those_of_its_class() -> None:
@@ -218,7 +223,7 @@ COUNTS = [
     (
         count(80, 81),
         "more-than-inspected",
-        "81 nonconforming of 80 packages can't be. Correct one of the two.",
+        "81 of 80 packages cannot be nonconforming. Correct one of the two.",
         "/nonconforming",
     ),
     (
@@ -230,25 +235,25 @@ COUNTS = [
     (
         count(80, 0, occurrences=2),
         "occurrences-without-packages",
-        "2 occurrences in 0 nonconforming packages can't be. Correct one of the two.",
+        "2 occurrences cannot be in 0 nonconforming packages. Correct one of the two.",
         "/occurrences",
     ),
     (
         count(0, occurrences=1),
         "more-than-inspected",
-        "1 occurrence on 0 packages can't be. Correct one of the two.",
+        "1 occurrence cannot be on 0 packages. Correct one of the two.",
         "/occurrences",
     ),
     (
         count(3, by_package=[0, 1]),
         "by-package-differs",
-        "The packages listed come to 2, and 3 is given. Correct it, or leave it out.",
+        "By the packages listed it is 2, and 3 is given. Correct it, or remove it.",
         "/inspected",
     ),
     (
         count(nonconforming=2, by_package=[0, 2]),
         "by-package-differs",
-        "The packages listed come to 1, and 2 is given. Correct it, or leave it out.",
+        "By the packages listed it is 1, and 2 is given. Correct it, or remove it.",
         "/nonconforming",
     ),
     (
@@ -257,29 +262,34 @@ COUNTS = [
         "Nothing is counted here. Give `nonconforming`, `occurrences` or `by_package`; 0 where nothing was found.",
         "",
     ),
-    (count(80, occurrences=0), "count-not-given", "The grade asks for `nonconforming` or `by_package` here. Give it.", ""),
+    (
+        count(80, occurrences=0),
+        "count-not-given",
+        ("How many packages are nonconforming is not given. Give `nonconforming` or `by_package`."),
+        "",
+    ),
     (
         count(nonconforming=0),
         "nothing-looked-over",
-        "On how much this was counted is not told. Give `inspected` or `by_package`.",
+        "How much was inspected is not given. Give `inspected` or `by_package`.",
         "",
     ),
     (
         count(80, 0, looked_at={"value": 3, "unit": "m"}),
         "looked-at-not-here",
-        "The grade counts this on packages, not on a length or a mass. Leave `looked_at` out.",
+        "The grade counts this on packages, not on a length or a mass. Remove `looked_at`.",
         "/looked_at",
     ),
     (
         count(1201, 0),
         "more-than-lot",
-        "1201 packages are looked over, and the lot has 1200. Correct one of the two.",
+        "1201 packages were inspected, and the lot has 1200. Correct one of the two.",
         "",
     ),
     (
         count(80, 0, stage=2),
         "stage-without-first",
-        "There is a second stage of `major` and no first one. Give the first, or leave `stage` out.",
+        "There is a second stage of `major` and no first one. Give the first, or remove `stage`.",
         "/stage",
     ),
 ]
@@ -297,7 +307,7 @@ def test_a_count_is_told_what_is_wrong_with_it(counted: Document, code: str, tex
 
 def test_a_class_is_counted_once_in_a_stage() -> None:
     """Two counts of one class could be a sum, or a correction."""
-    text = "`major` is counted at /counts/0 already, in the same stage. Put both into one."
+    text = "`major` is already counted at /counts/0, in the same stage. Put both into one."
 
     assert [Flaw("counted-twice", text, "/counts/1/class")] == flaws_in(GRADE, looked_over(count(80, 1), count(80, 1)))
 
@@ -305,7 +315,7 @@ def test_a_class_is_counted_once_in_a_stage() -> None:
 def test_a_class_and_its_faults_are_not_both_counted() -> None:
     """One of the two would have to be left aside, and nobody says which."""
     grade = look_grade(attributes(faults=["slub"]))
-    text = "`slub` belongs to `major`, which is counted at /counts/0. Leave one of them out."
+    text = "`slub` belongs to `major`, which is counted at /counts/0. Remove one of the two."
     evidence = looked_over(count(80, 1), fault("slub", inspected=80, nonconforming=5))
 
     assert [Flaw("counted-in-two-ways", text, "/counts/1/fault")] == flaws_in(grade, evidence)
@@ -346,7 +356,7 @@ def of_class(stage: int) -> Document:
         ),
         (
             [fault("slub", occurrences=1, looked_at={"value": 2000, "unit": "m"}), of_class(2)],
-            "There is a second stage of `major` and no first one. Give the first, or leave `stage` out.",
+            "There is a second stage of `major` and no first one. Give the first, or remove `stage`.",
             "/counts/1/stage",
         ),
     ],
@@ -371,7 +381,7 @@ REQUIREMENTS = [
         attributes(None),
         Flaw(
             "missing-field",
-            "The plan `fixed` says how many packages are drawn, and not how many may be nonconforming. Add `at_most`.",
+            ("The plan `fixed` gives how many packages to draw, but not how many may be nonconforming. Add `at_most`."),
             "/requirements/0/at_most",
         ),
     ),
@@ -379,7 +389,7 @@ REQUIREMENTS = [
         attributes(sample={"plan": "fixed", "packages": 5, "readings_per_package": 2}),
         Flaw(
             "readings-not-here",
-            "Packages are looked over here, and no reading is taken. Leave `readings_per_package` out.",
+            "Packages are inspected here, and no reading is taken. Remove `readings_per_package`.",
             "/requirements/0/sample/readings_per_package",
         ),
     ),
@@ -387,13 +397,13 @@ REQUIREMENTS = [
         attributes(faults=["slub", "slub"]),
         Flaw(
             "name-twice",
-            "`slub` stands in the list already. Leave it out here.",
+            "`slub` is already in the list. Remove it here.",
             "/requirements/0/faults/1",
         ),
     ),
     (
         attributes(includes=["major"]),
-        Flaw("class-includes-itself", "`major` is the class itself. Leave it out.", "/requirements/0/includes/0"),
+        Flaw("class-includes-itself", "`major` is the class itself. Remove it.", "/requirements/0/includes/0"),
     ),
     (
         attributes(includes=["critical"]),
@@ -407,7 +417,7 @@ REQUIREMENTS = [
         attributes(sample={"plan": "percent", "percent": 1e-10}),
         Flaw(
             "beyond-range",
-            "1e-10 is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. Choose a unit in which it fits.",
+            ("1e-10 is out of range. Choose a unit in which it is 0, or from 1e-9 to 1e12."),
             "/requirements/0/sample/percent",
         ),
     ),
@@ -426,7 +436,7 @@ BY_PLAN = [
         attributes(2, sample=TABLE),
         Flaw(
             "at-most-not-here",
-            "The plan `code_letter` has an accept number of its own. Leave `at_most` out, or take another plan.",
+            "The plan `code_letter` has its own accept number. Remove `at_most`, or use another plan.",
             "/requirements/0/at_most",
         ),
     ),
@@ -443,8 +453,10 @@ BY_PLAN = [
         attributes(None, sample={**TABLE, "aql": 15}),
         Flaw(
             "aql-of-occurrences",
-            "An AQL of 15 is of nonconformities per hundred packages, not of packages in percent. "
-            "Set `counting` to `occurrences`, or write an AQL of 10 or less.",
+            (
+                "An AQL of 15 is a number of faults per hundred packages, not a percentage of packages. "
+                "Set `counting` to `occurrences`, or write an AQL of 10 or less."
+            ),
             "/requirements/0/sample/aql",
         ),
     ),
@@ -452,7 +464,7 @@ BY_PLAN = [
         attributes(None, sample={**TABLE, "scheme": "double"}, retest={"sample": TABLE, "judge": "second"}),
         Flaw(
             "retest-of-double",
-            "A double plan has a second sample of its own. Leave `retest` out, or take the `single` scheme.",
+            "A double plan has its own second sample. Remove `retest`, or use the `single` scheme.",
             "/requirements/0/sample/scheme",
         ),
     ),
@@ -460,7 +472,7 @@ BY_PLAN = [
         attributes(retest={"sample": TABLE, "judge": "together", "at_most": 4}),
         Flaw(
             "retest-together-by-plan",
-            "A plan with an accept number of its own can't be judged together with another. Judge the `second` alone.",
+            "A plan with its own accept number cannot be judged together with another. Set `judge` to `second`.",
             "/requirements/0/retest/sample",
         ),
     ),
@@ -468,7 +480,7 @@ BY_PLAN = [
         attributes(retest={"sample": fixed(160), "judge": "together"}),
         Flaw(
             "missing-field",
-            "How many both samples together may come to is not said. Add `at_most`.",
+            "How many of both samples together may be nonconforming is not given. Add `at_most`.",
             "/requirements/0/retest/at_most",
         ),
     ),
@@ -476,7 +488,7 @@ BY_PLAN = [
         attributes(None, sample=TABLE, retest={"sample": fixed(160), "judge": "second"}),
         Flaw(
             "missing-field",
-            "The plan `fixed` says how many packages are drawn, and not how many may be nonconforming. Add `at_most`.",
+            ("The plan `fixed` gives how many packages to draw, but not how many may be nonconforming. Add `at_most`."),
             "/requirements/0/retest/at_most",
         ),
     ),
@@ -532,3 +544,14 @@ def test_one_more_nonconforming_package_never_rescues_a_lot(counted: list[int], 
     after = finding_on(grade, count(inspected, nonconforming))
 
     assert order.index(before["outcome"]) <= order.index(after["outcome"])
+
+
+def test_a_grade_without_classes_says_so() -> None:
+    """`It has nothing` would be no answer to who sent a count."""
+    specification, told = look_grade({"kind": "mean", "of": "breaking_force", "limits": {"lower": 1}}), count(80, 1)
+    text = "This grade has no classes of defects. Remove"
+
+    assert [f"{text} the count."] == [flaw.text for flaw in flaws_in(specification, looked_over(told))]
+    assert [f"{text} it."] == [
+        flaw.text for flaw in flaws_in(specification, looked_over(inspections=[{"class": "major", "inspection": "tightened"}]))
+    ]

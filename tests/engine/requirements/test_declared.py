@@ -28,7 +28,7 @@ def test_a_declaration_that_is_one_of_them_passes() -> None:
         "reasons": [
             {
                 "code": "declared-agrees",
-                "text": "The declared twist direction, `Z`, is what it has to be: `S` or `Z`.",
+                "text": "Twist direction is entered as `Z`, and may be `S` or `Z`.",
                 "with": {"value": "Z", "one_of": ["S", "Z"]},
                 "rule": "/requirements/0/one_of",
                 "at": ["/declared/0"],
@@ -43,7 +43,7 @@ def test_another_declaration_fails() -> None:
     finding = on_treatment("Oiled", "oiled")
 
     assert ("fail", "declared-differs") == (finding["outcome"], finding["reasons"][0]["code"])
-    assert "The declared treatment is `Oiled`; it has to be `oiled`." == finding["reasons"][0]["text"]
+    assert "Treatment is entered as `Oiled`; it must be `oiled`." == finding["reasons"][0]["text"]
 
 
 def test_without_a_declaration_it_is_undecided() -> None:
@@ -55,7 +55,7 @@ def test_without_a_declaration_it_is_undecided() -> None:
         finding["reasons"][0]["code"],
         finding["reasons"][0]["at_total"],
     )
-    assert "No twist direction is declared; it has to be `Z`." == finding["reasons"][0]["text"]
+    assert "Twist direction is not entered; it must be `Z`." == finding["reasons"][0]["text"]
 
 
 @pytest.mark.parametrize(
@@ -80,7 +80,7 @@ def test_two_numbers_that_differ_are_shown_to_differ() -> None:
     """A sentence that says "is `0.3`; it has to be `0.3`" explains nothing."""
     finding = on_treatment(0.30000000000000004, 0.3)
 
-    assert "The declared treatment is `0.30000000000000004`; it has to be `0.3`." == finding["reasons"][0]["text"]
+    assert "Treatment is entered as `0.30000000000000004`; it must be `0.3`." == finding["reasons"][0]["text"]
 
 
 @pytest.mark.parametrize(
@@ -88,17 +88,14 @@ def test_two_numbers_that_differ_are_shown_to_differ() -> None:
 )
 def test_a_value_is_shown_as_a_document_writes_it(value: object, shown: str) -> None:
     """Whoever wrote `true` finds `true`."""
-    assert (
-        f"The declared treatment, `{shown}`, is what it has to be: `{shown}`."
-        == (on_treatment(value, value)["reasons"][0]["text"])
-    )
+    assert f"Treatment is entered as `{shown}`, as it must be." == (on_treatment(value, value)["reasons"][0]["text"])
 
 
 def test_a_long_declaration_is_cut_in_the_sentence() -> None:
     """The sentence stays readable, the parameters stay whole."""
     finding = on_treatment("a" * 200, "oiled")
 
-    assert f"The declared treatment is `{'a' * 39}…`; it has to be `oiled`." == finding["reasons"][0]["text"]
+    assert f"Treatment is entered as `{'a' * 39}…`; it must be `oiled`." == finding["reasons"][0]["text"]
     assert "a" * 200 == finding["reasons"][0]["with"]["value"]
 
 
@@ -168,7 +165,7 @@ def test_without_a_declared_number_it_is_undecided() -> None:
 
     assert ("undecided", "not-declared") == (finding["outcome"], finding["reasons"][0]["code"])
     assert (
-        "No strands is declared; it has to keep the lower limit of 3 and the upper limit of 4." == finding["reasons"][0]["text"]
+        "Strands is not entered; it must keep the lower limit of 3 and the upper limit of 4." == finding["reasons"][0]["text"]
     )
 
 
@@ -182,18 +179,16 @@ def test_what_a_declaration_has_to_be_above_is_told() -> None:
     """The limit itself would not do."""
     finding = judged(grade({"kind": "declared", "limits": {"above": 2}}, of=STRANDS), lot())["findings"][0]
 
-    assert (
-        "No strands is declared; it has to keep the lower limit of 2, and has to be above it." == finding["reasons"][0]["text"]
-    )
+    assert "Strands is not entered; it must keep the lower limit of 2, and must be above it." == finding["reasons"][0]["text"]
 
 
 @pytest.mark.parametrize(
     ("value", "code", "text"),
     [
-        ("three", "declared-not-a-number", "strands has limits, and `three` is not a number. Declare it as a number."),
-        (True, "declared-not-a-number", "strands has limits, and `true` is not a number. Declare it as a number."),
-        (3.5, "not-whole", "strands is counted, and 3.5 is not a whole number. Correct it."),
-        (-3, "negative", "strands is never negative, and -3 is. Correct the number."),
+        ("three", "declared-not-a-number", "Strands has limits, and `three` is not a number. Enter a number."),
+        (True, "declared-not-a-number", "Strands has limits, and `true` is not a number. Enter a number."),
+        (3.5, "not-whole", "Strands is a count, and 3.5 is not a whole number. Correct it."),
+        (-3, "negative", "Strands is never negative, and -3 is. Correct the number."),
     ],
 )
 def test_what_limits_can_not_hold_is_a_flaw(value: object, code: str, text: str) -> None:
@@ -203,17 +198,21 @@ def test_what_limits_can_not_hold_is_a_flaw(value: object, code: str, text: str)
     assert [Flaw(code, text, "/declared/0/value", "/requirements/0/limits")] == flaws
 
 
-@pytest.mark.parametrize("members", [{}, {"one_of": [3], "limits": {"lower": 3}}])
-def test_a_declaration_is_held_to_a_list_or_to_limits(members: Document) -> None:
+@pytest.mark.parametrize(
+    ("members", "text"),
+    [
+        ({}, "Neither `one_of` nor `limits` is given. Give one of the two."),
+        ({"one_of": [3], "limits": {"lower": 3}}, "Both `one_of` and `limits` are given. Remove one of the two."),
+    ],
+)
+def test_a_declaration_is_held_to_a_list_or_to_limits(members: Document, text: str) -> None:
     """Both could disagree, and without either everything would pass."""
-    text = "Say what may be declared by `one_of`, or by `limits` for a number: one of the two."
-
     assert [Flaw("one-of-or-limits", text, "/requirements/0")] == flaws_of(grade({"kind": "declared", **members}, of=STRANDS))
 
 
 def test_a_category_has_no_limits() -> None:
     """A lay is Z or S, and neither is more."""
-    text = "twist_direction is a category, which has no limits. List what may be declared in `one_of`."
+    text = "`twist_direction` is a category, which has no limits. List what may be declared in `one_of`."
     document = grade({"kind": "declared", "limits": {"lower": 3}}, of=DIRECTION)
 
     assert [Flaw("limits-of-category", text, "/requirements/0/limits")] == flaws_of(document)

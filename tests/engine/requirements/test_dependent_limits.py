@@ -61,9 +61,8 @@ def test_a_limit_may_be_a_share_of_what_the_label_declares() -> None:
         }
     ] == found["limits"]["worked_out"]
     assert (
-        "The mean length, 393.5 m, is 0.5 m below the lower limit of 394 m, worked out from the declared label length, 400 m."
-        == found["reasons"][0]["text"]
-    )
+        "The mean length, 393.5 m, is 0.5 m below the lower limit of 394 m, calculated from the declared label length, 400 m."
+    ) == found["reasons"][0]["text"]
 
 
 def test_a_limit_may_be_a_share_of_the_mean() -> None:
@@ -133,32 +132,32 @@ def test_a_schedule_gives_the_limit_by_nominal_size(schedule: list[Document], si
 @pytest.mark.parametrize(
     ("limit", "columns", "declared", "text"),
     [
-        (SHARE_OF_LABEL, [], None, "no label length is declared. Declare it."),
-        (SHARE_OF_LABEL, [], {"label_length": "400 m"}, "the declared label length is no number above 0. Declare it in m."),
-        (SHARE_OF_LABEL, [], {"label_length": 0}, "the declared label length is no number above 0. Declare it in m."),
+        (SHARE_OF_LABEL, [], None, "label length is not entered. Enter it."),
+        (SHARE_OF_LABEL, [], {"label_length": "400 m"}, "the label length entered is not a number above 0. Enter it in m."),
+        (SHARE_OF_LABEL, [], {"label_length": 0}, "the label length entered is not a number above 0. Enter it in m."),
         (
             {"percent": 80, "of_mean": "label_length"},
             [],
             None,
-            "the sample of label length is not complete. Send its readings.",
+            "the sample of label length is not complete. Measure the rest.",
         ),
         (
             {"schedule": [{"up_to": 6, "limit": 9}], "of_declared": "label_length"},
             [],
             {"label_length": 7},
-            "the schedule has no row for 7 m. Correct the size, or the grade.",
+            "the grade's schedule has no row for 7 m. Correct the size, or the grade.",
         ),
         (
             {"schedule": [{"at": 6, "limit": 9}], "of_declared": "label_length"},
             [],
             {"label_length": 5},
-            "the schedule has no row for 5 m. Correct the size, or the grade.",
+            "the grade's schedule has no row for 5 m. Correct the size, or the grade.",
         ),
         (
             {"law": "reciprocal", "numerator": 1, "constant": -18, "of_declared": "label_length"},
             [],
             {"label_length": 1},
-            "it comes to -17 m, which no limit can be. Check what it comes from.",
+            "it would be -17 m, which no limit can be. Check what it is calculated from.",
         ),
         (
             {"percent": 80, "of_mean": "label_length"},
@@ -233,7 +232,7 @@ def test_a_quotient_of_means_can_give_a_limit() -> None:
 PAIR = [FORCE, KNOT_FORCE]
 STRETCH: Document = {"name": "elongation_at_break", "unit": "%"}
 AT = "/requirements/0/limits/lower"
-ONE_ARGUMENT = "A limit is worked out from one thing. Give one of `of_declared`, `of_mean` or `of_limit`."
+ONE_ARGUMENT = "A limit is calculated from one thing. Give one of `of_declared`, `of_mean` or `of_limit`."
 FLAWS = [
     ({"percent": 80}, Flaw("one-argument", ONE_ARGUMENT, AT)),
     ({"percent": 80, "of_mean": "breaking_force", "of_limit": "r1"}, Flaw("one-argument", ONE_ARGUMENT, AT)),
@@ -241,39 +240,39 @@ FLAWS = [
         {"of_mean": "breaking_force"},
         Flaw(
             "missing-field",
-            "It is not said what share of it the limit is. Give `percent`, a `law` or a `schedule`.",
+            "How the limit is calculated is missing. Give `percent`, a `law` or a `schedule`.",
             f"{AT}/percent",
         ),
     ),
     (
         {"law": "reciprocal", "of_mean": "runnage"},
-        Flaw("missing-field", "The law divides a `numerator` by the argument. Add it.", f"{AT}/numerator"),
+        Flaw("missing-field", "The law needs a `numerator`, which is missing. Add it.", f"{AT}/numerator"),
     ),
     (
         {"percent": 80, "constant": 1, "of_mean": "breaking_force"},
-        Flaw("only-with-law", "`constant` belongs to a law. Add `law`, or leave it out.", f"{AT}/constant"),
+        Flaw("only-with-law", "`constant` belongs to a law. Add `law`, or remove it.", f"{AT}/constant"),
     ),
     (
         {"percent": 80, "in": "daN", "of_mean": "breaking_force"},
-        Flaw("only-with-law", "`in` belongs to a law or a schedule. Leave it out.", f"{AT}/in"),
+        Flaw("only-with-law", "`in` belongs to a law or a schedule. Remove it.", f"{AT}/in"),
     ),
     (
         {"law": "reciprocal", "numerator": 1, "in": "kg", "of_mean": "runnage"},
         Flaw(
             "unknown-unit",
-            "`kg` is no unit of force. Write one of `N`, `mN`, `cN`, `daN`, `kN`, `gf`, `kgf`, `tf`, `ozf` or `lbf`.",
+            ("`kg` is not a unit of force. Write one of `N`, `mN`, `cN`, `daN`, `kN`, `gf`, `kgf`, `tf`, `ozf` or `lbf`."),
             f"{AT}/in",
         ),
     ),
     (
         {"law": "reciprocal", "numerator": 1, "schedule": [{"at": 1, "limit": 1}], "of_mean": "runnage"},
-        Flaw("law-or-schedule", "A law and a schedule are given. Leave one of the two out.", f"{AT}/schedule"),
+        Flaw("law-or-schedule", "A law and a schedule are given. Remove one of the two.", f"{AT}/schedule"),
     ),
     (
         {"schedule": [{"limit": 1}], "of_mean": "runnage"},
         Flaw(
             "up-to-or-at",
-            "A row is for sizes `up_to` one, or for the size `at` which the limit stands. Give one of the two.",
+            "A row is for all sizes `up_to` a size, or for the size `at` it. Give one of the two.",
             f"{AT}/schedule/0",
         ),
     ),
@@ -281,7 +280,7 @@ FLAWS = [
         {"schedule": [{"at": 1, "limit": 1}, {"up_to": 2, "limit": 2}], "of_mean": "runnage"},
         Flaw(
             "up-to-or-at",
-            "The first row is of the other sort. Write all rows by `up_to`, or all by `at`.",
+            "The first row is by the other of `up_to` and `at`. Use one of the two in all rows.",
             f"{AT}/schedule/1",
         ),
     ),
@@ -305,7 +304,7 @@ FLAWS = [
         {"percent": 80, "of_declared": "twist_direction"},
         Flaw(
             "category-not-measured",
-            "twist_direction is a category and has no number to work a limit out from. Give it a quantity and a unit.",
+            ("`twist_direction` is a category, and no limit can be calculated from it. Name a characteristic with a unit."),
             f"{AT}/of_declared",
         ),
     ),
@@ -313,7 +312,7 @@ FLAWS = [
         {"percent": 80, "of_declared": "knot_efficiency"},
         Flaw(
             "derived-not-declared",
-            "knot_efficiency is worked out, not declared. Name another characteristic, or take its mean by `of_mean`.",
+            ("`knot_efficiency` is calculated, not declared. Name another characteristic, or use its mean by `of_mean`."),
             f"{AT}/of_declared",
         ),
     ),
@@ -321,7 +320,7 @@ FLAWS = [
         {"percent": 80, "of_mean": "runnage"},
         Flaw(
             "share-of-other-quantity",
-            "A share of a length per mass is no force. Add a `law` or a `schedule` that makes one.",
+            "A share of a length per mass is not a force. Add a `law` or a `schedule` that gives one.",
             f"{AT}/percent",
         ),
     ),
@@ -331,17 +330,17 @@ FLAWS = [
     ),
     (
         {"percent": 80, "of_limit": "r2"},
-        Flaw("no-limit-there", "`r2` has no limits. Name a requirement that has.", f"{AT}/of_limit"),
+        Flaw("no-limit-there", "`r2` has no limits. Name a requirement that has limits.", f"{AT}/of_limit"),
     ),
     (
         {"percent": 80, "of_limit": "r1"},
-        Flaw("no-limit-there", "`r1` leaves the lower side open. Name a requirement that bounds it.", f"{AT}/of_limit"),
+        Flaw("no-limit-there", "`r1` has no lower limit. Name a requirement that has one.", f"{AT}/of_limit"),
     ),
     (
         {"percent": 80, "of_limit": "r0"},
         Flaw(
             "limit-of-itself",
-            "The lower limit of `r0` depends on itself by way of this one. Give one of them as a number.",
+            ("The lower limit of `r0` is calculated from this one, and this one from it. Give one of the two as a number."),
             f"{AT}/of_limit",
         ),
     ),
@@ -377,6 +376,6 @@ def test_where_no_limit_may_depend_on_the_lot_that_is_told() -> None:
     """An age and a declaration have numbers for limits."""
     limits = {"upper": {"percent": 80, "of_mean": "breaking_force"}}
     specification = grade({"kind": "declared", "limits": limits}, mean(lower=1))
-    text = "A limit here is a number; it can't depend on what else is known of the lot. Give the number."
+    text = "This limit must be a number; it cannot depend on the lot. Give the number."
 
     assert [Flaw("limit-depends-here", text, "/requirements/0/limits/upper")] == flaws_of(specification)

@@ -39,7 +39,7 @@ def test_the_sentence_says_that_the_limit_itself_does_not_do() -> None:
 
     assert ("fail", 0.0, {"above": 1400, "unit": "N"}) == (finding["outcome"], finding["margin"], finding["limits"])
     assert (
-        "The mean breaking force, 1400.0 N, is exactly on the lower limit of 1400 N, and has to be above it."
+        "The mean breaking force, 1400 N, is exactly on the lower limit of 1400 N, and must be above it."
         == finding["reasons"][0]["text"]
     )
 
@@ -61,7 +61,7 @@ def test_a_side_is_bounded_in_one_way() -> None:
     """Whether the value itself will do has one answer."""
     flaw = Flaw(
         "limits-in-two-ways",
-        "`lower` includes its own value and `above` excludes it. Leave one of the two out.",
+        "`lower` includes its own value and `above` excludes it. Remove one of the two.",
         f"{AT}/above",
     )
 
@@ -70,7 +70,7 @@ def test_a_side_is_bounded_in_one_way() -> None:
 
 def test_limits_between_which_nothing_lies_are_refused() -> None:
     """Above 5 and at most 5 is nothing."""
-    text = "Both limits are 5 N, and one of them excludes it, so that no value is within. Correct one."
+    text = "Both limits are 5 N, and one of them excludes it, so no value can be within them. Correct one."
 
     assert [Flaw("limits-upside-down", text, AT)] == flaws_of(grade({"kind": "mean", "limits": {"above": 5, "upper": 5}}))
 
@@ -114,5 +114,5 @@ def test_rounding_goes_to_the_nearest_or_one_way() -> None:
     neither = flaws_of(grade(mean(lower=1, rounding={"step": 1})))
 
     assert ["rounding-in-two-ways"] == [flaw.code for flaw in both]
-    assert "What is always rounded `toward` one side has no `ties`. Leave one of the two out." == both[0].text
+    assert "A value that is always rounded `toward` one side has no `ties`. Remove one of the two." == both[0].text
     assert [("missing-field", "/requirements/0/rounding/ties")] == [(flaw.code, flaw.at) for flaw in neither]

@@ -54,9 +54,8 @@ def test_the_finding_shows_all_limits_and_how_probable_conformity_is() -> None:
     assert {"lower": 1400, "unit": "N", "acceptance": {"lower": 1420}, "rejection": {"lower": 1380}} == finding["limits"]
     assert 0.97725 == finding["measured"]["conformity_probability"]
     assert (
-        "The mean breaking force, 1420.0 N, is exactly on the lower acceptance limit of 1420 N, drawn in from 1400 N."
-        == finding["reasons"][0]["text"]
-    )
+        "The mean breaking force, 1420 N, is exactly on the lower acceptance limit of 1420 N, moved in from 1400 N."
+    ) == finding["reasons"][0]["text"]
 
 
 def test_between_the_limits_the_reason_says_what_would_help() -> None:
@@ -65,9 +64,9 @@ def test_between_the_limits_the_reason_says_what_would_help() -> None:
 
     assert ["between-guarded-limits", "below-lower"] == [reason["code"] for reason in finding["reasons"]]
     assert (
-        "Between the guarded limits: with its uncertainty the breaking force is neither within the limits for certain nor "
-        "outside them. Measure with less uncertainty, or take more readings." == finding["reasons"][0]["text"]
-    )
+        "With its uncertainty, the breaking force is neither surely within the limits nor surely outside them. "
+        "Measure with less uncertainty, or take more readings."
+    ) == finding["reasons"][0]["text"]
     assert AT == finding["reasons"][0]["rule"]
 
 
@@ -130,7 +129,7 @@ def test_what_a_decision_rule_is_refused_for() -> None:
             guarded(uncertainty={"coverage_factor": 2}),
             Flaw(
                 "expanded-or-percent",
-                "State the uncertainty by `expanded`, in the unit, or by `percent` of the value: one of the two.",
+                ("Neither `expanded` nor `percent` is given. Give one of the two."),
                 f"{AT}/uncertainty",
             ),
         ),
@@ -138,7 +137,7 @@ def test_what_a_decision_rule_is_refused_for() -> None:
             guarded(uncertainty={"percent": 100, "coverage_factor": 2}),
             Flaw(
                 "uncertainty-too-great",
-                "An uncertainty of 100 % or more of the value tells nothing of it. Correct it.",
+                "An uncertainty of 100 % or more of the value leaves the value unknown. Correct it.",
                 f"{AT}/uncertainty/percent",
             ),
         ),
@@ -146,7 +145,7 @@ def test_what_a_decision_rule_is_refused_for() -> None:
             {"rule": "simple", "between": "fail"},
             Flaw(
                 "only-with-guard",
-                "Simple acceptance takes no account of `between`. Leave it out, or choose a guarded rule.",
+                "Simple acceptance does not use `between`. Remove it, or choose a guarded rule.",
                 f"{AT}/between",
             ),
         ),
@@ -158,7 +157,7 @@ def test_what_a_decision_rule_is_refused_for() -> None:
 
 def test_a_kind_without_limits_takes_no_guard() -> None:
     """A spread is no value within limits."""
-    text = "A guarded decision is for a value within limits, and `spread` judges something else. Leave `decision` out."
+    text = "A guarded decision is for a value with limits, and `spread` judges something else. Remove `decision`."
     specification = grade(spread("range", 9, decision=guarded()), mean(lower=1))
 
     assert [Flaw("decision-not-here", text, AT)] == flaws_of(specification)
@@ -167,7 +166,7 @@ def test_a_kind_without_limits_takes_no_guard() -> None:
 def test_an_absolute_uncertainty_is_not_turned_round() -> None:
     """± 50 tex is not the same on both sides of 7692 tex, and says nothing in m/kg."""
     column = {**series(7692, of=RUNNAGE, unit="tex"), "uncertainty": {"expanded": 50, "coverage_factor": 2}}
-    text = "Readings in tex are turned round into m/kg. State their uncertainty by `percent`."
+    text = "Readings in tex are inverted into m/kg. Give their uncertainty in `percent`."
     flaw = Flaw("uncertainty-turned-round", text, "/series/0/uncertainty/expanded", "/characteristics/0/unit")
 
     assert [flaw] == flaws_in(grade(mean(lower=1), of=RUNNAGE), lot(column))

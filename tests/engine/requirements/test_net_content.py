@@ -52,12 +52,11 @@ def test_a_good_lot_passes_and_says_why_by_each_check() -> None:
 
     assert ("pass", ["average-met", "shorts-accepted", "none-short-by-twice"]) == (finding["outcome"], codes(finding))
     assert (
-        "The mean net mass of the first 50 of 80 packages, 1003 g, and 0.379 times their standard deviation, 0 g, "
-        "come to 3 g above the nominal content of 1000 g."
+        "The average of the first 50 of 80 packages, 1003 g, is 3 g over the label of 1000 g; it may not be under."
     ) == finding["reasons"][0]["text"]
-    assert "None of 80 packages is short by more than 15 g; at most 5 may be." == finding["reasons"][1]["text"]
+    assert "None of 80 packages is more than 15 g under the label; at most 5 may be." == finding["reasons"][1]["text"]
     assert (
-        "None of 80 packages is short by more than 30 g, 2 times what is tolerable; none may be."
+        "None of 80 packages is more than 30 g under the label, which is 2 times the usual tolerance; none may be."
         == finding["reasons"][2]["text"]
     )
     assert {"lower": 985, "nominal": 1000, "outer": {"lower": 970}, "unit": "g"} == finding["limits"]
@@ -71,7 +70,8 @@ def test_equality_of_the_mean_accepts() -> None:
 
     assert ("pass", 0, ["average-met", "shorts-accepted"]) == (finding["outcome"], finding["margin"], codes(finding))
     assert (
-        "The mean net mass of 50 packages, 1000 g, is exactly the nominal content of 1000 g." == finding["reasons"][0]["text"]
+        "The average of 50 packages, 1000 g, is exactly on the label of 1000 g; it may not be under."
+        == finding["reasons"][0]["text"]
     )
 
 
@@ -92,6 +92,23 @@ def test_a_standard_deviation_that_is_a_root_is_compared_by_squares() -> None:
 
     assert ("fail", "pass") == (short["outcome"], enough["outcome"])
     assert -1e-6 < short["margin"] < 0 < enough["margin"] < 1e-6
+    under = "The average, 998 g, is 2 g under the label of 1000 g."
+    assert f"{under} Up to 1.9999999 g under is allowed for 2 packages as uneven as these." == short["reasons"][0]["text"]
+    assert f"{under} Up to 2.0000001 g under is allowed for 2 packages as uneven as these." == enough["reasons"][0]["text"]
+
+
+def test_an_average_is_told_by_the_label_and_by_what_its_packages_allow() -> None:
+    """Mean 4.97 lb and s 0.05 lb: with a factor of 0.6 the average may be 0.03 lb under, which it is."""
+    pounds = {**MASS, "unit": "lb"}
+    specification = {**own(fixed(3), of=pounds, nominal=5, mean_factor=0.6), "package": "ball"}
+    finding = found(specification, series(4.92, 4.97, 5.02, of=pounds), size=1000)
+
+    text = (
+        "The average, 4.97 lb, is 0.03 lb under the label of 5 lb. "
+        "Up to 0.03 lb under is allowed for 3 balls as uneven as these."
+    )
+    assert text == finding["reasons"][0]["text"]
+    assert "None of 3 balls is more than 0.1 lb under the label; none may be." == finding["reasons"][1]["text"]
 
 
 def test_a_content_at_the_tolerable_shortage_is_not_short() -> None:
@@ -115,7 +132,7 @@ def test_the_short_packages_are_pointed_at() -> None:
     finding = judged_by(content(), *balls(80, 6))
 
     assert [f"/series/0/values/{place}" for place in range(6)] == finding["reasons"][1]["at"]
-    assert "6 of 80 packages are short by more than 15 g; at most 5 may be." == finding["reasons"][1]["text"]
+    assert "6 of 80 packages are more than 15 g under the label; at most 5 may be." == finding["reasons"][1]["text"]
     assert -1 == finding["margin"]
 
 
@@ -190,7 +207,7 @@ def test_without_any_content_the_whole_sample_is_missing() -> None:
             {},
             None,
             "lot-size-unknown",
-            "How many packages it takes goes by the size of the lot, which is not told. Give `size` in `lot`.",
+            "How many packages to take depends on the size of the lot, which is not given. Give `size` in `lot`.",
         ),
         (
             "eu-76-211",
@@ -198,8 +215,8 @@ def test_without_any_content_the_whole_sample_is_missing() -> None:
             10_001,
             "plan-not-in-table",
             (
-                "`eu-76-211` has plans for lots of 1 to 10000 packages, and this one has 10001. "
-                "Judge this one in parts, each a lot of its own."
+                "`eu-76-211` has plans for lots of 1 to 10000 packages, and this lot has 10001. "
+                "Judge it in parts, each a lot of its own."
             ),
         ),
         (
@@ -207,14 +224,14 @@ def test_without_any_content_the_whole_sample_is_missing() -> None:
             {"destructive": True},
             99,
             "plan-not-in-table",
-            "`eu-76-211` has plans for lots of 100 to 10000 packages, and this one has 99. Judge this one by another rule.",
+            ("`eu-76-211` has plans for lots of 100 to 10000 packages, and this lot has 99. Judge it by another rule."),
         ),
         (
             "de-fpackv",
             {},
             9,
             "plan-not-in-table",
-            "`de-fpackv` has plans for lots of at least 10 packages, and this one has 9. Judge this one by another rule.",
+            ("`de-fpackv` has plans for lots of at least 10 packages, and this lot has 9. Judge it by another rule."),
         ),
     ],
 )
@@ -233,7 +250,7 @@ def test_of_a_small_lot_every_package_counts_and_one_in_twenty_may_be_short(shor
     finding = judged_by(content(), *balls(60, short), size=60)
 
     assert outcome == finding["outcome"]
-    assert "The mean net mass of 60 packages" in finding["reasons"][0]["text"]
+    assert "The average of 60 packages" in finding["reasons"][0]["text"]
 
 
 def test_the_plain_mean_of_a_small_lot_may_not_be_below() -> None:
@@ -241,7 +258,7 @@ def test_the_plain_mean_of_a_small_lot_may_not_be_below() -> None:
     finding = judged_by(content(), *[999.9] * 30, *[1000] * 30, size=60)
 
     assert ("fail", "average-short") == (finding["outcome"], finding["reasons"][0]["code"])
-    assert "is 0.05 g below the nominal content of 1000 g." in finding["reasons"][0]["text"]
+    assert "is 0.05 g under the label of 1000 g; it may not be under." in finding["reasons"][0]["text"]
 
 
 @pytest.mark.parametrize(("short", "outcome"), [(0, "pass"), (1, "undecided")])
@@ -279,8 +296,8 @@ def test_a_second_sample_is_asked_for_in_words() -> None:
     finding = judged_by(DOUBLE, *balls(50, 3))
 
     assert (
-        "3 of 50 packages are short by more than 15 g, which neither accepts nor rejects. "
-        "Draw a second sample of 50 packages, and give it as stage 2."
+        "3 of 50 packages are more than 15 g under the label, which neither accepts nor rejects the lot. "
+        "Draw a second sample of 50 packages and send it as `stage` 2."
     ) == finding["reasons"][0]["text"]
     assert ["second-sample-needed"] == codes(finding)
 
@@ -322,7 +339,7 @@ def test_a_short_mean_fails_before_a_second_sample_is_drawn() -> None:
 
 def test_a_second_sample_after_a_first_that_accepts_is_a_flaw() -> None:
     """Who draws until it fits chooses the better of two."""
-    text = "The first sample has decided on `net_mass`, so no second one is called for. Leave it out."
+    text = "The first sample has decided on `net_mass`, so no second sample is needed. Remove it."
 
     assert [Flaw("stage-not-called-for", text, "/series/1/stage", "/requirements/0")] == flaws_in(
         DOUBLE, lot(*staged(balls(50, 2), balls(50)), size=1000)
@@ -341,21 +358,21 @@ def test_a_nominal_content_may_be_declared() -> None:
 @pytest.mark.parametrize(
     ("declared", "code", "text"),
     [
-        ({}, "limit-not-known", "The nominal content is not known, as no label mass is declared. Declare it."),
+        ({}, "limit-not-known", "Label mass is not entered, so the nominal content is not known. Enter it."),
         (
             {"label_mass": "one"},
             "limit-not-known",
-            "The nominal content is not known, as the declared label mass is no number above 0. Declare it in kg.",
+            "The label mass entered is not a number above 0, so the nominal content is not known. Enter it in kg.",
         ),
         (
             {"label_mass": 0},
             "limit-not-known",
-            "The nominal content is not known, as the declared label mass is no number above 0. Declare it in kg.",
+            "The label mass entered is not a number above 0, so the nominal content is not known. Enter it in kg.",
         ),
         (
             {"label_mass": 15},
             "nominal-beyond-rule",
-            "The rule has no figure for a nominal content of 15000 g. Judge it by another rule.",
+            "The rule has no figure for a label of 15000 g. Judge it by another rule.",
         ),
     ],
 )
@@ -411,7 +428,9 @@ def test_without_the_tare_nothing_is_decided() -> None:
 def test_a_specimen_of_several_packages_is_no_content_of_one() -> None:
     """Five balls weighed together hide the short one among them."""
     finding = found(own(fixed(2)), {**series(1003, 1003, of=MASS), "packages_per_specimen": 5}, size=1000)
-    text = "Readings of net mass are of several packages together, and each package has a content. Send one for each package."
+    text = (
+        "A reading of net mass is of several packages together, and the rule judges each of them. Measure each package alone."
+    )
 
     assert ("undecided", ["composite-specimen"]) == (finding["outcome"], codes(finding))
     assert text == finding["reasons"][0]["text"]
@@ -473,7 +492,7 @@ def test_the_range_of_a_sample_makes_up_for_a_short_mean() -> None:
     finding = found(content("de-fpackv-length", 200, LENGTH), series(*values, of=LENGTH), size=120)
 
     assert ("fail", -0.075) == (finding["outcome"], finding["margin"])
-    assert "0.35 times their range, 0.525 m, come to 0.075 m below" in finding["reasons"][0]["text"]
+    assert "is 0.6 m under the label of 200 m. Up to 0.525 m under is allowed for 5 packages" in finding["reasons"][0]["text"]
 
 
 HANDBOOK = {"sample": fixed(12), "tolerable": {"amount": 24}, "at_most_beyond": 0}
@@ -498,7 +517,7 @@ def test_a_package_beyond_the_allowable_variation_fails() -> None:
     finding = judged_by(content("nist-hb133", own=HANDBOOK), 975, *[1010.0] * 11)
 
     assert ("fail", ["average-met", "too-many-short"]) == (finding["outcome"], codes(finding))
-    assert "1 of 12 packages is short by more than 24 g; none may be." == finding["reasons"][1]["text"]
+    assert "1 of 12 packages is more than 24 g under the label; none may be." == finding["reasons"][1]["text"]
 
 
 def test_a_factor_that_is_not_held_leaves_it_undecided() -> None:
@@ -634,27 +653,27 @@ FLAWED: list[tuple[Document, str, str, str]] = [
     (
         content(nominal=15_000),
         "nominal-beyond-rule",
-        "`uk-2006-659` has no figure for a nominal content of 15000 g. Take another rule, or give figures of your own.",
+        ("`uk-2006-659` has no figure for a nominal content of 15000 g. Use another rule, or give your own figures."),
         "/requirements/0/nominal",
     ),
     (
         content(nominal=4.9),
         "nominal-beyond-rule",
-        "`uk-2006-659` has no figure for a nominal content of 4.9 g. Take another rule, or give figures of your own.",
+        ("`uk-2006-659` has no figure for a nominal content of 4.9 g. Use another rule, or give your own figures."),
         "/requirements/0/nominal",
     ),
     (
         content(of=LENGTH),
         "rule-of-other-quantity",
-        "`uk-2006-659` is for a mass, and length is a length. Take another rule, or another characteristic.",
+        "`uk-2006-659` is for a mass, and `length` is a length. Use another rule, or another characteristic.",
         "/requirements/0/rule",
     ),
     (
         own(fixed(2), of={"name": "breaking_force", "unit": "N"}),
         "rule-of-other-quantity",
         (
-            "`own` is for a mass or a length or a count, and breaking_force is a force. "
-            "Take another rule, or another characteristic."
+            "`own` is for a mass or a length or a count, and `breaking_force` is a force. "
+            "Use another rule, or another characteristic."
         ),
         "/requirements/0/rule",
     ),
@@ -667,97 +686,97 @@ FLAWED: list[tuple[Document, str, str, str]] = [
     (
         content(nominal=None, of_declared="length", of=[MASS, LENGTH]),
         "nominal-of-other-quantity",
-        "length is a length and net_mass a mass, so the one is no nominal content of the other. Name a mass.",
+        ("`length` is a length and `net_mass` is a mass, so the one cannot be the nominal content of the other. Name a mass."),
         "/requirements/0/of_declared",
     ),
     (
         content(nominal=None, of_declared="net_mass", of=[GROSS, NET, TARE]),
         "derived-not-declared",
-        "net_mass is worked out, not declared. Name another characteristic.",
+        "`net_mass` is calculated, not declared. Name another characteristic.",
         "/requirements/0/of_declared",
     ),
     (
         content(yarn=True),
         "not-of-this-rule",
-        "`uk-2006-659` does not treat yarn apart. Leave `yarn` out, or take `de-fpackv-length`.",
+        "`uk-2006-659` has no figures of its own for yarn. Remove `yarn`, or use `de-fpackv-length`.",
         "/requirements/0/yarn",
     ),
     (
         content("de-fpackv", scheme="double"),
         "not-of-this-rule",
-        "`de-fpackv` has no double plan here. Leave `scheme` out.",
+        "`de-fpackv` has no double plan here. Remove `scheme`.",
         "/requirements/0/scheme",
     ),
     (
         content(scheme="double", destructive=True),
         "not-of-this-rule",
-        "`uk-2006-659` has one plan for packages that are opened, a single one. Leave `scheme` out.",
+        "`uk-2006-659` has only a single plan for packages that are opened. Remove `scheme`.",
         "/requirements/0/scheme",
     ),
     (
         content(own=HANDBOOK),
         "not-of-this-rule",
-        "The figures of `uk-2006-659` are held here. Leave `own` out, or write `own` as the rule.",
+        "The figures of `uk-2006-659` are available here. Remove `own`, or write `own` as the rule.",
         "/requirements/0/own",
     ),
     (
         content("nist-hb133"),
         "missing-field",
-        "`nist-hb133` takes its plan and what is tolerable from the grade. Add `own`.",
+        "`nist-hb133` takes its plan and its tolerance from the grade. Add `own`.",
         "/requirements/0/own",
     ),
     (
         content("nist-hb133", own={**HANDBOOK, "mean_factor": 0.6}),
         "not-of-this-rule",
-        "`nist-hb133` has factors of its own, by the number of packages. Leave `mean_factor` out.",
+        "`nist-hb133` has its own factors, by the number of packages. Remove `mean_factor`.",
         "/requirements/0/own/mean_factor",
     ),
     (
         own(fixed(2), at_most=None),
         "missing-field",
-        "The plan `fixed` says how many packages are drawn, and not how many may be short. Add `at_most_beyond`.",
+        ("The plan `fixed` gives how many packages to draw, but not how many may be short. Add `at_most_beyond`."),
         "/requirements/0/own/at_most_beyond",
     ),
     (
         own({"plan": "code_letter", "table": "MIL-STD-105E", "letter": "J", "aql": 1}),
         "at-most-not-here",
-        "The plan `code_letter` has an accept number of its own. Leave `at_most_beyond` out, or take another plan.",
+        "The plan `code_letter` has its own accept number. Remove `at_most_beyond`, or use another plan.",
         "/requirements/0/own/at_most_beyond",
     ),
     (
         own(fixed(2, 3)),
         "readings-not-here",
-        "A package has one content, and its readings are averaged. Leave `readings_per_package` out.",
+        "Each package has one content. Remove `readings_per_package`.",
         "/requirements/0/own/sample/readings_per_package",
     ),
     (
         own(fixed(2), tolerable={}),
         "one-tolerable",
-        "What is tolerable is missing. Give one of `percent` and `amount`.",
+        "The tolerance is missing. Give one of `percent` and `amount`.",
         "/requirements/0/own/tolerable",
     ),
     (
         own(fixed(2), tolerable={"percent": 1, "amount": 2}),
         "one-tolerable",
-        "What is tolerable is given twice. Give one of `percent` and `amount`.",
+        "The tolerance is given twice. Give one of `percent` and `amount`.",
         "/requirements/0/own/tolerable",
     ),
     (
         own(fixed(2), tolerable={"amount": 2, "rounding_up_to": 1}),
         "rounding-not-here",
-        "Only a share is rounded up, and this is an amount. Leave `rounding_up_to` out.",
+        "Only a percentage is rounded up, and this is an amount. Remove `rounding_up_to`.",
         "/requirements/0/own/tolerable/rounding_up_to",
     ),
     (
         content(decision={"rule": "guarded_acceptance"}),
         "decision-not-here",
-        "A guarded decision is for a value within limits, and `net_content` judges something else. Leave `decision` out.",
+        ("A guarded decision is for a value with limits, and `net_content` judges something else. Remove `decision`."),
         "/requirements/0/decision",
     ),
     (
         content(set_point={"chance": 100}),
         "chance-of-certainty",
-        "No mean meets a rule for certain. Give a chance below 100 %, such as 95.",
+        "No average meets a rule with certainty. Give a chance below 100 %, such as 95.",
         "/requirements/0/set_point/chance",
     ),
 ]

@@ -57,7 +57,7 @@ def test_the_finding_says_the_rate_and_what_it_may_be() -> None:
     assert [
         {
             "code": "within",
-            "text": "The rate of `knot`, 1.5 per 1000 m, is 0.5 per 1000 m below the most that may be, 2 per 1000 m.",
+            "text": "The rate of `knot`, 1.5 per 1000 m, is 0.5 per 1000 m below the most allowed, 2 per 1000 m.",
             "with": {"value": 1.5, "limit": 2, "unit": "1/1000 m", "by": 0.5, "occurrences": 3},
             "rule": "/requirements/0/at_most",
             "at": ["/counts/0"],
@@ -81,7 +81,7 @@ def test_a_fault_that_was_not_counted_leaves_the_rate_open() -> None:
 
     assert ("undecided", "not-all-counted") == code_of(finding)
     assert finding["reasons"][0]["text"] == (
-        "Not counted: fault `splice`. Give a count of each with the amount `looked_at`; 0 where nothing was found."
+        "Not counted: fault `splice`. Send a count of each with the amount `looked_at`; 0 where nothing was found."
     )
 
 
@@ -91,7 +91,11 @@ def test_too_little_looked_at_decides_nothing() -> None:
     finding = finding_on(grade, knots(5, 1999))
 
     assert ("undecided", "too-little-looked-at") == code_of(finding)
-    assert "1999 m was looked at, and at least 2 km is asked for. Look at more." == finding["reasons"][0]["text"]
+    assert "1999 m was inspected, and the grade asks for at least 2 km. Inspect more." == finding["reasons"][0]["text"]
+    # 150 lb are 68.0388555 kg, which no inspector has read on a scale.
+    by_mass = look_grade(rate(per=amount(100, "kg"), at_least_looked_at=amount(200, "lb")))
+    text = finding_on(by_mass, knots(5, 150, "lb"))["reasons"][0]["text"]
+    assert "150 lb was inspected, and the grade asks for at least 200 lb. Inspect more." == text
     assert "fail" == finding_on(grade, knots(5, 2000))["outcome"]
 
 
@@ -100,7 +104,7 @@ def test_a_rate_per_mass_is_of_masses() -> None:
     grade = look_grade(rate(1, faults=["stain"], per=amount(100, "kg")))
 
     assert "pass" == finding_on(grade, fault("stain", occurrences=10, looked_at=amount(1, "t")))["outcome"]
-    text = "`m` is a unit of length and the rate is of a mass. Write one of `mg`, `g`, `kg`, `t`, `oz` or `lb`."
+    text = "`m` is a unit of length and the grade counts this on a mass. Write one of `mg`, `g`, `kg`, `t`, `oz` or `lb`."
     assert [Flaw("unit-of-other-quantity", text, "/counts/0/looked_at/unit")] == flaws_in(
         grade, looked_over(fault("stain", occurrences=1, looked_at=amount(5)))
     )
@@ -124,11 +128,11 @@ def test_a_fault_counts_for_its_class_and_for_a_rate() -> None:
 
 
 COUNTS = [
-    (fault("knot", occurrences=3), "nothing-looked-over", "On how much this was counted is not told. Give `looked_at`.", ""),
+    (fault("knot", occurrences=3), "nothing-looked-over", "How much was inspected is not given. Give `looked_at`.", ""),
     (
         fault("knot", looked_at=amount(5), nonconforming=3),
         "count-not-given",
-        "The grade asks for `occurrences` or `by_package` here. Give it.",
+        "How many faults were found is not given. Give `occurrences` or `by_package`.",
         "",
     ),
     (
@@ -140,7 +144,10 @@ COUNTS = [
     (
         knots(1, 5, "kg"),
         "unit-of-other-quantity",
-        "`kg` is a unit of mass and the rate is of a length. Write one of `mm`, `cm`, `m`, `km`, `in`, `ft` or `yd`.",
+        (
+            "`kg` is a unit of mass and the grade counts this on a length. "
+            "Write one of `mm`, `cm`, `m`, `km`, `in`, `ft` or `yd`."
+        ),
         "/looked_at/unit",
     ),
 ]
@@ -167,8 +174,8 @@ REQUIREMENTS = [
         "`kg` is a unit of mass and this rate is per length.",
         "/at_least_looked_at/unit",
     ),
-    (rate(1e-10), "beyond-range", "1e-10 is beyond the range of numbers", "/at_most"),
-    (rate(faults=["knot", "knot"]), "name-twice", "`knot` stands in the list already.", "/faults/1"),
+    (rate(1e-10), "beyond-range", "1e-10 is out of range.", "/at_most"),
+    (rate(faults=["knot", "knot"]), "name-twice", "`knot` is already in the list.", "/faults/1"),
 ]
 
 

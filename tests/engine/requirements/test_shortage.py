@@ -39,6 +39,26 @@ def test_what_is_missing_is_the_least_that_completes_the_sample(
     assert Shortage(*lacking) == shortage_of(size, counts, least, "packages" if over == "packages" else "readings")
 
 
+@pytest.mark.parametrize(
+    ("package", "readings", "values", "text"),
+    [
+        ("ball", None, [], "breaking force on 3 more balls"),
+        ("ball", None, [1400, 1400], "breaking force on 1 more ball"),
+        ("ball", 2, [], "breaking force, 2 readings on each of 3 more balls"),
+        ("box", None, [1400], "breaking force on 2 more packages"),
+        (None, None, [1400], "breaking force on 2 more packages"),
+    ],
+)
+def test_what_to_measure_is_told_in_the_grades_word(
+    package: str | None, readings: int | None, values: list[float], text: str
+) -> None:
+    """Balls are drawn from a pallet of balls; a plural that isn't regular is left to the general word."""
+    specification = grade(mean(lower=1400), of=sampled(FORCE, 3, readings)) | ({"package": package} if package else {})
+    finding = found(specification, series(*values))
+
+    assert f"Still to measure: {text}." == finding["reasons"][0]["text"]
+
+
 def test_missing_readings_are_told_with_what_is_there() -> None:
     """3 balls have two readings, one has one: two balls to complete or draw anew, three readings."""
     finding = found(
@@ -51,7 +71,7 @@ def test_missing_readings_are_told_with_what_is_there() -> None:
     assert [
         {
             "code": "readings-missing",
-            "text": "Still missing: at least 3 readings of breaking force on 2 packages.",
+            "text": "Still to measure: 3 more readings of breaking force on 2 packages.",
             "with": {"missing": missing},
             "rule": "/characteristics/0/sample",
             "at": ["/series/0"],

@@ -22,7 +22,7 @@ def test_a_standard_deviation_divides_by_one_less_than_the_readings() -> None:
         "reasons": [
             {
                 "code": "above-at-most",
-                "text": "The standard deviation of breaking force, 10.0 N, is 1.0 N above the most that may be, 9 N.",
+                "text": "The standard deviation of breaking force, 10 N, is 1 N above the most allowed, 9 N.",
                 "with": {"value": 10, "limit": 9, "unit": "N", "by": 1},
                 "rule": "/requirements/0/at_most",
                 "at": ["/series/0"],
@@ -38,8 +38,7 @@ def test_a_spread_on_its_limit_passes() -> None:
 
     assert ("pass", 0, "within") == (finding["outcome"], finding["margin"], finding["reasons"][0]["code"])
     assert (
-        "The standard deviation of breaking force, 10.0 N, is exactly the most that may be, 10 N."
-        == (finding["reasons"][0]["text"])
+        "The standard deviation of breaking force, 10 N, is exactly the most allowed, 10 N." == (finding["reasons"][0]["text"])
     )
 
 
@@ -63,7 +62,7 @@ def test_a_range_is_the_highest_less_the_lowest() -> None:
     finding = found(grade(spread("range", 25)), series(1400, 1420, 1399.5))
 
     assert ("pass", 20.5, 4.5) == (finding["outcome"], finding["measured"]["value"], finding["margin"])
-    assert "The range of breaking force, 20.5 N, is 4.5 N below the most that may be, 25 N." == finding["reasons"][0]["text"]
+    assert "The range of breaking force, 20.5 N, is 4.5 N below the most allowed, 25 N." == finding["reasons"][0]["text"]
 
 
 def test_a_coefficient_of_variation_is_in_percent() -> None:
@@ -73,7 +72,7 @@ def test_a_coefficient_of_variation_is_in_percent() -> None:
     assert ("pass", 10, 2) == (finding["outcome"], finding["measured"]["value"], finding["margin"])
     assert ("%", {"at_most": 12, "unit": "%"}) == (finding["measured"]["unit"], finding["limits"])
     assert (
-        "The coefficient of variation of breaking force, 10.0 %, is 2.0 percentage points below the most that may be, 12 %."
+        "The coefficient of variation of breaking force, 10 %, is 2 percentage points below the most allowed, 12 %."
     ) == finding["reasons"][0]["text"]
 
 
@@ -85,8 +84,10 @@ def test_a_coefficient_at_a_mean_of_zero_or_less_is_undecided(readings: tuple[fl
     assert "undecided" == finding["outcome"]
     assert {
         "code": "mean-not-positive",
-        "text": "The mean elongation at break is not above 0, so there is no coefficient of variation. "
-        "Put a limit on another spread.",
+        "text": (
+            "The mean elongation at break is not above 0, so it has no coefficient of variation. "
+            "Limit another spread in the grade."
+        ),
         "with": {"mean": sum(readings) / 2, "unit": "%"},
         "rule": "/requirements/0/statistic",
         "at": ["/series/0"],
@@ -107,7 +108,7 @@ def test_a_range_is_rounded_as_the_grade_says(ties: str, value: float, outcome: 
     finding = found(grade(spread("range", 20, rounding={"step": 1, "ties": ties})), series(1400, 1420.5))
 
     assert (outcome, value, 20.5) == (finding["outcome"], finding["measured"]["value"], finding["measured"]["observed"])
-    assert f"The range of breaking force, rounded to {value}.0 N," in finding["reasons"][0]["text"]
+    assert f"The range of breaking force, rounded to {value} N," in finding["reasons"][0]["text"]
 
 
 def test_an_irrational_spread_is_rounded_too() -> None:
@@ -166,7 +167,7 @@ def test_a_spread_of_ratios_is_of_each_pair() -> None:
     assert ("fail", 10, -1) == (finding["outcome"], finding["measured"]["value"], finding["margin"])
     assert ["/series/0", "/series/1"] == finding["reasons"][0]["at"]
     assert (
-        "The range of knot efficiency, 10.0 %, is 1.0 percentage points above the most that may be, 9 %."
+        "The range of knot efficiency, 10 %, is 1 percentage point above the most allowed, 9 %."
         == finding["reasons"][0]["text"]
     )
 

@@ -15,7 +15,9 @@ def test_a_quality_below_k_fails() -> None:
     assert {"lower": 5, "k": 2, "unit": "N"} == finding["limits"]
     assert {
         "code": "quality-below-k",
-        "text": "The quality statistic of breaking force towards the lower limit of 5 N, 1.5, is 0.5 below the k of 2.",
+        "text": (
+            "The mean breaking force lies 1.5 standard deviations above the lower limit of 5 N; the grade asks for at least 2."
+        ),
         "with": {"value": 1.5, "k": 2, "limit": 5, "unit": "N"},
         "rule": "/requirements/0/k",
         "at": ["/series/0"],
@@ -28,7 +30,8 @@ def test_a_quality_of_k_passes() -> None:
     finding = found(grade(variables(1.5, lower=5)), series(10, 20, 30))
 
     assert ("pass", 0, "within") == (finding["outcome"], finding["margin"], finding["reasons"][0]["code"])
-    assert finding["reasons"][0]["text"].endswith("towards the lower limit of 5 N, 1.50, is exactly the k of 1.5.")
+    text = "The mean breaking force lies exactly 1.5 standard deviations above the lower limit of 5 N"
+    assert f"{text}; the grade asks for at least 1.5." == finding["reasons"][0]["text"]
 
 
 def test_of_two_limits_the_nearer_one_decides() -> None:
@@ -58,10 +61,10 @@ def test_an_irrational_quality_is_compared_without_rounding() -> None:
 @pytest.mark.parametrize(
     ("reading", "outcome", "code", "words"),
     [
-        (5, "pass", "within", "5.0 % is exactly on the lower limit of 5 %"),
-        (6, "pass", "within", "6.0 % is 1.0 percentage points above the lower limit of 5 %"),
-        (4, "fail", "quality-below-k", "4.0 % is 1.0 percentage points below the lower limit of 5 %"),
-        (9, "fail", "quality-below-k", "9.0 % is 1.0 percentage points above the upper limit of 8 %"),
+        (5, "pass", "within", "5 %, which is exactly on the lower limit of 5 %"),
+        (6, "pass", "within", "6 %, which is 1 percentage point above the lower limit of 5 %"),
+        (4, "fail", "quality-below-k", "4 %, which is 1 percentage point below the lower limit of 5 %"),
+        (9, "fail", "quality-below-k", "9 %, which is 1 percentage point above the upper limit of 8 %"),
     ],
 )
 def test_without_spread_the_limits_decide(reading: float, outcome: str, code: str, words: str) -> None:
@@ -69,7 +72,7 @@ def test_without_spread_the_limits_decide(reading: float, outcome: str, code: st
     finding = found(grade(variables(2, lower=5, upper=8), of=ELONGATION), series(reading, reading, of=ELONGATION))
 
     assert (outcome, code) == (finding["outcome"], finding["reasons"][0]["code"])
-    assert f"All values of elongation at break are equal, so their mean decides: {words}." == finding["reasons"][0]["text"]
+    assert f"All values of elongation at break are the same: {words}." == finding["reasons"][0]["text"]
     assert not {"measured", "margin"} & finding.keys()
 
 

@@ -30,8 +30,8 @@ def test_a_size_takes_its_accept_number_from_the_grade(
 def test_a_lot_smaller_than_a_fixed_sample_has_no_plan() -> None:
     """2 of 80 says nothing of a lot of 50: 2 bad ones are more of it."""
     text = (
-        "The plan takes 80 packages, and the lot has 50, so it can't be carried out. "
-        "Put a plan for small lots into the grade, such as `every` or `bands`."
+        "The plan takes 80 packages, and the lot has only 50. "
+        "Use a plan for small lots in the grade, such as `every` or `bands`."
     )
 
     assert NoPlan("lot-smaller-than-plan", text) == Fixed(packages=80).attributes_plan(LotSize(50), at_most=2)
@@ -40,7 +40,7 @@ def test_a_lot_smaller_than_a_fixed_sample_has_no_plan() -> None:
 @pytest.mark.parametrize("sample", [Percent(percent=10), SquareRoot(factor=1), Every()])
 def test_a_share_of_a_lot_of_unknown_size_says_what_to_tell(sample: Sample) -> None:
     """The one who reads it can mend it at once."""
-    text = "How many packages it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
+    text = "How many packages to take depends on the size of the lot, which is not given. Give `size` in `lot`."
 
     assert NoPlan("lot-size-unknown", text) == sample.attributes_plan(LotSize(None), at_most=0)
 

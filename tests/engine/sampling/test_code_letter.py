@@ -64,8 +64,8 @@ NO_PLANS = [
         LotSize(1),
         "plan-not-in-table",
         (
-            "MIL-STD-105E begins with lots of 2 packages, and this one has 1. "
-            "Put a plan for small lots into the grade, such as `every` or `bands`."
+            "MIL-STD-105E begins with lots of 2 packages, and this lot has 1. "
+            "Use a plan for small lots in the grade, such as `every` or `bands`."
         ),
     ),
     (
@@ -73,7 +73,7 @@ NO_PLANS = [
         {"level": "II", "aql": 2.5},
         LotSize(None),
         "lot-size-unknown",
-        "How many packages it takes goes by the size of the lot, which is not told. Give `size` in `lot`.",
+        "How many packages to take depends on the size of the lot, which is not given. Give `size` in `lot`.",
     ),
     (
         ATTRIBUTES,
@@ -81,8 +81,8 @@ NO_PLANS = [
         LotSize(1200, inspection="tightened"),
         "plan-not-in-table",
         (
-            "Double plans are held here for normal inspection (MIL-STD-105E, Table III-A), and the lot is under tightened "
-            "inspection. Put the `single` scheme into the grade."
+            "Double plans are available here for normal inspection (MIL-STD-105E, Table III-A), and the lot is under "
+            "tightened inspection. Use the `single` scheme in the grade."
         ),
     ),
     (
@@ -91,8 +91,8 @@ NO_PLANS = [
         LotSize(2),
         "plan-not-in-table",
         (
-            "MIL-STD-414 begins with lots of 3 packages, and this one has 2. "
-            "Put a plan for small lots into the grade, such as `every` or `bands`."
+            "MIL-STD-414 begins with lots of 3 packages, and this lot has 2. "
+            "Use a plan for small lots in the grade, such as `every` or `bands`."
         ),
     ),
     (
@@ -100,7 +100,7 @@ NO_PLANS = [
         {"level": "IV", "aql": 1},
         LotSize(None),
         "lot-size-unknown",
-        "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`.",
+        "How many readings to take depends on the size of the lot, which is not given. Give `size` in `lot`.",
     ),
     (
         VARIABLES,
@@ -108,8 +108,8 @@ NO_PLANS = [
         LotSize(40, inspection="reduced"),
         "plan-not-in-table",
         (
-            "MIL-STD-414's plans are held here for normal and tightened inspection, and this lot is under reduced. "
-            "Give the lot's `inspection` as `normal` or `tightened`."
+            "MIL-STD-414 is available here for normal and tightened inspection, and this lot is under reduced "
+            "inspection. Give the lot's `inspection` as `normal` or `tightened`."
         ),
     ),
     (
@@ -118,8 +118,8 @@ NO_PLANS = [
         LotSize(40, inspection="tightened"),
         "plan-not-in-table",
         (
-            "Tightened inspection goes by the next smaller AQL of MIL-STD-414, and 0.04 is the smallest. "
-            "Put a larger AQL into the grade, or a plan that is no table's."
+            "Tightened inspection uses the next smaller AQL of MIL-STD-414, and 0.04 is the smallest. "
+            "Use a larger AQL in the grade, or a plan that is not from a table."
         ),
     ),
     (
@@ -128,8 +128,8 @@ NO_PLANS = [
         LotSize(6),
         "lot-smaller-than-plan",
         (
-            "The plan takes 7 packages, and the lot has 6, so it can't be carried out. "
-            "Put a plan for small lots into the grade, such as `every` or `bands`."
+            "The plan takes 7 packages, and the lot has only 6. "
+            "Use a plan for small lots in the grade, such as `every` or `bands`."
         ),
     ),
 ]
@@ -171,13 +171,13 @@ PLANS = [
         {**VARIABLES, "aql": 1},
         Flaw(
             "level-or-letter",
-            "The plan has neither level nor letter. Give `level`: `I`, `II`, `III`, `IV` or `V`.",
+            "The plan has neither level nor letter. Give `level`: one of `I`, `II`, `III`, `IV` or `V`.",
             "/requirements/0/sample",
         ),
     ),
     (
         {**VARIABLES, "aql": 1, "level": "II", "letter": "D"},
-        Flaw("level-or-letter", "Both `level` and `letter` are given. Leave one of them out.", "/requirements/0/sample/letter"),
+        Flaw("level-or-letter", "Both `level` and `letter` are given. Remove one of the two.", "/requirements/0/sample/letter"),
     ),
     (
         {**VARIABLES, "aql": 1, "level": "S-1"},
@@ -209,7 +209,7 @@ PLANS = [
         {**VARIABLES, "aql": 1, "letter": "D", "scheme": "double"},
         Flaw(
             "scheme-not-in-table",
-            "MIL-STD-414 has no double plans. Write `single`, or leave `scheme` out.",
+            "MIL-STD-414 has no double plans. Write `single`, or remove `scheme`.",
             "/requirements/0/sample/scheme",
         ),
     ),
@@ -233,7 +233,7 @@ def test_all_that_is_wrong_with_a_plan_is_told_at_once() -> None:
 
 
 SIZE = (
-    "and this requirement only takes a number of packages. "
+    "and this requirement only needs a number of packages. "
     "Give it a `sample` that is only a size: `fixed`, `percent`, `square_root`, `every` or `bands`."
 )
 
@@ -247,9 +247,9 @@ def test_a_plan_with_numbers_stands_where_they_are_used(requirement: Document, t
     of_characteristic = grade(requirement, of={**FORCE, "sample": plan})
 
     assert [Flaw("plan-not-here", f"The sample is a plan by {kind}, {SIZE}", "/requirements/0/sample")] == flaws_of(own)
-    assert [Flaw("plan-not-here", f"The sample of breaking_force is a plan by {kind}, {SIZE}", "/requirements/0")] == flaws_of(
-        of_characteristic
-    )
+    assert [
+        Flaw("plan-not-here", f"The sample of `breaking_force` is a plan by {kind}, {SIZE}", "/requirements/0")
+    ] == flaws_of(of_characteristic)
 
 
 def test_a_requirement_s_own_size_stands_before_the_characteristic_s_plan() -> None:
@@ -266,7 +266,7 @@ def test_both_sides_of_a_ratio_are_looked_at() -> None:
     flaws = flaws_of(grade(each(lower=1), of=[EFFICIENCY, FORCE, knots]))
 
     assert [("plan-not-here", "/requirements/0")] == [(flaw.code, flaw.at) for flaw in flaws]
-    assert flaws[0].text.startswith("The sample of knot_breaking_force is")
+    assert flaws[0].text.startswith("The sample of `knot_breaking_force` is")
 
 
 def test_a_table_by_attributes_is_no_plan_by_variables() -> None:
@@ -296,7 +296,7 @@ def test_an_aql_above_10_counts_occurrences() -> None:
     """15 per hundred packages are no 15 %: one package may have more than one. MIL-STD-105E, 4.5 (from memory)."""
     plan = sample(ATTRIBUTES, letter="D", aql=15)
     text = (
-        "An AQL of 15 is of nonconformities per hundred packages, not of packages in percent. "
+        "An AQL of 15 is a number of faults per hundred packages, not a percentage of packages. "
         "Set `counting` to `occurrences`, or write an AQL of 10 or less."
     )
 

@@ -83,7 +83,7 @@ def test_a_lot_of_unknown_size_is_undecided_where_the_sample_goes_by_it() -> Non
     assert [
         {
             "code": "lot-size-unknown",
-            "text": "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`.",
+            "text": "How many readings to take depends on the size of the lot, which is not given. Give `size` in `lot`.",
             "with": {},
             "rule": "/characteristics/0/sample",
             "at": ["/series/0"],

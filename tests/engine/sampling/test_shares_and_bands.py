@@ -50,19 +50,19 @@ NOWHERE: list[tuple[Sample, LotSize, str, str]] = [
         SquareRoot(factor=0.4, counted_in=COIL),
         LotSize(480, mass=Fraction(1)),
         "lot-size-unknown",
-        "How many readings it takes goes by the length of the lot, which is not told. Give `length` in `lot`.",
+        ("How many readings to take depends on the length of the lot, which is not given. Give `length` in `lot`."),
     ),
     (
         Percent(percent=10, counted_in=BALE),
         LotSize(480, length=Fraction(1)),
         "lot-size-unknown",
-        "How many readings it takes goes by the mass of the lot, which is not told. Give `mass` in `lot`.",
+        "How many readings to take depends on the mass of the lot, which is not given. Give `mass` in `lot`.",
     ),
     (
         BANDS,
         LotSize(None),
         "lot-size-unknown",
-        "How many readings it takes goes by the size of the lot, which is not told. Give `size` in `lot`.",
+        "How many readings to take depends on the size of the lot, which is not given. Give `size` in `lot`.",
     ),
     (
         Bands(bands=[Band(up_to=500, packages=5)]),
@@ -123,8 +123,10 @@ PLANS: list[tuple[Document, Flaw]] = [
         {"plan": "square_root", "factor": 0.4, "counted_in": {"value": 220, "unit": "metres"}},
         Flaw(
             "unknown-unit",
-            "`metres` is no unit known here. Write one of "
-            "`mm`, `cm`, `m`, `km`, `in`, `ft`, `yd`, `mg`, `g`, `kg`, `t`, `oz` or `lb`.",
+            (
+                "`metres` is not a known unit. Write one of `mm`, `cm`, `m`, `km`, `in`, `ft`, `yd`, `mg`, `g`, `kg`, `t`, "
+                "`oz` or `lb`."
+            ),
             "/sample/counted_in/unit",
         ),
     ),
@@ -132,8 +134,7 @@ PLANS: list[tuple[Document, Flaw]] = [
         {"plan": "percent", "percent": 10, "counted_in": {"value": 1e13, "unit": "m"}},
         Flaw(
             "beyond-range",
-            "10000000000000.0 is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. "
-            "Choose a unit in which it fits.",
+            "10000000000000.0 is out of range. Choose a unit in which it is 0, or from 1e-9 to 1e12.",
             "/sample/counted_in/value",
         ),
     ),
@@ -141,7 +142,7 @@ PLANS: list[tuple[Document, Flaw]] = [
         {"plan": "bands", "bands": [{"packages": 3}, {"up_to": 500, "packages": 5}]},
         Flaw(
             "band-without-end",
-            "The band has no end, so those after it are never reached. Give it `up_to`, or put it last.",
+            "The band has no end, so the ones after it are never reached. Give it `up_to`, or put it last.",
             "/sample/bands/0",
         ),
     ),
@@ -149,7 +150,7 @@ PLANS: list[tuple[Document, Flaw]] = [
         {"plan": "bands", "bands": [{"up_to": 500, "packages": 3}, {"up_to": 500, "packages": 5}, {"packages": 8}]},
         Flaw(
             "bands-not-rising",
-            "The band ends at 500 packages, and the one before at 500. Let them rise.",
+            "The band ends at 500 packages, and the one before it at 500. Put the bands in rising order.",
             "/sample/bands/1/up_to",
         ),
     ),
@@ -195,7 +196,7 @@ TOLD = [
         {"mass": {"value": 12.5, "unit": "kgs"}},
         Flaw(
             "unknown-unit",
-            f"`kgs` is no unit known here. Did you mean `kg`? Write one of {MASSES}.",
+            f"`kgs` is not a known unit. Did you mean `kg`? Write one of {MASSES}.",
             "/lot/mass/unit",
         ),
     ),
@@ -203,8 +204,7 @@ TOLD = [
         {"mass": {"value": 1e13, "unit": "kg"}},
         Flaw(
             "beyond-range",
-            "10000000000000.0 is beyond the range of numbers: 0, or a magnitude from 1e-9 to 1e12. "
-            "Check the unit, or correct the number.",
+            ("10000000000000.0 is out of range: a number is 0, or from 1e-9 to 1e12. Check the unit, or correct the number."),
             "/lot/mass/value",
         ),
     ),

@@ -86,15 +86,15 @@ NEAR = {"producer": {"percent": 1, "risk": 5}, "consumer": {"percent": 1.01, "ri
             {"law": "hypergeometric"},
             LotSize(None),
             "lot-size-unknown",
-            "How many packages it takes goes by the size of the lot, which is not told. Give `size` in `lot`.",
+            "How many packages to take depends on the size of the lot, which is not given. Give `size` in `lot`.",
         ),
         (
             {},
             LotSize(80),
             "lot-smaller-than-plan",
             (
-                "The plan takes 81 packages, and the lot has 80, so it can't be carried out. "
-                "Put a plan for small lots into the grade, such as `every` or `bands`."
+                "The plan takes 81 packages, and the lot has only 80. "
+                "Use a plan for small lots in the grade, such as `every` or `bands`."
             ),
         ),
         (
@@ -102,8 +102,8 @@ NEAR = {"producer": {"percent": 1, "risk": 5}, "consumer": {"percent": 1.01, "ri
             LotSize(10),
             "no-such-plan",
             (
-                "No sample of a lot of 10 packages tells 1 % nonconforming from 4 % with risks of 5 % and 10 %. "
-                "Put the two points of the grade further apart, or allow greater risks."
+                "No sample of a lot of 10 packages can tell 1 % nonconforming from 4 % with risks of 5 % and 10 %. "
+                "Set the two points in the grade further apart, or allow greater risks."
             ),
         ),
         (
@@ -111,8 +111,8 @@ NEAR = {"producer": {"percent": 1, "risk": 5}, "consumer": {"percent": 1.01, "ri
             LotSize(None),
             "no-such-plan",
             (
-                "No plan of 100,000 packages or fewer tells 1 % nonconforming from 1.01 % with risks of 5 % and 10 %. "
-                "Put the two points of the grade further apart, or allow greater risks."
+                "No plan of 100,000 packages or fewer can tell 1 % nonconforming from 1.01 % with risks of 5 % and 10 "
+                "%. Set the two points in the grade further apart, or allow greater risks."
             ),
         ),
     ],
@@ -140,8 +140,8 @@ def test_the_quality_to_accept_is_the_better_one(percent: float) -> None:
 
     assert ("points-not-apart", "/sample/producer/percent") == (flaw.code, flaw.at)
     assert flaw.text == (
-        f"The producer's {percent:g} % nonconforming is to be accepted, and the consumer's 6.5 % to be rejected. "
-        "Let the producer's percent be the smaller."
+        f"The producer's {percent:g} % nonconforming is to be accepted, and the consumer's 6.5 % is to be rejected. "
+        "Make the producer's the smaller one."
     )
     assert [] == list(plan_place_flaws(sample(producer={"percent": percent, "risk": 5}), "attributes", "It", "/sample"))
 
@@ -159,7 +159,7 @@ def test_a_risk_is_one_that_a_sample_can_be_chosen_by(risk: float, said: str) ->
     (flaw,) = sample_flaws(sample(consumer={"percent": 6.5, "risk": risk}), "/sample")
 
     assert ("risk-not-chosen-by", "/sample/consumer/risk") == (flaw.code, flaw.at)
-    assert f"A risk of {said} % is none that a sample is chosen by. Give one from 0.001 to 99 percent." == flaw.text
+    assert f"A risk of {said} % is out of range. Give one from 0.001 to 99 %." == flaw.text
     assert [] == list(plan_place_flaws(sample(consumer={"percent": 6.5, "risk": risk}), "attributes", "It", "/sample"))
 
 
@@ -168,7 +168,7 @@ def test_points_that_no_plan_tells_apart_are_a_flaw_of_the_grade() -> None:
     for basis in ("attributes", "variables"):
         (flaw,) = plan_place_flaws(sample(**NEAR), basis, "The sample", "/sample")
         assert ("no-such-plan", "/sample") == (flaw.code, flaw.at)
-        assert flaw.text.startswith("No plan of 100,000 packages or fewer tells 1 % nonconforming from 1.01 %")
+        assert flaw.text.startswith("No plan of 100,000 packages or fewer can tell 1 % nonconforming from 1.01 %")
 
     assert [] == list(sample_flaws(sample(), "/sample"))
     assert [] == list(plan_place_flaws(sample(), "attributes", "The sample", "/sample"))

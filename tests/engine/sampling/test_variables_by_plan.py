@@ -30,9 +30,9 @@ def test_the_k_comes_from_the_plan() -> None:
 
     assert ("pass", 1.53, 1.70389) == (finding["outcome"], finding["limits"]["k"], round(finding["measured"]["value"], 5))
     assert (
-        "The quality statistic of breaking force towards the lower limit of 180 N, 1.704, is 0.174 above the k of 1.53 of "
-        "letter D for a sample of 5." == finding["reasons"][0]["text"]
-    )
+        "The mean breaking force lies 1.704 standard deviations above the lower limit of 180 N; the plan (letter D, a "
+        "sample of 5) asks for at least 1.53."
+    ) == finding["reasons"][0]["text"]
     assert f"{AT}/sample" == finding["reasons"][0]["rule"]
 
 
@@ -70,7 +70,7 @@ def test_the_k_of_a_content_goes_by_the_number_of_readings() -> None:
 
     assert ("fail", 3.407) == (five["outcome"], round(five["limits"]["k"], 3))
     assert 4.162 == round(four["limits"]["k"], 3)
-    assert " for 90 % of the lot with 95 % confidence from 5 values." in five["reasons"][0]["text"]
+    assert "; 5 values need at least 3.4066 for 90 % of the lot with 95 % confidence." in five["reasons"][0]["text"]
 
 
 def test_a_known_sigma_stands_for_the_standard_deviation() -> None:
@@ -108,7 +108,7 @@ FLAWS = [
         variables(),
         Flaw(
             "missing-field",
-            "It is not said by which `k` to accept. Give it, a `content` with a `confidence`, or a plan by variables.",
+            ("The `k` to accept by is missing. Give it, or a `content` with a `confidence`, or a plan by variables."),
             f"{AT}/k",
         ),
     ),
@@ -116,7 +116,7 @@ FLAWS = [
         variables(k=1, content=90, confidence=95),
         Flaw(
             "k-in-two-ways",
-            "`k` is given, so nothing is to be worked out. Leave out `content` and `confidence`, or `k`.",
+            "`k` is given, so it is not calculated. Remove `content` and `confidence`, or `k`.",
             f"{AT}/content",
         ),
     ),
@@ -124,19 +124,22 @@ FLAWS = [
         variables(k=1, sample=letter(1, letter="D")),
         Flaw(
             "k-in-two-ways",
-            "The sample's plan has a k of its own. Leave out `k`, or take a sample that is only a size.",
+            "The sample's plan has its own k. Remove `k`, or use a sample that is only a size.",
             f"{AT}/k",
         ),
     ),
     (
         variables(content=90),
-        Flaw("missing-field", "A `content` goes with a `confidence`, which is missing. Add it.", f"{AT}/confidence"),
+        Flaw("missing-field", "`content` needs a `confidence`, which is missing. Add it.", f"{AT}/confidence"),
     ),
     (
         variables(limits={"lower": 1, "upper": 2}, content=90, confidence=95),
         Flaw(
             "each-by-k",
-            "This k is made for one limit, and there are two. Set `each_by_k` to true to hold each by it, or leave one out.",
+            (
+                "This k is made for one limit, and there are two. "
+                "Set `each_by_k` to true to compare both with it, or remove one limit."
+            ),
             f"{AT}/each_by_k",
         ),
     ),
@@ -144,7 +147,10 @@ FLAWS = [
         variables(limits={"nominal": 5, "minus": 1, "plus": 1, "tolerance": "absolute"}, sample=letter(1, letter="D")),
         Flaw(
             "each-by-k",
-            "This k is made for one limit, and there are two. Set `each_by_k` to true to hold each by it, or leave one out.",
+            (
+                "This k is made for one limit, and there are two. "
+                "Set `each_by_k` to true to compare both with it, or remove one limit."
+            ),
             f"{AT}/each_by_k",
         ),
     ),
@@ -152,7 +158,7 @@ FLAWS = [
         variables(sigma=3, sample=letter(1, letter="D")),
         Flaw(
             "sigma-not-here",
-            "The k of the plan is for an unknown standard deviation. Leave `sigma` out, or give `k` or a `content`.",
+            "The k of the plan is for an unknown standard deviation. Remove `sigma`, or give `k` or a `content`.",
             f"{AT}/sigma",
         ),
     ),

@@ -96,9 +96,9 @@ def test_each_switch_says_why() -> None:
     ] == [(each.from_, each.to, each.code, each.lot or each.override) for each in switching_history(history).switches]
     assert [
         "2 of the last 3 lots under normal inspection were not accepted: inspection is tightened.",
-        "5 lots under tightened inspection were not accepted: acceptance stops until the cause is mended.",
+        "5 lots under tightened inspection were not accepted: acceptance stops until the cause is corrected.",
         "It was decided that inspection is tightened: New machine.",
-        "5 lots in a row were accepted under tightened inspection: it is normal again.",
+        "5 lots in a row were accepted under tightened inspection: inspection is normal again.",
     ] == [each.text for each in switching_history(history).switches]
 
 
@@ -109,7 +109,7 @@ def test_each_switch_says_why() -> None:
         (
             "~",
             "reduced-in-gap",
-            "A lot under reduced inspection was accepted only between the plan's numbers: inspection is normal again.",
+            "A lot under reduced inspection was accepted above the accept number: inspection is normal again.",
         ),
     ],
 )
@@ -135,24 +135,24 @@ def test_after_a_stop_nothing_counts_until_somebody_decides() -> None:
     assert [] == list(override_flaws(stopped, "tightened", "/inspection"))
 
 
-TEN = "Reduced inspection takes 10 lots in a row that were accepted under normal inspection, and "
+TEN = "Reduced inspection needs 10 lots in a row accepted under normal inspection, and "
 
 
 @pytest.mark.parametrize(
     ("history", "lacks"),
     [
-        ([], "there are none by now. Decide again after 10 lots more."),
-        (lots("normal", "+"), "there is 1 by now. Decide again after 9 lots more."),
-        (lots("normal", "+++++++++"), "there are 9 by now. Decide again after 1 lot more."),
-        (lots("normal", "++++++++++++-"), "there are none by now. Decide again after 10 lots more."),
-        (lots("normal", "+++++++++=="), "there are 9 by now. Decide again after 1 lot more."),
+        ([], "there are none so far. Decide again after 10 lots more."),
+        (lots("normal", "+"), "there is 1 so far. Decide again after 9 lots more."),
+        (lots("normal", "+++++++++"), "there are 9 so far. Decide again after 1 lot more."),
+        (lots("normal", "++++++++++++-"), "there are none so far. Decide again after 10 lots more."),
+        (lots("normal", "+++++++++=="), "there are 9 so far. Decide again after 1 lot more."),
         (
             [*lots("normal", "--"), *lots("tightened", "++++")],
-            "inspection is tightened. Wait until it is normal again and they are accepted.",
+            "inspection is tightened. Decide when it is normal again and they are accepted.",
         ),
         (
             [*lots("normal", "--"), *lots("tightened", "+++++"), *lots("normal", "+++++")],
-            "there are 5 by now. Decide again after 5 lots more.",
+            "there are 5 so far. Decide again after 5 lots more.",
         ),
     ],
 )

@@ -143,12 +143,12 @@ def test_a_point_beyond_its_limits_is_told() -> None:
         (
             "moving-range-beyond-limit",
             ["L-9", "L-10"],
-            "From lot L-9 to lot L-10 the mean moved by 10 N, above the limit of 6.534 N for such a step.",
+            ("From lot L-9 to lot L-10 the mean moved by 10 N, which is above the limit of 6.534 N from one lot to the next."),
         ),
         (
             "run-on-one-side",
             [f"L-{number}" for number in range(1, 10)],
-            "9 lots in a row, L-1 to L-9, are below the centre: the process has moved.",
+            "9 lots in a row, L-1 to L-9, are below the centre line: the process has shifted.",
         ),
     ] == [(signal.code, signal.lots, signal.text) for signal in found.signals]
 

@@ -66,11 +66,11 @@ class DeclaredNumber(Struct, frozen=True):
         # Above 0, as a law divides by its argument.
         declared = lot.declared.get(self.of.name)
         if declared is None:
-            return UnknownArgument(f"no {self.of.words} is declared. Declare it", NOWHERE)
+            return UnknownArgument(f"{self.of.words} is not entered. Enter it", NOWHERE)
         number, value = declared
         at = Pointers([f"/declared/{number}"], 1)
         if isinstance(value, bool | str) or value <= 0:
-            return UnknownArgument(f"the declared {self.of.words} is no number above 0. Declare it in {self.of.symbol}", at)
+            return UnknownArgument(f"the {self.of.words} entered is not a number above 0. Enter it in {self.of.symbol}", at)
         source = WorkedOut(
             side=side,
             statistic="declared",
@@ -97,7 +97,7 @@ class MeanOf(Struct, frozen=True):
         present = [each for each in readings if each]
         at = series_of(*present)
         if len(present) < len(readings) or any(self._shortage(source, lot) != NO_SHORTAGE for source in self.of.sources):
-            return UnknownArgument(f"the sample of {self.of.words} is not complete. Send its readings", at)
+            return UnknownArgument(f"the sample of {self.of.words} is not complete. Measure the rest", at)
         mean = self._mean(lot)
         if mean <= 0:
             return UnknownArgument(f"the mean {self.of.words} is not above 0. Check its readings", at)
@@ -190,12 +190,15 @@ class DependentSide(Struct, frozen=True):
         if result is None:
             shown = with_unit(brief(argument.value), argument.unit)
             return UnknownLimit(
-                self, UnknownArgument(f"the schedule has no row for {shown}. Correct the size, or the grade", NOWHERE)
+                self, UnknownArgument(f"the grade's schedule has no row for {shown}. Correct the size, or the grade", NOWHERE)
             )
         limit = result * self.result_factor
         # A grade's numbers are checked when it is compiled; a product of them with a lot's can only be checked here.
         if not is_in_range(float(limit)) or (limit < 0 and self.of.quantity != "ratio"):
-            text = f"it comes to {with_unit(brief(limit), self.of.symbol)}, which no limit can be. Check what it comes from"
+            text = (
+                f"it would be {with_unit(brief(limit), self.of.symbol)}, which no limit can be. "
+                "Check what it is calculated from"
+            )
             return UnknownLimit(self, UnknownArgument(text, NOWHERE))
         return self._side(limit, argument), argument.source
 
@@ -227,7 +230,7 @@ class DependentSide(Struct, frozen=True):
     def _side(self, limit: Fraction, argument: Argument) -> LimitSide:
         source = f"{argument.words}, {with_unit(brief(argument.value), argument.unit)}"
         symbol = self.of.symbol
-        words = f"the {self.side} limit of {with_unit(brief(limit), symbol)}, worked out from {source}"
+        words = f"the {self.side} limit of {with_unit(brief(limit), symbol)}, calculated from {source}"
         shown = decimals_shown(limit)
         return LimitSide(self.side, limit, self.pointer, reported(limit), symbol, words, shown, self.excludes)
 

@@ -36,7 +36,7 @@ def fixed_limits_flaws(limits: Limits, of: CompiledCharacteristic, at: str) -> I
     for side in MEMBERS:
         member = member_of(limits, side)
         if member and isinstance(getattr(limits, member), Dependent):
-            text = "A limit here is a number; it can't depend on what else is known of the lot. Give the number."
+            text = "This limit must be a number; it cannot depend on the lot. Give the number."
             yield Flaw("limit-depends-here", text, f"{at}/{member}")
 
 
@@ -46,7 +46,7 @@ def _dependent_flaws(
     """The flaws of one side that depends on the lot."""
     given = [name for name in ARGUMENTS if getattr(document, name) is not UNSET]
     if len(given) != 1:
-        text = f"A limit is worked out from one thing. Give one of {listed(ARGUMENTS)}."
+        text = f"A limit is calculated from one thing. Give one of {listed(ARGUMENTS)}."
         yield Flaw("one-argument", text, at)
         return
     yield from _number_flaws(document, at)
@@ -75,16 +75,16 @@ def _making_flaws(document: Dependent, at: str) -> Iterator[Flaw]:
     """At least one of a law, a schedule and a share is given, no law beside a schedule, and a law has its numerator."""
     has_law = document.law is not UNSET
     if has_law and document.schedule is not UNSET:
-        yield Flaw("law-or-schedule", "A law and a schedule are given. Leave one of the two out.", f"{at}/schedule")
+        yield Flaw("law-or-schedule", "A law and a schedule are given. Remove one of the two.", f"{at}/schedule")
     if not has_law and document.schedule is UNSET and document.percent is UNSET:
-        text = "It is not said what share of it the limit is. Give `percent`, a `law` or a `schedule`."
+        text = "How the limit is calculated is missing. Give `percent`, a `law` or a `schedule`."
         yield Flaw("missing-field", text, f"{at}/percent")
     if has_law and document.numerator is UNSET:
-        text = "The law divides a `numerator` by the argument. Add it."
+        text = "The law needs a `numerator`, which is missing. Add it."
         yield Flaw("missing-field", text, f"{at}/numerator")
     for name in ("numerator", "constant"):
         if not has_law and getattr(document, name) is not UNSET:
-            text = f"`{name}` belongs to a law. Add `law`, or leave it out."
+            text = f"`{name}` belongs to a law. Add `law`, or remove it."
             yield Flaw("only-with-law", text, f"{at}/{name}")
     if not isinstance(document.schedule, UnsetType):
         yield from _schedule_flaws(document.schedule, f"{at}/schedule")
@@ -97,11 +97,11 @@ def _schedule_flaws(rows: Sequence[Row], at: str) -> Iterator[Flaw]:
     for number, row in enumerate(rows):
         yield from number_flaws(row.limit, f"{at}/{number}/limit")
         if (row.up_to is UNSET) == (row.at is UNSET):
-            text = "A row is for sizes `up_to` one, or for the size `at` which the limit stands. Give one of the two."
+            text = "A row is for all sizes `up_to` a size, or for the size `at` it. Give one of the two."
             yield Flaw("up-to-or-at", text, f"{at}/{number}")
         # Steps and interpolation between rows of one schedule would leave open which of the two applies.
         elif by_steps[number] != by_steps[0]:
-            text = "The first row is of the other sort. Write all rows by `up_to`, or all by `at`."
+            text = "The first row is by the other of `up_to` and `at`. Use one of the two in all rows."
             yield Flaw("up-to-or-at", text, f"{at}/{number}")
         elif number and sizes[number] <= sizes[number - 1]:
             text = "The size is not above that of the row before. Put the rows in rising order, each size once."
@@ -116,10 +116,10 @@ def _argument_flaws(document: Dependent, context: GradeContext, at: str) -> Iter
         suggestion = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
         yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{suggestion}", at)
     elif of.quantity == "category":
-        text = f"{of.name} is a category and has no number to work a limit out from. Give it a quantity and a unit."
+        text = f"`{of.name}` is a category, and no limit can be calculated from it. Name a characteristic with a unit."
         yield Flaw("category-not-measured", text, at)
     elif document.of_declared and of.derived:
-        text = f"{of.name} is worked out, not declared. Name another characteristic, or take its mean by `of_mean`."
+        text = f"`{of.name}` is calculated, not declared. Name another characteristic, or use its mean by `of_mean`."
         yield Flaw("derived-not-declared", text, at)
 
 
@@ -131,16 +131,19 @@ def _other_limit_flaws(name: str, of: CompiledCharacteristic, context: GradeCont
         return
     found = context.limits_of(name)
     if found is None:
-        yield Flaw("no-limit-there", f"{quoted(name)} has no limits. Name a requirement that has.", at)
+        yield Flaw("no-limit-there", f"{quoted(name)} has no limits. Name a requirement that has limits.", at)
         return
     # A tolerance is a limit too, and it is stated by `minus` or `plus`, which `member_of` does not look for.
     limits, _ = found
     has_tolerance = limits.nominal is not UNSET and (limits.minus if side == "lower" else limits.plus) is not UNSET
     if member_of(limits, side) is None and not has_tolerance:
-        text = f"{quoted(name)} leaves the {side} side open. Name a requirement that bounds it."
+        text = f"{quoted(name)} has no {side} limit. Name a requirement that has one."
         yield Flaw("no-limit-there", text, at)
     elif _comes_back(name, context, side):
-        text = f"The {side} limit of {quoted(name)} depends on itself by way of this one. Give one of them as a number."
+        text = (
+            f"The {side} limit of {quoted(name)} is calculated from this one, and this one from it. "
+            "Give one of the two as a number."
+        )
         yield Flaw("limit-of-itself", text, at)
 
 
@@ -170,13 +173,15 @@ def _unit_flaws(document: Dependent, argument: Quantity, of: CompiledCharacteris
     """A share has the quantity of its argument; the units of a law or a schedule have the quantities of both."""
     makes_another = document.law is not UNSET or document.schedule is not UNSET
     if not makes_another and argument != of.quantity:
-        text = f"A share of a {in_words(argument)} is no {in_words(of.quantity)}. Add a `law` or a `schedule` that makes one."
+        text = (
+            f"A share of a {in_words(argument)} is not a {in_words(of.quantity)}. Add a `law` or a `schedule` that gives one."
+        )
         yield Flaw("share-of-other-quantity", text, f"{at}/percent")
     for name, word, quantity in (("taken_in", document.taken_in, argument), ("in", document.in_, of.quantity)):
         if word and not makes_another:
-            yield Flaw("only-with-law", f"`{name}` belongs to a law or a schedule. Leave it out.", f"{at}/{name}")
+            yield Flaw("only-with-law", f"`{name}` belongs to a law or a schedule. Remove it.", f"{at}/{name}")
         elif word and quantity != "category" and ((unit := find_unit(word, quantity)) is None or unit.quantity != quantity):
             symbols = listed(unit.symbol for unit in units_of(quantity))
             yield Flaw(
-                "unknown-unit", f"{quoted(word)} is no unit of {in_words(quantity)}. Write one of {symbols}.", f"{at}/{name}"
+                "unknown-unit", f"{quoted(word)} is not a unit of {in_words(quantity)}. Write one of {symbols}.", f"{at}/{name}"
             )

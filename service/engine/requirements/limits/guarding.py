@@ -59,7 +59,7 @@ def _moved(side: LimitSide, expanded: ExpandedUncertainty, way: int) -> LimitSid
     inward = -way if side.name == "lower" else way
     limit = _shifted_by_uncertainty(side.limit, expanded, inward)
     word = "acceptance" if way == ACCEPTANCE else "rejection"
-    moved = "drawn in" if way == ACCEPTANCE else "pushed out"
+    moved = "moved in" if way == ACCEPTANCE else "moved out"
     shown = with_unit(brief(limit), side.unit)
     words = f"the {side.name} {word} limit of {shown}, {moved} from {with_unit(brief(side.limit), side.unit)}"
     return LimitSide(side.name, limit, side.pointer, reported(limit), side.unit, words, decimals_shown(limit), side.excludes)
@@ -99,7 +99,7 @@ def decision_flaws(decision: Decision | UnsetType, at: str) -> Iterator[Flaw]:
     if decision.rule == "simple":
         for name in ("uncertainty", "between"):
             if getattr(decision, name) is not UNSET:
-                text = f"Simple acceptance takes no account of `{name}`. Leave it out, or choose a guarded rule."
+                text = f"Simple acceptance does not use `{name}`. Remove it, or choose a guarded rule."
                 yield Flaw("only-with-guard", text, f"{at}/{name}")
     elif not isinstance(decision.uncertainty, UnsetType):
         yield from uncertainty_flaws(decision.uncertainty, f"{at}/uncertainty")
@@ -108,5 +108,5 @@ def decision_flaws(decision: Decision | UnsetType, at: str) -> Iterator[Flaw]:
 def decision_not_here(decision: Decision | UnsetType, kind: str, at: str) -> Iterator[Flaw]:
     """The flaw of a guarded decision on a kind that does not compare a measured value with limits."""
     if not isinstance(decision, UnsetType) and decision.rule != "simple":
-        text = f"A guarded decision is for a value within limits, and `{kind}` judges something else. Leave `decision` out."
+        text = f"A guarded decision is for a value with limits, and `{kind}` judges something else. Remove `decision`."
         yield Flaw("decision-not-here", text, f"{at}/decision")

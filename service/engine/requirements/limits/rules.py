@@ -132,8 +132,8 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
     def _between_guarded(self, guard: Guard, accepted: Finding) -> Finding:
         """The undecided finding on a value between the acceptance and the rejection limits."""
         text = (
-            f"Between the guarded limits: with its uncertainty the {self.of.words} is neither within the limits for certain "
-            "nor outside them. Measure with less uncertainty, or take more readings."
+            f"With its uncertainty, the {self.of.words} is neither surely within the limits nor surely outside them. "
+            "Measure with less uncertainty, or take more readings."
         )
         at = accepted.reasons[0]
         reason = Reason("between-guarded-limits", text, {}, guard.pointer, at.at, at.at_total)
@@ -146,7 +146,7 @@ class LimitedRule(MeasuredRule, frozen=True, kw_only=True):
         readings = lot.readings(self.of)
         at = readings.all_pointers if readings else None
         text = (
-            f"The grade guards its limits, and no uncertainty of {self.of.words} is stated. "
+            f"The grade guards its limits by the uncertainty, and none is given for {self.of.words}. "
             "Give `uncertainty` in every series, or in the grade."
         )
         places = (at.first, at.total) if at else ((), 0)

@@ -2,18 +2,33 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
-from math import sqrt
+from itertools import count
+from math import floor, log10, sqrt
 from typing import NamedTuple
 
 from service.engine.characteristics import Pointers
-from service.engine.documents import Outcome, Reason
-from service.engine.numbers import Exact, Known, answered, difference, nearest_double, reported, root_of, with_unit
+from service.engine.documents import Outcome, Reason, packages_in_words
+from service.engine.numbers import (
+    Exact,
+    Known,
+    answered,
+    decimals_shown,
+    difference,
+    figure,
+    nearest_double,
+    reported,
+    root_of,
+    side_of,
+    with_unit,
+)
 from service.engine.requirements.net_content.drawn import Packages
 from service.engine.requirements.net_content.figures import ContentPlan, MeanCheck
 from service.engine.sampling import Stage
 
 FIGURES = 6
 """Significant digits of a figure in a sentence; the reported value beside it has all digits of a double."""
+LEAST_FIGURES = 3
+"""Significant digits, at least, of how far an average may be under the label."""
 
 
 class Content(NamedTuple):
@@ -24,8 +39,10 @@ class Content(NamedTuple):
     tolerable_factor: Fraction | None
     """No package may be short by more than this many times the tolerable shortage; None for no such limit."""
     unit: str
-    words: str
-    """The characteristic's name in a sentence."""
+    measured: str
+    """What is measured on every package, in a sentence: `net mass`, or `gross mass and tare mass`."""
+    package: str
+    """The grade's word for a package."""
 
     @property
     def floor(self) -> Fraction:
@@ -50,6 +67,19 @@ class Average(NamedTuple):
     """The factor times the spread, which is added to the mean."""
     margin: float
     """The mean plus the allowance less the nominal content; negative below it."""
+    figures: "AverageFigures"
+
+
+class AverageFigures(NamedTuple):
+    """The figures of an average in a sentence: each with as many decimals as put it on its true side of the others."""
+
+    mean: str
+    nominal: str
+    apart: str
+    """How far the mean is from the nominal content."""
+    side: int
+    """-1 where the mean is below the nominal content, 0 on it, 1 above it."""
+    allowance: str
 
 
 class ContentCheck(NamedTuple):
@@ -89,9 +119,24 @@ def average_of(mean: Known, spread: Known, check: MeanCheck, nominal: Fraction) 
 
     def compare(mean: Fraction, spread: Fraction) -> Average:
         allowance = _allowance(check, spread)
-        return Average(nearest_double(mean), nearest_double(allowance), difference(allowance, nominal - mean))
+        figures = _figures(mean, nominal, allowance)
+        return Average(nearest_double(mean), nearest_double(allowance), difference(allowance, nominal - mean), figures)
 
     return answered(mean, lambda one: answered(spread, lambda other: compare(one, other)))
+
+
+def _figures(mean: Fraction, nominal: Fraction, allowance: Exact) -> AverageFigures:
+    """The figures of a mean, with the decimals of the nominal content and at least three digits of the allowance."""
+    greatest = max(abs(nominal - mean), Fraction(nearest_double(allowance)))
+    digits = LEAST_FIGURES - 1 - floor(log10(greatest)) if greatest else 0
+    side, allowed_side = side_of(mean, nominal), side_of(allowance, nominal - mean)
+    # A figure of another side would contradict the outcome: 0.0324 under where 0.0324 is allowed, and the lot fails.
+    for decimals in count(max(0, digits, decimals_shown(nominal))):
+        texts = [figure(each, decimals) for each in (mean, nominal, nominal - mean, allowance)]
+        mean_shown, nominal_shown, short, allowed = map(Fraction, texts)
+        if side_of(mean_shown, nominal_shown) == side and side_of(allowed, short) == allowed_side:
+            break
+    return AverageFigures(texts[0], texts[1], texts[2].removeprefix("-"), side, texts[3])
 
 
 def _allowance(check: MeanCheck, spread: Fraction) -> Exact:
@@ -120,14 +165,17 @@ def average_reason(average: Average, content: Content, check: MeanCheck, drawn: 
 
     drawn  how many packages were drawn, of which the check takes the first ones
     """
-    which = f"the first {check.packages} of {drawn}" if drawn > check.packages else f"{drawn}"
-    subject = f"The mean {content.words} of {which} packages, {content.shown(average.mean)},"
-    if check.factor:
-        factor = to_six_digits(float(check.factor))
-        added = f"{factor} times their {check.spread}, {content.shown(average.allowance)}"
-        subject = f"{subject} and {added}, come to {_beside_nominal(average, content)}"
+    figures, inspected = average.figures, packages_in_words(check.packages, content.package)
+    allows_some = average.allowance > 0
+    which = "" if allows_some else f" of {inspected}"
+    if drawn > check.packages:
+        which = f" of the first {check.packages} of {packages_in_words(drawn, content.package)}"
+    text = f"The average{which}, {with_unit(figures.mean, content.unit)}, is {_beside_label(figures, content)}"
+    if allows_some:
+        allowed = with_unit(figures.allowance, content.unit)
+        text = f"{text}. Up to {allowed} under is allowed for {inspected} as uneven as these."
     else:
-        subject = f"{subject} is {_beside_nominal(average, content)}"
+        text = f"{text}; it may not be under."
     parameters: dict[str, object] = {
         "value": average.mean,
         "factor": reported(check.factor),
@@ -138,14 +186,14 @@ def average_reason(average: Average, content: Content, check: MeanCheck, drawn: 
         "packages": check.packages,
     }
     code = "average-met" if average.margin >= 0 else "average-short"
-    return Reason(code, f"{subject}.", parameters, rule, at.first, at.total)
+    return Reason(code, text, parameters, rule, at.first, at.total)
 
 
-def _beside_nominal(average: Average, content: Content) -> str:
-    nominal = f"the nominal content of {content.shown(content.nominal)}"
-    if average.margin == 0:
-        return f"exactly {nominal}"
-    return f"{content.shown(abs(average.margin))} {'above' if average.margin > 0 else 'below'} {nominal}"
+def _beside_label(figures: AverageFigures, content: Content) -> str:
+    label = f"the label of {with_unit(figures.nominal, content.unit)}"
+    if figures.side == 0:
+        return f"exactly on {label}"
+    return f"{with_unit(figures.apart, content.unit)} {'over' if figures.side > 0 else 'under'} {label}"
 
 
 def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: str) -> ContentCheck:
@@ -155,13 +203,15 @@ def shorts_check(plan: ContentPlan, packages: Packages, content: Content, rule: 
     lacking = shorts.planned - len(shorts.inspected)
     # Too many short packages fail an incomplete sample, unless a further reading could still raise a content.
     if lacking > 0 and (found < stage.reject or not packages.is_final):
-        return ContentCheck(Outcome.UNDECIDED, _packages_missing(lacking, packages, rule, shorts.planned), missing=lacking)
+        return ContentCheck(
+            Outcome.UNDECIDED, _packages_missing(lacking, content, packages, rule, shorts.planned), missing=lacking
+        )
     if stage.reject > found and not _accepts(stage, shorts.places):
         return _undecided_between(plan, packages, shorts, content, rule)
     passes = found < stage.reject
     margin = _margin(packages, shorts, content.floor, (stage.accept or 0) if passes else stage.reject - 1)
     code, outcome = ("shorts-accepted", Outcome.PASS) if passes else ("too-many-short", Outcome.FAIL)
-    text = f"{_shorts_text(shorts, content)}; {_accepts_text(stage)}."
+    text = f"{_shorts_text(shorts, content)}; {_accepts_text(stage, found)}."
     parameters = {**_parameters(shorts, content), "reject": stage.reject}
     at = packages.pointers(shorts.places)
     return ContentCheck(outcome, Reason(code, text, parameters, rule, at.first, at.total), margin)
@@ -202,30 +252,42 @@ def _undecided_between(
         text = f"{sentence}, and the rule does not say how many may be in a lot of {shorts.planned}. Judge it by another rule."
         return ContentCheck(Outcome.UNDECIDED, Reason("plan-not-in-table", text, parameters, rule, at.first, at.total))
     second = plan.stages[1].packages
-    text = f"{sentence}, which neither accepts nor rejects. Draw a second sample of {second} packages, and give it as stage 2."
+    more = packages_in_words(second, content.package)
+    text = f"{sentence}, which neither accepts nor rejects the lot. Draw a second sample of {more} and send it as `stage` 2."
     parameters = {**parameters, "reject": shorts.stage.reject, "second": second}
     reason = Reason("second-sample-needed", text, parameters, rule, at.first, at.total)
     return ContentCheck(Outcome.UNDECIDED, reason, missing=second)
 
 
-def _packages_missing(lacking: int, packages: Packages, rule: str, planned: int) -> Reason:
+def _packages_missing(lacking: int, content: Content, packages: Packages, rule: str, planned: int) -> Reason:
     at = packages.readings.all_pointers
-    text = f"Still missing: the contents of {lacking} of the {planned} packages that the rule takes."
+    text = (
+        f"Still to measure: {content.measured} on {packages_in_words(lacking, content.package, more=True)}; "
+        f"the rule takes {planned}."
+    )
     return Reason("readings-missing", text, {"packages": lacking, "wanted": planned}, rule, at.first, at.total)
 
 
 def _shorts_text(shorts: ShortPackages, content: Content) -> str:
-    """The start of a sentence: `3 of 50 packages are short by more than 15 g`."""
-    found, inspected = len(shorts.places), len(shorts.inspected)
+    """The start of a sentence: `3 of 50 balls are more than 15 g under the label`."""
+    return _under_text(len(shorts.places), len(shorts.inspected), content.tolerable, content)
+
+
+def _under_text(found: int, inspected: int, by: Fraction, content: Content) -> str:
+    """The start of a sentence: `None of 50 balls is more than 15 g under the label`."""
     are = "is" if found < 2 else "are"  # one or none
-    return f"{found or 'None'} of {inspected} packages {are} short by more than {content.shown(content.tolerable)}"
+    balls = packages_in_words(inspected, content.package)
+    return f"{found or 'None'} of {balls} {are} more than {content.shown(by)} under the label"
 
 
-def _accepts_text(stage: Stage) -> str:
+def _accepts_text(stage: Stage, found: int) -> str:
     """The accept or the reject number of the stage, in a sentence."""
-    if stage.accept is None:
-        return f"{stage.reject} reject"
-    return "none may be" if stage.accept == 0 and stage.reject == 1 else f"at most {stage.accept} may be"
+    if stage.accept is not None and stage.reject == stage.accept + 1:
+        return "none may be" if stage.accept == 0 else f"at most {stage.accept} may be"
+    # Between the accept and the reject number lies a gap, so the one that was reached decides.
+    if found >= stage.reject or stage.accept is None:
+        return f"{stage.reject} or more reject the lot"
+    return f"{stage.accept} or fewer accept the lot" if stage.accept else "none accepts the lot"
 
 
 def _parameters(shorts: ShortPackages, content: Content) -> dict[str, object]:
@@ -262,12 +324,8 @@ def absolute_floor_check(packages: Packages, content: Content, rule: str) -> Con
     margin = difference(low, absolute_floor)
     too_short = packages.short_places(absolute_floor, all_places)
     at = packages.pointers(too_short)
-    count_text = (
-        f"{len(too_short) or 'None'} of {len(all_places)} packages {'is' if len(too_short) < 2 else 'are'}"  # one or none
-    )
-    limit = content.shown(tolerable_factor * content.tolerable)
-    times = to_six_digits(float(tolerable_factor))
-    text = f"{count_text} short by more than {limit}, {times} times what is tolerable; none may be."
+    found = _under_text(len(too_short), len(all_places), tolerable_factor * content.tolerable, content)
+    text = f"{found}, which is {to_six_digits(float(tolerable_factor))} times the usual tolerance; none may be."
     parameters: dict[str, object] = {
         "value": len(too_short),
         "packages": len(all_places),

@@ -34,7 +34,7 @@ def flaws(document: NetContent, context: GradeContext, at: str) -> Iterator[Flaw
     if document.set_point:
         yield from number_flaws(document.set_point.chance, f"{at}/set_point/chance")
         if document.set_point.chance >= CERTAIN:
-            text = "No mean meets a rule for certain. Give a chance below 100 %, such as 95."
+            text = "No average meets a rule with certainty. Give a chance below 100 %, such as 95."
             yield Flaw("chance-of-certainty", text, f"{at}/set_point/chance")
 
 
@@ -43,10 +43,10 @@ def _characteristic_flaws(document: NetContent, of: CompiledCharacteristic, law:
     asked = (law.quantity,) if law else MEASURABLE
     if of.quantity not in asked:
         whom = f"`{document.rule}` is for a {' or a '.join(in_words(quantity) for quantity in asked)}"
-        text = f"{whom}, and {of.name} is a {in_words(of.quantity)}. Take another rule, or another characteristic."
+        text = f"{whom}, and `{of.name}` is a {in_words(of.quantity)}. Use another rule, or another characteristic."
         yield Flaw("rule-of-other-quantity", text, f"{at}/rule")
     if of.derived and of.derived.of_means:
-        text = f"{of.name} is one quotient of means for the lot, so only a `mean` can be put on it. Write `mean`."
+        text = f"`{of.name}` is a single quotient of means for the lot, so only a `mean` applies to it. Write `mean`."
         yield Flaw("only-mean-here", text, f"{at}/kind")
 
 
@@ -68,7 +68,7 @@ def _nominal_flaws(document: NetContent, of: CompiledCharacteristic | None, cont
         if tolerance.of(exact(document.nominal) * of.unit.factor) is None:
             text = (
                 f"`{document.rule}` has no figure for a nominal content of {document.nominal:g} {of.symbol}. "
-                "Take another rule, or give figures of your own."
+                "Use another rule, or give your own figures."
             )
             yield Flaw("nominal-beyond-rule", text, f"{at}/nominal")
 
@@ -80,11 +80,11 @@ def _declared_flaws(name: str, of: CompiledCharacteristic | None, context: Grade
         suggestion = did_you_mean(name, context.characteristics) or " Add it to `characteristics`, or correct the name."
         yield Flaw("unknown-characteristic", f"There is no characteristic {quoted(name)} here.{suggestion}", at)
     elif declared.derived:
-        yield Flaw("derived-not-declared", f"{name} is worked out, not declared. Name another characteristic.", at)
+        yield Flaw("derived-not-declared", f"`{name}` is calculated, not declared. Name another characteristic.", at)
     elif of and declared.quantity != of.quantity:
         text = (
-            f"{name} is a {in_words(declared.quantity)} and {of.name} a {in_words(of.quantity)}, so the one is no nominal "
-            f"content of the other. Name a {in_words(of.quantity)}."
+            f"`{name}` is a {in_words(declared.quantity)} and `{of.name}` is a {in_words(of.quantity)}, so the one cannot be "
+            f"the nominal content of the other. Name a {in_words(of.quantity)}."
         )
         yield Flaw("nominal-of-other-quantity", text, at)
 
@@ -93,23 +93,23 @@ def _choice_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Fl
     """The members `yarn`, `scheme` and `destructive` choose a table that the rule has."""
     if document.yarn and not (law and law.yarn_tolerance):
         rules_for_yarn = [name for name, each in LAWS.items() if each.yarn_tolerance]
-        text = f"`{document.rule}` does not treat yarn apart. Leave `yarn` out, or take {listed(rules_for_yarn)}."
+        text = f"`{document.rule}` has no figures of its own for yarn. Remove `yarn`, or use {listed(rules_for_yarn)}."
         yield Flaw("not-of-this-rule", text, f"{at}/yarn")
     if document.scheme == "double" and not (law and "double" in law.rows):
-        text = f"`{document.rule}` has no double plan here. Leave `scheme` out."
+        text = f"`{document.rule}` has no double plan here. Remove `scheme`."
         yield Flaw("not-of-this-rule", text, f"{at}/scheme")
     elif document.scheme == "double" and document.destructive:
-        text = f"`{document.rule}` has one plan for packages that are opened, a single one. Leave `scheme` out."
+        text = f"`{document.rule}` has only a single plan for packages that are opened. Remove `scheme`."
         yield Flaw("not-of-this-rule", text, f"{at}/scheme")
 
 
 def _own_flaws(document: NetContent, law: Law | None, at: str) -> Iterator[Flaw]:
     """The grade states figures of its own exactly where the rule takes them."""
     if law and document.own:
-        text = f"The figures of `{document.rule}` are held here. Leave `own` out, or write `own` as the rule."
+        text = f"The figures of `{document.rule}` are available here. Remove `own`, or write `own` as the rule."
         yield Flaw("not-of-this-rule", text, f"{at}/own")
     elif not law and not document.own:
-        text = f"`{document.rule}` takes its plan and what is tolerable from the grade. Add `own`."
+        text = f"`{document.rule}` takes its plan and its tolerance from the grade. Add `own`."
         yield Flaw("missing-field", text, f"{at}/own")
     elif document.own:
         yield from _figures_flaws(document.own, document.rule, f"{at}/own")
@@ -120,17 +120,17 @@ def _figures_flaws(own: Own, rule: str, at: str) -> Iterator[Flaw]:
     yield from sample_flaws(own.sample, f"{at}/sample")
     yield from plan_place_flaws(own.sample, "attributes", "The sample", f"{at}/sample")
     if own.sample.readings_per_package:
-        text = "A package has one content, and its readings are averaged. Leave `readings_per_package` out."
+        text = "Each package has one content. Remove `readings_per_package`."
         yield Flaw("readings-not-here", text, f"{at}/sample/readings_per_package")
     plan = quoted(own.sample.__struct_config__.tag)
     if own.sample.accepts_by and not isinstance(own.at_most_beyond, UnsetType):
-        text = f"The plan {plan} has an accept number of its own. Leave `at_most_beyond` out, or take another plan."
+        text = f"The plan {plan} has its own accept number. Remove `at_most_beyond`, or use another plan."
         yield Flaw("at-most-not-here", text, f"{at}/at_most_beyond")
     elif not own.sample.accepts_by and isinstance(own.at_most_beyond, UnsetType):
-        text = f"The plan {plan} says how many packages are drawn, and not how many may be short. Add `at_most_beyond`."
+        text = f"The plan {plan} gives how many packages to draw, but not how many may be short. Add `at_most_beyond`."
         yield Flaw("missing-field", text, f"{at}/at_most_beyond")
     if rule == nist_hb133.NAME and not isinstance(own.mean_factor, UnsetType):
-        text = f"`{rule}` has factors of its own, by the number of packages. Leave `mean_factor` out."
+        text = f"`{rule}` has its own factors, by the number of packages. Remove `mean_factor`."
         yield Flaw("not-of-this-rule", text, f"{at}/mean_factor")
     for name, number in (("mean_factor", own.mean_factor), ("none_beyond_times", own.none_beyond_times)):
         if not isinstance(number, UnsetType):
@@ -143,9 +143,9 @@ def _tolerable_flaws(tolerable: Tolerable, at: str) -> Iterator[Flaw]:
     percent, amount = tolerable.percent, tolerable.amount
     if isinstance(percent, UnsetType) == isinstance(amount, UnsetType):
         given = "missing" if isinstance(amount, UnsetType) else "given twice"
-        yield Flaw("one-tolerable", f"What is tolerable is {given}. Give one of `percent` and `amount`.", at)
+        yield Flaw("one-tolerable", f"The tolerance is {given}. Give one of `percent` and `amount`.", at)
     if isinstance(percent, UnsetType) and not isinstance(tolerable.rounding_up_to, UnsetType):
-        text = "Only a share is rounded up, and this is an amount. Leave `rounding_up_to` out."
+        text = "Only a percentage is rounded up, and this is an amount. Remove `rounding_up_to`."
         yield Flaw("rounding-not-here", text, f"{at}/rounding_up_to")
     for name, number in (("percent", percent), ("amount", amount), ("rounding_up_to", tolerable.rounding_up_to)):
         if not isinstance(number, UnsetType):

@@ -109,15 +109,15 @@ def plan_in(name: str, rows: Sequence[Row | WholeRow], lot: LotSize) -> ContentP
     """The plan of a rule's table for a lot, or why the table has none."""
     size = lot.packages
     if size is None:
-        text = "How many packages it takes goes by the size of the lot, which is not told. Give `size` in `lot`."
+        text = "How many packages to take depends on the size of the lot, which is not given. Give `size` in `lot`."
         return NoPlan("lot-size-unknown", text)
     for row in rows:
         if row.least <= size and (row.greatest is None or size <= row.greatest):
             return row.plan(size)
     least, greatest = rows[0].least, rows[-1].greatest
     sizes = f"at least {least}" if greatest is None else f"{least} to {greatest}"
-    remedy = "Judge this one by another rule" if size < least else "Judge this one in parts, each a lot of its own"
-    text = f"`{name}` has plans for lots of {sizes} packages, and this one has {size}. {remedy}."
+    remedy = "Judge it by another rule" if size < least else "Judge it in parts, each a lot of its own"
+    text = f"`{name}` has plans for lots of {sizes} packages, and this lot has {size}. {remedy}."
     return NoPlan("plan-not-in-table", text)
 
 

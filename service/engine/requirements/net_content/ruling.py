@@ -7,7 +7,20 @@ from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
 from service.engine.characteristics import NOWHERE, CompiledCharacteristic, Pointers, Readings, series_of
-from service.engine.documents import Draw, Finding, GivenAway, MeasuredValue, Missing, Outcome, Reason, ResolvedLimits, Undrawn
+from service.engine.documents import (
+    Draw,
+    Finding,
+    GivenAway,
+    MeasuredValue,
+    Missing,
+    Outcome,
+    Reason,
+    ResolvedLimits,
+    Undrawn,
+    capitalised,
+    packages_in_words,
+    plural_of,
+)
 from service.engine.lot import Lot
 from service.engine.numbers import answered, exact, nearest_double, reported, with_unit
 from service.engine.requirements.net_content.checks import (
@@ -35,7 +48,8 @@ from service.engine.requirements.net_content.figures import (
 from service.engine.requirements.net_content.set_point import CurrentSpread, Floors, set_point
 from service.engine.requirements.rules import CharacteristicRule
 from service.engine.requirements.shortage import ONE_READING, shortage_of
-from service.engine.sampling import AttributesPlan, LotSize, NoPlan, Sample
+from service.engine.requirements.wording import missing_text
+from service.engine.sampling import AttributesPlan, LotSize, NoPlan, Sample, SampleSize
 
 
 class TablePlan(Struct, frozen=True):
@@ -67,7 +81,10 @@ class GradePlan(Struct, frozen=True):
             return ContentPlan(found.stages, MeanCheck(packages, self.factor))
         if packages not in self.factors:
             sizes = f"{min(self.factors)} to {max(self.factors)}"
-            text = f"The factor is held for {sizes} packages, and the sample takes {packages}. Choose another sample."
+            text = (
+                f"Factors are available here for {sizes} packages, and the sample takes {packages}. "
+                "Use another sample in the grade."
+            )
             return NoPlan("plan-not-in-table", text)
         return ContentPlan(found.stages, MeanCheck(packages, self.factors[packages]))
 
@@ -181,10 +198,11 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         if tolerable is None:
             at = Pointers((f"/declared/{lot.declared[self.declared.name][0]}",), 1) if self.declared else NOWHERE
             shown = with_unit(to_six_digits(float(nominal)), self.of.symbol)
-            text = f"The rule has no figure for a nominal content of {shown}. Judge it by another rule."
+            text = f"The rule has no figure for a label of {shown}. Judge it by another rule."
             parameters: dict[str, object] = {"nominal": reported(nominal), "unit": self.of.symbol}
             return Reason("nominal-beyond-rule", text, parameters, self.rule_pointer, at.first, at.total)
-        return Content(nominal, tolerable / self.scale, self.tolerable_factor, self.of.symbol, self.of.words)
+        measured = " and ".join(source.words for source in self.read_per_package)
+        return Content(nominal, tolerable / self.scale, self.tolerable_factor, self.of.symbol, measured, self.package)
 
     def _nominal(self, lot: Lot) -> Fraction | Reason:
         """The nominal content in the characteristic's unit, stated or declared, or why it is not known."""
@@ -193,12 +211,12 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
             return self.nominal
         found = lot.declared.get(self.declared.name)
         if found is None:
-            text = f"The nominal content is not known, as no {self.declared.words} is declared. Declare it."
+            text = f"{capitalised(self.declared.words)} is not entered, so the nominal content is not known. Enter it."
             return Reason("limit-not-known", text, {"side": "nominal"}, f"{self.pointer}/of_declared", (), 0)
         number, value = found
         if isinstance(value, bool | str) or value <= 0:
-            what = f"the declared {self.declared.words} is no number above 0"
-            text = f"The nominal content is not known, as {what}. Declare it in {self.declared.symbol}."
+            what = f"The {self.declared.words} entered is not a number above 0, so the nominal content is not known"
+            text = f"{what}. Enter it in {self.declared.symbol}."
             at = (f"/declared/{number}",)
             return Reason("limit-not-known", text, {"side": "nominal"}, f"{self.pointer}/of_declared", at, 1)
         assert self.declared.unit
@@ -207,9 +225,11 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
 
     def _composite(self, readings: Readings) -> Reason:
         """The reason where a reading is of several packages together."""
-        what = f"Readings of {self.of.words} are of several packages together, and each package has a content"
+        what = (
+            f"A reading of {self.of.words} is of several {plural_of(self.package)} together, and the rule judges each of them"
+        )
         at = readings.all_pointers
-        text = f"{what}. Send one for each package."
+        text = f"{what}. Measure each {self.package} alone."
         return Reason("composite-specimen", text, {}, self.rule_pointer, at.first, at.total)
 
     def _finding_by_checks(self, plan: ContentPlan, packages: Packages, content: Content, lot: Lot) -> Finding:
@@ -241,7 +261,8 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         lacking = check.packages - drawn
         if lacking > 0:
             at = packages.readings.all_pointers
-            text = f"Still missing: the contents of {lacking} of the {check.packages} packages that are averaged."
+            more = packages_in_words(lacking, self.package, more=True)
+            text = f"Still to measure: {content.measured} on {more}; the average takes {check.packages}."
             parameters: dict[str, object] = {"packages": lacking, "wanted": check.packages}
             reason = Reason("readings-missing", text, parameters, self.rule_pointer, at.first, at.total)
             return None, ContentCheck(Outcome.UNDECIDED, reason, missing=lacking)
@@ -302,6 +323,12 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         short = ((source, needed - self._packages_drawn(source, lot)) for source in self.read_per_package)
         return [*self._averaged_missing(lot), *(_one_reading_each(source, lacking) for source, lacking in short if lacking > 0)]
 
+    def _still_to_measure(self, missing: Missing, lot: Lot) -> str:
+        """The missing readings of a source in a sentence: `gross mass on 20 more balls`."""
+        source = next(source for source in self.of.sources if source.name == missing.characteristic)
+        size = source.own_sample(lot.sizes) if source in self.averaged else None
+        return missing_text(missing, source, size.readings_per_package if isinstance(size, SampleSize) else 1)
+
     def _packages_drawn(self, source: CompiledCharacteristic, lot: Lot) -> int:
         """How many packages of the first sample have a content; where none has, on how many this source was read."""
         contents, readings = lot.readings(self.of), lot.readings(source)
@@ -331,14 +358,14 @@ class NetContentRule(CharacteristicRule, frozen=True, kw_only=True):
         absent = [source for source, readings in sides if readings is None]
         at = series_of(*present)
         if present and absent:
-            text = f"There are no readings of {absent[0].words}; {self.of.words} needs them."
+            text = f"No reading of {absent[0].words} is given, and {self.of.words} is calculated from it. Measure it too."
             parameters: dict[str, object] = {"absent": absent[0].name}
             reason = Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
             return self.finding(Outcome.UNDECIDED, [reason], limits)
         missing = self.missing(lot)
-        sentence = " and ".join(f"{each.packages} packages of {each.characteristic}" for each in missing)
+        said = [self._still_to_measure(each, lot) for each in missing]
         parameters = {"missing": missing}
-        text = f"Still missing: readings on {sentence}."
+        text = f"Still to measure: {' and '.join(said)}."
         reason = Reason("readings-missing", text, parameters, self.rule_pointer, at.first, at.total)
         return self.finding(Outcome.UNDECIDED, [reason], limits, missing=missing)
 
