@@ -62,8 +62,8 @@ from service.workers.processes import Processes
 
 LOGGER = logging.getLogger("markeryarn")
 SHARED = (
-    "Another service works on the same file. Each answers, but what one has recorded the other sees up to half a second later: "
-    "for several replicas take PostgreSQL."
+    "Another service uses the same database file. Each sees what the other has recorded up to half a second later. For several "
+    "replicas, use PostgreSQL."
 )
 RETAINED = 4 * 1024 * 1024
 """Size in bytes of the block whose release makes the C library retain freed memory."""
@@ -215,8 +215,8 @@ async def _with_fresh_caches(parts: Parts) -> AsyncIterator[None]:
     settings = parts.settings
     if settings.one_person_may_release:
         LOGGER.warning(
-            "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: who wrote a grade may release it without a second person, and who "
-            "granted a concession may dispose by it"
+            "MARKERYARN_ONE_PERSON_MAY_RELEASE is set: whoever wrote a grade may release it without a second person, and "
+            "whoever granted a concession may dispose of the lot by it"
         )
     if settings.migrates and need_migration(await parts.catalogue.tables_version()):
         await migrate_database(settings.database_url)
@@ -243,9 +243,9 @@ async def _with_fresh_caches(parts: Parts) -> AsyncIterator[None]:
 def _log_database_state(error: CatalogueAwayError | None) -> None:
     """Log that the database is unavailable, or back."""
     if error is None:
-        LOGGER.warning("The database is back.")
+        LOGGER.warning("The database answers again.")
     else:
-        LOGGER.warning("The database is away: %s", error.why)
+        LOGGER.warning("The database does not answer: %s", error.why)
 
 
 async def _reasons(catalogue: Catalogue, edge: RequestPolicy) -> list[str]:
@@ -267,5 +267,5 @@ async def _reasons_of(catalogue: Catalogue) -> list[str]:
         ]
     # Newer tables are fine as long as their promise covers this release: then a rolling upgrade can go on.
     if found.oldest > SCHEMA:
-        return [f"The database has tables of version {found.version}; this release works on {SCHEMA}. Run a newer release."]
+        return [f"The database has tables of version {found.version}; this release knows {SCHEMA}. Run a newer release."]
     return []

@@ -113,7 +113,7 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
 
 
 def _unknown(name: str, known: list[str]) -> str:
-    remedy = did_you_mean(name, known) or f" Known are {listed(known, 'and')}."
+    remedy = did_you_mean(name, known) or f" Use one of {listed(known)}."
     return f"There is no setting {quoted(name)}.{remedy}"
 
 
@@ -125,16 +125,16 @@ def _read(kind: type, text: str) -> str | int | float:
         kind = int
     if kind is bool:
         if text not in YES_OR_NO:
-            raise ValueError("Write `true` or `false`, or leave it out.")
+            raise ValueError("Write `true` or `false`, or remove it.")
         return YES_OR_NO[text]
     word = "A whole number" if kind is int else "A number"
     try:
         number: int | float = kind(text)
     except ValueError:
-        raise ValueError(f"{word} is asked for. Correct it, or leave it out.") from None
+        raise ValueError(f"{word} is needed. Correct it, or remove it.") from None
     # Also refuses nan and inf, which float() accepts.
     if not 0 < number < MOST:
-        raise ValueError(f"{word} above 0 is asked for, and below {MOST:.0e}. Correct it, or leave it out.")
+        raise ValueError(f"{word} above 0 and below {MOST:.0e} is needed. Correct it, or remove it.")
     return number
 
 
@@ -145,9 +145,9 @@ def _url_texts(url: str) -> Iterator[str]:
     try:
         read = url_of(url)
     except (ArgumentError, ValueError):
-        yield f"{PREFIX}DATABASE_URL is no URL. Write {schemes}, or leave it out for an embedded file."
+        yield f"{PREFIX}DATABASE_URL is not a URL. Write {schemes}, or remove it for an SQLite file."
     except KeyError as error:
-        yield f"{PREFIX}DATABASE_URL begins with {quoted(error.args[0])}, which is not known here. Write {schemes}."
+        yield f"{PREFIX}DATABASE_URL begins with {quoted(error.args[0])}, which is not supported. Write {schemes}."
     else:
         if read.get_backend_name() == "sqlite":
             yield from _file_texts(read.database)
@@ -156,7 +156,7 @@ def _url_texts(url: str) -> Iterator[str]:
 def _scheduler_texts(address: str) -> Iterator[str]:
     """Errors of the address of a Dask cluster."""
     if address and not _SCHEDULER.match(address):
-        yield f"{PREFIX}DASK_SCHEDULER is {quoted(address)}. Write tcp://HOST:PORT or tls://HOST:PORT, or leave it out."
+        yield f"{PREFIX}DASK_SCHEDULER is {quoted(address)}. Write tcp://HOST:PORT or tls://HOST:PORT, or remove it."
     # Looked up, not imported: importing Dask takes half a second.
     elif address and find_spec("distributed") is None:
         yield f"{PREFIX}DASK_SCHEDULER needs Dask, which is not installed here. Run `pip install 'markeryarn[dask]'`."
@@ -166,6 +166,6 @@ def _file_texts(file: str | None) -> Iterator[str]:
     """Errors of the file of an embedded database."""
     if file is None or file in NO_FILES:
         # SQLite would give each connection of the pool an in-memory database of its own.
-        yield f"{PREFIX}DATABASE_URL names no file. Write `sqlite:///FILE`, or leave it out for markeryarn.db."
+        yield f"{PREFIX}DATABASE_URL names no file. Write `sqlite:///FILE`, or remove it for markeryarn.db."
     elif not (folder := Path(file).parent).is_dir():
-        yield f"{PREFIX}DATABASE_URL names a file in {quoted(folder)}, and there is no such folder. Make it, or name another."
+        yield f"{PREFIX}DATABASE_URL names a file in {quoted(folder)}, which is not a folder. Create it, or name another."

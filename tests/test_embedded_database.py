@@ -16,7 +16,7 @@ def test_a_database_without_a_file_is_refused(url: str) -> None:
     with pytest.raises(SettingsError) as raised:
         settings_from({"MARKERYARN_DATABASE_URL": url})
 
-    text = "MARKERYARN_DATABASE_URL names no file. Write `sqlite:///FILE`, or leave it out for markeryarn.db."
+    text = "MARKERYARN_DATABASE_URL names no file. Write `sqlite:///FILE`, or remove it for markeryarn.db."
     assert (text,) == raised.value.texts
 
 
@@ -25,7 +25,7 @@ def test_a_folder_that_is_missing_is_told(tmp_path: Path) -> None:
     with pytest.raises(SettingsError) as raised:
         settings_from({"MARKERYARN_DATABASE_URL": f"sqlite:///{tmp_path.name}/grades.db"})
 
-    text = f"MARKERYARN_DATABASE_URL names a file in `{tmp_path.name}`, and there is no such folder. Make it, or name another."
+    text = f"MARKERYARN_DATABASE_URL names a file in `{tmp_path.name}`, which is not a folder. Create it, or name another."
     assert (text,) == raised.value.texts
 
 
@@ -49,7 +49,7 @@ def test_a_setting_that_is_neither_true_nor_false_is_told() -> None:
     with pytest.raises(SettingsError) as raised:
         settings_from({"MARKERYARN_MIGRATE_AT_START": "yes"})
 
-    assert ("MARKERYARN_MIGRATE_AT_START is `yes`. Write `true` or `false`, or leave it out.",) == raised.value.texts
+    assert ("MARKERYARN_MIGRATE_AT_START is `yes`. Write `true` or `false`, or remove it.",) == raised.value.texts
 
 
 def test_a_replica_stays_ready_on_newer_tables_that_promise_to_suit_it(tmp_path: Path) -> None:
@@ -66,5 +66,5 @@ def test_a_replica_stays_ready_on_newer_tables_that_promise_to_suit_it(tmp_path:
         assert (200, "") == told(address, "UPDATE alembic_version SET version_num = '9999'")
         status, reason = told(address, "UPDATE schema_promise SET oldest = '9999'")
         assert 503 == status
-        assert reason.startswith("The database has tables of version 9999; this release works on")
+        assert reason.startswith("The database has tables of version 9999; this release knows")
         assert reason.endswith("Run a newer release.")

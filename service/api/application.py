@@ -13,8 +13,9 @@ from service.api.access.hosts import AllowedHosts
 from service.api.access.rates import RateLimiter
 from service.api.bodies.receiving import CLOSE_CONNECTION, Bodies
 from service.api.exchanges import EXCHANGE, Exchange, begin_exchange, exchange_of
-from service.api.problems import NO_PATH, HeaderFields, RefusalError, allow_header, refusal_of
+from service.api.problems import MANY_SLASHES, HeaderFields, RefusalError, allow_header, refusal_of
 from service.api.watching.recording import RequestRecorder
+from service.engine.documents import quoted
 from service.usecases.keys import Keyring
 
 ALWAYS: HeaderFields = (
@@ -70,12 +71,22 @@ def _check_clear(exchange: Exchange) -> None:
     """
     for name, title in ONCE.items():
         if name in exchange.repeated_fields:
-            text = f"The header {title} stands in the head more than once. Send it once."
+            text = f"The header {title} was sent more than once. Send it once."
             raise RefusalError("head-not-clear", text, CLOSE_CONNECTION)
     coding = exchange.header(b"transfer-encoding")
     if coding is not None and (coding.lower() != "chunked" or b"transfer-encoding" in exchange.repeated_fields):
-        text = "A body may come in chunks, and coded in no other way. Leave the header Transfer-Encoding out, or say `chunked`."
+        text = "The only transfer coding taken is `chunked`. Remove the header Transfer-Encoding, or set it to `chunked`."
         raise RefusalError("head-not-clear", text, CLOSE_CONNECTION)
+
+
+def _wrong_host(host: str | None) -> str:
+    """That the header Host names another host, or none: which, and where to allow it."""
+    if not host:
+        return "The request has no header Host. Send it with the name of this service."
+    return (
+        f"{quoted(host)} in the header Host is not a name of this service. Correct the address, or have the name added to "
+        "MARKERYARN_HOSTS."
+    )
 
 
 class NoEvents(BaseEventEmitterBackend):
@@ -166,10 +177,10 @@ class Application(Litestar):
         # HTTP/1.0 allows requests without Host; some ASGI servers pass an empty value then.
         is_left_out = not host and scope.get("http_version") in OLD
         if host not in policy.hosts.accepted_values and not is_left_out and not policy.hosts.allows(host):
-            raise RefusalError("wrong-host", "This service does not go by the name in the header Host. Correct the address.")
+            raise RefusalError("wrong-host", _wrong_host(host))
         # Litestar would normalise the path, so one resource would have several URLs.
         if "//" in path or (path.endswith("/") and path != "/"):
-            raise RefusalError("not-found", NO_PATH)
+            raise RefusalError("not-found", MANY_SLASHES)
         # Up to the lower limit nobody is refused, so hardly any request pays for the call.
         if policy.watch.in_flight > policy.gate.most_of_bulk:
             try:

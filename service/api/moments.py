@@ -20,5 +20,5 @@ def in_utc(moment: datetime | UnsetType | None, at: str) -> datetime | None:
     try:
         return moment.astimezone(UTC) if moment else None
     except OverflowError as error:
-        text = "In UTC the moment is outside the years 1 to 9999. Name another one."
+        text = "In UTC this is outside the years 1 to 9999. Give another date and time."
         raise FlawedDocumentError([Flaw("not-a-moment", text, at)]) from error

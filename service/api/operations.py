@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import fields
 
 from service.ports.catalogue import Scope
 
@@ -56,6 +57,11 @@ class Operation(Struct, frozen=True, kw_only=True):
         return self.tag == "service"
 
     @property
+    def takes_empty_object(self) -> bool:
+        """True where `{}` is a whole body, so that callers send none at all."""
+        return has_no_required_field(self.body)
+
+    @property
     def takes_body(self) -> bool:
         """True where a request body is read."""
         return self.body is not None
@@ -69,6 +75,12 @@ class Operation(Struct, frozen=True, kw_only=True):
         return self
 
 
+def has_no_required_field(document: Any) -> bool:  # a Struct, or any other type of a body
+    """True for a Struct that `{}` is a whole document of."""
+    is_struct = isinstance(document, type) and issubclass(document, Struct)
+    return is_struct and not any(field.required for field in fields(document))
+
+
 def media_type_of(content_type: str) -> str:
     """The media type of a Content-Type header, in lower case; parameters after it are ignored."""
     return content_type.partition(";")[0].strip().lower()
@@ -78,7 +90,7 @@ UNROUTED = Operation(
     name="none",
     tag="service",
     summary="No operation",
-    description="What is asked where there is nothing, or under another host's name, is counted under this.",
+    description="Requests for a path that does not exist, or for another host, are counted under this.",
     scope=None,
     is_strict=False,
     in_document=False,
@@ -86,7 +98,7 @@ UNROUTED = Operation(
 OPTIONS = Operation(
     name="options",
     tag="service",
-    summary="What a path takes",
+    summary="Show the methods of a path",
     description="The methods that the path takes, in the header Allow.",
     scope=None,
     is_strict=False,

@@ -11,7 +11,7 @@ from litestar.openapi.spec import Example
 from litestar.params import HeaderParameter, PathParameter, QueryParameter
 from msgspec import Meta
 
-from service.api.strict.grammar import member_pointer
+from service.api.strict.grammar import member_pointer, printable
 from service.api.strict.shapes import check_shape
 from service.engine.documents import Flaw, FlawedDocumentError, did_you_mean, gathered, listed, quoted
 from service.usecases.paging import MOST_AT_ONCE
@@ -27,8 +27,25 @@ PATH_PATTERNS: Mapping[str, re.Pattern[str]] = {
     "file": re.compile(r"[a-z-]+\.[a-z]+"),
 }
 """Patterns of path parameters by name; a path with any other value is 404 rather than 422, as nothing can have that name."""
+_FORM_OF_CODE = "Use letters, digits, `.`, `_` and `-`, a letter or a digit first, at most 64."
+_NAMES: Mapping[str, tuple[str, str]] = {
+    "grade": ("the code of a grade", _FORM_OF_CODE),
+    "instrument": ("the name of an instrument", _FORM_OF_CODE),
+    "characteristic": ("a characteristic", "Use letters, digits, `.`, `_` and `-`, a letter first, at most 63."),
+    "revision": ("the number of a revision", "Write it in digits, from 1 on."),
+    "verdict": ("the number of a verdict", "Write it in digits, from 1 on."),
+    "key": ("the beginning of a key", "Write it as `mky_1a2b3c4d`."),
+    "file": ("the name of a file", "See /docs."),
+}
+"""What a path parameter is and how it is written, by its name; the others are names in the form of a code."""
 MOST_PARAMETERS = 100
 _WHOLE = re.compile(r"(0|[1-9][0-9]{0,9})\Z")
+
+
+def wrong_name(parameter: str, text: str) -> str:
+    """That nothing can have this text as its name in a path, and how such names are written."""
+    what, form = _NAMES.get(parameter, (f"the name of a {parameter}", _FORM_OF_CODE))
+    return f"{quoted(printable(text))} can't be {what}. {form}"
 
 
 def _path_parameter(description: str, example: str | int, **members: Any) -> Any:  # what Litestar's marker is given
@@ -46,7 +63,7 @@ GradeCode = Annotated[str, _path_parameter("The code of a grade; case matters.",
 RevisionNumber = Annotated[int, _path_parameter("The number of a revision, from 1.", 1, **_NUMBER_BOUNDS)]
 KeyBeginning = Annotated[
     str,
-    _path_parameter("The beginning by which a key is recognised.", "mky_1a2b3c4d", pattern=r"^mky_[0-9a-f]{8}$", max_length=12),
+    _path_parameter("The beginning of a key.", "mky_1a2b3c4d", pattern=r"^mky_[0-9a-f]{8}$", max_length=12),
 ]
 LotId = Annotated[str, _path_parameter("The id of a lot; case matters.", "0412-07", **_CODE_BOUNDS)]
 CharacteristicName = Annotated[
@@ -65,7 +82,7 @@ FileName = Annotated[str, PathParameter()]
 
 Limit = Annotated[
     Annotated[int, Meta(ge=1, le=MOST_AT_ONCE)] | None,
-    query_parameter(f"So many at most; {MOST_AT_ONCE} where it is left out.", 10),
+    query_parameter(f"The most entries of one answer; {MOST_AT_ONCE} if left out.", 10),
 ]
 
 IfMatch = Annotated[str | None, HeaderParameter(name="If-Match")]
@@ -103,7 +120,7 @@ def check_query(query: bytes, parameters: Sequence[Parameter]) -> None:
         # ValueError also for more than 100 parameters. Strict, as a value that is not UTF-8 could not be quoted back in a flaw.
         pairs = parse_qsl(query.decode(), keep_blank_values=True, errors="strict", max_num_fields=MOST_PARAMETERS)
     except ValueError as error:
-        text = "The query can't be read. Write it as name=value, in UTF-8, percent-encoded."
+        text = "The query can't be read. Write it as `name=value`, in UTF-8, percent-encoded."
         raise FlawedDocumentError([Flaw("not-a-query", text, "")]) from error
     known = {parameter.name: parameter for parameter in parameters}
     if flaws := gathered(_query_flaws(pairs, known)):
@@ -123,13 +140,13 @@ def _query_flaws(pairs: Sequence[tuple[str, str]], known: Mapping[str, Parameter
     for name, text in pairs:
         value = _parsed_value(text, known[name].type) if name in known else None
         if name not in known:
-            remedy = did_you_mean(name, known) or (f" Known here: {listed(known, 'and')}." if known else " None is taken here.")
-            yield Flaw("unknown-parameter", f"There is no parameter {quoted(name)}.{remedy}", member_pointer("", name))
+            remedy = did_you_mean(name, known) or (f" Use {listed(known)}." if known else " Leave the query out.")
+            yield Flaw("unknown-parameter", f"There is no parameter {quoted(name)} here.{remedy}", member_pointer("", name))
         elif name in seen:
-            yield Flaw("parameter-twice", f"`{name}` stands twice in the query. Leave one.", f"/{name}")
+            yield Flaw("parameter-twice", f"`{name}` is in the query twice. Remove one of the two.", f"/{name}")
         elif value is None:
-            remedy = "Write it in digits alone, without a zero in front."
-            yield Flaw("not-whole", f"`{name}` must be a whole number. {remedy}", f"/{name}")
+            remedy = "Write a whole number in digits, without a zero in front."
+            yield Flaw("not-whole", f"{quoted(text)} is not a whole number. {remedy}", f"/{name}")
         else:
-            yield from (flaw.below(f"/{name}") for flaw in check_shape(value, known[name].type))
+            yield from check_shape(value, known[name].type, f"/{name}")
         seen.add(name)

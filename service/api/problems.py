@@ -9,8 +9,8 @@ from litestar.plugins.problem_details import ProblemDetailsConfig, ProblemDetail
 from msgspec import UNSET, Struct, UnsetType
 
 from service.api.exchanges import exchange_of
-from service.api.strict.grammar import NotJsonError
-from service.engine.documents import Flaw, FlawedDocumentError
+from service.api.strict.grammar import NotJsonError, printable
+from service.engine.documents import Flaw, FlawedDocumentError, quoted
 from service.ports.catalogue import (
     CatalogueAwayError,
     GradeUnknownError,
@@ -51,10 +51,19 @@ MOST_FLAWS = 100
 LONGEST_METHOD = 20
 HeaderFields = Sequence[tuple[str, str]]
 """Header fields of an answer, with lower-case names."""
-NO_PATH = (
-    "There is no such path. See /openapi.json for those that there are; a grade's code in it has letters, digits, `.`, `_` and "
-    "`-`, a letter or a digit first, at most 64."
-)
+MANY_SLASHES = "The path has `//` in it or `/` at its end. Write it without."
+NAMED_IN_PATHS: Mapping[str, str] = {
+    "/v1/lots/": "A lot's name",
+    "/v1/grades/": "A grade's code",
+    "/v1/instruments/": "An instrument's name",
+}
+"""By the beginning of a path: whose name comes next, which often has a slash in a mill's own books."""
+OPENED_OTHERWISE: Mapping[str, str] = {
+    "/v1/lots": "To open a lot, send `PUT /v1/lots/{lot}`.",
+    "/v1/instruments": "To register an instrument, send `PUT /v1/instruments/{instrument}`.",
+    "/v1/grades": "To add a grade, send `POST /v1/grades/{grade}/revisions`.",
+}
+"""By the path of a list: how something comes into it, as callers try POST there."""
 
 
 class Problem(Struct, frozen=True):
@@ -82,28 +91,28 @@ class Kind(NamedTuple):
 
 KINDS: Mapping[str, Kind] = {
     "not-json": Kind(REFUSED, "The body is not JSON"),
-    "head-not-clear": Kind(REFUSED, "The head of the request is not clear"),
+    "head-not-clear": Kind(REFUSED, "The headers of the request can be read in two ways"),
     "key-missing": Kind(401, "A key is needed"),
-    "key-not-known": Kind(401, "The key is not good"),
-    "scope-lacking": Kind(403, "The key is not good for this"),
-    "second-person-needed": Kind(403, "Another person has to do it"),
-    "not-found": Kind(404, "There is nothing here"),
+    "key-not-known": Kind(401, "The key is not accepted"),
+    "scope-lacking": Kind(403, "The key does not allow this"),
+    "second-person-needed": Kind(403, "Another person must do it"),
+    "not-found": Kind(404, "Not found"),
     "method-not-allowed": Kind(405, "The path does not take this method"),
-    "body-not-in-time": Kind(408, "The body did not come in time"),
+    "body-not-in-time": Kind(408, "The body did not arrive in time"),
     "too-many-keys": Kind(409, "There are too many keys"),
-    "conflict": Kind(409, "The state of what is there does not allow it"),
-    "concession-needed": Kind(409, "It takes a concession"),
-    "content-differs": Kind(409, "Something else was sent under this id before"),
-    "specification-changed": Kind(412, "The specification is not the one that was read"),
+    "conflict": Kind(409, "The present state does not allow it"),
+    "concession-needed": Kind(409, "A concession is needed"),
+    "content-differs": Kind(409, "This id was used before, with other content"),
+    "specification-changed": Kind(412, "The specification has changed since it was read"),
     "body-too-large": Kind(TOO_LARGE, "The body is too large"),
     "not-json-by-type": Kind(415, "The body is not sent as plain JSON"),
     "wrong-host": Kind(421, "The request is for another host"),
     "flawed": Kind(422, "The request has flaws"),
     "precondition-missing": Kind(428, "The header If-Match is missing"),
-    "too-many-requests": Kind(429, "The caller has sent too many requests"),
+    "too-many-requests": Kind(429, "Too many requests were sent"),
     "internal-error": Kind(FAILED, "The service has failed"),
-    "not-ready": Kind(AWAY, "The service can't answer just now"),
-    "too-busy": Kind(AWAY, "The service has too much to answer at a time"),
+    "not-ready": Kind(AWAY, "The service can't answer now"),
+    "too-busy": Kind(AWAY, "The service is too busy"),
 }
 """Every kind of refusal by the word in its `type`: clients branch on it, so an entry is never renamed."""
 
@@ -189,8 +198,26 @@ class MethodRefusal(Refusal):
     def to_response(self, request: Request[Any, Any, Any]) -> Response[dict[str, Any]]:
         """The problem document, which names the method as it was sent."""
         # The scope says GET where HEAD was sent (`Application.__call__`), and a method of any length can be sent.
-        method = exchange_of(request.scope).method[:LONGEST_METHOD]
-        self.detail = f"{method} can't be used here. Use {self.allowed}."
+        method, path = exchange_of(request.scope).method[:LONGEST_METHOD], request.scope["path"]
+        remedy = OPENED_OTHERWISE.get(path, f"Use {self.allowed}.")
+        self.detail = f"{method} can't be used on {quoted(printable(path))}. {remedy}"
+        return super().to_response(request)
+
+
+class PathRefusal(Refusal):
+    """404: no route has this path."""
+
+    def __init__(self, error: NotFoundException) -> None:
+        """Create the refusal; its detail follows from the path of the request."""
+        super().__init__("not-found", "", error)
+
+    def to_response(self, request: Request[Any, Any, Any]) -> Response[dict[str, Any]]:
+        """The problem document, which names the path as it was sent."""
+        path = request.scope["path"]
+        whose = next((name for start, name in NAMED_IN_PATHS.items() if path.startswith(start)), None)
+        text = f"There is no path {quoted(printable(path))}."
+        # `%2F` arrives here as a slash too, as servers decode the path.
+        self.detail = f"{text} {whose} may not have `/`. See /docs for the paths." if whose else f"{text} See /docs."
         return super().to_response(request)
 
 
@@ -232,13 +259,13 @@ def _refused_by_litestar(error: HTTPException) -> Refusal:
     if isinstance(error, MethodNotAllowedException):
         return MethodRefusal(error)
     if isinstance(error, NotFoundException):
-        return Refusal("not-found", NO_PATH, error)
+        return PathRefusal(error)
     return _failed(error)
 
 
 def _failed(error: Exception) -> Refusal:
     """500: an error that the caller did not cause; the answer shows nothing of it, the log does."""
-    text = "Something went wrong here. Try again; if it stays so, give the request's id to whoever runs the service."
+    text = "The service has failed. Try again; if it fails again, give the request's id to the operator of the service."
     return Refusal("internal-error", text, error)
 
 
@@ -253,4 +280,4 @@ def _summary(flaws: Sequence[Flaw]) -> str:
     if len(flaws) == 1:
         return flaws[0].text
     others = len(flaws) - 1
-    return f"{flaws[0].text} There {'is 1 flaw' if others == 1 else f'are {others} flaws'} more."
+    return f"{flaws[0].text} There {'is 1 more flaw' if others == 1 else f'are {others} more flaws'}."

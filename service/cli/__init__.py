@@ -45,7 +45,7 @@ class Commands(click.Group):
 def main() -> None:
     """Judge lots of cordage against the grades they are sold as.
 
-    Try `markeryarn demo` first: it starts the service on a temporary file and judges three lots over HTTP.
+    Try `markeryarn demo` first: it starts the service on a temporary database and judges three lots over HTTP.
 
     A breaking force is not a working load, and a verdict is on the specimens tested.
     """

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from service.cli.failing import ended_by
+from service.engine.documents import counted
 from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 from service.storage.copying import Copied, CopyError, back_up
@@ -23,7 +24,8 @@ def command(file: Path) -> None:
     """
     with ended_by(SettingsError, CatalogueAwayError, CopyError):
         copied = asyncio.run(_copied(settings_from(os.environ).database_url, file))
-    click.echo(f"{copied.rows} rows are in {file}; the journal ends at entry {copied.header.entries}, {copied.header.head}")
+    rows = counted(copied.rows, "row")
+    click.echo(f"{file} has {rows}; the journal ends at entry {copied.header.entries}, {copied.header.head}")
 
 
 async def _copied(url: str, file: Path) -> Copied:

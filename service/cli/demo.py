@@ -31,11 +31,11 @@ STORY_OF, AS_BEFORE = "/v1/lots/0415-03", "as before"
 _POINTER = re.compile(r"\{(/[^}]*)\}")
 
 
-@click.command("demo", short_help="Start the service, judge invented lots, follow one.", epilog="Example: markeryarn demo")
+@click.command("demo", short_help="Start the service and judge invented lots.", epilog="Example: markeryarn demo")
 def command() -> None:
     """Start the service on a temporary file, judge three invented lots over HTTP, and follow another from its opening on."""
     with tempfile.TemporaryDirectory(prefix="markeryarn-") as folder, running(Path(folder)) as port:
-        click.echo("Three grades, with invented figures, are brought to it and released:")
+        click.echo("Three grades with invented figures are sent to it and released:")
         for grade in documents("grades"):
             click.echo(f"  {publish(port, grade)}")
         click.echo("\nA station checks readings (POST /v1/checks):")
@@ -47,10 +47,10 @@ def command() -> None:
                 msgspec.convert(ask(port, "POST", "/v1/verdicts", json.loads(lot.read_text(encoding="utf-8"))), Verdict)
             )
             click.echo()
-        click.echo(f"One lot from its opening on ({STORY_OF}):\n")
+        click.echo(f"One lot is followed from its opening to a claim ({STORY_OF}):\n")
         tell(port)
         click.echo()
-    click.echo(f"The service has stopped and its file is gone. {CAUTION}")
+    click.echo(f"The service has stopped and its database is deleted. {CAUTION}")
 
 
 def tell(port: int) -> None:
@@ -100,7 +100,7 @@ def running(folder: Path) -> Iterator[int]:
             line = server.stdout.readline() if server.stdout else ""
             if not line:
                 click.echo(log.read_text(encoding="utf-8"), err=True)
-                raise click.ClickException("The service did not start. What it said stands above; mend that and try again.")
+                raise click.ClickException("The service did not start. Correct what it says above and try again.")
             click.echo(line)
             yield port
         finally:

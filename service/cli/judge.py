@@ -24,11 +24,11 @@ STATUS = {Outcome.PASS: 0, Outcome.FAIL: 3, Outcome.UNDECIDED: 4}
 )
 @click.argument("specification", type=FILE)
 @click.argument("evidence", type=FILE)
-@click.option("--json", "as_json", is_flag=True, help="Print the verdict document on a terminal too; into a pipe it always is.")
+@click.option("--json", "as_json", is_flag=True, help="Print the verdict as JSON, as is always done into a pipe.")
 def command(specification: Path, evidence: Path, *, as_json: bool) -> None:
     """Judge the lot of the file EVIDENCE by the file SPECIFICATION, without a server.
 
-    Exit status: 0 pass, 3 fail, 4 undecided, 65 where a file has flaws; each is said on standard error.
+    Exit status: 0 pass, 3 fail, 4 undecided, 65 where a file has flaws, which are printed on standard error.
     """
     grade = convert_file(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
     verdict = convert_file(evidence, lambda body: judge(grade, decode(body, Shape(Evidence))), as_json=as_json)

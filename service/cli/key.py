@@ -25,11 +25,11 @@ AS_JSON = click.option("--json", "is_json", is_flag=True, help="Print JSON, for 
 
 @click.group(
     "key",
-    short_help="Give out keys, list and revoke them.",
+    short_help="Add, list and revoke keys.",
     epilog="Example: markeryarn key add station-7 --scope check --scope read",
 )
 def command() -> None:
-    """Give out keys, list them, revoke them, in the database that MARKERYARN_DATABASE_URL names.
+    """Add, list and revoke keys in the database that MARKERYARN_DATABASE_URL names.
 
     As soon as the database has a key, every caller needs one.
     """
@@ -42,9 +42,9 @@ def command() -> None:
     "scopes",
     multiple=True,
     type=click.Choice([scope.value for scope in Scope]),
-    help="What it is good for; repeat it.",
+    help="What the key allows; may be repeated.",
 )
-@click.option("--expires", help="Days such as `90d`, or a date or a moment, in UTC where it has no offset.")
+@click.option("--expires", help="Days, as in 90d, or a date or a time, in UTC if it has no time zone.")
 @AS_JSON
 def add(name: str, scopes: tuple[str, ...], expires: str | None, *, is_json: bool) -> None:
     """Make a key for NAME and print it, once: nobody can show it again."""
@@ -59,13 +59,13 @@ def add(name: str, scopes: tuple[str, ...], expires: str | None, *, is_json: boo
         return
     click.echo(issued.token)
     # On standard error, so that standard output has the token alone and can be piped into a secret store.
-    click.echo(f"{_sentence(issued.kept)} Keep it now: it is not shown again.", err=True)
+    click.echo(f"{_sentence(issued.kept)} Store it now: it is not shown again.", err=True)
 
 
 @command.command("list")
 @AS_JSON
 def list_all(*, is_json: bool) -> None:
-    """List all keys, revoked and expired ones too, without what is secret."""
+    """List all keys, revoked and expired ones too, without their secrets."""
 
     async def read(keys: DatabaseKeys) -> list[Key]:
         page = await use.list_keys(keys)
@@ -82,12 +82,12 @@ def list_all(*, is_json: bool) -> None:
     for key in found:
         click.echo(_sentence(key))
     if not found:
-        click.echo("There are no keys, so none is asked for. `markeryarn key add` makes the first one.")
+        click.echo("There are no keys, so callers need none. `markeryarn key add` makes the first one.")
 
 
 @command.command("revoke", epilog="Example: markeryarn key revoke mky_1a2b3c4d --reason 'The station was sold.'")
 @click.argument("key")
-@click.option("--reason", required=True, help="Why, for whoever reads the list.")
+@click.option("--reason", required=True, help="Why, as the list shows it.")
 @AS_JSON
 def revoke(key: str, reason: str, *, is_json: bool) -> None:
     """Revoke the key that begins with KEY; running services obey within a second."""
@@ -113,7 +113,7 @@ def _with_keys(act: Callable[[DatabaseKeys], Awaitable[T]]) -> T:
 def _sentence(key: Key) -> str:
     """A key as one line."""
     scopes = ", ".join(scope for scope in Scope if scope in key.scopes)
-    text = f"{key.key} of {key.name} is good for {scopes}"
+    text = f"{key.key} of {key.name} allows {scopes}"
     text += f" until {written(key.expires_at)}" if key.expires_at else ""
     text += f"; last used {written(key.used_at)}" if key.used_at else ""
     return text + (f"; revoked {written(key.revoked_at)}: {key.reason}" if key.revoked_at else ".")

@@ -24,7 +24,7 @@ def _point(words: str) -> dict[str, float]:
     try:
         percent, risk = map(float, words.split(":"))
     except ValueError:
-        text = f"{quoted(words)} is not a quality and its risk in percent. Write them as 6.5:10."
+        text = f"{quoted(words)} is not a quality and a risk in percent. Write them as 6.5:10."
         raise click.BadParameter(text) from None
     return {"percent": percent, "risk": risk}
 
@@ -36,8 +36,8 @@ def _point(words: str) -> dict[str, float]:
 )
 @click.argument("sample", type=FILE, required=False)
 @click.option("--table", help="MIL-STD-105E, by attributes, or MIL-STD-414, by variables.")
-@click.option("--level", help="Inspection level of the table; goes by the size of the lot.")
-@click.option("--letter", help="Code letter of the table, instead of a level.")
+@click.option("--level", help="Inspection level of the table, with --lot.")
+@click.option("--letter", help="Code letter of the table, in place of a level.")
 @click.option("--aql", type=float, help="AQL of the table.")
 @click.option("--scheme", help="single or double.")
 @click.option(
@@ -48,21 +48,21 @@ def _point(words: str) -> dict[str, float]:
     metavar="PERCENT:RISK PERCENT:RISK",
     help="Producer's and consumer's point, as 1:5 6.5:10.",
 )
-@click.option("--packages", type=int, help="So many packages, with --at-most or --k.")
-@click.option("--at-most", type=int, help="So many nonconforming ones accept, for a sample that does not say.")
-@click.option("--k", type=float, help="The least quality statistic that accepts, for a sample that does not say.")
+@click.option("--packages", type=int, help="Packages drawn, with --at-most or --k.")
+@click.option("--at-most", type=int, help="Accept number, for a sample without one.")
+@click.option("--k", type=float, help="Acceptability constant k, for a sample without one.")
 @click.option("--lot", "size", type=int, help="Packages in the lot.")
 @click.option("--inspection", help="normal, tightened or reduced.")
-@click.option("--variables", is_flag=True, help="By variables; of itself with MIL-STD-414 and with --k.")
+@click.option("--variables", is_flag=True, help="By variables; MIL-STD-414 and --k imply it.")
 @click.option("--sigma-known", is_flag=True, help="By variables, where the standard deviation is known.")
-@click.option("--occurrences", is_flag=True, help="Count occurrences, not packages: qualities are per hundred packages.")
+@click.option("--occurrences", is_flag=True, help="Count occurrences, not packages; qualities are per hundred packages.")
 @click.option("--law", help="binomial, hypergeometric or poisson.")
 @click.option("--quality", "qualities", type=float, multiple=True, help="A quality in percent to show; may be repeated.")
-@click.option("--json", "as_json", is_flag=True, help="Print the document that the service would answer.")
+@click.option("--json", "as_json", is_flag=True, help="Print the JSON document that the service answers.")
 def command(sample: Path | None, *, as_json: bool, **options: Any) -> None:  # click hands over what each option is
     """Show a sampling plan and its risks: a plan of a table, one for two points, a size, or the one in the file SAMPLE.
 
-    SAMPLE holds what a grade has as its `sample`. Exit status: 0, or 65 where there is no such plan and why.
+    SAMPLE has the `sample` of a grade. Exit status: 0, or 65 where there is no such plan; the reason is printed then.
     """
     document = convert_file(sample, parse, as_json=as_json) if sample else _sample_of(options)
     try:
@@ -83,7 +83,7 @@ def _sample_of(options: dict[str, Any]) -> dict[str, Any]:
     of_table = {name: options[name] for name in OPTIONS_OF_SAMPLE if options[name] is not None}
     named = [bool(of_table), bool(options["points"]), options["packages"] is not None]
     if sum(named) != 1:
-        raise click.UsageError("Name one plan: a file, --table with its options, --two-point, or --packages.")
+        raise click.UsageError("Give one plan: a file, --table with its options, --two-point, or --packages.")
     if options["points"]:
         producer, consumer = options["points"]
         law = {"law": options["law"]} if options["law"] == "hypergeometric" else {}

@@ -13,11 +13,11 @@ EIGHTHS = " ▁▂▃▄▅▆▇█"
 AXIS = 8
 """Width of the labels left of the curve."""
 LAWS = {
-    "binomial": "a process, by the binomial law",
-    "hypergeometric": "this lot, by the hypergeometric law",
-    "poisson": "occurrences, by Poisson's law",
+    "binomial": "a process, by the binomial distribution",
+    "hypergeometric": "this lot, by the hypergeometric distribution",
+    "poisson": "occurrences, by the Poisson distribution",
     "normal": "normal readings, sigma known",
-    "noncentral_t": "normal readings, sigma unknown, by noncentral t",
+    "noncentral_t": "normal readings, sigma unknown, by the noncentral t distribution",
 }
 
 
@@ -29,7 +29,7 @@ def print_plan(request: PlanRequest, answer: SamplingPlan) -> None:
 
 def _heading(answer: SamplingPlan) -> Iterator[str]:
     """Lines about the origin of the plan."""
-    parts = [f"A plan by {answer.by}"]
+    parts = [f"Plan by {answer.by}"]
     if answer.table:
         parts += [f"{answer.table}", f"code letter {answer.letter}", f"{answer.inspection} inspection"]
     yield ", ".join(parts)
@@ -56,11 +56,11 @@ def _number(number: float | UnsetType) -> str:
 def _risks(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
     """Lines of the risks: acceptance, average outgoing quality and average sample number by quality."""
     yield f"Risks for {LAWS[answer.law]}"
-    for words, accepted in (("accepted with 95 %", answer.producer), ("accepted with 10 %", answer.consumer)):
+    for words, accepted in (("is accepted with 95 %", answer.producer), ("is accepted with 10 %", answer.consumer)):
         if accepted:
             yield f"{accepted.quality:>10.4g} {_unit(request)} {words}" + _exact_note(accepted.acceptance)
     yield ""
-    yield f"{'quality':>10}{'accepted %':>14}{'leaves':>14}{'packages':>14}"
+    yield f"{'quality':>10}{'accepted %':>14}{'outgoing':>14}{'packages':>14}"
     for point in answer.curve:
         figures = f"{100 * point.acceptance:>14.4f}{point.average_outgoing_quality:>14.4f}{point.average_sample_number:>14.2f}"
         yield f"{point.quality:>10.6g}{figures}"
@@ -69,7 +69,7 @@ def _risks(request: PlanRequest, answer: SamplingPlan) -> Iterator[str]:
 def _exact_note(acceptance: float) -> str:
     """The exact probability, where it differs from the nominal 95 or 10 %."""
     # A finite lot has whole packages only, so that none of its qualities may be accepted with exactly 95 or 10 %.
-    return "" if acceptance in {0.95, 0.1} else f", to be exact {100 * acceptance:.2f} %"
+    return "" if acceptance in {0.95, 0.1} else f" (exactly {100 * acceptance:.2f} %)"
 
 
 def _unit(request: PlanRequest) -> str:

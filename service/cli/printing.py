@@ -46,7 +46,7 @@ def _lines(finding: Finding, longest: int) -> Iterator[str]:
     """Lines of a finding: outcome, requirement, and its wrapped reasons beside them."""
     text = " ".join(reason.text for reason in finding.reasons)
     text += f" Clause {finding.clause}." if finding.clause else ""
-    text += "" if finding.binding else " Not binding: it moves no verdict."
+    text += "" if finding.binding else " Not binding: it does not count for the verdict."
     indent = 2 + OUTCOME_WIDTH + 1 + longest + 2
     first, *others = wrap(text, WIDTH - indent)
     yield f"  {_marked(finding.outcome)} {finding.requirement:<{longest}}  {first}"

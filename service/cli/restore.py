@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from service.cli.failing import ended_by
+from service.engine.documents import counted
 from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 from service.storage.copying import CopyError, restore
@@ -18,18 +19,19 @@ from service.storage.copying import CopyError, restore
     "--keep-misfit",
     "keep_mismatch",
     is_flag=True,
-    help="Keep what the copy has though its journal does not fit, where there is no other copy.",
+    help="Restore the copy although it does not match its journal, where there is no other copy.",
 )
 def command(file: Path, *, keep_mismatch: bool) -> None:
     """Make the empty database that MARKERYARN_DATABASE_URL names from FILE, and verify its journal.
 
-    All of it is made, or nothing. Nothing that is kept already is ever replaced.
+    Everything is restored, or nothing. Nothing in a database that is not empty is replaced.
     """
     with ended_by(SettingsError, CatalogueAwayError, CopyError):
         url = settings_from(os.environ).database_url
         copied, found = asyncio.run(restore(url, file, keep_mismatch=keep_mismatch))
     if found.mismatch:
-        raise click.ClickException(f"The database is as the copy has it, and its journal does not fit: {found.mismatch.text}")
+        raise click.ClickException(f"The copy is restored, and does not match its journal: {found.mismatch.text}")
     click.echo(
-        f"{copied.rows} rows are restored, and all {found.entries} entries of the journal fit. The last one is {found.head}"
+        f"{counted(copied.rows, 'row')} restored, and all {found.entries} entries of the journal are in order. "
+        f"The last one is {found.head}"
     )

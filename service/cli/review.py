@@ -11,15 +11,13 @@ from service.engine.grade import Specification, compile_specification
 from service.engine.reviewing import advice_on
 
 
-@click.command("review", short_help="Say every flaw of a specification file.", epilog="Example: markeryarn review twine.json")
+@click.command("review", short_help="List the flaws of a specification file.", epilog="Example: markeryarn review twine.json")
 @click.argument("specification", type=FILE)
-@click.option(
-    "--json", "as_json", is_flag=True, help="Print the review as a document on a terminal too; into a pipe it always is."
-)
+@click.option("--json", "as_json", is_flag=True, help="Print the review as JSON, as is always done into a pipe.")
 def command(specification: Path, *, as_json: bool) -> None:
-    """Say every flaw of the file SPECIFICATION, and what is allowed and yet seldom meant.
+    """List every flaw of the file SPECIFICATION, or advice where it has none.
 
-    Exit status: 0 without flaws, with advice or not; 65 with flaws, each on standard error.
+    Exit status: 0 without flaws, with advice or not; 65 with flaws, which are printed on standard error.
     """
     grade = convert_file(specification, lambda body: compile_specification(decode(body, Shape(Specification))), as_json=as_json)
     advice = advice_on(grade)

@@ -12,16 +12,14 @@ from service.ports.catalogue import CatalogueAwayError
 from service.settings import SettingsError, settings_from
 
 
-@click.command("serve", short_help="Serve until told to stop.", epilog="Example: markeryarn serve --port 8000")
-@click.option(
-    "--host", default="127.0.0.1", show_default=True, help="An address of this machine; others than loopback need keys."
-)
+@click.command("serve", short_help="Run the service until it is stopped.", epilog="Example: markeryarn serve --port 8000")
+@click.option("--host", default="127.0.0.1", show_default=True, help="An address of this machine; all but loopback need keys.")
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
 def command(host: str, port: int) -> None:
-    """Serve until SIGTERM or Ctrl+C, then finish what is in flight.
+    """Run the service until SIGTERM or Ctrl+C, then answer the requests that have arrived.
 
-    Settings come from the environment, MARKERYARN_DATABASE_URL first. An embedded file is migrated at start; before
-    PostgreSQL is served, run `markeryarn migrate`.
+    Settings come from the environment, MARKERYARN_DATABASE_URL first. An SQLite file is migrated at start; for
+    PostgreSQL, run `markeryarn migrate` first.
     """
     with ended_by(SettingsError, CannotServeError, CatalogueAwayError):
         settings = settings_from(os.environ)

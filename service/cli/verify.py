@@ -20,28 +20,28 @@ from service.usecases.lots import ClosedShort, closed_short
 
 @click.command(
     "verify",
-    short_help="Walk the journal and find what does not fit.",
+    short_help="Check the journal and the tables.",
     epilog="Example: markeryarn verify --head sha256:0f3c…",
 )
-@click.option("--head", metavar="DIGEST", help="A digest noted before, which has to be among the entries.")
+@click.option("--head", metavar="DIGEST", help="A digest noted before, which must be among the entries.")
 def command(head: str | None) -> None:
-    """Walk the journal of the database that MARKERYARN_DATABASE_URL names, and compare each row of each table with it.
+    """Check the journal of the database that MARKERYARN_DATABASE_URL names, and compare each row of each table with it.
 
-    Names the first entry that does not fit, or row that no entry tells of, with exit status 1: its table, its column, what is
-    there, and what should be. Lists the lots that an earlier release closed although readings
-    were missing; they take these by a correction. Note the digest that it prints, elsewhere: given as --head the
-    next time, it shows that nothing was cut off the journal's end.
+    Prints the first entry or row that does not match, with exit status 1: its table, its column, the value that is there and
+    the value that should be. Lists the lots that an earlier release closed although readings were missing; send those by a
+    correction. Note the digest that is printed in another place: given as --head the next time, it shows that no entry was
+    removed from the journal's end.
     """
     with ended_by(SettingsError, CatalogueAwayError):
         found, short = asyncio.run(_verified(settings_from(os.environ).database_url, head))
     if found.mismatch:
         raise click.ClickException(found.mismatch.text)
-    entries = "1 entry fits" if found.entries == 1 else f"All {found.entries} entries fit"
-    click.echo(f"{entries}, and the tables say the same. The last one is {found.head}")
+    entries = "1 entry is" if found.entries == 1 else f"All {found.entries} entries are"
+    click.echo(f"{entries} in order, and the tables match. The last one is {found.head}")
     for each in short:
         lacks = " and ".join(map(_lacks, each.missing))
-        remedy = f"Send what is missing by `POST /v1/lots/{each.lot}/corrections`."
-        click.echo(f"Lot {each.lot} was closed too early, with its sample short of {lacks}. {remedy}")
+        remedy = f"Send what is missing with `POST /v1/lots/{each.lot}/corrections`."
+        click.echo(f"Lot {each.lot} was closed too early: its sample lacks {lacks}. {remedy}")
 
 
 async def _verified(url: str, head: str | None) -> tuple[Verified, list[ClosedShort]]:
@@ -56,8 +56,9 @@ async def _verified(url: str, head: str | None) -> tuple[Verified, list[ClosedSh
 
 
 def _lacks(missing: Missing) -> str:
-    """`3 readings of breaking_force on 2 packages`."""
+    """`3 readings of breaking force on 2 packages`."""
     packages = counted(missing.packages, "package")
     if isinstance(missing.characteristic, UnsetType):
-        return f"{packages} to look over for class {missing.class_}"
-    return f"{counted(missing.readings or 0, 'reading')} of {missing.characteristic} on {packages}"
+        return f"{packages} to inspect for class {missing.class_}"
+    name = missing.characteristic.replace("_", " ")
+    return f"{counted(missing.readings or 0, 'reading')} of {name} on {packages}"

@@ -176,11 +176,11 @@ class DatabaseCatalogue:
             is_alone = draft.author == by != LOCAL
             if is_alone and not one_person_may:
                 raise SecondPersonNeededError(
-                    f"{quoted(by)} wrote revision {number} of {grade} last. Let another person read and release it."
+                    f"{quoted(by)} was the last to write revision {number} of {grade}. Have another person release it."
                 )
             # A moment in the past would change which revision lots were judged by.
             if effective_from is not None and to_microseconds(effective_from) < now:
-                text = f"The moment is past; it is {written(to_moment(now))} now. Name a later one, or none for now."
+                text = f"The time has passed: it is {written(to_moment(now))} now. Give a later time, or none for now."
                 raise FlawedDocumentError([Flaw("moment-past", text, "/effective_from")])
             effective = now if effective_from is None else to_microseconds(effective_from)
             values = {"grade": grade, "number": number, "effective_from": effective, "released_at": now, "released_by": by}
@@ -197,11 +197,11 @@ class DatabaseCatalogue:
             revision = await _revision_of(connection, grade, number)
             if isinstance(revision, Draft):
                 raise RevisionIsDraftError(
-                    f"Revision {number} of {grade} is a draft, which nothing is judged by. Nothing to withdraw."
+                    f"Revision {number} of {grade} is a draft and was never in force. There is nothing to withdraw."
                 )
             if isinstance(revision, Withdrawn):
                 since = written(revision.withdrawn_at)
-                raise RevisionIsWithdrawnError(f"Revision {number} of {grade} is withdrawn already, since {since}.")
+                raise RevisionIsWithdrawnError(f"Revision {number} of {grade} was already withdrawn, at {since}.")
             values = {"grade": grade, "number": number, "withdrawn_at": now, "withdrawn_by": by, "reason": reason}
             await connection.execute(insert(withdrawals).values(**values, version=await _next_version(connection)))
             await append(connection, now, by, _change("revision-withdrawn", grade, number, reason=reason))
@@ -298,7 +298,7 @@ async def _revision_of(connection: AsyncConnection, grade: str, number: int) -> 
     row = (await connection.execute(_one_revision(grade, number))).first()
     if row is None:
         await _check_grade(connection, grade)
-        raise RevisionUnknownError(f"{grade} has no revision {number}. `GET /v1/grades/{grade}` lists those that it has.")
+        raise RevisionUnknownError(f"{grade} has no revision {number}. `GET /v1/grades/{grade}` lists its revisions.")
     return _revision(row)
 
 
@@ -307,12 +307,12 @@ async def _draft_of(connection: AsyncConnection, grade: str, number: int, expect
     revision = await _revision_of(connection, grade, number)
     if expected is not None and revision.digest not in expected:
         text = (
-            f"The specification is not the one you have read: its digest is {revision.digest} now. Read it again, then repeat."
+            f"The specification has changed since it was read: its digest is {revision.digest} now. Read it again, then repeat."
         )
         raise SpecificationHasChangedError(text)
     if not isinstance(revision, Draft):
         raise RevisionIsReleasedError(
-            f"Revision {number} of {grade} is released and never changes. Post a new revision instead."
+            f"Revision {number} of {grade} is released and can't be changed. Add a new draft instead."
         )
     return revision
 

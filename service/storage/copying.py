@@ -53,7 +53,7 @@ VERSION = table("alembic_version", column("version_num"))
 COPIED = [each for each in metadata.sorted_tables if each is not schema_promise]
 """All tables of the metadata except `schema_promise`, which migrations set; each behind the tables that it refers to."""
 KNOWN_TABLES = {*metadata.tables, VERSION.name}
-USE_AN_EMPTY_ONE = "Name a new one by MARKERYARN_DATABASE_URL."
+USE_AN_EMPTY_ONE = "Name a new one in MARKERYARN_DATABASE_URL."
 
 
 class CopyError(Exception):
@@ -105,7 +105,7 @@ async def back_up(database: Database, file: Path) -> Copied:
     """
     tables = await DatabaseCatalogue(database).tables_version()
     if tables is None:
-        raise CopyError("The database has no tables, so there is nothing to copy. Name another one by MARKERYARN_DATABASE_URL.")
+        raise CopyError("The database has no tables, so there is nothing to copy. Name another one in MARKERYARN_DATABASE_URL.")
     if tables.version > SCHEMA:
         text = f"The database has tables of version {tables.version}, and this release knows {SCHEMA}. Use a newer release."
         raise CopyError(text)
@@ -167,7 +167,7 @@ async def restore(url: str, file: Path, *, keep_mismatch: bool = False) -> Resto
     copied = _check(file)
     header = copied.header
     if header.tables > SCHEMA:
-        text = f"The copy has tables of version {header.tables}, and this release works on {SCHEMA}. Use a newer release."
+        text = f"The copy has tables of version {header.tables}, and this release knows {SCHEMA}. Use a newer release."
         raise CopyError(text)
     async with schema_transaction(url) as connection:
         await _make_tables(connection, header.tables)
@@ -175,7 +175,7 @@ async def restore(url: str, file: Path, *, keep_mismatch: bool = False) -> Resto
         await migrate_in(connection)
         found = await verify_in(connection, header.head)
         if found.mismatch and not keep_mismatch:
-            text = f"The journal in the copy does not fit: {found.mismatch.text} Nothing was made. Use another copy,"
+            text = f"The copy does not match its journal: {found.mismatch.text} Nothing was restored. Use another copy,"
             raise CopyError(f"{text} or `--keep-misfit` if there is none.")
     return Restored(copied, found)
 
@@ -184,7 +184,7 @@ async def _make_tables(connection: AsyncConnection, version: str) -> None:
     """Create tables of this version, empty but for rows of migrations. Raises CopyError if other tables or rows exist."""
     names = set(await connection.run_sync(lambda plain: inspect(plain).get_table_names()))
     if others := sorted(names - KNOWN_TABLES):
-        raise CopyError(f"The database has the table {quoted(others[0])}, which is none of ours. {USE_AN_EMPTY_ONE}")
+        raise CopyError(f"The database has the table {quoted(others[0])}, which is not one of this service. {USE_AN_EMPTY_ONE}")
     for each in COPIED:
         if each.name in names.difference(ONE_ROW) and (await connection.execute(select(1).select_from(each).limit(1))).first():
             raise CopyError(f"The database is not empty, and nothing in it is replaced. {USE_AN_EMPTY_ONE}")
@@ -205,9 +205,9 @@ async def _load(connection: AsyncConnection, header: Header, file: Path) -> None
             into = insert(table(name, *map(column, names)))
             await connection.execute(into, [dict(zip(names, row, strict=True)) for row in rows])
         except (IntegrityError, DataError, ValueError) as error:
-            raise CopyError(f"The copy has rows of {quoted(name)} that its tables don't take. Use another copy.") from error
+            raise CopyError(f"The copy has rows of {quoted(name)} that don't fit the table. Use another copy.") from error
     if await broken_references(connection):
-        raise CopyError("The copy has rows that refer to rows which are not in it. Use another copy.")
+        raise CopyError("The copy has rows that refer to missing rows. Use another copy.")
 
 
 def _check(file: Path) -> Copied:
@@ -219,13 +219,13 @@ def _check(file: Path) -> Copied:
 def _header(line: bytes, file: Path) -> Header:
     """Decode the first line. Raises CopyError if it is no header of this format."""
     if not line:
-        raise CopyError(f"{quoted(file)} is empty. Name a file that `markeryarn backup` has made.")
+        raise CopyError(f"{quoted(file)} is empty. Name a file that `markeryarn backup` has written.")
     try:
         header = msgspec.json.decode(line, type=Header)
     except msgspec.DecodeError:
         header = None
     if header is None or header.kind != KIND:
-        raise CopyError(f"{quoted(file)} is no copy of ours. Name a file that `markeryarn backup` has made.")
+        raise CopyError(f"{quoted(file)} is not a copy of a database. Name a file that `markeryarn backup` has written.")
     if header.format != FORMAT:
         raise CopyError(f"{quoted(file)} was made by a newer release, in format {header.format}. Use that release.")
     return header
@@ -260,7 +260,7 @@ def _row_lines(file: Path) -> Iterator[bytes]:
     except msgspec.DecodeError:
         raise CopyError(f"{quoted(file)} was cut off: its last line is missing. Use another copy.") from None
     if end != End(rows, digest.hexdigest()):
-        raise CopyError(f"{quoted(file)} was altered: it has another SHA-256 than its last line says. Use another copy.")
+        raise CopyError(f"{quoted(file)} was altered: its SHA-256 is not the one in its last line. Use another copy.")
 
 
 def _lines(file: Path) -> Iterator[bytes]:
@@ -269,7 +269,7 @@ def _lines(file: Path) -> Iterator[bytes]:
         with gzip.open(file) if file.suffix == ".gz" else file.open("rb") as source:
             yield from source
     except FileNotFoundError:
-        raise CopyError(f"There is no file {quoted(file)}. Name one that `markeryarn backup` has made.") from None
+        raise CopyError(f"There is no file {quoted(file)}. Name one that `markeryarn backup` has written.") from None
     except (EOFError, zlib.error, gzip.BadGzipFile):
         raise CopyError(f"{quoted(file)} was cut off or altered: it can't be decompressed. Use another copy.") from None
     except OSError as error:
@@ -293,7 +293,7 @@ def _sink(plain: IO[bytes], file: Path) -> AbstractContextManager[IO[bytes]]:
 def _new_file(file: Path) -> Iterator[IO[bytes]]:
     """Open a file that only its owner can read and that gets its name once it is on the disk. Raises CopyError."""
     if file.exists():
-        raise CopyError(f"{quoted(file)} is there already. Name another file, or move that one away.")
+        raise CopyError(f"{quoted(file)} already exists. Name another file, or move that one away.")
     part = None
     try:
         # mkstemp makes a unique name, so that two copies at once don't overwrite each other, and rights of the owner alone.
@@ -311,7 +311,7 @@ def _new_file(file: Path) -> Iterator[IO[bytes]]:
         os.fsync(folder)
         os.close(folder)
     except OSError as error:
-        raise CopyError(f"{quoted(file)} can't be written ({error.strerror}). Name another one, or make room.") from error
+        raise CopyError(f"{quoted(file)} can't be written ({error.strerror}). Name another one, or free some space.") from error
     finally:
         if part is not None:
             part.unlink(missing_ok=True)

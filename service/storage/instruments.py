@@ -39,9 +39,9 @@ class DatabaseInstruments:
         async with self._database.reading() as connection:
             row = (await connection.execute(query if number is None else query.where(of.number == number))).first()
         if row is None:
-            what = "is no instrument" if number is None else f"is no version {number} of an instrument"
+            what = "instrument" if number is None else f"version {number} of instrument"
             raise InstrumentUnknownError(
-                f"There {what} {quoted(instrument)}. `GET /v1/instruments` lists those that there are."
+                f"There is no {what} {quoted(instrument)}. `GET /v1/instruments` lists the instruments."
             )
         return _instrument(row)
 

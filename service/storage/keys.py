@@ -62,7 +62,9 @@ class DatabaseKeys:
             now = await lock_catalogue(connection)
             count = select(func.count()).select_from(keys).outerjoin(key_revocations, key_revocations.c.key == keys.c.key)
             if (await connection.execute(count.where(_is_live(connection)))).scalar_one() >= MOST_LIVE:
-                raise TooManyKeysError(f"There are {MOST_LIVE} keys that are good. Revoke one that is not needed any more.")
+                raise TooManyKeysError(
+                    f"There are already {MOST_LIVE} keys, the most there may be. Revoke one that is not needed any more."
+                )
             values = {
                 "key": key.key,
                 "name": key.name,
@@ -110,7 +112,7 @@ async def _key_of(connection: AsyncConnection, key: str) -> Key:
     """Read the key with this prefix. Raises KeyUnknownError."""
     row = (await connection.execute(_KEYS.where(keys.c.key == key))).first()
     if row is None:
-        raise KeyUnknownError(f"There is no key {quoted(key)}. `markeryarn key list` shows those that there are.")
+        raise KeyUnknownError(f"There is no key {quoted(key)}. `markeryarn key list` lists the keys.")
     return _key(row)
 
 

@@ -87,7 +87,7 @@ async def put_claim(ledger: Ledger, grade_cache: GradeCache, lot: str, name: str
     """
     number = len((await ledger.folded(lot)).verdicts)
     if not number:
-        text = f"Lot {lot} has no verdict yet that a claim could be against. Close it first: `POST /v1/lots/{lot}/close`."
+        text = f"Lot {lot} has no verdict yet, so a claim has nothing to contest. Close it first: `POST /v1/lots/{lot}/close`."
         raise ClaimWithoutVerdictError(text)
     row, key, digest = await ledger.verdict(lot, number), claim_key(name), digest_of_sent(claim)
     held = await held_by(grade_cache, row.grade, row.revision, "")
@@ -123,7 +123,7 @@ async def claim_evidence(ledger: Ledger, lot: str, name: str) -> Evidence:
     await known_claim(ledger, lot, name)
     stored = _claim((await ledger.change(lot, claim_key(name))).document)
     if isinstance(stored.evidence, UnsetType):
-        raise ChangeUnknownError(f"Claim {quoted(name)} on lot {lot} came without evidence.")
+        raise ChangeUnknownError(f"Claim {quoted(name)} on lot {lot} has no evidence.")
     return stored.evidence
 
 
@@ -159,8 +159,10 @@ async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settleme
             return Decided(changes=[change])
         # Not ContentDiffersError: a settlement has no id of its own under which another one could be sent.
         if known.digest != digest:
-            text = f"Claim {quoted(name)} on lot {lot} is settled already, in other words: `GET /v1/lots/{lot}/claims/{name}`."
-            raise ClaimIsSettledError(f"{text} It is settled once; of what is new, make a claim with a name of its own.")
+            text = (
+                f"Claim {quoted(name)} on lot {lot} is already settled otherwise; `GET /v1/lots/{lot}/claims/{name}` shows how."
+            )
+            raise ClaimIsSettledError(f"{text} To claim again, use another name.")
         return Decided(number=known.number)
 
     return bool((await ledger.record(lot, decide)).decided.changes)
@@ -194,4 +196,4 @@ def _compare(held: CachedGrade, document: bytes, row: VerdictRow) -> ClaimFindin
 
 
 def _no_claim(lot: str, name: str) -> str:
-    return f"There is no claim {quoted(name)} on lot {lot}. `GET /v1/lots/{lot}/claims` lists those that there are."
+    return f"There is no claim {quoted(name)} on lot {lot}. `GET /v1/lots/{lot}/claims` lists the claims."

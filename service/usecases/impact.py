@@ -31,9 +31,10 @@ BYTES_AT_ONCE = 1024 * 1024
 PLACES_AT_ONCE = 1000
 SECONDS_BETWEEN_LOOKS = 0.1
 """Interval at which a stop of the service is noticed while a portion is awaited."""
-IS_STOPPING = Interruption("stopping", "The service is stopping. Ask again in a moment.")
+IS_STOPPING = Interruption("stopping", "The service is stopping. Try again in a moment.")
 FAILED = Interruption(
-    "internal-error", "Something went wrong here. Try again; if it stays so, give the request's id to whoever runs the service."
+    "internal-error",
+    "The service has failed. Try again; if it fails again, give the request's id to the operator of the service.",
 )
 
 
@@ -149,7 +150,7 @@ async def _result(future: "asyncio.Future[ImpactOfPortion]", is_stopping: Callab
     result = future.result()
     # A worker of another release would judge some lots by other rules, and nobody could tell which.
     if result.engine != ENGINE:
-        text = f"A worker judges by the rules of engine {result.engine}, and this service by {ENGINE}. Give both one release."
+        text = f"A worker has engine {result.engine}, and this service has engine {ENGINE}. Run the same release on both."
         raise WorkersAwayError(text)
     return result
 

@@ -114,7 +114,7 @@ class LineHistories:
         stored, is_new = await self._lines.decide(held.grade, line, document.id, encoded(document), by)
         if not is_new and stored.document != encoded(document):
             before, now = msgspec.json.decode(stored.document), msgspec.json.decode(encoded(document))
-            text = f"{quoted(document.id)} is a decision about line {line} already, with other content. Use an id of its own."
+            text = f"{quoted(document.id)} is already a decision about line {line}, with other content. Use another id."
             raise ContentDiffersError(text, content_flaws(before, now))
         return stored, is_new
 
@@ -147,14 +147,14 @@ def _carried(subject: Subject, history: LineHistory) -> Carried:
 def _flaws(held: CachedGrade, history: LineHistory, document: Decided) -> Iterable[Flaw]:
     """Flaws of a decision, given the grade and the history."""
     if bool(document.class_) == bool(document.requirement):
-        text = "A decision is about a `class`, or about a `requirement` by variables. Give one of the two."
+        text = "A decision needs a `class`, or a `requirement` by variables, and not both. Give one of the two."
         yield Flaw("class-or-requirement", text, "")
         return
     subject, known = _subject(document), subjects_shown(held, history)
     if subject not in known:
         names = [each.name for each in known if each.sort == subject.sort]
-        remedy = did_you_mean(subject.name, names) or (f" It has {listed(names[:MOST_LISTED], 'and')}." if names else "")
-        text = f"The grade has no {subject.sort} {quoted(subject.name)} whose plan is of a table that switches.{remedy}"
+        remedy = did_you_mean(subject.name, names) or (f" Use {listed(names[:MOST_LISTED])}." if names else "")
+        text = f"The grade has no {subject.sort} {quoted(subject.name)} with a plan that has switching rules.{remedy}"
         yield Flaw(f"unknown-{subject.sort}", text, f"/{subject.sort}")
         return
     yield from override_flaws(history.course(subject).standing, document.inspection, "/inspection")

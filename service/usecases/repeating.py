@@ -80,9 +80,9 @@ async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct, filled: 
     comparable = {name: value for name, value in before.items() if name in now or name not in filled}
     flaws = content_flaws(comparable, now) or content_flaws(before, now) or content_flaws(_without(before, filled), now)
     if key:
-        text = f"{quoted(key)} is in the lot's changes already, as number {stored.number}, with other content."
-        raise ContentDiffersError(f"{text} Send the same again, or send this under an id of its own.", flaws)
-    text = f"Lot {lot} is there already, and was opened with other content. Send the same again, or open another lot."
+        text = f"{quoted(key)} is already change {stored.number} of the lot, with other content."
+        raise ContentDiffersError(f"{text} Send the same content again, or use another id.", flaws)
+    text = f"Lot {lot} was already opened, with other content. Send the same content again, or open another lot."
     raise ContentDiffersError(text, flaws)
 
 

@@ -70,8 +70,8 @@ def _measured(grade: CompiledGrade, code: str, name: str) -> CompiledCharacteris
     if found := measured.get(name):
         return found
     if name in grade.characteristics:
-        raise TrendUnknownError(f"{name} is only declared, never measured, so it has no trend. Ask for what is measured.")
-    remedy = did_you_mean(name, measured) or f" It has {listed(list(measured)[:MOST_LISTED], 'and')}."
+        raise TrendUnknownError(f"{quoted(name)} is declared, not measured, so it has no trend. Ask for a measured one.")
+    remedy = did_you_mean(name, measured) or f" Use {listed(list(measured)[:MOST_LISTED])}."
     raise TrendUnknownError(f"{code} has no characteristic {quoted(name)}.{remedy}")
 
 

@@ -15,7 +15,7 @@ R = TypeVar("R")
 SECONDS_TO_CONNECT = 5
 SECONDS_BETWEEN_LOOKS = 2
 """Interval at which a waiting piece checks that the cluster still has workers."""
-NO_WORKERS = "The Dask cluster has no workers. Start some, or leave MARKERYARN_DASK_SCHEDULER out; then ask again."
+NO_WORKERS = "The Dask cluster has no workers. Start some, or remove MARKERYARN_DASK_SCHEDULER; then try again."
 
 
 class Cluster:
@@ -36,7 +36,7 @@ class Cluster:
             try:
                 client = await dask.Client(self._scheduler, asynchronous=True, set_as_default=False, timeout=SECONDS_TO_CONNECT)
             except OSError as error:
-                text = f"The Dask scheduler at {self._scheduler} does not answer. Start it, or ask again in a moment."
+                text = f"The Dask scheduler at {self._scheduler} does not answer. Start it, or try again in a moment."
                 raise WorkersAwayError(text) from error
             try:
                 workers = sum((await client.ncores()).values())
@@ -75,7 +75,7 @@ class ClusterPool:
                     raise WorkersAwayError(NO_WORKERS)
             return result.result()
         except self._losses as error:
-            text = "The Dask cluster has lost what it worked on. Ask again."
+            text = "The Dask cluster has lost this work. Try again."
             raise WorkersAwayError(text) from error
         finally:
             result.cancel()

@@ -22,7 +22,7 @@ class PoolLimit:
     def acquired(self) -> Iterator[None]:
         """Hold one of the pools. Raises WorkersBusyError if all are in use."""
         if self._in_use >= MOST_POOLS:
-            text = f"{MOST_POOLS} such questions are being worked on already. Ask again when one of them is answered."
+            text = f"{MOST_POOLS} requests of this kind are already running. Try again when one of them has ended."
             raise WorkersBusyError(text)
         self._in_use += 1
         try:

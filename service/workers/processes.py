@@ -52,7 +52,7 @@ class ProcessPool:
         try:
             return await asyncio.get_running_loop().run_in_executor(self._pool, work, piece)
         except BrokenExecutor as error:
-            text = "A process that worked on it was ended from outside, perhaps for want of memory. Ask again."
+            text = "A worker process was ended from outside, perhaps as memory ran out. Try again."
             raise WorkersAwayError(text) from error
 
 

@@ -133,7 +133,7 @@ def test_an_unknown_kind_says_only_that() -> None:
         decode(body, SPECIFICATION)
 
     assert [("/requirements/0/kind", "not-known-here")] == [(flaw.at, flaw.code) for flaw in refused.value.flaws]
-    known = "Known kinds: `each`, `mean`, `spread`, `variables`, `declared`, "
+    known = "Use `each`, `mean`, `spread`, `variables`, `declared`, "
     assert refused.value.flaws[0].text.startswith(f"`guessed` is not known here. {known}")
 
 

@@ -96,14 +96,14 @@ def test_files_that_do_not_fit_are_told_before_anything_listens(tmp_path: Path, 
     said = {
         "MARKERYARN_TLS_KEY is not set.": {"TLS_CERTIFICATE": good["TLS_CERTIFICATE"]},
         "MARKERYARN_TLS_CERTIFICATE is not set.": {"TLS_KEY": good["TLS_KEY"]},
-        "MARKERYARN_TLS_CERTIFICATE names a file that can't be read (No such file or directory).": {
+        "The file in MARKERYARN_TLS_CERTIFICATE can't be read (No such file or directory).": {
             **good,
             "TLS_CERTIFICATE": str(tmp_path / "none.pem"),
         },
-        "MARKERYARN_TLS_KEY names a file that can't be read (Is a directory).": {**good, "TLS_KEY": str(tmp_path)},
-        "MARKERYARN_TLS_CERTIFICATE names a file without a certificate in PEM.": {**good, "TLS_CERTIFICATE": good["TLS_KEY"]},
-        "MARKERYARN_TLS_KEY names a file without a private key in PEM.": {**good, "TLS_KEY": good["TLS_CERTIFICATE"]},
-        "The key in MARKERYARN_TLS_KEY is not that of the certificate": {**good, "TLS_KEY": str(other.key)},
+        "The file in MARKERYARN_TLS_KEY can't be read (Is a directory).": {**good, "TLS_KEY": str(tmp_path)},
+        "The file in MARKERYARN_TLS_CERTIFICATE has no certificate in PEM.": {**good, "TLS_CERTIFICATE": good["TLS_KEY"]},
+        "The file in MARKERYARN_TLS_KEY has no private key in PEM.": {**good, "TLS_KEY": good["TLS_CERTIFICATE"]},
+        "The key in MARKERYARN_TLS_KEY does not belong to the certificate": {**good, "TLS_KEY": str(other.key)},
         "Give a certificate and its key without a password, both in PEM.": {**good, "TLS_CERTIFICATE": str(cut)},
         "can't be used. Give a certificate and its key without a password": locked.settings,
     }

@@ -176,4 +176,4 @@ async def test_workers_of_another_release_are_told_of(mill: Mill, monkeypatch: p
     last = (await asked(mill, draft))[-1]
 
     assert ("summary", 0, "not-ready") == (last["kind"], last["judged"], last["error"]["code"])
-    assert "A worker judges by the rules of engine 1, and this service by 0." in last["error"]["text"]
+    assert "A worker has engine 1, and this service has engine 0." in last["error"]["text"]

@@ -60,7 +60,7 @@ async def test_more_readings_than_are_judged_at_a_time_are_a_flaw(
 
     (flaw,) = problem["flaws"]
     assert ("too-many-readings", "/evidence/series") == (flaw["code"], flaw["at"])
-    assert f"These are {series * values} readings, and at most {MOST} are taken at a time." in flaw["text"]
+    assert f"The request has {series * values} readings, and at most {MOST} are taken at a time." in flaw["text"]
 
 
 @pytest.mark.parametrize(

@@ -85,7 +85,7 @@ def test_a_lot_and_a_grade_are_one_too_many(service: Service) -> None:
 
     assert [("grade-or-lot", "/grade"), ("grade-or-lot", "/revision")] == flaws(both)
     assert (
-        "A `lot` is judged by its own grade and revision, and a `grade` is given. Leave out `grade`, or the `lot`."
+        "A `lot` is judged by its own grade and revision, and a `grade` is given. Remove the `grade` or the `lot`."
         == (both.document["flaws"][0]["text"])
     )
 
@@ -96,7 +96,7 @@ def test_a_lot_that_is_not_there_is_a_flaw_of_the_check(service: Service) -> Non
 
     assert [("unknown-lot", "/lot")] == flaws(answer)
     assert (
-        "There is no lot `0412-70`. `PUT /v1/lots/0412-70` opens it, `GET /v1/lots` lists those there are."
+        "There is no lot `0412-70`. `PUT /v1/lots/0412-70` opens it; `GET /v1/lots` lists the lots."
         == (answer.document["detail"])
     )
 

@@ -31,7 +31,7 @@ async def test_a_lot_that_is_opened_otherwise_is_refused_by_what_was_sent(
 
     assert (201, 409, "/problems/content-differs") == (opened.status_code, refused.status_code, problem["type"])
     assert flaws == [(flaw["at"], flaw["text"]) for flaw in problem["flaws"]]
-    text = "Lot 0412-07 is there already, and was opened with other content. Send the same again, or open another lot."
+    text = "Lot 0412-07 was already opened, with other content. Send the same content again, or open another lot."
     assert text == problem["detail"]
 
 

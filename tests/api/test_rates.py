@@ -64,7 +64,7 @@ def test_who_is_refused_is_told_when_to_come_again() -> None:
     rates = RateLimiter(1, ticks)
     rates.take("line-1")
 
-    with pytest.raises(RefusalError, match="More than 1 requests a second came from line-1") as refused:
+    with pytest.raises(RefusalError, match="More than 1 request a second came from line-1") as refused:
         rates.take("line-1")
 
     headers = dict(refused.value.headers)

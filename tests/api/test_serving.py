@@ -74,15 +74,15 @@ CHUNKS = b"2\r\n{}\r\n0\r\n\r\n"
 @pytest.mark.parametrize(
     ("request_", "detail"),
     [
-        (GET + b"Host: 127.0.0.1\r\n\r\n", "The header Host stands in the head more than once. Send it once."),
-        (GET + b"host: mill.example\r\n\r\n", "The header Host stands in the head more than once. Send it once."),
+        (GET + b"Host: 127.0.0.1\r\n\r\n", "The header Host was sent more than once. Send it once."),
+        (GET + b"host: mill.example\r\n\r\n", "The header Host was sent more than once. Send it once."),
         (
             GET + b"Authorization: Bearer a\r\nauthorization: Bearer b\r\n\r\n",
-            "The header Authorization stands in the head more than once. Send it once.",
+            "The header Authorization was sent more than once. Send it once.",
         ),
         (
             HEAD + b"Transfer-Encoding: gzip, chunked\r\n\r\n" + CHUNKS,
-            "A body may come in chunks, and coded in no other way. Leave the header Transfer-Encoding out, or say `chunked`.",
+            "The only transfer coding taken is `chunked`. Remove the header Transfer-Encoding, or set it to `chunked`.",
         ),
     ],
 )
@@ -176,7 +176,7 @@ def test_a_port_in_use_is_one_clear_sentence(server: Server, tmp_path: Path) -> 
     status, text = refusal_of(tmp_path, "--port", str(server.port))
 
     assert 0 != status
-    assert f"Port {server.port} on 127.0.0.1 is in use already. Give another one by --port." in text
+    assert f"Port {server.port} on 127.0.0.1 is already in use. Give another one with --port." in text
     assert "Traceback" not in text
 
 

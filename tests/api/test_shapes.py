@@ -160,6 +160,6 @@ def test_a_remark_that_is_nearly_right_is_told_the_word_that_is_meant() -> None:
 
     assert ("not-known-here", "/series/0/remarks/1") == (flaw.code, flaw.at)
     assert (
-        "`slippd` is not known here. Did you mean `slipped`? Known words: `broke_at_clamp`, `broke_at_splice`, "
-        "`broke_outside_marks`, `confirmed`, `machine_limit`, `slipped` and `struck`."
+        "`slippd` is not known here. Did you mean `slipped`? Use `broke_at_clamp`, `broke_at_splice`, "
+        "`broke_outside_marks`, `confirmed`, `machine_limit`, `slipped` or `struck`."
     ) == flaw.text

@@ -63,10 +63,10 @@ async def test_a_lot_that_passes_stays_in_until_acceptance_is_taken_up_again(mil
     assert "/problems/concession-needed" == refused["type"]
     assert [("line-discontinued", "/disposition")] == [(each["code"], each["at"]) for each in refused["flaws"]]
     assert (
-        "Acceptance of T-1 from line L-3 is discontinued in `major`, as too many lots under tightened inspection were "
-        "not accepted. When the cause is mended, take it up again, with the reason: "
-        "`POST /v1/grades/T-1/switching/L-3/override` with `tightened` as the `inspection`. Where it may go out all the same, "
-        "have another person grant a concession, `PUT /v1/lots/B-1/concessions/{concession}`, and name it as `concession`."
+        "Acceptance of T-1 from line L-3 is discontinued for `major`, as too many lots under tightened inspection were "
+        "not accepted. When the cause is removed, resume acceptance, with the reason: "
+        "`POST /v1/grades/T-1/switching/L-3/override` with `tightened` as the `inspection`. To send it out all the same, "
+        "have another person grant a concession, `PUT /v1/lots/B-1/concessions/{concession}`, and give it as `concession`."
     ) == refused["detail"]
     assert (201, 201) == (resumed.status_code, released.status_code)
 

@@ -128,8 +128,8 @@ async def test_reduced_inspection_is_not_decided_before_it_is_earned(mill: Mill)
     assert [("reduced-too-early", "/inspection")] * 2 == [
         (each["code"], each["at"]) for each in (*at_once["flaws"], *tightened["flaws"])
     ]
-    assert "takes 10 lots in a row that were accepted under normal inspection, and there are none by now." in at_once["detail"]
-    assert "inspection is tightened. Wait until it is normal again" in tightened["detail"]
+    assert "needs 10 lots in a row accepted under normal inspection, and there are none so far." in at_once["detail"]
+    assert "inspection is tightened. Decide when it is normal again" in tightened["detail"]
     assert ("tightened", []) == (shown["classes"][0]["state"], shown["decisions"])
 
 

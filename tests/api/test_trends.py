@@ -133,7 +133,7 @@ async def test_no_lot_is_no_error(mill: Mill) -> None:
     ("path", "says"),
     [
         ("T-1/trends/breaking_forse", "T-1 has no characteristic `breaking_forse`. Did you mean `breaking_force`?"),
-        ("T-1/trends/twist_direction", "twist_direction is only declared, never measured, so it has no trend."),
+        ("T-1/trends/twist_direction", "`twist_direction` is declared, not measured, so it has no trend."),
         ("T-2/trends/breaking_force", "There is no grade `T-2`."),
     ],
 )

@@ -150,7 +150,7 @@ async def test_a_place_that_a_sentence_names_is_one_of_the_document_sent(client:
     document = changed(examples.SPECIFICATION, ("/requirements/0", {"kind": "guessed"}), ("/requirements/2/id", "strength"))
     told = problem_of(await client.post("/v1/grades/TB-130/revisions", json=document), 422)["flaws"]
 
-    assert "/requirements/1 already" in told[1]["text"]
+    assert "the id of /requirements/1." in told[1]["text"]
 
 
 @pytest.mark.parametrize(
@@ -179,7 +179,7 @@ async def test_a_date_that_stands_twice_is_told_where_both_were_sent(client: htt
     told = problem_of(await client.post("/v1/verdicts", json=body), 422)["flaws"]
 
     assert ["/evidence/dates/0/date", "/evidence/dates/2/event"] == [flaw["at"] for flaw in told]
-    assert "made is dated already, at /dates/1. Leave one of the two." == told[1]["text"]
+    assert "`made` is already dated at /dates/1. Remove one of the two." == told[1]["text"]
 
 
 LOOK = {"id": "look", "kind": "attributes", "class": "major", "faults": ["slub"], "sample": {"plan": "fixed", "packages": 5}}

@@ -27,9 +27,9 @@ def test_what_is_restored_judges_to_the_same_bytes(tmp_path: Path) -> None:
     with service_in(new) as address:
         after = ask(address, "POST", "/v1/verdicts", question)
 
-    match = re.fullmatch(r"\d+ rows are in .*copy\.gz; the journal ends at entry 2, (sha256:[0-9a-f]{64})\n", made.stdout)
+    match = re.fullmatch(r".*copy\.gz has \d+ rows; the journal ends at entry 2, (sha256:[0-9a-f]{64})\n", made.stdout)
     assert match, made
-    assert done.stdout.endswith(f"and all 2 entries of the journal fit. The last one is {match[1]}\n"), done
+    assert done.stdout.endswith(f"and all 2 entries of the journal are in order. The last one is {match[1]}\n"), done
     assert (200, before.body) == (after.status, after.body)
 
 
@@ -37,7 +37,7 @@ def test_what_can_not_be_restored_is_a_sentence(tmp_path: Path) -> None:
     """A tired person at night reads what to do, and no traceback."""
     other = tmp_path / "other.txt"
     other.write_text("hello\n", encoding="utf-8")
-    for file, said in ((tmp_path / "none.gz", "There is no file"), (other, "is no copy of ours")):
+    for file, said in ((tmp_path / "none.gz", "There is no file"), (other, "is not a copy of a database")):
         done = run(tmp_path, "restore", file)
 
         assert (1, "") == (done.returncode, done.stdout)
@@ -62,10 +62,10 @@ def test_a_copy_that_does_not_fit_is_restored_only_where_that_is_meant(tmp_path:
     meant = run(new, "restore", "--keep-misfit", copy)
 
     assert (1, "") == (refused.returncode, refused.stdout)
-    assert "does not fit" in refused.stderr
-    assert "Nothing was made." in refused.stderr
+    assert "The copy does not match its journal" in refused.stderr
+    assert "Nothing was restored." in refused.stderr
     assert (1, "") == (meant.returncode, meant.stdout)
-    assert "The database is as the copy has it, and its journal does not fit" in meant.stderr
+    assert "The copy is restored, and does not match its journal" in meant.stderr
     assert 0 == run(new, "key", "list").returncode
 
 

@@ -21,7 +21,7 @@ def test_a_key_is_shown_once_and_can_be_revoked(tmp_path: Path) -> None:
     listed = key(tmp_path, "list").stdout
     revoked = json.loads(key(tmp_path, "revoke", token[:12], "--reason", "The station was sold.", "--json").stdout)
 
-    assert f"{token[:12]} of station-7 is good for check until " in listed
+    assert f"{token[:12]} of station-7 allows check until " in listed
     assert token not in listed
     assert ("station-7", "The station was sold.") == (revoked["name"], revoked["reason"])
 
@@ -32,7 +32,7 @@ def test_a_key_that_cannot_be_made_is_refused_with_the_reason(tmp_path: Path) ->
     refused = key(tmp_path, "add", "local", "--scope", "check")
 
     assert (1, "") == (refused.returncode, refused.stdout)
-    assert "`local` is who asks without a key" in refused.stderr
+    assert "`local` is the name of callers without a key" in refused.stderr
 
 
 def test_a_key_is_made_in_no_database_that_is_not_there(tmp_path: Path) -> None:
@@ -40,5 +40,5 @@ def test_a_key_is_made_in_no_database_that_is_not_there(tmp_path: Path) -> None:
     refused = key(tmp_path, "add", "station-7", "--scope", "check")
 
     assert (1, "") == (refused.returncode, refused.stdout)
-    assert "Correct the path in MARKERYARN_DATABASE_URL, or make it by `markeryarn migrate`." in refused.stderr
+    assert "Correct the path in MARKERYARN_DATABASE_URL, or create it with `markeryarn migrate`." in refused.stderr
     assert not list(tmp_path.iterdir())

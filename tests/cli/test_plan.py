@@ -22,10 +22,10 @@ def test_a_plan_is_shown_with_its_risks_and_its_curve(tmp_path: Path) -> None:
     shown = rows(done.stdout)
 
     assert (0, "") == (done.returncode, done.stderr)
-    assert "A plan by attributes, MIL-STD-105E, code letter J, normal inspection" in done.stdout
+    assert "Plan by attributes, MIL-STD-105E, code letter J, normal inspection" in done.stdout
     assert ["1", "80", "5", "6"] in shown
     assert ["3", "96.6694", "2.7067", "80.00"] in shown
-    assert ["3.317", "%", "nonconforming", "accepted", "with", "95", "%"] in shown
+    assert ["3.317", "%", "nonconforming", "is", "accepted", "with", "95", "%"] in shown
     assert max(map(len, done.stdout.splitlines())) <= 80
 
 
@@ -84,15 +84,18 @@ def test_a_file_holds_what_a_grade_has_as_its_sample(tmp_path: Path) -> None:
     assert 0 == status
     assert "The sample is the whole lot." in seen
     assert ["1", "60", "2", "3"] in rows(seen)
-    assert "to be exact 100.00 %" in seen
+    assert "(exactly 100.00 %)" in seen
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--table", "MIL-STD-105E", "--level", "II", "--aql", 2.5), "/lot/size: How many packages it takes goes by the size"),
+        (
+            ("--table", "MIL-STD-105E", "--level", "II", "--aql", 2.5),
+            "/lot/size: How many packages to take depends on the size",
+        ),
         (("--table", "MIL-STD-105E", "--letter", "J", "--aql", 2.6), "/sample/aql: MIL-STD-105E has no AQL 2.6."),
-        (("--packages", 80), "/at_most: The plan `fixed` says how many packages are drawn"),
+        (("--packages", 80), "/at_most: The plan `fixed` gives how many packages to draw"),
         (("--table", "MIL-STD-105", "--letter", "J", "--aql", 2.5), "/sample/table: `MIL-STD-105` is not known here."),
     ],
 )
@@ -108,9 +111,9 @@ def test_why_there_is_no_plan_is_said_on_standard_error(tmp_path: Path, words: t
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ((), "Name one plan"),
-        (("--packages", 3, "--aql", 1), "Name one plan"),
-        (("--two-point", "1", "6.5:10"), "`1` is not a quality and its risk in percent. Write them as 6.5:10."),
+        ((), "Give one plan"),
+        (("--packages", 3, "--aql", 1), "Give one plan"),
+        (("--two-point", "1", "6.5:10"), "`1` is not a quality and a risk in percent. Write them as 6.5:10."),
     ],
 )
 def test_options_that_name_no_plan_are_one_sentence(tmp_path: Path, words: tuple[object, ...], said: str) -> None:

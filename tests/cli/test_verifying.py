@@ -54,7 +54,7 @@ def test_the_journal_is_printed_as_its_digests_were_taken(tmp_path: Path) -> Non
 
     assert 2 == len(lines)
     assert f'"previous":"sha256:{sha256(lines[0]).hexdigest()}"'.encode() in lines[1]
-    assert (0, f"All 2 entries fit, and the tables say the same. The last one is {head}\n") == (
+    assert (0, f"All 2 entries are in order, and the tables match. The last one is {head}\n") == (
         verified.returncode,
         verified.stdout,
     )
@@ -71,7 +71,7 @@ def test_verify_fails_with_the_entry_that_does_not_fit(tmp_path: Path) -> None:
     done = run(tmp_path, "verify", DATABASE_URL=url)
 
     assert (1, "") == (done.returncode, done.stdout)
-    assert "Error: Entry 1 was altered: its content has another digest than the one kept with it.\n" == done.stderr
+    assert "Error: Entry 1 was altered: its content does not have the digest stored with it.\n" == done.stderr
 
 
 def test_verify_names_the_row_of_a_lot_that_was_altered(tmp_path: Path) -> None:
@@ -97,7 +97,7 @@ def test_verify_names_the_row_of_a_lot_that_was_altered(tmp_path: Path) -> None:
 
     assert 1 == done.returncode
     assert (
-        f"Error: The lot {LOT} does not fit entry 5. In table `lots` `changes` is `4` and should be `3`; "
+        f"Error: The lot {LOT} does not match entry 5: in table `lots` `changes` is `4` and should be `3`; "
         "`outcome` is `pass` and should be `fail`.\n"
     ) == done.stderr
 
@@ -134,6 +134,6 @@ def test_verify_lists_lots_that_were_closed_too_early(tmp_path: Path, monkeypatc
 
     assert 0 == done.returncode
     assert (
-        f"Lot {LOT} was closed too early, with its sample short of 1 reading of breaking_force on 1 package. "
-        f"Send what is missing by `POST /v1/lots/{LOT}/corrections`.\n"
+        f"Lot {LOT} was closed too early: its sample lacks 1 reading of breaking force on 1 package. "
+        f"Send what is missing with `POST /v1/lots/{LOT}/corrections`.\n"
     ) == done.stdout.partition("\n")[2]

@@ -85,7 +85,7 @@ def test_the_tables_are_made_in_postgresql_by_the_lines_of_the_page(tmp_path: Pa
         verified = done(f"set -euo pipefail\n{lines}\nmarkeryarn verify", tmp_path, environment_with(tmp_path / "bin"))
 
     assert f"The tables are of version {SCHEMA}." in verified
-    assert "All 0 entries fit" in verified
+    assert "All 0 entries are in order" in verified
 
 
 def done(script: str, folder: Path, environment: Mapping[str, str]) -> str:

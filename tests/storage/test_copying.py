@@ -138,7 +138,7 @@ async def test_a_copy_that_was_cut_off_makes_nothing(store: Database, tmp_path: 
     content = file.read_bytes()
     file.write_bytes(content[: int(len(content) * kept)])
 
-    await refused(f"sqlite:///{tmp_path}/new.db", file, r"is empty|is no copy|was cut off")
+    await refused(f"sqlite:///{tmp_path}/new.db", file, r"is empty|is not a copy|was cut off")
 
 
 async def test_a_copy_that_was_altered_makes_nothing(store: Database, tmp_path: Path) -> None:
@@ -160,7 +160,7 @@ async def test_a_copy_of_what_was_altered_makes_nothing(store: Database, new_url
     file = tmp_path / "copy.ndjson"
     await back_up(store, file)
 
-    await refused(new_url, file, "The journal in the copy does not fit: .*--keep-misfit")
+    await refused(new_url, file, "The copy does not match its journal: .*--keep-misfit")
 
 
 async def test_who_has_no_other_copy_may_keep_what_does_not_fit(store: Database, new_url: str, tmp_path: Path) -> None:
@@ -203,7 +203,7 @@ async def test_a_database_with_tables_of_others_is_not_empty(store: Database, ne
         await connection.execute(text("CREATE TABLE orders (id INTEGER)"))
     await other.close()
 
-    await refused(new_url, file, "has the table `orders`, which is none of ours")
+    await refused(new_url, file, "has the table `orders`, which is not one of this service")
 
 
 async def test_tables_that_were_there_stay_as_they_are_where_a_copy_is_refused(
@@ -252,7 +252,7 @@ async def test_a_copy_has_its_name_for_itself(store: Database, tmp_path: Path) -
     """The copy of yesterday is not written over, and nobody else on the machine reads one."""
     file = tmp_path / "copy.ndjson"
     await back_up(store, file)
-    with pytest.raises(CopyError, match="is there already"):
+    with pytest.raises(CopyError, match="already exists"):
         await back_up(store, file)
 
     assert 0o600 == file.stat().st_mode & 0o777
@@ -310,4 +310,4 @@ async def test_a_copy_of_a_newer_release_is_refused(store: Database, tmp_path: P
     first, *rows, _ = file.read_bytes().splitlines(keepends=True)
     ended_anew(file, [json.dumps({**json.loads(first), "tables": "9999"}).encode() + b"\n", *rows])
 
-    await refused(f"sqlite:///{tmp_path}/new.db", file, "has tables of version 9999, and this release works on")
+    await refused(f"sqlite:///{tmp_path}/new.db", file, "has tables of version 9999, and this release knows")

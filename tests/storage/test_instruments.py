@@ -61,7 +61,7 @@ async def test_what_is_not_there_is_told(instruments: DatabaseInstruments) -> No
     await instruments.put(TESTER, OVERDUE, BY)
     with pytest.raises(InstrumentUnknownError, match="There is no instrument `TT-9`"):
         await instruments.version("TT-9")
-    with pytest.raises(InstrumentUnknownError, match="There is no version 2 of an instrument `TT-2`"):
+    with pytest.raises(InstrumentUnknownError, match="There is no version 2 of instrument `TT-2`"):
         await instruments.version(TESTER, 2)
 
 
@@ -92,11 +92,11 @@ async def test_a_version_never_changes(store: Database, instruments: DatabaseIns
     [
         (
             "UPDATE instruments SET document = replace(document, '2019', '2029')",
-            "The version 1 of instrument TT-2 does not fit entry 1. In table `instruments` `document` is",
+            "The version 1 of instrument TT-2 does not match entry 1: in table `instruments` `document` is",
         ),
         ("UPDATE instruments SET by = 'otto'", "`by` is `otto` and should be"),
-        ("DELETE FROM instruments", "The version 1 of instrument TT-2, of which entry 1 tells, is gone"),
-        ("INSERT INTO instruments VALUES ('TT-2', 2, 1, 'otto', '{}')", "tells of the version 2 of instrument TT-2"),
+        ("DELETE FROM instruments", "The version 1 of instrument TT-2, which entry 1 records, is missing"),
+        ("INSERT INTO instruments VALUES ('TT-2', 2, 1, 'otto', '{}')", "records the version 2 of instrument TT-2"),
     ],
 )
 async def test_the_journal_tells_of_every_version(

@@ -29,16 +29,16 @@ TAMPERED = (
     (
         "UPDATE revisions SET created_at = created_at + 1 WHERE grade = 'TB-150'",
         3,
-        "entry 3. In table `revisions` `created_at`",
+        "entry 3: in table `revisions` `created_at`",
     ),
-    ("UPDATE catalogue_version SET version = 99", 0, "The catalogue's version is 99, and the journal tells of 2"),
-    ("DELETE FROM journal_head", 6, "head is gone; the last entry is number 5"),
-    ("UPDATE revisions SET specification = '{}' WHERE number = 1", 2, "In table `revisions` `specification` is"),
-    ("UPDATE releases SET effective_from = effective_from + 1", 4, "In table `releases` `effective_from` is"),
+    ("UPDATE catalogue_version SET version = 99", 0, "The catalogue's version is 99, and the journal records 2"),
+    ("DELETE FROM journal_head", 6, "head is missing; the last entry is number 5"),
+    ("UPDATE revisions SET specification = '{}' WHERE number = 1", 2, "in table `revisions` `specification` is"),
+    ("UPDATE releases SET effective_from = effective_from + 1", 4, "in table `releases` `effective_from` is"),
     ("UPDATE releases SET released_by = 'anna'", 4, "`released_by` is `anna` and should be `otto`"),
     ("UPDATE withdrawals SET reason = 'None.'", 5, "`reason` is `None.` and should be `Too weak.`"),
-    ("DELETE FROM withdrawals", 5, "is gone"),
-    ("INSERT INTO revisions VALUES ('TB-130', 3, '{}', 'x', 1, 'otto')", 0, "No entry of the journal tells"),
+    ("DELETE FROM withdrawals", 5, "is missing"),
+    ("INSERT INTO revisions VALUES ('TB-130', 3, '{}', 'x', 1, 'otto')", 0, "No entry of the journal records"),
 )
 """What somebody with the database's own rights may do, the entry that shows it first, and how."""
 
@@ -194,7 +194,7 @@ async def test_who_wrote_a_revision_does_not_release_it_too(catalogue: DatabaseC
     """A grade decides what is shipped, so two people have read it; the last who wrote in it counts."""
     await catalogue.add_draft(GRADE, OTHER, digest_of(OTHER), by="otto")
     await catalogue.replace_draft(GRADE, 1, DOCUMENT, digest_of(DOCUMENT), None, by="anna")
-    with pytest.raises(SecondPersonNeededError, match=r"`anna` wrote revision 1 of TB-130 last\. Let another person"):
+    with pytest.raises(SecondPersonNeededError, match=r"`anna` was the last to write revision 1 of TB-130\. Have another"):
         await catalogue.release(GRADE, 1, None, None, by="anna")
     released = await catalogue.release(GRADE, 1, None, None, by="otto")
 

@@ -187,7 +187,7 @@ async def test_each_change_has_its_entry_in_the_journal(
         await connection.execute(text("UPDATE lot_changes SET document = replace(document, '1410', '1510') WHERE number = 3"))
     mismatch = (await verify(store)).mismatch
     assert mismatch
-    assert f"The change 3 of lot {LOT} does not fit entry 5. In table `lot_changes` `document` is" in mismatch.text
+    assert f"The change 3 of lot {LOT} does not match entry 5: in table `lot_changes` `document` is" in mismatch.text
 
 
 async def test_a_verdict_is_kept_byte_for_byte(catalogue: DatabaseCatalogue, store: Database, ledger: DatabaseLedger) -> None:
@@ -238,4 +238,4 @@ async def test_the_journal_tells_of_a_verdict_and_its_evidence(
         await connection.execute(text(statement))
     mismatch = (await verify(store)).mismatch
     assert mismatch
-    assert f"The verdict 1 of lot {LOT} does not fit entry 4. In table `verdicts` `{column}` is" in mismatch.text
+    assert f"The verdict 1 of lot {LOT} does not match entry 4: in table `verdicts` `{column}` is" in mismatch.text

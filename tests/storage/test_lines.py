@@ -65,13 +65,13 @@ async def test_a_decision_never_changes(store: Database, lines: DatabaseLines, s
     [
         (
             "UPDATE line_decisions SET document = '{}'",
-            f"The {WHICH} does not fit entry 1. In table `line_decisions` `document`",
+            f"The {WHICH} does not match entry 1: in table `line_decisions` `document`",
         ),
         ("UPDATE line_decisions SET by = 'otto'", "`by` is `otto` and should be `anna`"),
-        ("UPDATE line_decisions SET line = 'L-4'", f"The {WHICH}, of which entry 1 tells, is gone"),
+        ("UPDATE line_decisions SET line = 'L-4'", f"The {WHICH}, which entry 1 records, is missing"),
         (
             "INSERT INTO line_decisions VALUES ('TB-130', 'L-3', 'D-2', 1, 'otto', '{}')",
-            "tells of the decision D-2 about line L-3",
+            "records the decision D-2 about line L-3",
         ),
     ],
 )

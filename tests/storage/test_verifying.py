@@ -54,20 +54,20 @@ async def test_verify_takes_no_more_memory_for_more_lots(
 @pytest.mark.parametrize(
     ("statement", "said"),
     [
-        ("UPDATE lot_changes SET at = 9223372036854775807 WHERE number = 2", "In table `lot_changes` `at` is"),
-        ("UPDATE lots SET opened_at = 9223372036854775807", "In table `lots` `opened_at` is"),
-        ("UPDATE lot_changes SET document = 'x' WHERE number = 1", "In table `lot_changes` `document` is"),
+        ("UPDATE lot_changes SET at = 9223372036854775807 WHERE number = 2", "in table `lot_changes` `at` is"),
+        ("UPDATE lots SET opened_at = 9223372036854775807", "in table `lots` `opened_at` is"),
+        ("UPDATE lot_changes SET document = 'x' WHERE number = 1", "in table `lot_changes` `document` is"),
         ("UPDATE lot_changes SET kind = 'tally' WHERE number = 2", "`kind` is `tally` and should be `batch`"),
         ("UPDATE lot_changes SET key = 'B-2' WHERE number = 2", "`key` is `B-2` and should be `B`"),
-        ("DELETE FROM lots", f"The lot {LOT}, of which entry 4 tells, is gone."),
-        ("DELETE FROM lot_changes", f"The change 1 of lot {LOT}, of which entry 3 tells, is gone."),
+        ("DELETE FROM lots", f"The lot {LOT}, which entry 4 records, is missing."),
+        ("DELETE FROM lot_changes", f"The change 1 of lot {LOT}, which entry 3 records, is missing."),
         (
             "INSERT INTO lots VALUES ('L9', 'TB-130', 1, 'open', 0, '{}', NULL, 1, NULL, NULL, NULL)",
-            "No entry of the journal tells of the lot L9.",
+            "No entry of the journal records the lot L9.",
         ),
         (
             "INSERT INTO lot_attributes VALUES ('0412-07', 'bale', '7')",
-            "No entry of the journal tells of the attribute bale `7` of lot 0412-07.",
+            "No entry of the journal records the attribute bale `7` of lot 0412-07.",
         ),
         ("DELETE FROM schema_promise", "In table `schema_promise` `oldest` is `None` and should be `0007`"),
         ("UPDATE schema_promise SET oldest = '0001'", "In table `schema_promise` `oldest` is `0001` and should be `0007`"),

@@ -159,7 +159,7 @@ async def test_a_revision_that_is_not_there_is_told(catalogue: DatabaseCatalogue
     """A number with a slip of the finger is found in the number, not in the grade."""
     grade_cache = GradeCache(catalogue)
     await release(catalogue, grade_cache, GRADE, 1400)
-    said = f"{GRADE} has no revision 7. `GET /v1/grades/{GRADE}` lists those that it has."
+    said = f"{GRADE} has no revision 7. `GET /v1/grades/{GRADE}` lists its revisions."
 
     assert ("unknown-revision", "/revision", said) == await flaw_of(grade_cache, GRADE, 7)
 
@@ -230,7 +230,9 @@ async def test_while_the_catalogue_is_away_checks_go_on_for_a_time(catalogue: Da
         ticks.seconds = 60
         went_on = (grade_cache.is_stale, grade_cache.held(GRADE) is not None)
         ticks.seconds = 61
-        with pytest.raises(CatalogueAwayError, match=r"^The database has been away for too long to say what is in force\."):
+        with pytest.raises(
+            CatalogueAwayError, match=r"^The database has not answered for too long to say which revision is in force\."
+        ):
             grade_cache.held(GRADE)
         pinned = grade_cache.held(GRADE, 1)
         with pytest.raises(CatalogueAwayError):

@@ -180,7 +180,7 @@ async def test_an_article_of_no_grade_is_a_flaw_and_the_near_one_is_told(catalog
     [flaw] = raised.value.flaws
 
     assert ("unknown-article", "/article") == (flaw.code, flaw.at)
-    assert "No grade that is released is of the article `bailer twine`. Did you mean `baler twine`?" == flaw.text
+    assert "No released grade has the article `bailer twine`. Did you mean `baler twine`?" == flaw.text
 
 
 async def test_an_article_of_which_nothing_is_in_force_is_a_flaw(catalogue: DatabaseCatalogue) -> None:

@@ -183,6 +183,19 @@ def test_what_is_wrong_is_said_where_it_stands(sample: object, members: dict[str
     assert [(code, at)] == [(flaw.code, flaw.at) for flaw in flaws(sample, **members)]
 
 
+@pytest.mark.parametrize(
+    ("sample", "members", "says"),
+    [
+        (BY_414, {}, 'MIL-STD-414 is by variables; add `"by": "variables"`.'),
+        (BY_414, {"by": "attributes"}, 'MIL-STD-414 is by variables; set `"by": "variables"`.'),
+        (LETTER_J, {"by": "variables"}, 'MIL-STD-105E is by attributes; set `"by": "attributes"`.'),
+    ],
+)
+def test_a_table_of_the_other_basis_says_which_to_ask_for(sample: object, members: dict[str, Any], says: str) -> None:
+    """The tables are known by their names, and what each accepts by is easily mixed up."""
+    assert [says] == [flaw.text for flaw in flaws(sample, **members)]
+
+
 @pytest.mark.parametrize("k", [40, 1_000_000, 1e12])
 def test_a_k_that_no_quality_meets_has_no_points(k: float) -> None:
     """Two readings nearly alike give any quality statistic, so that some lots are accepted, but never 95 in 100."""

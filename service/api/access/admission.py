@@ -10,8 +10,8 @@ from litestar.handlers import BaseRouteHandler
 from service.api.access.rates import RateLimiter
 from service.api.exchanges import exchange_of
 from service.api.operations import Operation, operation_of
-from service.api.parameters import PATH_PATTERNS
-from service.api.problems import NO_PATH, HeaderFields, RefusalError
+from service.api.parameters import PATH_PATTERNS, wrong_name
+from service.api.problems import HeaderFields, RefusalError
 from service.ports.catalogue import CatalogueAwayError, Scope
 from service.usecases.keys import LOCAL, Keyring, Principal
 
@@ -55,7 +55,7 @@ def check_names(names: Mapping[str, Any]) -> None:
     """Raise RefusalError for a path parameter that no resource can have as its name."""
     for name, text in names.items():
         if not PATH_PATTERNS[name].fullmatch(str(text)):
-            raise RefusalError("not-found", NO_PATH)
+            raise RefusalError("not-found", wrong_name(name, str(text)))
 
 
 def cached_principal(keyring: Keyring, authorization: str | None, operation: Operation) -> Principal | None:
@@ -70,7 +70,7 @@ def cached_principal(keyring: Keyring, authorization: str | None, operation: Ope
 
 def _scope_lacking(scope: Scope) -> RefusalError:
     """403: the caller's key lacks the scope of the operation."""
-    text = f"Your key is not good for this: it lacks the scope `{scope}`. Ask whoever gives out keys for one that has it."
+    text = f"Your key does not allow this: it lacks the scope `{scope}`. Ask for a key that has it."
     return RefusalError("scope-lacking", text, _challenge(f', error="insufficient_scope", scope="{scope}"'))
 
 
@@ -98,11 +98,11 @@ async def _principal_from_database(keyring: Keyring, authorization: str | None, 
     if keyring.is_open:
         return LOCAL
     if match is None:
-        text = "A key is needed here. Send it in the header Authorization, as `Bearer mky_…`; `markeryarn key add` makes one."
+        text = "No key was sent. Send it in the header Authorization, as `Bearer mky_…`; `markeryarn key add` makes one."
         raise RefusalError("key-missing", text, _challenge(""))
     principal = keyring.principal(match[1].encode())
     if principal is None:
-        text = "The key is not known, or has expired or been revoked. Ask whoever gives out keys for another one."
+        text = "The key is not known, has expired or was revoked. Ask for another one."
         raise RefusalError("key-not-known", text, _challenge(', error="invalid_token"'))
     return principal
 

@@ -39,7 +39,7 @@ class Gate:
         """
         most = self._most if path == CHECKS else self.most_of_bulk
         if in_flight > most and not path.startswith(ALWAYS_OPEN):
-            text = "So many requests are being answered that this one is not begun. Send it again in a second."
+            text = "The service is too busy with other requests. Send this one again in a second."
             raise RefusalError("too-busy", text, (("retry-after", "1"),))
 
     def admit(self, exchange: Exchange, size: int) -> None:
@@ -52,7 +52,7 @@ class Gate:
         more = size - exchange.admitted_bytes
         # The first comparison lets a body in where no other large one is: else one above the limit would never be admitted.
         if self._admitted_bytes > exchange.admitted_bytes and self._admitted_bytes + more > MOST_LARGE_BYTES:
-            text = "So many large bodies are being worked on that this one is not taken. Send it again in a second."
+            text = "The service is too busy with other large bodies. Send this one again in a second."
             raise RefusalError("too-busy", text, (("retry-after", "1"), ("connection", "close")))
         exchange.admitted_bytes, self._admitted_bytes = size, self._admitted_bytes + more
 

@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable
 
 from service.api.problems import HeaderFields, RefusalError
+from service.engine.documents import counted
 
 
 class RateLimiter:
@@ -26,7 +27,9 @@ class RateLimiter:
         left = self._left(name)
         if left < 1:
             # One second is always enough, as the limit is at least one request a second.
-            text = f"More than {self._per_second} requests a second came from {name}. Send this one again in a second."
+            text = (
+                f"More than {counted(self._per_second, 'request')} a second came from {name}. Send this one again in a second."
+            )
             raise RefusalError("too-many-requests", text, (("retry-after", "1"),))
         self._buckets[name] = (left - 1, self._clock())
 

@@ -30,8 +30,10 @@ def check_items(body: bytes, most_readings: int) -> None:
     most = ITEMS_PER_READING * most_readings + OTHER_ITEMS
     # Commas bound the items from above, and a body shorter than the bound can't have as many: most bodies are never counted.
     if len(body) > most and body.count(b",") > most:
-        text = f"The document has more than {most} items, and at most {most_readings} readings are taken at a time."
-        raise FlawedDocumentError([Flaw("too-many-readings", f"{text} Send the rest apart, or have the limit raised.", "")])
+        text = f"The body has more than {most} items, and at most {most_readings} readings are taken at a time."
+        raise FlawedDocumentError(
+            [Flaw("too-many-readings", f"{text} Send them in several requests, or have MARKERYARN_MOST_READINGS raised.", "")]
+        )
 
 
 class StrictDTO(AbstractDTO[T], Generic[T]):

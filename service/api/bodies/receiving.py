@@ -54,9 +54,11 @@ class Bodies:
         media_type = exchange.header(b"content-type") or ""
         if media_type != JSON and not _JSON_TYPE.match(media_type) and not operation.takes_rows_as(media_type):
             text = "The body must be sent as JSON in UTF-8. Set the header Content-Type to application/json."
+            if not size and operation.takes_empty_object:
+                text = "The body is empty. Send `{}`, with the header Content-Type: application/json."
             raise RefusalError("not-json-by-type", text, (("accept", "application/json"),))
         if exchange.header(b"content-encoding") is not None:
-            text = "An encoded body is not taken. Send it plain, without the header Content-Encoding."
+            text = "A compressed body is not taken. Send it as it is, without the header Content-Encoding."
             raise RefusalError("not-json-by-type", text, (("accept-encoding", "identity"),))
         self._admit(exchange, size)
         return await self._receive_in_time(request.receive, exchange)
@@ -74,7 +76,7 @@ class Bodies:
         except asyncio.CancelledError:
             if not self._deadline.is_expired(task):
                 raise
-            text = f"The body did not come within {self._seconds:g} seconds, or less in a rush. Send it again, whole."
+            text = f"The body did not arrive within {self._seconds:g} seconds, or less under load. Send the whole body again."
             raise RefusalError("body-not-in-time", text, CLOSE_CONNECTION) from None
         finally:
             self._deadline.end(task)
@@ -88,7 +90,7 @@ class Bodies:
             # ASGI reports a body that was cut off in this way (trailers it leaves out); without the check it would pass for a
             # shorter, whole one.
             if message["type"] == "http.disconnect":
-                text = "The body broke off. Send it again, whole."
+                text = "The body was cut off. Send the whole body again."
                 raise RefusalError("not-json", text, CLOSE_CONNECTION)
             self._check_size(exchange, total)
             if total > exchange.admitted_bytes:
@@ -103,7 +105,7 @@ class Bodies:
         """Raise RefusalError for a body above the limit."""
         if size > self._most_bytes:
             exchange.has_unread_body = True
-            text = f"A body may have at most {self._most_bytes} bytes. Send less at a time."
+            text = f"The body is larger than {self._most_bytes} bytes, the most that is taken. Send it in several requests."
             raise RefusalError("body-too-large", text, CLOSE_CONNECTION)
 
     def _admit(self, exchange: Exchange, size: int) -> None:

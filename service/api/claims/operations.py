@@ -22,8 +22,8 @@ SHOW_CLAIM = Operation(
     tag="lots",
     summary="Show a claim with both its sides",
     description=(
-        "As the answer to the claim itself: their evidence judged by the revision that the lot was judged by, "
-        "beside what was found then, and where both differ in what was done."
+        "The same answer as to the claim itself: their evidence judged by the lot's revision, beside the findings of the "
+        "contested verdict, and how the two sides differ in what they did."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "The claim.", ClaimAnswer, links=TO_A_CLAIM),),
@@ -33,7 +33,7 @@ SHOW_CLAIM_EVIDENCE = Operation(
     name="showClaimEvidence",
     tag="lots",
     summary="Show the evidence of a claim",
-    description="What the other side gave; 404 where they gave none. `/v1/verdicts` gives the whole verdict on it.",
+    description="The evidence of the other side; 404 where they gave none. `/v1/verdicts` gives the whole verdict on it.",
     scope=Scope.READ,
     replies=(Reply(OK, "The document.", Evidence),),
     refusals=("not-found", "not-ready"),
@@ -43,18 +43,18 @@ MAKE_CLAIM = Operation(
     tag="lots",
     summary="Make a claim on a lot",
     description=(
-        "From whom, received when, about which requirements of the grade, and the other side's evidence where "
-        "there is any. It is against the lot's newest verdict and alters nothing of it. The answer judges their "
-        "evidence by the same revision, and says for each requirement how both sides differ in what they did, "
-        "`ours` being that of the lot: samples, packages, units, methods, uncertainties, dates. The verdict itself "
-        "is judged again beside it. Who is right it does not say. Flaws of their evidence have pointers below "
-        "`/evidence`. Sent again it is answered again."
+        "Who makes it, when it was received, which requirements of the grade it contests, and the other side's evidence "
+        "if there is any. It is against the lot's newest verdict and changes nothing of it. The answer judges their "
+        "evidence by the same revision, and lists for each requirement how the two sides differ in what they did: "
+        "samples, packages, units, methods, uncertainties, dates; `ours` is the lot's. The verdict itself is judged again "
+        "too. The answer does not say who is right. Flaws of their evidence have pointers below `/evidence`. Sent again, "
+        "the request is answered again."
     ),
     scope=Scope.DISPOSE,
     body=Claim,
     replies=(
         Reply(OK, "It was made before.", ClaimAnswer, links=TO_A_CLAIM),
-        Reply(CREATED, "It is kept.", ClaimAnswer, headers=("Location",), links=TO_A_CLAIM),
+        Reply(CREATED, "It is recorded.", ClaimAnswer, headers=("Location",), links=TO_A_CLAIM),
     ),
     refusals=("not-found", "conflict", "content-differs", "not-ready"),
 )
@@ -62,11 +62,11 @@ SETTLE_CLAIM = Operation(
     name="settleClaim",
     tag="lots",
     summary="Settle a claim",
-    description="How it ended, and why: once. It alters no verdict; whoever has to correct one records a correction.",
+    description="How the claim ended, and why. A claim is settled once, and no verdict changes: that takes a correction.",
     scope=Scope.DISPOSE,
     body=Settlement,
     replies=(
-        Reply(OK, "It was settled so before.", ClaimShown, links=TO_A_SETTLEMENT),
+        Reply(OK, "It was settled in the same way before.", ClaimShown, links=TO_A_SETTLEMENT),
         Reply(CREATED, "It is settled.", ClaimShown, links=TO_A_SETTLEMENT),
     ),
     refusals=("not-found", "conflict", "not-ready"),

@@ -21,7 +21,7 @@ from service.usecases.dispositions import disposing as use
 from service.usecases.paging import MOST_AT_ONCE, part_of
 
 _Number = Annotated[int, Meta(ge=0, le=999_999_999)]
-AfterConcession = Annotated[_Number | None, query_parameter("Only those behind the first so many.", 0)]
+AfterConcession = Annotated[_Number | None, query_parameter("Leave out this many from the beginning of the list.", 0)]
 AfterDisposition = Annotated[_Number | None, query_parameter("Only dispositions with a greater number.", 0)]
 
 

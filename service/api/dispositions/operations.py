@@ -30,11 +30,11 @@ GRANT_CONCESSION = Operation(
     tag="lots",
     summary="Grant a concession",
     description=(
-        "That the lot may be released although no verdict passes it, or go out as another grade that it does not "
-        "meet. It counts for the lot as its newest verdict has it: after a later verdict another one is needed. "
-        "Who grants it does not dispose of the lot by it. Sent again it is answered again. It is a decision of the "
-        "mill on its own goods, no certificate for lifting, for life-safety use or of legal metrology, which "
-        "follow local law and accredited practice."
+        "Permission to release the lot although no verdict passes it, or to send it out as another grade that it does not "
+        "meet. It applies to the newest verdict; after a later verdict another concession is needed. Whoever grants it "
+        "may not dispose of the lot by it. Sent again, the request is answered again. It is a decision of the mill on its "
+        "own goods, not a certificate for lifting, for life-safety use or of legal metrology, which follow local law and "
+        "accredited practice."
     ),
     scope=Scope.DISPOSE,
     body=Concession,
@@ -58,19 +58,18 @@ DISPOSE_OF_LOT = Operation(
     tag="lots",
     summary="Dispose of a lot",
     description=(
-        "Says what is done with the lot from now on, under an id of your own, and on which verdict that rests. A "
-        "lot that passes may be released. It may be regraded to a grade whose revision in force it passes by the "
-        "evidence of its newest verdict. Neither is open to a lot from a line at which acceptance is discontinued, until "
-        "it is taken up again. Anything else that goes out takes a concession that another person "
-        "granted. Hold, rework and scrap are always open. It is a decision of the mill on its own goods, no "
-        "certificate for lifting, for life-safety use or of legal metrology, which follow local law and accredited "
-        "practice."
+        "Records what is done with the lot from now on, under an id of your own, and the verdict on which that is based. A "
+        "lot that passes can be released. It can be regraded to a grade whose revision in force it passes by the evidence "
+        "of its newest verdict. Neither is allowed for a lot from a line whose acceptance is discontinued, until "
+        "acceptance is resumed. Any other lot goes out only by a concession that another person granted. Hold, rework and "
+        "scrap are always allowed. It is a decision of the mill on its own goods, not a certificate for lifting, for "
+        "life-safety use or of legal metrology, which follow local law and accredited practice."
     ),
     scope=Scope.DISPOSE,
     body=Disposition,
     replies=(
         Reply(OK, "It was recorded before.", DispositionShown, links=TO_A_DISPOSITION),
-        Reply(CREATED, "It is recorded, and counts from now on.", DispositionShown, links=TO_A_DISPOSITION),
+        Reply(CREATED, "It is recorded and counts from now on.", DispositionShown, links=TO_A_DISPOSITION),
     ),
     refusals=("not-found", "concession-needed", "content-differs", "second-person-needed", "not-ready"),
 )

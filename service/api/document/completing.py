@@ -82,7 +82,7 @@ def examples() -> Mapping[str, Examples]:
 def _body(documented: Operation, shown: Examples, schemas: Schemas) -> RequestBody:
     schema: Schema | Reference = MsgspecSchema(schemas.schema_of(documented.body))
     if documented.takes_any_json:
-        schema = Schema(any_of=[schema, Schema(description="Any other JSON; its flaws are the answer.")])
+        schema = Schema(any_of=[schema, Schema(description="Any other JSON; the answer lists its flaws.")])
     content = {JSON: OpenAPIMediaType(schema=schema, examples=_examples(shown["body"]))}
     for media_type in documented.row_media_types:
         rows: dict[str, Example | Reference] = {"rows": Example(value=shown["texts"][media_type])}

@@ -14,10 +14,10 @@ CAUTION = (
     "and a competent person require. A verdict is on the specimens tested and is no certificate."
 )
 TAGS: Mapping[str, str] = {
-    "judging": "Ask whether a reading is in, whether a lot conforms, whether a specification is sound.",
+    "judging": "Check a reading against its limits, judge a lot, review a specification.",
     "grades": "Write grades, release them, look up which revision is in force.",
-    "lots": "Collect what is measured of a lot, see where it stands, close it, and say what is done with it.",
-    "instruments": "What lots are measured with: until when each is calibrated, and how uncertain its readings are.",
+    "lots": "Record the readings of a lot, follow its requirements, close it, and dispose of it.",
+    "instruments": "What lots are measured with: until when each is calibrated, and the uncertainty of its readings.",
     "vocabularies": "The names and units that documents may use.",
     "keys": "Who may do what.",
     "service": "The service itself: its document, its health, its figures.",
@@ -31,26 +31,30 @@ HEADERS: Mapping[str, tuple[str, Json, str | int]] = {
         "050e3117-58cc-895c-8f8e-00000000000e",
     ),
     "ETag": ("The digest of the specification, in quotation marks.", {"type": "string"}, f'"{DIGEST}"'),
-    "Location": ("Where it is.", {"type": "string", "format": "uri-reference"}, "/v1/grades/TB-130/revisions/1"),
+    "Location": (
+        "The path of what was created.",
+        {"type": "string", "format": "uri-reference"},
+        "/v1/grades/TB-130/revisions/1",
+    ),
     "Allow": ("The methods that the path takes.", {"type": "string"}, "GET, HEAD, OPTIONS"),
     "WWW-Authenticate": (
-        "How to show a key (RFC 6750).",
+        "How to send a key (RFC 6750).",
         {"type": "string"},
         'Bearer realm="markeryarn", error="insufficient_scope", scope="release"',
     ),
     "Retry-After": ("Seconds after which to ask again.", {"type": "integer", "minimum": 0}, 1),
     "RateLimit-Policy": (
-        "How many requests a caller may send (`q`) in so many seconds (`w`); only where the service is set to count them.",
+        "How many requests a caller may send (`q`) in how many seconds (`w`); only where a rate limit is set.",
         {"type": "string"},
         '"key";q=100;w=1',
     ),
     "RateLimit": (
-        "How many of them are left (`r`), and after how many seconds all are there again (`t`).",
+        "How many of them are left (`r`), and after how many seconds all are available again (`t`).",
         {"type": "string"},
         '"key";r=0;t=1',
     ),
     "X-Catalogue-Stale": (
-        "`true` while the database is away and the answer rests on what was known before; else left out.",
+        "`true` while the database does not answer and the grade is taken from memory; otherwise left out.",
         {"type": "string", "enum": ["true"]},
         "true",
     ),
@@ -67,7 +71,7 @@ OF_KINDS: Mapping[str, Sequence[str]] = {
 KEY: Json = {
     "type": "http",
     "scheme": "bearer",
-    "description": "The key that `markeryarn key add` has printed. As long as there has never been one, none is asked for.",
+    "description": "The key that `markeryarn key add` has printed. As long as the service has never had a key, none is needed.",
     "x-scopes": list(Scope),
 }
 HEADER_PARAMETERS: Mapping[str, Json] = {
@@ -81,7 +85,7 @@ HEADER_PARAMETERS: Mapping[str, Json] = {
     "If-None-Match": {
         "name": "If-None-Match",
         "in": "header",
-        "description": "An ETag that is held already; 304 if it is still the one.",
+        "description": "The ETag of the document that the caller has; 304 if it is still the same.",
         "schema": {"type": "string"},
         "example": f'"{DIGEST}"',
     },
@@ -105,7 +109,7 @@ def problem(kind: str) -> Json:
         "instance": "urn:uuid:050e3117-58cc-895c-8f8e-00000000000e",
     }
     if kind == "flawed":
-        text = "`lb` is a unit of mass and breaking_force is a force. Write `lbf`."
+        text = "`lb` is a unit of mass and `breaking_force` is a force. Write `lbf`."
         shown |= {"detail": text, "flaws": [{"code": "unit-of-other-quantity", "text": text, "at": "/unit"}]}
     names = ("X-Request-Id", *OF_KINDS.get(kind, ()))
     return {

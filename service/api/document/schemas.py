@@ -100,7 +100,7 @@ _ONE_OF: Mapping[str, list[Json]] = {
             },
         },
         {
-            "description": "A nominal with tolerances; the side that is left out is open.",
+            "description": "A nominal value with tolerances; a side that is left out has no limit.",
             "required": ["nominal", "tolerance"],
             "anyOf": [{"required": ["minus"]}, {"required": ["plus"]}],
             "not": {"anyOf": [{"required": [name]} for name in _BOUNDING]},
@@ -143,13 +143,17 @@ _ONE_OF: Mapping[str, list[Json]] = {
         )
     ],
     "Row": [
-        {"description": "For sizes up to this one.", "required": ["up_to"], "not": {"required": ["at"]}},
-        {"description": "At this very size; on straight lines between.", "required": ["at"], "not": {"required": ["up_to"]}},
+        {"description": "For lots up to this size.", "required": ["up_to"], "not": {"required": ["at"]}},
+        {
+            "description": "At exactly this size; interpolated linearly between two rows.",
+            "required": ["at"],
+            "not": {"required": ["up_to"]},
+        },
     ],
     "Allowed": [
-        {"description": "So many values.", "required": ["count"], "not": {"required": ["percent"]}},
+        {"description": "A number of values.", "required": ["count"], "not": {"required": ["percent"]}},
         {
-            "description": "So many of the values that are in, rounded down.",
+            "description": "A percentage of the values received, rounded down.",
             "required": ["percent"],
             "not": {"required": ["count"]},
         },
@@ -161,7 +165,7 @@ _ONE_OF: Mapping[str, list[Json]] = {
             "not": {"required": ["specification"]},
         },
         {
-            "description": "A specification as it stands.",
+            "description": "A specification in the request.",
             "required": ["specification"],
             "not": {"anyOf": [{"required": ["grade"]}, {"required": ["revision"]}]},
         },

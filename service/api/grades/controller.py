@@ -35,8 +35,8 @@ from service.usecases.paging import MOST_AT_ONCE
 
 AfterGrade = Annotated[Code | None, query_parameter("Only grades whose code comes after this one.", "TB-130")]
 AfterRevision = Annotated[Number | None, query_parameter("Only revisions with a greater number.", 1)]
-At = Annotated[Moment | None, query_parameter("The moment, with its offset; now where it is left out.", "2026-11-25T00:00:00Z")]
-Since = Annotated[Number | None, query_parameter("The other revision; the one before where it is left out.", 1)]
+At = Annotated[Moment | None, query_parameter("Date and time, with the time zone; now if left out.", "2026-11-25T00:00:00Z")]
+Since = Annotated[Number | None, query_parameter("The other revision; the one before if left out.", 1)]
 
 
 class Grades(Struct, frozen=True):

@@ -13,7 +13,7 @@ LIST_GRADES = Operation(
     name="listGrades",
     tag="grades",
     summary="List grades",
-    description="Grades in the order of their codes. Give `next` as `after` to go on; it is left out at the end.",
+    description="Grades in the order of their codes. Send `next` as `after` to get the next page; the last page has none.",
     scope=Scope.READ,
     replies=(Reply(OK, "Grades.", GradeList),),
     refusals=("not-ready",),
@@ -22,7 +22,9 @@ SHOW_GRADE = Operation(
     name="showGrade",
     tag="grades",
     summary="Show a grade with its revisions",
-    description=("Its revisions in the order of their numbers. Give `next` as `after` to go on; the last page has none."),
+    description=(
+        "Its revisions in the order of their numbers. Send `next` as `after` to get the next page; the last page has none."
+    ),
     scope=Scope.READ,
     replies=(Reply(OK, "The grade.", GradeShown),),
     refusals=("not-found", "not-ready"),
@@ -32,9 +34,9 @@ SHOW_IN_FORCE = Operation(
     tag="grades",
     summary="Show the revision in force",
     description=(
-        "Which revision is, or was, in force at a moment, by the database's clock: among those released by then, "
-        "the one with the greatest effective moment not after it, then the greatest number. If that one is "
-        "withdrawn by then, none is."
+        "Which revision is or was in force at a given time, by the database's clock: of those released by then, the one "
+        "whose effective time is the latest not after it, then the one with the greatest number. If that one was "
+        "withdrawn by then, none is in force."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "The revision in force.", Envelope),),
@@ -45,15 +47,15 @@ ADD_DRAFT = Operation(
     tag="grades",
     summary="Add a draft",
     description=(
-        "A new draft of a grade, which comes to be with its first. If the newest draft has the same specification, "
-        "that one is the answer, so that it is safe to repeat. A flawed specification is refused whole."
+        "A new draft of a grade; the first draft creates the grade. If the newest draft has the same specification, that "
+        "draft is the answer, so that the request can be repeated. A specification with a flaw is refused as a whole."
     ),
     scope=Scope.AUTHOR,
     body=Specification,
     replies=(
         Reply(
             OK,
-            "The newest draft has this specification already.",
+            "The newest draft already has this specification.",
             Envelope,
             headers=("ETag", "Location"),
             links=("release", "replace", "specification", "revision", "changes"),
@@ -74,7 +76,7 @@ SHOW_REVISION = Operation(
     name="showRevision",
     tag="grades",
     summary="Show a revision",
-    description="Its state, its moments and the digest of its document; never cached.",
+    description="Its state, when it was written, released and withdrawn, and the digest of its document; never cached.",
     scope=Scope.READ,
     replies=(Reply(OK, "The revision.", Envelope),),
     refusals=("not-found", "not-ready"),
@@ -83,11 +85,11 @@ SHOW_SPECIFICATION = Operation(
     name="showSpecification",
     tag="grades",
     summary="Show the specification of a revision",
-    description="The document itself, in RFC 8785's canonical form. Released, it never changes; keep it for ever.",
+    description="The document itself, in the canonical form of RFC 8785. Once it is released, it never changes.",
     scope=Scope.READ,
     replies=(
         Reply(OK, "The document.", Specification, headers=("ETag",)),
-        Reply(NOT_MODIFIED, "It is the one that the caller holds.", headers=("ETag",)),
+        Reply(NOT_MODIFIED, "The caller already has this document.", headers=("ETag",)),
     ),
     refusals=("not-found", "not-ready"),
 )
@@ -95,7 +97,7 @@ REPLACE_SPECIFICATION = Operation(
     name="replaceSpecification",
     tag="grades",
     summary="Replace the specification of a draft",
-    description="Only of a draft, and only if it still is the one named by If-Match, which is required.",
+    description="Only of a draft, and only if the specification is still the one named by If-Match, which is required.",
     scope=Scope.AUTHOR,
     body=Specification,
     replies=(Reply(OK, "The draft.", Envelope, headers=("ETag",)),),
@@ -106,8 +108,8 @@ SHOW_CHANGES = Operation(
     tag="grades",
     summary="Show what differs from another revision",
     description=(
-        "Requirement by requirement, characteristic by characteristic; an entry without either is of the document "
-        "itself. What is the same is left out."
+        "Requirement by requirement, characteristic by characteristic; an entry without either is about the document "
+        "itself. What is the same in both is left out."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "What differs.", Changes),),
@@ -118,8 +120,8 @@ RELEASE_REVISION = Operation(
     tag="grades",
     summary="Release a revision",
     description=(
-        "A draft becomes immutable, and is in force from a moment or from now on. With If-Match, one releases what "
-        "one has read."
+        "The draft can't be changed any more, and is in force from the given time or from now on. With If-Match, only the "
+        "specification that was read is released."
     ),
     scope=Scope.RELEASE,
     body=Release,
@@ -131,8 +133,8 @@ WITHDRAW_REVISION = Operation(
     tag="grades",
     summary="Withdraw a revision",
     description=(
-        "A released revision is in force no more; an older one does not come back by itself. It can still be "
-        "named, to answer a claim."
+        "A released revision is no longer in force; an older one does not come back by itself. It can still be named, to "
+        "answer a claim."
     ),
     scope=Scope.RELEASE,
     body=Withdrawal,
@@ -142,13 +144,14 @@ WITHDRAW_REVISION = Operation(
 SHOW_IMPACT = Operation(
     name="showImpact",
     tag="grades",
-    summary="Ask what a revision would change",
+    summary="Show which lots a revision would change",
     description=(
-        "Judges the lots of a period, each by the evidence of its newest verdict, by this revision, a draft as "
-        "well, and keeps nothing. The answer comes a line at a time, each a document of its own: `lot` for each "
-        "lot whose outcome or one of whose requirements' would change, the newest first; `progress`; at the end "
-        "`summary`, which counts all lots. Without it, or with an `error` in it, the answer is not whole. A "
-        "requirement that only one side has changes a lot unless the lot passes it. Hang up, and the work ends."
+        "Judges the lots of a period, each by the evidence of its newest verdict, by this revision, which may be a draft, "
+        "and stores nothing. The answer comes in lines, each a document of its own: `lot` for each lot whose outcome, or "
+        "the outcome of one of whose requirements, would change, the newest first; `progress`; at the end `summary`, "
+        "which counts all lots. Without a `summary`, or with an `error` in it, the answer is incomplete. A requirement "
+        "that only one of the two revisions has changes a lot unless the lot passes it. The work ends when the caller "
+        "closes the connection."
     ),
     scope=Scope.AUTHOR,
     body=Period,

@@ -22,7 +22,7 @@ from service.usecases import instruments as use
 from service.usecases.paging import MOST_AT_ONCE
 
 AfterInstrument = Annotated[Code | None, query_parameter("Only instruments whose id comes after this one.", "TT-2")]
-Version = Annotated[RevisionNumber | None, query_parameter("The version of this number.", 1)]
+Version = Annotated[RevisionNumber | None, query_parameter("The number of the version; the newest if left out.", 1)]
 
 
 class InstrumentRegister(Struct, frozen=True):

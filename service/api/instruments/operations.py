@@ -11,7 +11,8 @@ LIST_INSTRUMENTS = Operation(
     tag="instruments",
     summary="List instruments",
     description=(
-        "Each in its newest version, in the order of their ids. Give `next` as `after` to go on; it is left out at the end."
+        "Each in its newest version, in the order of their ids. Send `next` as `after` to get the next page; the last "
+        "page has none."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "Instruments.", InstrumentList),),
@@ -21,7 +22,7 @@ SHOW_INSTRUMENT = Operation(
     name="showInstrument",
     tag="instruments",
     summary="Show an instrument",
-    description="What is known of it, since when and by whom: the newest version, or the one named; all are kept.",
+    description="The newest version of its data, or the one requested, with when and by whom it was written. All are stored.",
     scope=Scope.READ,
     replies=(Reply(OK, "The version.", InstrumentShown),),
     refusals=("not-found", "not-ready"),
@@ -29,17 +30,17 @@ SHOW_INSTRUMENT = Operation(
 PUT_INSTRUMENT = Operation(
     name="putInstrument",
     tag="instruments",
-    summary="Register an instrument, or change what is known of it",
+    summary="Register an instrument, or change its data",
     description=(
-        "Each change is a version of its own, and the newest one counts from then on, whoever wrote it; the answer "
-        "says which number it has. The same sent again makes no version. Batches that name the instrument are "
-        "marked by the version of the moment in which they are recorded, and keep their marks: `overdue` where "
-        "`calibrated_until` was past on the day of their readings, and the uncertainty for series that state none."
+        "Each change is a new version, and the newest one counts from then on, whoever wrote it; the answer has its "
+        "number. The same data sent again makes no version. Batches that name the instrument are marked by the version "
+        "that is newest when they are recorded, and keep their marks: `overdue` where `calibrated_until` was past on the "
+        "day of their readings, and the uncertainty for series that state none."
     ),
     scope=Scope.ADMINISTER,
     body=Instrument,
     replies=(
-        Reply(OK, "The newest version: a further one, or the one that said the same.", InstrumentShown),
+        Reply(OK, "The newest version: a further one, or the one with the same data.", InstrumentShown),
         Reply(CREATED, "The first version.", InstrumentShown, headers=("Location",)),
     ),
     refusals=("not-found", "not-ready"),

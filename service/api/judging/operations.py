@@ -15,16 +15,16 @@ CHECK_READING = Operation(
     tag="judging",
     summary="Judge one reading",
     description=(
-        "Whether a reading is within the limits that the grade puts on single readings. It never passes where "
-        "there are none; a requirement on means stands under `with_others` with the margin that the reading by "
-        "itself would have. Without `revision`, the revision in force now is taken, and the answer names it. With "
-        "`lot` in place of `grade`, the lot's own revision judges, and its readings that are outside already count "
-        "against what may be: those that this replica has recorded, and those that others had recorded half a "
-        "second ago."
+        "Whether a reading is within the limits that the grade has for single readings. Where it has none, a reading "
+        "never passes; a requirement on means is listed in `with_others`, with the margin that the reading by itself "
+        "would have. Without `revision`, the revision in force now is used, and the answer names it. With `lot` in "
+        "place of `grade`, the lot's own revision is used, and its readings that are already outside count against the "
+        "number that may be: those that this replica has recorded, and those that others had recorded half a second "
+        "before."
     ),
     scope=Scope.CHECK,
     body=ReadingToCheck,
-    replies=(Reply(OK, "What the reading comes to.", CheckAnswer, headers=("X-Catalogue-Stale",)),),
+    replies=(Reply(OK, "The result for the reading.", CheckAnswer, headers=("X-Catalogue-Stale",)),),
     refusals=("not-ready",),
     # Checks are too many to be read as log lines, and a line would cost more than the check itself.
     logs_refusals_only=True,
@@ -34,7 +34,7 @@ JUDGE_LOT = Operation(
     tag="judging",
     summary="Judge a lot",
     description=(
-        "The verdict on a lot, with reasons for every finding. Nothing is stored: the same question gets the same "
+        "The verdict on a lot, with the reasons for every finding. Nothing is stored: the same request gets the same "
         "answer, byte for byte. A verdict is on the specimens tested; a breaking force is not a working load."
     ),
     scope=Scope.JUDGE,
@@ -45,11 +45,11 @@ JUDGE_LOT = Operation(
 DRAW_LOT = Operation(
     name="drawLot",
     tag="judging",
-    summary="Say what to draw from a lot",
+    summary="Show what to draw from a lot",
     description=(
-        "Before a lot is tested: for each requirement how many packages to pull and how many readings to take, and "
-        "by how many it is accepted or rejected. One pull of `packages` serves all first draws. Where a sample "
-        "has no size for this lot, the requirement stands under `undecided` with the reason."
+        "Before a lot is tested: for each requirement how many packages to draw, how many readings to take, and at how "
+        "many nonconforming ones it is accepted or rejected. One draw of `packages` serves all first samples. Where a "
+        "sample has no size for this lot, the requirement is listed in `undecided` with the reason."
     ),
     scope=Scope.JUDGE,
     body=DrawRequest,
@@ -61,9 +61,9 @@ GRADE_LOT = Operation(
     tag="judging",
     summary="Judge a lot by several grades",
     description=(
-        "Which grade a lot is sold as: the verdict by every grade in force of an article, or by those listed, the "
-        "best one first: passes, then undecided, then failures, and among them by the least margin relative to its "
-        "limit. A grade that the evidence does not fit stands under `not_judged`."
+        "Which grade a lot can be sold as: the verdict by every grade of an article that is in force, or by the grades "
+        "listed. Passes come first, then undecided, then failures; within each, the largest least margin relative to "
+        "its limit comes first. A grade that the evidence does not fit is listed in `not_judged`."
     ),
     scope=Scope.JUDGE,
     body=LotToGrade,
@@ -73,8 +73,8 @@ GRADE_LOT = Operation(
 REVIEW_SPECIFICATION = Operation(
     name="reviewSpecification",
     tag="judging",
-    summary="Look a specification over",
-    description="Every flaw of a specification, and advice on one without. Any JSON is answered; nothing is stored.",
+    summary="Review a specification",
+    description="Every flaw of a specification, or advice where it has none. Any JSON is answered; nothing is stored.",
     scope=Scope.AUTHOR,
     body=Specification,
     takes_any_json=True,

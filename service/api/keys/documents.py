@@ -5,10 +5,11 @@ from typing import Annotated
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.api.moments import Moment
+from service.api.strict.shapes import KEY_BEGINNING
 from service.engine.documents import LongText
 from service.ports.catalogue import Scope
 
-KeyBeginning = Annotated[str, Meta(pattern=r"^mky_[0-9a-f]{8}\Z", max_length=12)]
+KeyBeginning = Annotated[str, Meta(pattern=KEY_BEGINNING, max_length=12)]
 
 
 class KeyShown(Struct, frozen=True):

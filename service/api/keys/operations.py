@@ -10,8 +10,8 @@ LIST_KEYS = Operation(
     tag="keys",
     summary="List keys",
     description=(
-        "Revoked and expired ones too, in the order of their beginnings, without what is secret. Give `next` as "
-        "`after` to go on; the last page has none."
+        "Revoked and expired ones too, in the order of their beginnings, without their secrets. Send `next` as `after` to "
+        "get the next page; the last page has none."
     ),
     scope=Scope.ADMINISTER,
     replies=(Reply(OK, "Keys.", KeyList),),
@@ -22,8 +22,8 @@ REVOKE_KEY = Operation(
     tag="keys",
     summary="Revoke a key",
     description=(
-        "The key is refused from now on, by every replica within a second while the database is there. One that is "
-        "revoked already stays as it is, so that it is safe to repeat. Revoking the last key does not open the "
+        "The key is refused from now on, by every replica within a second while the database answers. A key that is "
+        "already revoked stays as it is, so that the request can be repeated. Revoking the last key does not open the "
         "service."
     ),
     scope=Scope.ADMINISTER,

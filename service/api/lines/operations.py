@@ -9,12 +9,11 @@ from service.usecases.lines import Decided
 SHOW_SWITCHING = Operation(
     name="showSwitching",
     tag="lots",
-    summary="Show how severely the next lot of a line is inspected",
+    summary="Show the severity of inspection of a line's next lot",
     description=(
-        "Class by class, by the switching rules of MIL-STD-105E from the line's own lots, in the order in which "
-        "each had its first verdict. The newest verdict of a lot counts, and lots presented again count for "
-        "nothing; a lot that is opened carries what stands here. The line may be a supplier. Reduced inspection is "
-        "begun by a decision."
+        "Class by class, by the switching rules of MIL-STD-105E from the line's own lots, in the order in which each had "
+        "its first verdict. The newest verdict of a lot counts; lots presented again do not count. A lot is opened with "
+        "the severity shown here. The line may be a supplier. Reduced inspection begins by a decision."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "The line.", LineShown),),
@@ -23,18 +22,17 @@ SHOW_SWITCHING = Operation(
 DECIDE_INSPECTION = Operation(
     name="decideInspection",
     tag="lots",
-    summary="Decide how severely the next lots of a line are inspected",
+    summary="Decide the severity of inspection of a line's next lots",
     description=(
-        "For one class, or one requirement by variables, and with a reason; all is counted anew from there. Lots "
-        "that are open keep what they carry. Where acceptance was discontinued, `tightened` takes it up again. "
-        "`reduced` takes ten lots in a row that were accepted under normal inspection; whether production is steady "
-        "is for who decides to say."
+        "For one class, or one requirement by variables, with a reason; lots are counted anew from here. Lots that are "
+        "open keep their severity. Where acceptance was discontinued, `tightened` resumes it. `reduced` needs ten lots in "
+        "a row that were accepted under normal inspection; whoever decides judges whether production is steady."
     ),
     scope=Scope.DISPOSE,
     body=Decided,
     replies=(
-        Reply(OK, "It was decided before; the line.", LineShown),
-        Reply(CREATED, "It is decided; the line.", LineShown),
+        Reply(OK, "The decision was recorded before; the line.", LineShown),
+        Reply(CREATED, "The decision is recorded; the line.", LineShown),
     ),
     refusals=("not-found", "not-ready", "content-differs"),
 )

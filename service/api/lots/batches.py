@@ -67,7 +67,7 @@ async def record_batch(lots: Lots, lot: str, sent: SentBatch, by: str) -> record
 
 async def _from_json(body: bytes, query: Mapping[str, str], shape: Shape[Batch]) -> Batch:
     """A batch in JSON; the query must be empty, as the document has its members. Raises NotJsonError, FlawedDocumentError."""
-    text = "With JSON this stands in the body. Move it there."
+    text = "With JSON this belongs in the body. Move it there."
     if flaws := [Flaw("not-with-json", text, f"/{name}") for name in query]:
         raise FlawedDocumentError(flaws)
     return await decode_async(body, shape)
@@ -76,7 +76,7 @@ async def _from_json(body: bytes, query: Mapping[str, str], shape: Shape[Batch])
 async def _from_rows(read: Reader, body: bytes, query: Mapping[str, str], most_readings: int) -> SentBatch:
     """A batch sent as rows, with its id and other members in the query. Raises FlawedDocumentError."""
     if "batch" not in query:
-        text = "Rows do not say under which id they come. Add `batch` to the query."
+        text = "The rows have no id of their batch. Add `batch` to the query."
         raise FlawedDocumentError([Flaw("missing-parameter", text, "/batch")])
     fields: dict[str, Any] = dict(query)
     method: str | UnsetType = fields.pop("method", UNSET)

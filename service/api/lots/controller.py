@@ -19,6 +19,7 @@ from service.api.lots.shown import Lots, batch_shown, change_shown, find_lots, l
 from service.api.moments import Moment, in_utc
 from service.api.operations import documented
 from service.api.parameters import BatchId, Limit, LotId, query_parameter
+from service.api.strict.shapes import NAME_AND_VALUE
 from service.engine.documents import Code, Evidence, Text
 from service.engine.ledger import AttributesAdded, Disposing, LotOutcome, LotState, Opening, RevisionMoved, Strike
 from service.ports.ledger import LotsQuery
@@ -26,27 +27,27 @@ from service.usecases.lots import opening as opens
 from service.usecases.lots import readings as records
 from service.usecases.paging import MOST_AT_ONCE, part
 
-_Attribute = Annotated[str, Meta(pattern=r"^[A-Za-z][A-Za-z0-9._-]{0,62}:[^\x00-\x1f\x7f-\x9f]{1,200}\Z", max_length=264)]
+_Attribute = Annotated[str, Meta(pattern=NAME_AND_VALUE, max_length=264)]
 OfGrade = Annotated[Code | None, query_parameter("Only lots of this grade.", "TB-130")]
 InState = Annotated[LotState | None, query_parameter("Only lots in this state.", "open", "state")]
 WithOutcome = Annotated[LotOutcome | None, query_parameter("Only lots whose last verdict has this outcome.", "pass")]
-DisposedSo = Annotated[Disposing | None, query_parameter("Only lots that are disposed of so by now.", "hold")]
+DisposedSo = Annotated[Disposing | None, query_parameter("Only lots with this disposition now.", "hold")]
 FromLine = Annotated[Code | None, query_parameter("Only lots from this line.", "L-3")]
 OpenedFrom = Annotated[
     Moment | None, query_parameter("Only lots opened at this moment or later.", "2026-11-01T00:00:00Z", "from")
 ]
 OpenedUntil = Annotated[Moment | None, query_parameter("Only lots opened before this moment.", "2026-12-01T00:00:00Z")]
 WithAttribute = Annotated[
-    _Attribute | None, query_parameter("Only lots with this attribute, as name:value.", "order:4500031877")
+    _Attribute | None, query_parameter("Only lots with this attribute, as `name:value`.", "order:4500031877")
 ]
 AfterLot = Annotated[Code | None, query_parameter("Only lots whose id comes after this one.", "0412-07")]
 _ChangeNumber = Annotated[int, Meta(ge=0, le=1_000_000_000)]
 AfterChange = Annotated[_ChangeNumber | None, query_parameter("Only changes with a greater number.", 1)]
-RowsBatch = Annotated[Code | None, query_parameter("With rows: the id under which they come.", "T3-000118")]
+RowsBatch = Annotated[Code | None, query_parameter("With rows: the id of the batch.", "T3-000118")]
 RowsStation = Annotated[Text | None, query_parameter("With rows: where they were measured.", "T3")]
 RowsOperator = Annotated[Text | None, query_parameter("With rows: who measured.", "night shift")]
-RowsInstrument = Annotated[Code | None, query_parameter("With rows: by which instrument.", "TT-2")]
-RowsMeasuredAt = Annotated[Moment | None, query_parameter("With rows: when.", "2026-11-26T06:31:12Z")]
+RowsInstrument = Annotated[Code | None, query_parameter("With rows: with which instrument.", "TT-2")]
+RowsMeasuredAt = Annotated[Moment | None, query_parameter("With rows: when they were measured.", "2026-11-26T06:31:12Z")]
 RowsMethod = Annotated[Text | None, query_parameter("With rows: by which method.", "ISO 2307")]
 
 

@@ -12,7 +12,7 @@ LIST_LOTS = Operation(
     name="listLots",
     tag="lots",
     summary="List and search lots",
-    description="Lots in the order of their ids. Give `next` as `after` to go on; it is left out at the end.",
+    description="Lots in the order of their ids. Send `next` as `after` to get the next page; the last page has none.",
     scope=Scope.READ,
     replies=(Reply(OK, "Lots.", LotList, links=("first-lot", "open-lot")),),
     refusals=("not-ready",),
@@ -21,7 +21,7 @@ SHOW_LOT = Operation(
     name="showLot",
     tag="lots",
     summary="Show a lot",
-    description="The lot as it is now: by which revision it is judged, its state, and how much was measured.",
+    description="The lot as it is now: the revision by which it is judged, its state, and how much was measured.",
     scope=Scope.READ,
     replies=(Reply(OK, "The lot.", LotShown, links=("lot-evidence", "lot-changes", "readings", "close")),),
     refusals=("not-found", "not-ready"),
@@ -30,7 +30,7 @@ LIST_LOT_CHANGES = Operation(
     name="listLotChanges",
     tag="lots",
     summary="List the changes of a lot",
-    description="Everything that was recorded of it, in order, and by whom; nothing of it is ever changed.",
+    description="Everything that was recorded of the lot, in order, with when and by whom; none of it ever changes.",
     scope=Scope.READ,
     replies=(Reply(OK, "Changes.", ChangeList),),
     refusals=("not-found", "not-ready"),
@@ -40,7 +40,7 @@ SHOW_EVIDENCE = Operation(
     tag="lots",
     summary="Show the evidence of a lot",
     description=(
-        "All that is known of it by now, as one document that a verdict can be asked on; readings that were struck "
+        "All that is recorded of the lot so far, as one document that can be sent to `/v1/verdicts`; struck readings "
         "have the remark `struck`."
     ),
     scope=Scope.READ,
@@ -51,7 +51,7 @@ SHOW_BATCH = Operation(
     name="showBatch",
     tag="lots",
     summary="Show a batch",
-    description=("A batch or a correction as it was sent, with when and by whom; what was struck since is still in it."),
+    description=("A batch or a correction as it was sent, with when and by whom; what was struck since then is still in it."),
     scope=Scope.READ,
     replies=(Reply(OK, "The batch.", BatchKept),),
     refusals=("not-found", "not-ready"),
@@ -61,15 +61,15 @@ OPEN_LOT = Operation(
     tag="lots",
     summary="Open a lot",
     description=(
-        "From now on it collects what is measured. The revision in force, or the one named, stays the lot's. Sent "
-        "again it is answered again; with other content it is refused, and the difference is shown."
+        "From now on the lot collects readings. The revision in force, or the one named, stays the lot's revision. Sent "
+        "again, the request is answered again; with other content it is refused, and the differences are listed."
     ),
     scope=Scope.RECORD,
     body=Opening,
     replies=(
         Reply(
             OK,
-            "It is open already, by the same.",
+            "It was opened before, with the same content.",
             LotShown,
             links=("lot", "lot-evidence", "lot-changes", "readings", "close", "attributes", "move"),
         ),
@@ -87,7 +87,7 @@ ADD_ATTRIBUTES = Operation(
     name="addAttributes",
     tag="lots",
     summary="Add attributes to a lot",
-    description="Something of your own by which the lot is found again, at any time, under an id of your own.",
+    description="Names and values of your own by which the lot is found again, at any time, under an id of your own.",
     scope=Scope.RECORD,
     body=AttributesAdded,
     replies=(
@@ -105,7 +105,7 @@ MOVE_LOT = Operation(
     body=RevisionMoved,
     replies=(
         Reply(OK, "It was moved before.", LotShown, links=TO_A_LOT),
-        Reply(CREATED, "It goes by the newer one.", LotShown, links=TO_A_LOT),
+        Reply(CREATED, "It is judged by the newer revision now.", LotShown, links=TO_A_LOT),
     ),
     refusals=("not-found", "conflict", "content-differs", "not-ready"),
 )
@@ -114,10 +114,10 @@ RECORD_READINGS = Operation(
     tag="lots",
     summary="Record what was measured",
     description=(
-        "Readings, counts, declarations and dates under an id of your own: sent again they are counted once, and "
-        "other content under the same id is refused. The answer says which requirements have moved, together with "
-        "others that were recorded at the same moment. It comes when all is durable. Readings alone may come as "
-        "rows, in NDJSON or CSV, with what is said of them in the query."
+        "Readings, counts, declarations and dates under an id of your own: sent again they count once, and other content "
+        "under the same id is refused. The answer says which requirements have changed, together with what others "
+        "recorded at the same moment. It is sent once everything is on disk. Readings alone can be sent as rows, in "
+        "NDJSON or CSV, with the other members in the query."
     ),
     scope=Scope.RECORD,
     body=Batch,
@@ -141,11 +141,11 @@ RECORD_READINGS = Operation(
 STRIKE = Operation(
     name="strike",
     tag="lots",
-    summary="Strike something out",
+    summary="Strike readings or other entries",
     description=(
-        "It stays in its batch, with the reason beside it. A struck reading stays in the evidence and is counted "
-        "as struck; a struck count, declaration or date is left out. Without `of` it is a date told at the "
-        "opening."
+        "A struck entry stays in its batch, with the reason beside it. A struck reading stays in the evidence and counts "
+        "as struck; a struck count, declaration or date is left out. Without `of`, a date given when the lot was opened "
+        "is struck."
     ),
     scope=Scope.RECORD,
     body=Strike,

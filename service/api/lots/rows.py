@@ -25,6 +25,7 @@ from service.engine.documents import (
     Series,
     Stage,
     UnitName,
+    counted,
     did_you_mean,
     gathered,
     is_in_range,
@@ -35,6 +36,9 @@ from service.engine.documents import (
 LONGEST_ROW = 16 * 1024
 """Characters of CSV, bytes of NDJSON; a reading with the longest names takes fewer than a thousand."""
 _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]*)?([eE][+-]?[0-9]+)?\Z")
+_DECIMAL_COMMA = re.compile(r"[+-]?[0-9]{1,9},[0-9]{1,9}")
+OTHER_MARKS = (";", "\t")
+"""What spreadsheets write between cells in place of a comma."""
 _WHOLE = re.compile(r"[0-9]{1,9}\Z")
 _NOT_UTF_8 = re.compile("[\udc80-\udcff]")
 """The lone surrogates that `surrogateescape` decodes bytes into that are not UTF-8."""
@@ -132,13 +136,13 @@ def _fill_columns(rows: Iterable[Row], columns: dict[Any, _Column]) -> Iterator[
         if column is None:
             # The rest is not read: rows that all differ would take a hundred times their bytes, a column for each.
             if len(columns) == MOST_SERIES:
-                what = f"The rows up to here are of more than {MOST_SERIES} kinds by characteristic, unit and stage."
-                yield Flaw("too-many-kinds", f"{what} Send some of the kinds apart.", f"/{number}")
+                what = f"The rows have more than {MOST_SERIES} combinations of characteristic, unit and stage."
+                yield Flaw("too-many-kinds", f"{what} Send them in several batches.", f"/{number}")
                 return
             column = columns[key] = _Column(row)
         column.append_row(number, row)
     if number < 0:
-        yield Flaw("too-short", "There is no reading in the body. Add a row for each, or send nothing.", "")
+        yield Flaw("too-short", "The body has no reading. Add a row for each.", "")
 
 
 def check_lines(body: bytes, most_readings: int) -> None:
@@ -146,8 +150,8 @@ def check_lines(body: bytes, most_readings: int) -> None:
     lines = body.count(b"\n") + body.count(b"\r") - body.count(b"\r\n")
     # One more, as the first line may be a header.
     if lines > most_readings + 1:
-        remedy = "Send the rest apart, or have the limit raised."
-        text = f"These are {lines} rows, and at most {most_readings} readings are taken at a time. {remedy}"
+        remedy = "Send them in several batches, or have MARKERYARN_MOST_READINGS raised."
+        text = f"The body has {lines} rows, and at most {most_readings} readings are taken at a time. {remedy}"
         raise FlawedDocumentError([Flaw("too-many-readings", text, "")])
 
 
@@ -170,34 +174,44 @@ def rows_of_csv(body: bytes) -> Iterator[Row]:
     Raises FlawedDocumentError for flaws of the header.
     """
     lines = _lines(body)
-    header = _header(next(lines, ""))
-    for line in lines:
+    header = _header(next(lines, (1, ""))[1])
+    for number, line in lines:
         if len(line) > LONGEST_ROW:
-            yield [_too_long()]
+            yield [_in_line(number, _too_long())]
             return
         cells = _cells(line)
-        yield _row(header, cells, line) if isinstance(cells, list) else [cells]
+        row = _row(header, cells, line) if isinstance(cells, list) else [cells]
+        yield row if isinstance(row, ReadingRow) else [_in_line(number, flaw) for flaw in row]
 
 
-def _lines(body: bytes) -> Iterator[str]:
-    """The non-empty lines without their line ends, one at a time, as a list of them would take many times their bytes."""
+def _in_line(number: int, flaw: Flaw) -> Flaw:
+    """The flaw with the number of its line in front, as an editor or a spreadsheet counts it: the header is line 1."""
+    return Flaw(flaw.code, f"Line {number}: {flaw.text}", flaw.at)
+
+
+def _lines(body: bytes) -> Iterator[tuple[int, str]]:
+    """The non-empty lines without their line ends, each with its number, from 1.
+
+    One at a time, as a list of them would take many times their bytes.
+    """
     # Spreadsheets write a byte-order mark and other line ends. surrogateescape, so that one bad row is reported as that row.
     text = TextIOWrapper(BytesIO(body), encoding="utf-8-sig", errors="surrogateescape", newline=None)
-    for line in iter(partial(text.readline, LONGEST_ROW + 1), ""):
+    for number, line in enumerate(iter(partial(text.readline, LONGEST_ROW + 1), ""), 1):
         if line != "\n":
-            yield line.removesuffix("\n")
+            yield number, line.removesuffix("\n")
 
 
 def _cells(line: str) -> list[str] | Flaw:
     """The cells of a line, or the flaw by which it can't be parsed."""
     if not line.isascii() and _NOT_UTF_8.search(line):
-        return Flaw("not-csv", "The row is not in UTF-8. Write the whole file in it.", "")
+        return Flaw("not-csv", "The row is not in UTF-8. Save the whole file in UTF-8.", "")
     try:
         # A line by itself: given the whole file, one open quotation mark would swallow all rows after it.
         (cells,) = csv.reader([line], strict=True)
     except csv.Error:
         text = (
-            "The row can't be read as CSV. Write commas between the cells, a text with a comma in quotes, and no line breaks."
+            "The row can't be read as CSV. Write a comma between two cells, a text with a comma in quotation marks, and no "
+            "line break inside a cell."
         )
         return Flaw("not-csv", text, "")
     return cells
@@ -205,7 +219,7 @@ def _cells(line: str) -> list[str] | Flaw:
 
 def _too_long() -> Flaw:
     """The flaw of a row that is too long; parsing stops there, as the start of the next row is unknown."""
-    return Flaw("too-long", f"A row may have at most {LONGEST_ROW} characters. Break the line after each reading.", "")
+    return Flaw("too-long", f"The row is longer than {LONGEST_ROW} characters. Break the line after each reading.", "")
 
 
 def _header(line: str) -> list[str]:
@@ -223,14 +237,22 @@ def _header(line: str) -> list[str]:
 def _row(header: Sequence[str], cells: Sequence[str], line: str) -> Row:
     """The reading of a row, or its flaws."""
     if len(cells) != len(header):
-        text = f"The row has {len(cells)} cells, and the header {len(header)}. Leave cells empty rather than out."
-        return [Flaw("cells-differ-in-number", text, "")]
+        return [Flaw("cells-differ-in-number", _other_number(header, cells), "")]
     # CSV has no other way to leave a member out than an empty cell.
     document = {name: _cell(name, text) for name, text in zip(header, cells, strict=True) if text != ""}
     # One search of the line covers all its cells.
     if not CONTROL.search(line) and (row := _valid_row(document)):
         return row
     return check_shape(document, ReadingRow) or msgspec.convert(document, ReadingRow)
+
+
+def _other_number(header: Sequence[str], cells: Sequence[str]) -> str:
+    """What is wrong with a row that has more or fewer cells than the header: most often a decimal comma."""
+    place = header.index("value") if "value" in header else len(cells)
+    number = ",".join(cells[place : place + 2])
+    if len(cells) == len(header) + 1 and _DECIMAL_COMMA.fullmatch(number):
+        return f"`{number}` is not a number. Write {number.replace(',', '.')}."
+    return f"The row has {counted(len(cells), 'cell')}, and the header {len(header)}. Leave a cell empty where it has no value."
 
 
 def _valid_row(document: Mapping[str, object]) -> ReadingRow | None:
@@ -247,10 +269,12 @@ def _header_flaws(header: Sequence[str]) -> Iterator[Flaw]:
     seen = set[str]()
     for name in header:
         if name not in COLUMNS:
-            remedy = did_you_mean(name, COLUMNS) or f" Known are {listed(COLUMNS, 'and')}."
+            remedy = did_you_mean(name, COLUMNS) or f" Use {listed(COLUMNS, 'and')}."
+            if any(mark in name for mark in OTHER_MARKS):
+                remedy = " Write a comma between two columns."
             yield Flaw("unknown-column", f"There is no column {quoted(name)}.{remedy}", "")
         elif name in seen:
-            yield Flaw("column-twice", f"The column `{name}` stands twice in the header. Leave one.", "")
+            yield Flaw("column-twice", f"The column `{name}` is in the header twice. Remove one of the two.", "")
         seen.add(name)
     for name in ("characteristic", "unit", "value"):
         if name not in seen:

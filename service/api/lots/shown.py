@@ -122,7 +122,8 @@ def change_shown(lot: str, change: Change) -> ChangeShown:
 def batch_shown(lot: str, batch: str, change: Change) -> BatchKept:
     """A batch as it is stored. Raises ChangeUnknownError where the change with this id is no batch."""
     if change.kind not in {BATCH, CORRECTION}:
-        raise ChangeUnknownError(f"{quoted(batch)} is no batch of lot {lot}, but a change of another kind.")
+        text = f"{quoted(batch)} is another change of lot {lot}, not a batch. `GET /v1/lots/{lot}/changes` lists the batches."
+        raise ChangeUnknownError(text)
     shown = change_shown(lot, change)
     return BatchKept(shown.number, shown.at, shown.by, shown.kind, shown.id, shown.digest, msgspec.json.decode(change.document))
 

@@ -8,7 +8,7 @@ from service.ports.catalogue import Scope
 SHOW_LIVE = Operation(
     name="showLive",
     tag="service",
-    summary="Whether the process answers",
+    summary="Show whether the process answers",
     description="Always 200 while the process answers at all. Restart it where this fails.",
     scope=None,
     replies=(Reply(OK, "It answers.", Health),),
@@ -17,25 +17,25 @@ SHOW_LIVE = Operation(
 SHOW_READY = Operation(
     name="showReady",
     tag="service",
-    summary="Whether requests can be answered",
+    summary="Show whether requests can be answered",
     description=(
-        "200 where they can; 503 with the reasons where the database is away, its schema is not known, or the "
+        "200 where they can; 503 with the reasons where the database does not answer, its schema is not known, or the "
         "service is stopping. Send no requests where this fails."
     ),
     scope=None,
     replies=(
         Reply(OK, "They can.", Health),
-        Reply(AWAY, "They can't, and why.", Health),
+        Reply(AWAY, "They can't, with the reasons.", Health),
     ),
     is_strict=False,
 )
 SHOW_METRICS = Operation(
     name="showMetrics",
     tag="service",
-    summary="Figures for Prometheus",
+    summary="Show figures for Prometheus",
     description=(
         "Answers by operation and status and the seconds that they took, checks and verdicts by grade and outcome, "
-        "refusals by code, what is in memory, and connections to the database, in Prometheus' text format."
+        "refusals by code, memory, and connections to the database, in Prometheus' text format."
     ),
     # Needs a key where there are any, as the metrics name grades.
     scope=Scope.READ,
@@ -45,7 +45,7 @@ SHOW_METRICS = Operation(
 SHOW_DOCUMENT = Operation(
     name="showDocument",
     tag="service",
-    summary="This document",
+    summary="Show this document",
     description="The OpenAPI 3.1 document of the service.",
     scope=None,
     replies=(Reply(OK, "The document.", dict[str, object]),),
@@ -54,7 +54,7 @@ SHOW_DOCUMENT = Operation(
 SHOW_DOCS = Operation(
     name="showDocs",
     tag="service",
-    summary="A page that shows this document",
+    summary="Show this document as a page",
     description="For people, in a browser; it needs no network.",
     scope=None,
     replies=(Reply(OK, "The page.", str, media_type="text/html"),),
@@ -63,7 +63,7 @@ SHOW_DOCS = Operation(
 SHOW_DOCS_FILE = Operation(
     name="showDocsFile",
     tag="service",
-    summary="A file of that page",
+    summary="Show a file of that page",
     description="Its style and its program.",
     scope=None,
     replies=(Reply(OK, "The file."),),

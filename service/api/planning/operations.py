@@ -8,11 +8,11 @@ from service.usecases.sampling_plans import PlanRequest, SamplingPlan
 SHOW_SAMPLING_PLAN = Operation(
     name="showSamplingPlan",
     tag="judging",
-    summary="Work out a sampling plan and its risks",
+    summary="Calculate a sampling plan and its risks",
     description=(
-        "What a plan comes to for a lot, by attributes or by variables, and its operating characteristic: at each "
-        "quality how often it accepts, what leaves on average where rejected lots are sorted, and how many "
-        "packages are drawn on average. Figures have twelve digits and decide nothing. Nothing is stored."
+        "The plan for a lot, by attributes or by variables, and its operating characteristic: at each quality how often "
+        "lots are accepted, the average outgoing quality where rejected lots are sorted, and the average number of "
+        "packages drawn. Figures have twelve digits and decide nothing. Nothing is stored."
     ),
     scope=Scope.JUDGE,
     body=PlanRequest,

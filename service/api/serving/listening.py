@@ -71,7 +71,7 @@ def check_address(listening: Listening) -> None:
     try:
         ipaddress.ip_address(listening.address)
     except ValueError:
-        text = f"{quoted(listening.host)} is no address. Serve on 127.0.0.1, ::1, or another address of this machine."
+        text = f"{quoted(listening.host)} is not an address. Give --host 127.0.0.1, ::1 or another address of this machine."
         raise CannotServeError(text) from None
 
 
@@ -87,21 +87,22 @@ def check_reach(listening: Listening, *, asks_for_keys: bool | None) -> Sequence
     warnings: list[str] = []
     # Unknown is refused too: a database that comes back without a key would leave an open service on the network.
     if asks_for_keys is None and not listening.may_be_open:
-        text = "The database is away, so it is not known whether a key is asked for. Start when it is back."
-        raise CannotServeError(f"{quoted(listening.host)} can be reached from elsewhere. {text}")
+        text = "the database does not answer, so nobody knows whether there are keys. Start again when it answers."
+        raise CannotServeError(f"{quoted(listening.host)} can be reached from other machines, and {text}")
     if not asks_for_keys and not listening.may_be_open:
-        text = f"{quoted(listening.host)} can be reached from elsewhere, and no key is asked for:"
-        text = f"{text} whoever reached it could release a grade."
+        text = f"{quoted(listening.host)} can be reached from other machines, and no key is needed:"
+        text = f"{text} anybody could release a grade."
         raise CannotServeError(
-            f"{text} Make one by `markeryarn key add`; or set {OPEN}=true, which lets everybody do everything."
+            f"{text} Make a key with `markeryarn key add`, or set {OPEN}=true to let everybody do everything."
         )
     if not asks_for_keys:
-        warnings.append(f"{OPEN} is set and there is no key: whoever reaches {listening.address} may do everything.")
+        warnings.append(f"{OPEN} is set and there is no key: anybody who reaches {listening.address} can do everything.")
     elif not listening.is_encrypted:
-        warnings.append(f"Keys travel readable to {listening.address} unless something in front encrypts. Set {CERTIFICATE}.")
+        text = f"Keys are sent to {listening.address} unencrypted, unless a proxy in front uses TLS."
+        warnings.append(f"{text} Set {CERTIFICATE} and {KEY}.")
     if listening.is_any and not listening.names:
-        text = f"{HOSTS} is not set, and {listening.address} tells no name: whoever comes from elsewhere gets 421."
-        warnings.append(f"{text} Set it to the names and addresses under which this machine is reached.")
+        text = f"{HOSTS} is not set, and {listening.address} gives no name: requests from other machines get 421."
+        warnings.append(f"{text} Set it to the names and addresses of this machine.")
     return warnings
 
 
@@ -114,8 +115,8 @@ def check_free(listening: Listening) -> None:
         try:
             probe.bind((address, port))
         except OSError as error:
-            why = "is in use already" if error.errno == errno.EADDRINUSE else f"can't be had ({error.strerror})"
-            raise CannotServeError(f"Port {port} on {address} {why}. Give another one by --port.") from error
+            why = "is already in use" if error.errno == errno.EADDRINUSE else f"can't be opened ({error.strerror})"
+            raise CannotServeError(f"Port {port} on {address} {why}. Give another one with --port.") from error
 
 
 def check_files(listening: Listening) -> None:
@@ -133,7 +134,9 @@ def check_files(listening: Listening) -> None:
         ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(listening.certificate, listening.key, password="")
     except ssl.SSLError as error:
         if error.reason == "KEY_VALUES_MISMATCH":
-            text = f"The key in {KEY} is not that of the certificate in {CERTIFICATE}. Give the two that were made together."
+            text = (
+                f"The key in {KEY} does not belong to the certificate in {CERTIFICATE}. Give the two that were made together."
+            )
         else:
             text = f"{CERTIFICATE} and {KEY} can't be used. Give a certificate and its key without a password, both in PEM."
         raise CannotServeError(text) from error
@@ -145,8 +148,8 @@ def _check_file(name: str, file: str) -> None:
         content = Path(file).read_bytes()
     except OSError as error:
         raise CannotServeError(
-            f"{name} names a file that can't be read ({error.strerror}). Correct it, or its rights."
+            f"The file in {name} can't be read ({error.strerror}). Correct the path, or the rights of the file."
         ) from error
     what = "certificate" if name == CERTIFICATE else "private key"
     if what.upper().encode() + b"-----" not in content:
-        raise CannotServeError(f"{name} names a file without a {what} in PEM. Name one that has it.")
+        raise CannotServeError(f"The file in {name} has no {what} in PEM. Name one that has it.")

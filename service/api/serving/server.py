@@ -79,4 +79,4 @@ async def _announce(listening: Listening) -> None:
         else:
             break
     writer.close()
-    print(f"Marker Yarn answers at {listening.url}, with its documents at /docs. Stop it by Ctrl+C.", flush=True)  # noqa: T201  the line is what a caller waits for
+    print(f"Marker Yarn answers at {listening.url}, with its documents at /docs. Stop it with Ctrl+C.", flush=True)  # noqa: T201  the line is what a caller waits for

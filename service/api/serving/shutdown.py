@@ -8,6 +8,7 @@ from contextlib import suppress
 
 from service.api.application import RequestPolicy
 from service.api.watching.logs import NAME
+from service.engine.documents import counted
 
 LOGGER = logging.getLogger(NAME)
 SECONDS_TO_FINISH = 15
@@ -50,18 +51,18 @@ class Shutdown:
         with suppress(asyncio.CancelledError):
             await serving
         left = self._policy.watch.in_flight
-        LOGGER.info("Stopped, %s.", f"with {left} requests not answered" if left else "with all requests answered")
+        LOGGER.info("Stopped, %s.", f"with {counted(left, 'request')} not answered" if left else "with all requests answered")
 
     def _on_terminate(self) -> None:
         if self._policy.is_stopping:
             self._is_urgent.set()
         else:
-            LOGGER.info("Told to stop. Requests are taken for %g seconds more.", self._policy.leaving_seconds)
+            LOGGER.info("Stopping. Requests are taken for another %g seconds.", self._policy.leaving_seconds)
         self._policy.is_stopping = True
         self._is_signalled.set()
 
     def _on_interrupt(self) -> None:
-        LOGGER.info("Told to stop at once.")
+        LOGGER.info("Stopping at once.")
         self._policy.is_stopping = True
         self._is_urgent.set()
         self._is_signalled.set()

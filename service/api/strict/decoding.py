@@ -10,7 +10,8 @@ from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar
 import msgspec
 from msgspec import UNSET, Struct, inspect
 
-from service.api.strict.grammar import NotJsonError, parse
+from service.api.operations import has_no_required_field
+from service.api.strict.grammar import NotJsonError, empty_body, parse
 from service.api.strict.shapes import check_shape
 from service.api.strict.valid_part import ValidPart, in_document_order, valid_part_of
 from service.engine.documents import MOST_FOUND, Flaw, FlawedDocumentError
@@ -110,6 +111,8 @@ def _may_hold_controls(body: bytes) -> bool:
 
 def _decode_slowly(body: bytes, shape: Shape[T]) -> T:
     """Parse by the strict grammar, then collect every flaw of shape. Raises NotJsonError, MisshapenError."""
+    if not body.strip() and has_no_required_field(shape.type):
+        raise NotJsonError([empty_body("`{}`")])
     value = parse(body)
     if flaws := check_shape(value, shape.type):
         raise MisshapenError(value, shape, flaws)

@@ -24,9 +24,9 @@ _REASONS: Mapping[str, str] = {
     "Expecting property name enclosed in double quotes": "a key in double quotes is missing",
     "Expecting ':' delimiter": "a colon is missing",
     "Expecting ',' delimiter": "a comma or a closing bracket is missing",
-    "Unterminated string starting at": "a text begins here and never ends",
-    "Invalid control character at": "a control character stands in a text",
-    "Invalid \\escape": "a backslash begins nothing known",
+    "Unterminated string starting at": "a text begins here and has no closing quotation mark",
+    "Invalid control character at": "a text has a control character, such as a line break",
+    "Invalid \\escape": "a backslash is not followed by a letter that JSON has there",
     "Invalid \\uXXXX escape": "`\\u` needs four hexadecimal digits",
     "Extra data": "the document has ended before this",
 }
@@ -60,8 +60,8 @@ def parse(body: bytes) -> object:
     text = _text_of(body)
     # Before parsing, and an upper bound that costs one pass: brackets in texts are counted too.
     if body.count(b"{") + body.count(b"[") > MOST_PARTS:
-        what = f"The document has more than {MOST_PARTS} objects and lists, of which nothing here needs a tenth."
-        raise NotJsonError([Flaw("too-many-parts", f"{what} Send less at a time.", "")])
+        what = f"The body has more than {MOST_PARTS} objects and lists, the most that are taken."
+        raise NotJsonError([Flaw("too-many-parts", f"{what} Send it in several requests.", "")])
     suspects: list[object] = []
 
     def constant(name: str) -> _Constant:
@@ -86,9 +86,7 @@ def parse(body: bytes) -> object:
     except json.JSONDecodeError as error:
         raise NotJsonError([_syntax_flaw(error)]) from error
     except RecursionError as error:
-        flaw = Flaw(
-            "nested-too-deep", "The document is nested too deep to be read. Nothing here needs more than 20 levels.", ""
-        )
+        flaw = Flaw("nested-too-deep", "The body is nested too deep to be read. Use no more than 20 levels.", "")
         raise NotJsonError([flaw]) from error
     return value
 
@@ -98,12 +96,17 @@ def _text_of(body: bytes) -> str:
     if body.startswith(b"\xef\xbb\xbf"):
         raise NotJsonError([Flaw("byte-order-mark", "The body begins with a byte-order mark. Send it without one.", "")])
     if not body.strip():
-        raise NotJsonError([Flaw("empty-body", "The body is empty. Send a JSON document.", "")])
+        raise NotJsonError([empty_body("a JSON document")])
     try:
         return body.decode()
     except UnicodeDecodeError as error:
-        text = f"Byte {error.start} of the body, counted from 0, is not UTF-8. Send the document in UTF-8."
+        text = f"Byte {error.start} of the body, counted from 0, is not UTF-8. Send the body in UTF-8."
         raise NotJsonError([Flaw("not-utf-8", text, "")]) from error
+
+
+def empty_body(remedy: str) -> Flaw:
+    """The flaw of a body without content; `remedy` is what to send."""
+    return Flaw("empty-body", f"The body is empty. Send {remedy}.", "")
 
 
 def _integer(digits: str) -> int | float:
@@ -124,10 +127,10 @@ def _syntax_flaw(error: json.JSONDecodeError) -> Flaw:
     """The flaw for a syntax error, with line and column."""
     where = f"line {error.lineno}, column {error.colno}"
     if error.pos >= len(error.doc.rstrip()):
-        text = f"The body ends too early, at {where}. Send the whole document."
+        text = f"The body ends too early, at {where}. Send the whole body."
         return Flaw("not-json", text, "")
     reason = _REASONS.get(error.msg.removesuffix(" at"), _REASONS.get(error.msg, "it is not written as JSON is"))
-    return Flaw("not-json", f"The body is not JSON from {where} on: {reason}. Correct it there.", "")
+    return Flaw("not-json", f"The body is not JSON at {where}: {reason}. Correct it there.", "")
 
 
 def _refuse(flaws: Sequence[Flaw]) -> None:
@@ -138,10 +141,10 @@ def _refuse(flaws: Sequence[Flaw]) -> None:
 def _grammar_flaws(value: object, at: str) -> Iterator[Flaw]:
     """What json parses although it is not strict JSON: constants, lone surrogates, repeated keys; in the document's order."""
     if isinstance(value, _Constant):
-        yield Flaw("not-a-number", f"`{value}` is not JSON. Give a number, or leave the reading out.", at)
+        yield Flaw("not-a-number", f"`{value}` is not a number in JSON. Give a number, or leave the reading out.", at)
     elif isinstance(value, str):
         if _SURROGATE.search(value):
-            text = "The text holds one half of a surrogate pair, which is no character. Write the character itself."
+            text = "The text has half a character, such as `\\ud83d` by itself. Write the character itself."
             yield Flaw("lone-surrogate", text, at)
     elif isinstance(value, list):
         for number, item in enumerate(value):
@@ -156,12 +159,10 @@ def _object_flaws(value: Mapping[str, object], at: str) -> Iterator[Flaw]:
     for key, item in value.items():
         here = member_pointer(at, key)
         if key in twice:
-            yield Flaw(
-                "duplicate-key", f"The key {quoted(printable(key))} stands twice in one object. Leave one of them.", here
-            )
+            yield Flaw("duplicate-key", f"{quoted(printable(key))} is given twice in one object. Remove one of the two.", here)
         if _SURROGATE.search(key):
             yield Flaw(
-                "lone-surrogate", "A key holds one half of a surrogate pair, which is no character. Correct the key.", at
+                "lone-surrogate", "A field's name has half a character, such as `\\ud83d` by itself. Correct the name.", at
             )
         yield from _grammar_flaws(item, here)
 

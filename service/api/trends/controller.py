@@ -28,9 +28,9 @@ ClosedFrom = Annotated[
 ]
 ClosedUntil = Annotated[Moment | None, query_parameter("Only lots closed before this moment.", "2026-12-01T00:00:00Z")]
 ByRevision = Annotated[
-    RevisionNumber | None, query_parameter("By whose unit and limits; the one in force where it is left out.", 1)
+    RevisionNumber | None, query_parameter("The revision whose unit and limits are used; the one in force if left out.", 1)
 ]
-Newest = Annotated[_Lots | None, query_parameter(f"The newest so many lots; {MOST_AT_ONCE} where it is left out.", 100)]
+Newest = Annotated[_Lots | None, query_parameter(f"How many lots, the newest ones; {MOST_AT_ONCE} if left out.", 100)]
 
 
 class Trends(Struct, frozen=True):

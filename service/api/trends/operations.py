@@ -8,11 +8,12 @@ from service.ports.catalogue import Scope
 SHOW_TREND = Operation(
     name="showTrend",
     tag="lots",
-    summary="Show how a characteristic ran over lots",
+    summary="Show the trend of a characteristic over lots",
     description=(
-        "Mean and spread of each lot with a verdict, from the evidence of its newest one and in the order in which "
-        "the lots were closed; capability with its interval; control limits, and what breaks them. Readings count "
-        "as in a verdict; of a second sample none does. What can't be said yet stands under `lacking`."
+        "Mean and standard deviation of each lot with a verdict, from the evidence of its newest one, in the order in "
+        "which the lots were closed; capability with its interval; control limits, and the points outside them. Readings "
+        "count as in a verdict; those of a second sample do not count. What can't be calculated yet is listed in "
+        "`lacking`."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "The trend.", TrendShown),),
@@ -21,9 +22,9 @@ SHOW_TREND = Operation(
 SHOW_TREND_CHART = Operation(
     name="showTrendChart",
     tag="lots",
-    summary="Draw how a characteristic ran over lots",
+    summary="Draw the trend of a characteristic over lots",
     description=(
-        "The same as a control chart in SVG: without scripts, and with a title and a description for whoever hears it."
+        "The trend as a control chart in SVG, without scripts, and with a title and a description for screen readers."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "The chart.", str, media_type=SVG),),

@@ -14,17 +14,17 @@ CLOSE_LOT = Operation(
     tag="lots",
     summary="Close a lot",
     description=(
-        "Judges all that is known of the lot by its revision and keeps the verdict with its evidence. However "
-        "often it is asked for, and by however many at once, there is one: who asks again gets the newest. Where a "
-        "binding requirement is undecided for want of readings the lot waits: what comes then is taken, and "
-        "judged anew in the same moment. Flaws of the evidence as a whole have pointers below `/evidence`; nothing "
-        "is kept then."
+        "Judges all that is recorded of the lot by its revision, and stores the verdict with its evidence. However often "
+        "this is sent, and by however many at once, there is one verdict: who asks again gets the newest. Where a binding "
+        "requirement is undecided because readings are missing, the lot waits: readings that arrive then are recorded, "
+        "and the lot is judged again at once. Flaws of the evidence as a whole have pointers below `/evidence`; nothing "
+        "is stored then."
     ),
     scope=Scope.CLOSE,
     body=Closing,
     replies=(
-        Reply(OK, "It has a verdict already: the newest.", VerdictShown, links=TO_A_VERDICT),
-        Reply(CREATED, "The verdict, which is kept now.", VerdictShown, headers=("Location",), links=TO_A_VERDICT),
+        Reply(OK, "The lot already has a verdict: the newest one.", VerdictShown, links=TO_A_VERDICT),
+        Reply(CREATED, "The verdict, which is stored now.", VerdictShown, headers=("Location",), links=TO_A_VERDICT),
     ),
     refusals=("not-found", "conflict", "not-ready"),
 )
@@ -33,17 +33,17 @@ CORRECT_LOT = Operation(
     tag="lots",
     summary="Correct a lot that has a verdict",
     description=(
-        "Strikes what was wrong in its batches and adds what was left out, for a reason, and records the next "
-        "verdict in the same moment; the ones before stay as they are. What it adds stands in the evidence as a "
-        "batch under its id, so that another correction can strike it. `lot` may tell otherwise what was told. The "
-        "lot is closed or waits as the new verdict says. Sent again it is answered again; flaws of the evidence "
-        "as a whole have pointers below `/evidence`, and nothing is kept then."
+        "Strikes what was wrong in its batches and adds what was left out, with a reason, and records the next verdict at "
+        "once; the verdicts before stay as they are. What is added is in the evidence as a batch under the correction's "
+        "id, so that another correction can strike it. `lot` may replace what was stated of the lot. Whether the lot is "
+        "closed or waits depends on the new verdict. Sent again, the request is answered again. Flaws of the evidence as "
+        "a whole have pointers below `/evidence`; nothing is stored then."
     ),
     scope=Scope.CLOSE,
     body=Correction,
     replies=(
-        Reply(OK, "It was corrected so before: the verdict that came of it.", VerdictShown, links=TO_A_VERDICT),
-        Reply(CREATED, "The verdict that comes of it.", VerdictShown, headers=("Location",), links=TO_A_VERDICT),
+        Reply(OK, "This correction was recorded before: its verdict.", VerdictShown, links=TO_A_VERDICT),
+        Reply(CREATED, "The verdict after the correction.", VerdictShown, headers=("Location",), links=TO_A_VERDICT),
     ),
     refusals=("not-found", "conflict", "content-differs", "not-ready"),
 )
@@ -51,7 +51,7 @@ LIST_VERDICTS = Operation(
     name="listVerdicts",
     tag="lots",
     summary="List the verdicts of a lot",
-    description="In the order in which they were recorded; none of them is ever changed. The last one counts.",
+    description="In the order in which they were recorded; none of them ever changes. The last one counts.",
     scope=Scope.READ,
     replies=(Reply(OK, "Verdicts.", VerdictList),),
     refusals=("not-found", "not-ready"),
@@ -68,7 +68,7 @@ SHOW_VERDICT = Operation(
 SHOW_JUDGED_EVIDENCE = Operation(
     name="showJudgedEvidence",
     tag="lots",
-    summary="Show what a verdict rests on",
+    summary="Show the evidence of a verdict",
     description="The evidence document as it was judged, byte for byte; `/v1/verdicts` gives the same verdict on it.",
     scope=Scope.READ,
     replies=(Reply(OK, "The document.", Evidence),),
@@ -77,13 +77,13 @@ SHOW_JUDGED_EVIDENCE = Operation(
 REPLAY_VERDICT = Operation(
     name="replayVerdict",
     tag="lots",
-    summary="Judge again what a verdict rests on",
+    summary="Judge the evidence of a verdict again",
     description=(
-        "From the evidence that is kept, by the revision of then, withdrawn or not, and by the rules of now. "
-        "Outcome, numbers, codes, parameters and pointers are compared, wording is not. The kept verdict stays as "
-        "it is, whatever comes of it; nothing is recorded."
+        "Judges the stored evidence by the same revision, withdrawn or not, with the engine of today. Outcome, numbers, "
+        "codes, parameters and pointers are compared; wording is not. The stored verdict stays as it is, whatever the "
+        "result; nothing is recorded."
     ),
     scope=Scope.JUDGE,
-    replies=(Reply(OK, "What came of it.", ReplayShown),),
+    replies=(Reply(OK, "The result of the comparison.", ReplayShown),),
     refusals=("not-found", "not-ready"),
 )

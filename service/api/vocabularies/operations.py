@@ -8,18 +8,18 @@ from service.ports.catalogue import Scope
 LIST_CHARACTERISTICS = Operation(
     name="listCharacteristics",
     tag="vocabularies",
-    summary="The characteristics that have a name",
-    description=("The names of the vocabulary, what they mean, and the units that their limits and readings may be in."),
+    summary="List the characteristics",
+    description=("The names of the vocabulary, what they mean, and the units in which their limits and readings may be given."),
     scope=Scope.READ,
     replies=(Reply(OK, "The vocabulary.", CharacteristicList),),
 )
 LIST_FAULTS = Operation(
     name="listFaults",
     tag="vocabularies",
-    summary="The faults that have a name",
+    summary="List the faults",
     description=(
-        "What an inspector sees when a package is unwound, by the names that counts and grades call it. A grade "
-        "may name others of its own."
+        "What an inspector finds when a package is unwound, by the names that counts and grades use. A grade may have "
+        "other faults of its own."
     ),
     scope=Scope.READ,
     replies=(Reply(OK, "The vocabulary of faults.", FaultList),),
@@ -27,7 +27,7 @@ LIST_FAULTS = Operation(
 LIST_UNITS = Operation(
     name="listUnits",
     tag="vocabularies",
-    summary="The units",
+    summary="List the units",
     description="The closed table of units, with their codes in UCUM and UN/CEFACT Rec 20 and their exact factors.",
     scope=Scope.READ,
     replies=(Reply(OK, "The table.", UnitList),),

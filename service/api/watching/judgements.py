@@ -16,7 +16,10 @@ class JudgementCounter:
         """Register the metric, with no counts yet."""
         self._most_grades = most_grades
         self._counter = Counter(
-            "markeryarn_judged", "Checks, verdicts and gradings given.", ["of", "grade", "outcome"], registry=registry
+            "markeryarn_judged",
+            "Checks, verdicts and gradings by grade and outcome.",
+            ["of", "grade", "outcome"],
+            registry=registry,
         )
         self._counters: dict[tuple[str, str | UnsetType, str], Counter] = {}
         self._grades: set[str] = set()

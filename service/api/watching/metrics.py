@@ -34,7 +34,7 @@ class _DroppedLines(Collector):
 
     def collect(self) -> Iterator[Metric]:
         """The current value."""
-        yield CounterMetricFamily("markeryarn_log_lines_dropped", "Lines that could not be logged.", count_dropped_lines())
+        yield CounterMetricFamily("markeryarn_log_lines_dropped", "Lines of the log that were dropped.", count_dropped_lines())
 
 
 def metrics_of(gauges: Callable[[], Gauges]) -> Metrics:
@@ -48,15 +48,18 @@ def metrics_of(gauges: Callable[[], Gauges]) -> Metrics:
     definitions: dict[str, tuple[str, Callable[[], float]]] = {
         "in_flight": ("Requests that are being answered.", lambda: watch.in_flight),
         "catalogue_version": (
-            "The catalogue's version as last read; -1 before the first time.",
+            "The version of the catalogue as last read, -1 before the first time.",
             lambda: gauges().grade_cache.version,
         ),
-        "catalogue_stale": ("1 while the database is away and memory answers.", lambda: gauges().grade_cache.is_stale),
-        "shelf_grades": ("Grades of which it is held in memory what is in force.", lambda: gauges().grade_cache.grades),
+        "catalogue_stale": (
+            "1 while the database is away and answers come from memory.",
+            lambda: gauges().grade_cache.is_stale,
+        ),
+        "shelf_grades": ("Grades in memory.", lambda: gauges().grade_cache.grades),
         "shelf_revisions": ("Compiled revisions in memory.", lambda: gauges().grade_cache.revisions),
-        "shelf_requirements": ("Requirements of these together.", lambda: gauges().grade_cache.requirements),
-        "connections_in_use": ("Connections to the database at work.", lambda: gauges().connections.in_use),
-        "connections_most": ("Connections to the database at most.", lambda: gauges().connections.most),
+        "shelf_requirements": ("Requirements of these revisions.", lambda: gauges().grade_cache.requirements),
+        "connections_in_use": ("Connections of the pool that are in use.", lambda: gauges().connections.in_use),
+        "connections_most": ("The size of the pool.", lambda: gauges().connections.most),
     }
     for name, (text, read) in definitions.items():
         Gauge(f"markeryarn_{name}", text, registry=registry).set_function(read)

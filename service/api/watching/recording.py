@@ -23,7 +23,9 @@ class RequestRecorder:
 
     def __init__(self, registry: CollectorRegistry) -> None:
         """Register the metrics, with no counts yet."""
-        self._answers = Counter("markeryarn_answers", "Answers given.", ["operation", "status"], registry=registry)
+        self._answers = Counter(
+            "markeryarn_answers", "Answers by operation and status.", ["operation", "status"], registry=registry
+        )
         self._seconds = Histogram(
             "markeryarn_answer_seconds",
             "Seconds from a request's head to its answer.",
@@ -32,7 +34,7 @@ class RequestRecorder:
             buckets=SECONDS,
         )
         self._refusals = Counter(
-            "markeryarn_refusals", "Refusals by the first flaw or the problem.", ["code"], registry=registry
+            "markeryarn_refusals", "Refusals by the code of their first flaw or problem.", ["code"], registry=registry
         )
         self._figures: dict[tuple[str, int], tuple[Counter, Histogram]] = {}
         """By operation and status: its counter and its histogram, cached, as `labels` costs more than counting."""

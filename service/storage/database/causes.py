@@ -10,37 +10,37 @@ SETTING = "MARKERYARN_DATABASE_URL"
 NO_TABLES = "The database has no tables yet. Run `markeryarn migrate`."
 SENTENCE_BY_SQLSTATE: Mapping[str, str] = {
     "28P01": f"PostgreSQL refuses the password. Correct it in {SETTING}.",
-    "28000": f"PostgreSQL does not let this user in. Correct the user in {SETTING}, or let it in by pg_hba.conf.",
-    "3D000": f"PostgreSQL has no database of this name. Make it by `createdb`, or correct the name in {SETTING}.",
+    "28000": f"PostgreSQL does not let this user in. Correct the user in {SETTING}, or allow it in pg_hba.conf.",
+    "3D000": f"PostgreSQL has no database of this name. Create it with `createdb`, or correct the name in {SETTING}.",
     "42P01": NO_TABLES,
-    "42501": f"PostgreSQL does not let the user of {SETTING} do this with the tables. Grant it all on them.",
-    "57P03": "PostgreSQL is starting or stopping. Ask again in a moment.",
-    "57P01": "PostgreSQL has cut the connection, as it is stopping. Ask again in a moment.",
+    "42501": f"The user in {SETTING} may not do this with the tables. Grant it all privileges on them.",
+    "57P03": "PostgreSQL is starting or stopping. Try again in a moment.",
+    "57P01": "PostgreSQL has cut the connection, as it is stopping. Try again in a moment.",
     "53300": "PostgreSQL takes no more connections. Raise its max_connections, or lower MARKERYARN_POOL_SIZE.",
-    "53100": "The disk of PostgreSQL is full. Make room on it.",
+    "53100": "The disk of PostgreSQL is full. Free some space on it.",
     "25006": f"PostgreSQL takes no changes: it is a standby, or set to read only. Name the primary server in {SETTING}.",
-    "55P03": "Another transaction holds what this one needs, for longer than MARKERYARN_STATEMENT_TIMEOUT. Ask again.",
-    "57014": "A statement took longer than MARKERYARN_STATEMENT_TIMEOUT. See what the database is busy with, or raise it.",
+    "55P03": "Another transaction has held a lock for longer than MARKERYARN_STATEMENT_TIMEOUT. Try again.",
+    "57014": "A statement took longer than MARKERYARN_STATEMENT_TIMEOUT. Raise it, or see what the database is busy with.",
 }
 """Sentence by SQLSTATE. Source: PostgreSQL documentation, appendix A, error codes."""
 SENTENCE_BY_SQLITE_CODE: Mapping[str, str] = {
-    "SQLITE_CANTOPEN": f"The file of the database can't be opened. Correct its path in {SETTING}, or its rights.",
-    "SQLITE_NOTADB": f"The file that {SETTING} names is no SQLite database. Name another one.",
-    "SQLITE_READONLY": "The file of the database can't be written. Give the service the right to write it and its folder.",
-    "SQLITE_BUSY": "Another program holds the file of the database locked for writing. End it, or wait until it has done.",
-    "SQLITE_LOCKED": "Another program holds the file of the database locked for writing. End it, or wait until it has done.",
-    "SQLITE_FULL": "The disk of the database's file is full. Make room on it.",
-    "SQLITE_IOERR": "The disk of the database's file has failed at reading or writing. Look after the disk.",
-    "SQLITE_CORRUPT": "The file of the database is damaged. Put a copy back by `markeryarn restore`.",
-    "SQLITE_AUTH": "The file of the database can't be written. Give the service the right to write it and its folder.",
+    "SQLITE_CANTOPEN": f"The database file can't be opened. Correct its path in {SETTING}, or its rights.",
+    "SQLITE_NOTADB": f"The file in {SETTING} is not an SQLite database. Name another one.",
+    "SQLITE_READONLY": "The database file can't be written. Give the service the right to write it and its folder.",
+    "SQLITE_BUSY": "Another program has locked the database file for writing. End it, or wait until it has finished.",
+    "SQLITE_LOCKED": "Another program has locked the database file for writing. End it, or wait until it has finished.",
+    "SQLITE_FULL": "The disk of the database file is full. Free some space on it.",
+    "SQLITE_IOERR": "The disk of the database file has failed at reading or writing. Check the disk.",
+    "SQLITE_CORRUPT": "The database file is damaged. Restore a copy with `markeryarn restore`.",
+    "SQLITE_AUTH": "The database file can't be written. Give the service the right to write it and its folder.",
 }
 """Sentence by the first two words of SQLite's result code. Source: SQLite documentation, result and error codes."""
-REFUSED = f"Nothing listens at the address of PostgreSQL. Start it, or correct host and port in {SETTING}."
-UNKNOWN_HOST = f"The host of PostgreSQL is not known. Correct it in {SETTING}, or look after the name service."
-NOT_IN_TIME = "PostgreSQL has not answered in time. See whether it can be reached from here, and what it is busy with."
-CUT = "The connection to PostgreSQL was cut. Ask again in a moment; if it stays so, look after server and network."
-NO_FREE_CONNECTION = "All connections to the database are at work. Ask again, or raise MARKERYARN_POOL_SIZE."
-UNKNOWN = "The database does not answer as it should; the log has what its driver says."
+REFUSED = f"No server listens at the address of PostgreSQL. Start it, or correct host and port in {SETTING}."
+UNKNOWN_HOST = f"The host of PostgreSQL is not known. Correct it in {SETTING}, or check the name service."
+NOT_IN_TIME = "PostgreSQL has not answered in time. Check that it can be reached from here, and what it is busy with."
+CUT = "The connection to PostgreSQL was cut. Try again in a moment; if it is cut again, check server and network."
+NO_FREE_CONNECTION = "All connections to the database are in use. Try again, or raise MARKERYARN_POOL_SIZE."
+UNKNOWN = "The database failed for an unknown reason; see the log for what its driver says."
 
 
 def why(error: BaseException) -> str:

@@ -86,7 +86,7 @@ async def errors_translated() -> AsyncIterator[None]:
     try:
         yield
     except (SQLAlchemyError, OSError) as error:
-        text = "The database does not answer as it should. `GET /health/ready` may tell why; ask again in a moment."
+        text = "The database does not answer. Try again in a moment; `GET /health/ready` may say why."
         raise CatalogueAwayError(text, why(error)) from error
 
 
@@ -113,7 +113,7 @@ def make_file(text: str) -> None:
     try:
         file.touch(mode=0o600)
     except OSError as error:
-        cause = f"{file} can't be made ({error.strerror}). Correct the path in {SETTING}, or the rights of its folder."
+        cause = f"{file} can't be created ({error.strerror}). Correct the path in {SETTING}, or the rights of its folder."
         raise CatalogueAwayError("There is no database yet.", cause) from error
 
 
@@ -166,7 +166,7 @@ async def open_database(text: str, *, timeout_s: float = SECONDS_FOR_ALL) -> Asy
     """
     file = file_of(text)
     if file and not file.exists():
-        cause = f"There is no database in {file}. Correct the path in {SETTING}, or make it by `markeryarn migrate`."
+        cause = f"There is no database in {file}. Correct the path in {SETTING}, or create it with `markeryarn migrate`."
         raise CatalogueAwayError("There is no database yet.", cause)
     temporary = database(text, timeout_s=timeout_s)
     try:

@@ -56,7 +56,7 @@ async def schema_transaction(url: str) -> AsyncIterator[AsyncConnection]:
             await _take_lock(connection)
             yield connection
             if broken := await broken_references(connection):
-                raise RuntimeError(f"{broken} rows point to rows that are gone; nothing was changed.")
+                raise RuntimeError(f"{broken} rows refer to missing rows; nothing was changed.")
     finally:
         await engine.dispose()
 

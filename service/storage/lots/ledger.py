@@ -118,9 +118,7 @@ class DatabaseLedger:
             await _row_of(connection, lot)
             row = (await connection.execute(query)).first()
         if row is None:
-            raise ChangeUnknownError(
-                f"Lot {lot} has nothing under {quoted(key)}. `GET /v1/lots/{lot}/changes` lists what it has."
-            )
+            raise ChangeUnknownError(f"Lot {lot} has no change {quoted(key)}. `GET /v1/lots/{lot}/changes` lists its changes.")
         return change_of(row)
 
     async def changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
@@ -248,14 +246,12 @@ def _recorded(lot: GroupLot, result: _Accepted) -> Recorded:
 def _altered(lot: str, columns: Sequence[str]) -> str:
     """The sentence for a lot whose row was altered."""
     text = f"The row of lot {lot} was altered: it differs in {listed(columns, 'and')} from what was recorded of the lot."
-    return f"{text} Nothing was done. Hold the lot, and have whoever runs the service run `markeryarn verify`."
+    return f"{text} Nothing was done. Hold the lot, and have the operator of the service run `markeryarn verify`."
 
 
 async def _row_of(connection: AsyncConnection, lot: str) -> LotRow:
     """Read a lot's row. Raises LotUnknownError."""
     row = (await connection.execute(select(lots).where(lots.c.lot == lot))).first()
     if row is None:
-        raise LotUnknownError(
-            f"There is no lot {quoted(lot)}. `PUT /v1/lots/{lot}` opens it, `GET /v1/lots` lists those there are."
-        )
+        raise LotUnknownError(f"There is no lot {quoted(lot)}. `PUT /v1/lots/{lot}` opens it; `GET /v1/lots` lists the lots.")
     return lot_row(row)

@@ -27,7 +27,7 @@ async def verdict_of(connection: AsyncConnection, lot: str, number: int) -> Verd
     query = select(verdicts).where(verdicts.c.lot == lot, verdicts.c.number == number)
     row = (await connection.execute(query)).first()
     if row is None:
-        text = f"Lot {lot} has no verdict {number}. `GET /v1/lots/{lot}/verdicts` lists those that it has."
+        text = f"Lot {lot} has no verdict {number}. `GET /v1/lots/{lot}/verdicts` lists its verdicts."
         raise VerdictUnknownError(text)
     return _verdict_row(row)
 

@@ -91,10 +91,10 @@ class DescribedRows:
         made = union_all(select(releases.c.version), select(withdrawals.c.version))
         versions = (await connection.execute(made)).scalars().all()
         if len(versions) != self._version or set(versions) != set(range(1, self._version + 1)):
-            text = f"The releases and withdrawals should have the versions 1 to {self._version}, each once, and have others."
+            text = f"The releases and withdrawals should have the versions 1 to {self._version}, each once, and do not."
             found.append(Mismatch(0, text))
         if version != self._version:
-            text = f"The catalogue's version is {version}, and the journal tells of {self._version} releases and withdrawals."
+            text = f"The catalogue's version is {version}, and the journal records {self._version} releases and withdrawals."
             found.append(Mismatch(0, text))
         promise = await single(connection, schema_promise)
         oldest = promise.oldest if promise else None

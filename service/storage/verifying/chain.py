@@ -47,7 +47,7 @@ async def head_mismatch(connection: AsyncConnection, walked: Walked) -> Mismatch
     number = walked.entries
     head = await single(connection, journal_head)
     if head is None:
-        return Mismatch(number + 1, f"The journal's head is gone; the last entry is number {number}.")
+        return Mismatch(number + 1, f"The journal's head is missing; the last entry is number {number}.")
     if (head.number, head.digest) == (number, walked.digest):
         return None
     return Mismatch(number + 1, f"The journal ends at entry {number}, and its head is entry {head.number}.")
@@ -80,11 +80,11 @@ def _mismatch_of(row: AnyRow, entry: Entry, number: int, before: str) -> Mismatc
     if row.number != number:
         return Mismatch(number, f"Entry {number} is missing; entry {row.number} comes in its place.")
     if digest(row.entry) != row.digest:
-        return Mismatch(number, f"Entry {number} was altered: its content has another digest than the one kept with it.")
+        return Mismatch(number, f"Entry {number} was altered: its content does not have the digest stored with it.")
     if "number" not in entry or not _is_well_formed(entry):
-        return Mismatch(number, f"Entry {number} was altered: what stands in its place is no entry.")
+        return Mismatch(number, f"Entry {number} was altered: its content is not an entry.")
     if entry["number"] != number:
-        return Mismatch(number, f"Entry {number} was moved: it calls itself entry {entry['number']}.")
+        return Mismatch(number, f"Entry {number} was moved: its content says entry {entry['number']}.")
     if entry.get("previous") != before:
         return Mismatch(number, f"Entry {number} does not follow the one before: it names another digest.")
     return None

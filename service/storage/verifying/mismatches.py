@@ -42,12 +42,12 @@ class FirstMismatch:
 
 def no_entry(named: str) -> Mismatch:
     """A row without an entry."""
-    return Mismatch(0, f"No entry of the journal tells of the {named}.")
+    return Mismatch(0, f"No entry of the journal records the {named}.")
 
 
 def gone(named: str, entry: Entry) -> Mismatch:
     """An entry whose row does not exist."""
-    return Mismatch(entry["number"], f"The {named}, of which entry {entry['number']} tells, is gone.")
+    return Mismatch(entry["number"], f"The {named}, which entry {entry['number']} records, is missing.")
 
 
 def differing(table: str, named: str, entry: Entry, columns: Columns) -> list[Mismatch]:
@@ -56,7 +56,7 @@ def differing(table: str, named: str, entry: Entry, columns: Columns) -> list[Mi
     if not wrong:
         return []
     listed = "; ".join(f"`{name}` is {_shown(actual)} and should be {_shown(expected)}" for name, actual, expected in wrong)
-    return [Mismatch(entry["number"], f"The {named} does not fit entry {entry['number']}. In table `{table}` {listed}.")]
+    return [Mismatch(entry["number"], f"The {named} does not match entry {entry['number']}: in table `{table}` {listed}.")]
 
 
 def digest(text: object) -> str | None:

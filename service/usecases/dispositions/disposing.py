@@ -73,7 +73,7 @@ async def concession_of(ledger: Ledger, lot: str, name: str) -> Granted:
     """Return a concession of a lot. Raises LotUnknownError, ChangeUnknownError."""
     found = (await ledger.folded(lot)).handled.concessions.get(name)
     if found is None:
-        text = f"Lot {lot} has no concession {quoted(name)}. `GET /v1/lots/{lot}/concessions` lists those that it has."
+        text = f"Lot {lot} has no concession {quoted(name)}. `GET /v1/lots/{lot}/concessions` lists its concessions."
         raise ChangeUnknownError(text)
     return found
 
@@ -148,7 +148,7 @@ def _is_same_person(folded: LotHistory, asked: Disposition, by: str, *, one_pers
     # LOCAL is no person: without keys everybody has this name.
     is_same_person = granted.by == by != LOCAL
     if is_same_person and not one_person_may:
-        text = f"{quoted(by)} granted concession {quoted(asked.concession)}. Let another person dispose of the lot by it."
+        text = f"{quoted(by)} granted concession {quoted(asked.concession)}. Have another person dispose of the lot by it."
         raise SecondPersonNeededError(text)
     return is_same_person
 
@@ -156,13 +156,15 @@ def _is_same_person(folded: LotHistory, asked: Disposition, by: str, *, one_pers
 def _concession_flaws(granted: Granted | None, asked: Disposition, lot: str) -> list[Flaw]:
     """Flaws of a named concession that does not exist or allows another disposition."""
     if granted is None:
-        text = f"Lot {lot} has no concession {quoted(asked.concession)}. `GET /v1/lots/{lot}/concessions` lists those it has."
+        text = (
+            f"Lot {lot} has no concession {quoted(asked.concession)}. `GET /v1/lots/{lot}/concessions` lists its concessions."
+        )
         return [Flaw("unknown-concession", text, "/concession")]
     of = granted.document
     if (of.for_, of.grade) == (asked.disposition, asked.grade):
         return []
     allowed = f"{of.for_} as {of.grade}" if of.grade else of.for_
-    text = f"Concession {quoted(asked.concession)} allows a {allowed}, nothing else. Name one that allows this."
+    text = f"Concession {quoted(asked.concession)} allows a {allowed} and nothing else. Give one that allows this."
     return [Flaw("concession-for-other", text, "/concession")]
 
 
@@ -170,7 +172,7 @@ def _refuse_outdated(folded: LotHistory, name: str, granted: Granted) -> NoRetur
     """Raise ConcessionNeededError for a concession granted before the newest verdict."""
     newest = folded.verdicts[-1]
     on = f"on verdict {granted.document.verdict}" if granted.document.verdict else "before the lot had a verdict"
-    text = f"Concession {quoted(name)} was granted {on}; verdict {newest.number}, which came since, is `{newest.outcome}`."
+    text = f"Concession {quoted(name)} was granted {on}; verdict {newest.number}, recorded since then, is `{newest.outcome}`."
     remedy = "Have another one granted"
     if newest.outcome is Outcome.PASS:
         remedy += ", or leave `concession` out if the verdict allows it"
@@ -209,7 +211,7 @@ def _check_verdict(folded: LotHistory, to: Regrading | None) -> None:
         raise ConcessionNeededError(_unmet(lot, to), to.unmet)
     newest = folded.verdicts[-1].outcome
     if not to and newest is not Outcome.PASS:
-        text = f"Verdict {number} on lot {lot} is `{newest}`, and only a lot that passes is released by its verdict."
+        text = f"Verdict {number} on lot {lot} is `{newest}`, and only a lot that passes can be released by its verdict."
         raise ConcessionNeededError(f"{text} {_concession_hint(lot)}")
 
 
@@ -225,7 +227,7 @@ def _unmet(lot: str, to: Regrading) -> str:
 def _concession_hint(lot: str) -> str:
     """The sentence about the concession that would permit it."""
     path = f"`PUT /v1/lots/{lot}/concessions/{{concession}}`"
-    return f"Where it may go out all the same, have another person grant a concession, {path}, and name it as `concession`."
+    return f"To send it out all the same, have another person grant a concession, {path}, and give it as `concession`."
 
 
 async def _flaws_of_grade(grade_cache: GradeCache, grade: str | UnsetType) -> Sequence[Flaw]:

@@ -49,8 +49,8 @@ async def regrading(ledger: Ledger, grade_cache: GradeCache, lot: str, asked: Di
     document = (await ledger.verdict(lot, verdict)).evidence
     # The decision rests on this evidence alone, so it is compared with the lot's changes first.
     if digest_of(document) != verdicts[-1].evidence:
-        text = f"The evidence kept with verdict {verdict} on lot {lot} was altered: it is not what the lot's changes tell of."
-        raise LotIsAlteredError(f"{text} Hold the lot, and have whoever runs the service run `markeryarn verify`.")
+        text = f"The evidence stored with verdict {verdict} on lot {lot} was altered: it differs from the lot's changes."
+        raise LotIsAlteredError(f"{text} Hold the lot, and have the operator of the service run `markeryarn verify`.")
     # LONG counts readings, and each takes several bytes, so that this errs towards the thread.
     is_long = held.compiled.searches_plans or len(document) >= LONG
     flaws, names = await run_in_thread(_unmet, held, document) if is_long else _unmet(held, document)

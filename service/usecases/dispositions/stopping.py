@@ -26,8 +26,8 @@ class Stop(NamedTuple):
         """The sentence about what is discontinued, and what resumes it."""
         named = listed([each.name for each in self.subjects], "and")
         return (
-            f"Acceptance of {self.grade} from line {self.line} is discontinued in {named}, as too many lots under tightened "
-            f"inspection were not accepted. When the cause is mended, take it up again, with the reason: "
+            f"Acceptance of {self.grade} from line {self.line} is discontinued for {named}, as too many lots under tightened "
+            f"inspection were not accepted. When the cause is removed, resume acceptance, with the reason: "
             f"`POST /v1/grades/{self.grade}/switching/{self.line}/override` with `tightened` as the `inspection`."
         )
 

@@ -110,7 +110,7 @@ class GradeCache:
         if self._clock() - self._refreshed_at > self._stale_for_s:
             if self._is_unavailable:
                 raise CatalogueAwayError(
-                    "The database has been away for too long to say what is in force. Ask again in a moment."
+                    "The database has not answered for too long to say which revision is in force. Try again in a moment."
                 )
             return None
         if found.until is not None and self._database_now() >= found.until:
@@ -220,7 +220,7 @@ class GradeCache:
         """Return the flaw of a grade without a revision in force."""
         if not finals and not await self._exists(grade):
             return await self._unknown_grade(grade)
-        text = f"No revision of {grade} is in force now. Release one, or name the revision to judge by."
+        text = f"No revision of {grade} is in force now. Release one, or give the `revision` to judge by."
         return Flaw("none-in-force", text, "/grade")
 
     async def _exists(self, grade: str) -> bool:

@@ -77,7 +77,7 @@ async def revision_in_force(catalogue: Catalogue, grade: str, at: Moment | None 
     if found is None:
         # Raises for a grade that does not exist, which has no final revisions either.
         await catalogue.revisions(grade, 0, 1)
-        text = f"No revision of {grade} is in force at {written(moment)}. Release one, or ask for another moment."
+        text = f"No revision of {grade} is in force at {written(moment)}. Release one, or ask for another time."
         raise NoneInForceError(text)
     return found
 
@@ -112,7 +112,8 @@ async def replace_draft(
     await catalogue.revision(grade, number)
     digest = (await run_in_thread(compile_specification, specification)).digest
     if not is_conditional:
-        raise PreconditionMissingError("Say by If-Match which specification you replace: the ETag that came with it.")
+        text = "The header If-Match is missing. Send it with the ETag of the specification that you replace."
+        raise PreconditionMissingError(text)
     return await catalogue.replace_draft(grade, number, document_of(specification), digest, expected, by=by)
 
 
@@ -156,7 +157,7 @@ async def changes(catalogue: Catalogue, grade: str, number: int, since: int | No
     """
     new = msgspec.json.decode(await catalogue.specification(grade, number))
     if since is None and number == 1:
-        text = "Revision 1 is the first, so there is none before it. Say by `since` which one to compare it with."
+        text = "Revision 1 is the first, so there is none before it. Give the revision to compare it with as `since`."
         raise FlawedDocumentError([Flaw("nothing-before", text, "/since")])
     start = number - 1 if since is None else since
     try:

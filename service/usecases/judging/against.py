@@ -55,13 +55,13 @@ def _against_flaws(against: Against) -> Iterator[Flaw]:
     """Exactly one of grade and specification has to be given."""
     if against.specification is UNSET:
         if against.grade is UNSET:
-            text = "It is not said what to judge against. Name a `grade`, or give a `specification`."
+            text = "Neither a `grade` nor a `specification` is given. Give one of the two."
             yield Flaw("grade-or-specification", text, "/against")
     elif against.grade is not UNSET:
-        text = "A `grade` and a `specification` are given. Leave one of them out."
+        text = "A `grade` and a `specification` are given. Remove one of the two."
         yield Flaw("grade-or-specification", text, "/against")
     elif against.revision is not UNSET:
-        text = "A `specification` has no revision. Leave `revision` out, or name a `grade`."
+        text = "A `specification` has no revisions. Remove `revision`, or give a `grade`."
         yield Flaw("revision-of-specification", text, "/against/revision")
 
 

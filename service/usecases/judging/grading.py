@@ -41,7 +41,7 @@ async def graded(catalogue: Catalogue, grade_cache: GradeCache, request: LotToGr
     request, also where no grade can judge and all find the same flaws.
     """
     if (request.article is UNSET) == (request.grades is UNSET):
-        text = "Say by which grades: name an `article`, or list `grades`: one of the two."
+        text = "The lot needs an `article` or a list of `grades`, and not both. Give one of the two."
         raise FlawedDocumentError([Flaw("article-or-grades", text, "")])
     lot, verdicts, refused = prepared_evidence(request.evidence), list[Verdict](), list[NotJudged]()
     async for held in _held(catalogue, grade_cache, request):
@@ -96,7 +96,7 @@ async def _of_list(grade_cache: GradeCache, grades: Sequence[str]) -> list[Cache
     found, flaws, first = list[CachedGrade](), list[Flaw](), dict[str, int]()
     for number, code in enumerate(grades):
         if first.setdefault(code, number) < number:
-            text = f"{code} stands already at /grades/{first[code]}. Leave one of the two."
+            text = f"{code} is already at /grades/{first[code]}. Remove one of the two."
             flaws.append(Flaw("grade-twice", text, f"/grades/{number}"))
             continue
         try:
@@ -114,12 +114,12 @@ async def _codes_of(catalogue: Catalogue, article: str) -> list[str]:
     while page := await catalogue.grades_of_article(article, codes[-1] if codes else "", CODES_AT_ONCE):
         codes.extend(page)
         if len(codes) > MOST_OF_ARTICLE:
-            text = f"More than {MOST_OF_ARTICLE} grades are of {quoted(article)}. List the `grades` to judge by."
+            text = f"{quoted(article)} has more than {MOST_OF_ARTICLE} grades. List the `grades` to judge by."
             raise FlawedDocumentError([Flaw("too-many-grades", text, "/article")])
     if not codes:
         known = await catalogue.articles(MOST_ARTICLES_LOOKED_AT)
-        remedy = did_you_mean(article, known) or " Name the `article` of a grade as its specification does."
-        text = f"No grade that is released is of the article {quoted(article)}.{remedy}"
+        remedy = did_you_mean(article, known) or " Give the `article` as the specification of a grade has it."
+        text = f"No released grade has the article {quoted(article)}.{remedy}"
         raise FlawedDocumentError([Flaw("unknown-article", text, "/article")])
     return codes
 

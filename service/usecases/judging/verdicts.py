@@ -12,6 +12,9 @@ from service.usecases.grades import GradeCache
 from service.usecases.judging.against import Against, below, named
 from service.usecases.threads import by_grade
 
+OF_EVIDENCE = "/evidence/series"
+"""JSON Pointer to the series of evidence in a request for a verdict, a grading or a claim."""
+
 
 class LotToJudge(Struct, frozen=True, forbid_unknown_fields=True):
     """The evidence on a lot, and what to judge it against."""
@@ -43,10 +46,12 @@ async def of_lot(grade_cache: GradeCache, request: LotToJudge) -> Verdict:
         raise below("/evidence", error) from error
 
 
-def check_readings(series: Sequence[Series] | UnsetType, most: int, at: str = "/evidence/series") -> None:
+def check_readings(series: Sequence[Series] | UnsetType, most: int, at: str = OF_EVIDENCE) -> None:
     """Raise FlawedDocumentError if there are more than `most` readings; `at` is their pointer in the request."""
     readings = sum(len(each.values) for each in series or ())
     if readings > most:
-        remedy = "Leave out series that no requirement needs, send the rest apart, or have the limit raised."
-        text = f"These are {readings} readings, and at most {most} are taken at a time. {remedy}"
+        # A lot collects batches; a verdict on evidence needs all of it at once.
+        way = "Leave out series that no requirement needs" if at == OF_EVIDENCE else "Send them in several batches"
+        remedy = f"{way}, or have MARKERYARN_MOST_READINGS raised."
+        text = f"The request has {readings} readings, and at most {most} are taken at a time. {remedy}"
         raise FlawedDocumentError([Flaw("too-many-readings", text, at)])

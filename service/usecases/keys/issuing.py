@@ -68,7 +68,7 @@ def expiry_of(text: str, now: Moment) -> Moment:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
-        raise ValueError(f"{quoted(text)} is no date. Write days such as `90d`, or a date such as `2027-01-31`.") from None
+        raise ValueError(f"{quoted(text)} is not a date. Write days, as in 90d, or a date, as in 2027-01-31.") from None
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
@@ -79,10 +79,10 @@ def _flaws(name: str, scopes: frozenset[Scope], expires_at: Moment | None, now: 
         text = f"{quoted(name)} can't be a name. Use letters, digits, `.`, `_`, `-`, a letter or digit first, at most 64."
         flaws.append(Flaw("not-a-name", text, "/name"))
     if name == LOCAL.name:
-        flaws.append(Flaw("name-taken", "`local` is who asks without a key. Give another name.", "/name"))
+        flaws.append(Flaw("name-taken", "`local` is the name of callers without a key. Give another name.", "/name"))
     if not scopes:
-        flaws.append(Flaw("no-scopes", "The key would be good for nothing. Give it a scope at least.", "/scopes"))
+        flaws.append(Flaw("no-scopes", "The key has no scope. Give it at least one.", "/scopes"))
     if expires_at is not None and expires_at <= now:
-        text = f"The key would have expired already; it is {written(now)} now. Name a later moment."
+        text = f"The key would already have expired: it is {written(now)} now. Give a later time."
         flaws.append(Flaw("moment-past", text, "/expires_at"))
     return flaws

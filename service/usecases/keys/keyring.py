@@ -16,7 +16,7 @@ from service.usecases.polling import ended_within
 SECONDS_BETWEEN_NOTES = 60
 """Minimum interval between two records of when keys were used."""
 NEVER = float("inf")
-AWAY = "The database has been away for too long to say whose key is good. Ask again in a moment."
+AWAY = "The database has not answered for too long to check keys. Try again in a moment."
 
 
 class CachedKey(Struct, frozen=True):

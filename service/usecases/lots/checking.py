@@ -72,9 +72,7 @@ async def of_reading_in_lot(grade_cache: GradeCache, ledger: Ledger, check: Chec
     try:
         folded, is_stale = await _folded(grade_cache, ledger, check.lot)
     except LotUnknownError as error:
-        text = (
-            f"There is no lot {quoted(check.lot)}. `PUT /v1/lots/{check.lot}` opens it, `GET /v1/lots` lists those there are."
-        )
+        text = f"There is no lot {quoted(check.lot)}. `PUT /v1/lots/{check.lot}` opens it; `GET /v1/lots` lists the lots."
         of_value = reading_flaws(check.value, check.unit, None, "/value")
         raise FlawedDocumentError([Flaw("unknown-lot", text, "/lot"), *of_value]) from error
     held = await held_by(grade_cache, folded.grade, folded.revision, "")
@@ -115,6 +113,6 @@ def _named_twice(check: CheckOfLot) -> Iterator[Flaw]:
     for name in ("grade", "revision"):
         if getattr(check, name) is not UNSET:
             text = (
-                f"A `lot` is judged by its own grade and revision, and a `{name}` is given. Leave out `{name}`, or the `lot`."
+                f"A `lot` is judged by its own grade and revision, and a `{name}` is given. Remove the `{name}` or the `lot`."
             )
             yield Flaw("grade-or-lot", text, f"/{name}")

@@ -72,7 +72,7 @@ def _flaws(grade: CompiledGrade, lot: str, correction: Correction) -> Sequence[F
         return flaws
     if correction.strikes or brings_something(correction.added):
         return ()
-    text = "The correction corrects nothing. Give `strikes`, `series`, `counts`, `declared`, `dates` or `lot`."
+    text = "The correction is empty. Give `strikes`, `series`, `counts`, `declared`, `dates` or `lot`."
     return [Flaw("nothing-in-correction", text, "")]
 
 
@@ -82,7 +82,7 @@ def _strike_flaws(folded: LotHistory, correction: Correction) -> Iterator[Flaw]:
         if struck.batch in folded.placed:
             yield from (flaw.below(f"/strikes/{number}") for flaw in nothing_to_strike(folded, struck))
         else:
-            text = f"The lot has no batch {quoted(struck.batch)}. `GET /v1/lots/{folded.lot}/changes` lists those that it has."
+            text = f"The lot has no batch {quoted(struck.batch)}. `GET /v1/lots/{folded.lot}/changes` lists its batches."
             yield Flaw("unknown-batch", text, f"/strikes/{number}/of")
 
 
@@ -101,8 +101,8 @@ def _check_judged(row: LotRow) -> None:
     if row.state == "open":
         at = f"/v1/lots/{row.lot}"
         text = (
-            f"Lot {row.lot} has no verdict yet, so there is none to correct. Strike what is wrong by `POST {at}/strikes`, and "
-            f"add what was left out by `POST {at}/readings`."
+            f"Lot {row.lot} has no verdict yet, so there is none to correct. Strike what is wrong with `POST {at}/strikes`, "
+            f"and add what was left out with `POST {at}/readings`."
         )
         raise LotHasNoVerdictError(text)
 

@@ -96,8 +96,8 @@ async def _resubmission_flaws(ledger: Ledger, lot: str, opening: Opening) -> lis
     known = None if opening.resubmits == lot else await _row_of(ledger, opening.resubmits)
     if known and known.grade == opening.grade:
         return []
-    why = "is this one" if opening.resubmits == lot else f"is of {known.grade}" if known else "is not known"
-    text = f"Lot {quoted(opening.resubmits)} {why}. Name the lot of {opening.grade} that is presented again by this one."
+    why = "is this lot itself" if opening.resubmits == lot else f"is of grade {known.grade}" if known else "is not known"
+    text = f"Lot {quoted(opening.resubmits)} {why}. Give the lot of {opening.grade} that is presented again as this one."
     return [Flaw("not-resubmitted", text, "/resubmits")]
 
 
@@ -144,9 +144,9 @@ async def move_revision(
         if is_repeated(pending.find(moved.id), MOVED, digest):
             return Decided(number=number_of(pending, moved.id))
         if row.state != "open":
-            raise LotIsClosedError(f"Lot {lot} has a verdict by revision {row.revision}, which stays its revision.")
+            raise LotIsClosedError(f"Lot {lot} has a verdict by revision {row.revision} and stays with it.")
         if held.number <= row.revision:
-            text = f"Lot {lot} goes by revision {row.revision} of {row.grade}. Name a newer one to move it to."
+            text = f"Lot {lot} is already judged by revision {row.revision} of {row.grade}. Give a newer one."
             raise RevisionIsNotNewerError(text)
         return Decided(changes=[change])
 

@@ -114,7 +114,7 @@ def check_struck(folded: LotHistory, struck: Strike) -> None:
     """Raise ChangeUnknownError for an unknown batch, FlawedDocumentError for entries that it does not have."""
     if struck.struck.batch not in folded.placed:
         lot = folded.lot
-        text = f"Lot {lot} has no batch {quoted(struck.struck.batch)}. `GET /v1/lots/{lot}/changes` lists those that it has."
+        text = f"Lot {lot} has no batch {quoted(struck.struck.batch)}. `GET /v1/lots/{lot}/changes` lists its batches."
         raise ChangeUnknownError(text)
     if flaws := list(nothing_to_strike(folded, struck.struck)):
         raise FlawedDocumentError(flaws)
@@ -122,10 +122,10 @@ def check_struck(folded: LotHistory, struck: Strike) -> None:
 
 def nothing_to_strike(folded: LotHistory, struck: Struck) -> Iterator[Flaw]:
     """Flaws of strikes of entries that do not exist, with pointers into the strike."""
-    where = "the batch" if struck.of else "what the lot was opened by"
+    where = "The batch" if struck.of else "The opening of the lot"
     for number, place in enumerate(struck.at):
         if not folded.has(struck.batch, place):
-            text = f"There is nothing at {quoted(place)} in {where}. Point to one of its entries."
+            text = f"{where} has no entry at {quoted(place)}. Give the place of one that it has."
             yield Flaw("nothing-there", text, f"/at/{number}")
 
 
@@ -154,7 +154,7 @@ def brings_something(batch: Batch) -> bool:
 def _nothing_in(batch: Batch) -> Iterator[Flaw]:
     """The flaw of a batch without content."""
     if not brings_something(batch):
-        text = "The batch brings nothing. Give `series`, `counts`, `declared`, `dates` or `lot`."
+        text = "The batch is empty. Give `series`, `counts`, `declared`, `dates` or `lot`."
         yield Flaw("nothing-in-batch", text, "")
 
 
@@ -182,7 +182,7 @@ def _recorded(
 def _check_open(row: LotRow) -> None:
     """Raise LotIsClosedError for a closed lot."""
     if row.state == "closed":
-        text = f"Lot {row.lot} is closed. What was wrong or left out is mended by `POST /v1/lots/{row.lot}/corrections`."
+        text = f"Lot {row.lot} is closed. To correct it, send `POST /v1/lots/{row.lot}/corrections`."
         raise LotIsClosedError(text)
 
 
@@ -200,7 +200,9 @@ def _check_stated(row: LotRow, batch: Batch) -> None:
     for name in Told.__struct_fields__:
         old, new = getattr(before, name), getattr(batch.lot, name)
         if old is not UNSET and new is not UNSET and old != new:
-            raise LotStatedOtherwiseError(f"The lot's `{name}` is told already, and differs. Leave it out of the batch.")
+            raise LotStatedOtherwiseError(
+                f"The lot's `{name}` was already given, with another value. Remove it from the batch."
+            )
 
 
 async def _with_standing(grade_cache: GradeCache, result: tuple[Recorded, CachedGrade]) -> RecordedReadings:

@@ -107,7 +107,7 @@ def _size_flaws(request: PlanRequest, found: AttributesPlan | VariablesPlan) -> 
     """Flaws of a sample that is too large for calculating risks, or too small to have a spread."""
     packages = found.packages if isinstance(found, VariablesPlan) else sum(stage.packages for stage in found.stages)
     if packages > MOST_PACKAGES:
-        text = f"The plan takes {packages} packages, and risks are worked out up to 100,000. Take a smaller sample."
+        text = f"The plan draws {packages} packages, and risks are calculated up to 100,000. Give a smaller sample."
         yield Flaw("plan-too-large", text, "/sample")
     if packages == 1 and isinstance(found, VariablesPlan) and request.sigma != "known":
         yield sample_too_small()

@@ -8,7 +8,17 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from service.engine.documents import Flaw, LotToDraw, number_flaws, quoted, written
 from service.engine.lot import lot_flaws
 from service.engine.numbers import quantity_of
-from service.engine.sampling import Basis, NoPlan, Sample, Share, TwoPoint, counting_flaws, plan_place_flaws, sample_flaws
+from service.engine.sampling import (
+    Basis,
+    CodeLetter,
+    NoPlan,
+    Sample,
+    Share,
+    TwoPoint,
+    counting_flaws,
+    plan_place_flaws,
+    sample_flaws,
+)
 
 MOST_QUALITIES, MOST_ACCEPTED = 200, 100_000
 ALL, WORST = 100, 10_000
@@ -57,7 +67,8 @@ class PlanRequest(Struct, frozen=True, forbid_unknown_fields=True):
 def request_flaws(request: PlanRequest) -> Iterator[Flaw]:
     """All flaws of the request alone, in the order of its members."""
     yield from sample_flaws(request.sample, "/sample")
-    yield from plan_place_flaws(request.sample, request.basis, "The sample", "/sample")
+    for flaw in plan_place_flaws(request.sample, request.basis, "The sample", "/sample"):
+        yield Flaw(flaw.code, _of_other_basis(request), flaw.at) if flaw.code == "plan-not-here" else flaw
     if request.basis == "attributes":
         yield from _attributes_flaws(request)
     else:
@@ -65,9 +76,7 @@ def request_flaws(request: PlanRequest) -> Iterator[Flaw]:
     if request.lot:
         yield from lot_flaws(request.lot, "/lot")
         if request.lot.inspections:
-            text = (
-                "One plan is inspected in one way, and here is no grade whose classes could be told apart. Give `inspection`."
-            )
+            text = "A plan has one severity of inspection, and no classes as a grade has. Give `inspection` instead."
             yield Flaw("inspections-not-here", text, "/lot/inspections")
     for number, quality in enumerate(request.qualities or ()):
         yield from _quality_flaws(request, quality, f"/qualities/{number}")
@@ -89,8 +98,15 @@ def no_plan_flaw(request: PlanRequest, none: NoPlan) -> Flaw:
 
 def sample_too_small() -> Flaw:
     """The flaw of a sample of one reading, which has no spread."""
-    text = "A spread takes two values, and the sample gives one. Ask for more packages, or set `sigma` to `known`."
+    text = "The sample gives one value, and a standard deviation needs two. Draw more packages, or set `sigma` to `known`."
     return Flaw("sample-too-small", text, "/sample")
+
+
+def _of_other_basis(request: PlanRequest) -> str:
+    """That the plan accepts by the other basis, which the request can ask for."""
+    sample, (basis,) = request.sample, request.sample.accepts_by
+    what = sample.table if isinstance(sample, CodeLetter) else f"The plan {quoted(sample.__struct_config__.tag)}"
+    return f'{what} is by {basis}; {"set" if request.by else "add"} `"by": "{basis}"`.'
 
 
 def _attributes_flaws(request: PlanRequest) -> Iterator[Flaw]:
@@ -99,22 +115,22 @@ def _attributes_flaws(request: PlanRequest) -> Iterator[Flaw]:
     yield from counting_flaws(request.sample, counting, "/sample")
     plan = quoted(request.sample.__struct_config__.tag)
     if request.sample.accepts_by and not isinstance(request.at_most, UnsetType):
-        text = f"The plan {plan} has an accept number of its own. Leave `at_most` out, or take another plan."
+        text = f"The plan {plan} has its own accept number. Remove `at_most`, or use another plan."
         yield Flaw("at-most-not-here", text, "/at_most")
     if not request.sample.accepts_by and isinstance(request.at_most, UnsetType):
-        text = f"The plan {plan} says how many packages are drawn, and not how many may be nonconforming. Add `at_most`."
+        text = f"The plan {plan} gives how many packages to draw, but not how many may be nonconforming. Add `at_most`."
         yield Flaw("missing-field", text, "/at_most")
     if request.sample.readings_per_package:
-        text = "Packages are looked over here, and no reading is taken. Leave `readings_per_package` out."
+        text = "Packages are inspected here, and no reading is taken. Remove `readings_per_package`."
         yield Flaw("readings-not-here", text, "/sample/readings_per_package")
     for member, value in (("k", request.k), ("sigma", request.sigma)):
         if not isinstance(value, UnsetType):
             yield _not_here(member, "variables", request.basis)
     if counting == "occurrences" and request.effective_law != "poisson":
-        text = "A package may have several occurrences, and this law counts packages. Take `poisson`, or leave `law` out."
+        text = "A package may have several occurrences, and this law counts packages. Use `poisson`, or leave `law` out."
         yield Flaw("law-of-packages", text, "/law")
     if request.effective_law == "hypergeometric" and not (request.lot and request.lot.size):
-        text = "The hypergeometric law goes by the size of the lot, which is not told. Give `size` in `lot`."
+        text = "The hypergeometric law depends on the size of the lot, which is not given. Give `size` in `lot`."
         yield Flaw("lot-size-unknown", text, "/lot/size")
 
 
@@ -123,9 +139,9 @@ def _variables_flaws(request: PlanRequest) -> Iterator[Flaw]:
     plan = quoted(request.sample.__struct_config__.tag)
     if isinstance(request.k, UnsetType):
         if not request.sample.accepts_by:
-            yield Flaw("missing-field", f"The plan {plan} says how many readings are taken, and has no k. Add `k`.", "/k")
+            yield Flaw("missing-field", f"The plan {plan} has no k. Add `k`.", "/k")
     elif request.sample.accepts_by:
-        yield Flaw("k-not-here", f"The plan {plan} has a k of its own. Leave `k` out, or take another plan.", "/k")
+        yield Flaw("k-not-here", f"The plan {plan} has its own k. Remove `k`, or use another plan.", "/k")
     else:
         yield from number_flaws(request.k, "/k")
     if request.sigma != "known" and request.sample.greatest == 1:
@@ -136,7 +152,7 @@ def _variables_flaws(request: PlanRequest) -> Iterator[Flaw]:
 
 
 def _not_here(member: str, of: Basis, by: Basis) -> Flaw:
-    text = f"`{member}` is of a plan by {of}, and this one is by {by}. Leave it out, or set `by` to `{of}`."
+    text = f"`{member}` is for a plan by {of}, and this one is by {by}. Remove it, or set `by` to `{of}`."
     return Flaw("not-of-this-basis", text, f"/{member}")
 
 
@@ -145,7 +161,7 @@ def _quality_flaws(request: PlanRequest, quality: float, at: str) -> Iterator[Fl
     yield from number_flaws(quality, at)
     if quality > ALL and request.counting != "occurrences":
         text = (
-            f"{written(quality)} % nonconforming is more than all packages. Correct it, or set `counting` to `occurrences`, "
-            "which are told per hundred packages."
+            f"{written(quality)} % nonconforming is more than 100 %. Correct it, or set `counting` to `occurrences`, which are "
+            "given per hundred packages."
         )
         yield Flaw("quality-above-all", text, at)

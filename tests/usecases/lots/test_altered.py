@@ -88,7 +88,7 @@ async def test_nothing_rests_on_a_row_that_was_altered(
             await asked(replica, grade_cache, LineHistories(DatabaseLines(store)))
         assert (
             f"The row of lot {LOT} was altered: it differs in {columns} from what was recorded of the lot. Nothing was done. "
-            "Hold the lot, and have whoever runs the service run `markeryarn verify`."
+            "Hold the lot, and have the operator of the service run `markeryarn verify`."
         ) == str(refused.value)
 
     assert before == await ledger.changes(LOT, 0, 100)
@@ -99,7 +99,7 @@ async def test_no_lot_goes_out_as_another_grade_by_evidence_that_was_altered(
 ) -> None:
     """The evidence of its verdict is what is judged by the other grade."""
     ledger, grade_cache = await failed(catalogue, store, "UPDATE verdicts SET evidence = replace(evidence, '1100', '1900')")
-    with pytest.raises(LotIsAlteredError, match=f"The evidence kept with verdict 1 on lot {LOT} was altered"):
+    with pytest.raises(LotIsAlteredError, match=f"The evidence stored with verdict 1 on lot {LOT} was altered"):
         await ASKED["regrade"](ledger, grade_cache, LineHistories(DatabaseLines(store)))
 
     assert (await ledger.row(LOT)).disposition is None

@@ -302,7 +302,7 @@ async def test_a_date_that_was_told_at_the_opening_is_struck_without_a_batch(
     first = await closed(replicas[0], grade_cache)
     opened_by = [{"at": ["/dates/0"]}]
     corrected = await correct_lot(replicas[1], grade_cache, LOT, correction("C", dates=right, strikes=opened_by), BY)
-    with pytest.raises(FlawedDocumentError, match="in what the lot was opened by") as refused:
+    with pytest.raises(FlawedDocumentError, match="The opening of the lot has no entry at") as refused:
         await correct_lot(replicas[1], grade_cache, LOT, correction("D", strikes=[{"at": ["/dates/1", "/dates/2"]}]), BY)
     sent = {"id": "S", "at": ["/dates/0"], "reason": "Mistyped."}
     await strike_out(replicas[1], grade_cache, "other", msgspec.convert(sent, Strike), BY)
