@@ -28,7 +28,7 @@ from service.engine.documents import (
     one_of,
     quoted,
 )
-from service.engine.ledger.documents import Place
+from service.engine.ledger import Place
 from service.engine.lot import out_of_range
 
 
