@@ -162,7 +162,7 @@ def _dependencies(parts: Parts, edge: RequestPolicy) -> Mapping[str, Provide]:
     given = {
         "judging": Judging(catalogue, grade_cache, ledger, judged, most),
         "grades": Grades(catalogue, grade_cache, history, workers, lambda: edge.is_stopping, one_may),
-        "lots": Lots(ledger, grade_cache, parts.lines, judged, most, one_may),
+        "lots": Lots(ledger, grade_cache, parts.lines, judged, most, one_may, settings.zone),
         "lines": Lines(catalogue, grade_cache, parts.lines),
         "trends": Trends(catalogue, grade_cache, history),
         "instruments": InstrumentRegister(DatabaseInstruments(store)),

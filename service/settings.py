@@ -2,9 +2,11 @@
 
 import re
 from collections.abc import Iterator, Mapping
+from datetime import UTC, tzinfo
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, get_type_hints
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from msgspec import Struct
 from sqlalchemy.exc import ArgumentError
@@ -60,8 +62,16 @@ class Settings(Struct, frozen=True, kw_only=True):
     open_without_keys: bool = False
     """Whether other machines may reach the service while it asks for no key; warned of at every start."""
 
+    time_zone: str = "UTC"
+    """IANA name of the zone whose days a day in a query means, such as `Europe/Vienna`."""
     dask_scheduler: str = ""
     """`tcp://HOST:PORT` of a Dask cluster with this release that judges lots for an impact; it needs the extra `dask`."""
+
+    @property
+    def zone(self) -> tzinfo:
+        """The zone named by `time_zone`."""
+        # UTC needs no data, which a small container may lack.
+        return UTC if self.time_zone == "UTC" else ZoneInfo(self.time_zone)
 
     @property
     def is_embedded(self) -> bool:
@@ -106,6 +116,7 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
             except ValueError as error:
                 texts.append(f"{name} is {quoted(given[name])}. {error}")
     texts += _url_texts(values.get("database_url", Settings().database_url))
+    texts += _zone_texts(values.get("time_zone", "UTC"))
     texts += _scheduler_texts(values.get("dask_scheduler", ""))
     if texts:
         raise SettingsError(texts)
@@ -151,6 +162,15 @@ def _url_texts(url: str) -> Iterator[str]:
     else:
         if read.get_backend_name() == "sqlite":
             yield from _file_texts(read.database)
+
+
+def _zone_texts(name: str) -> Iterator[str]:
+    """Errors of the time zone."""
+    try:
+        Settings(time_zone=name).zone  # noqa: B018  it reads the zone's data
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        near = did_you_mean(name, sorted(available_timezones()))
+        yield f"{PREFIX}TIME_ZONE is {quoted(name)}, which is no known time zone.{near} Write one such as Europe/Vienna or UTC."
 
 
 def _scheduler_texts(address: str) -> Iterator[str]:

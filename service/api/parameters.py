@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, get_args, get_origin
 from urllib.parse import parse_qsl
 
 import msgspec
@@ -11,6 +11,7 @@ from litestar.openapi.spec import Example
 from litestar.params import HeaderParameter, PathParameter, QueryParameter
 from msgspec import Meta
 
+from service.api.moments import DayOrMoment, day_or_moment_flaws
 from service.api.strict.grammar import member_pointer, printable
 from service.api.strict.shapes import check_shape
 from service.engine.documents import Flaw, FlawedDocumentError, did_you_mean, gathered, listed, quoted
@@ -94,7 +95,18 @@ class Parameter(NamedTuple):
 
     name: str
     type: Any
+    """A list for a parameter that may be repeated."""
     example: object
+
+    @property
+    def value_type(self) -> Any:
+        """The type of one value."""
+        return get_args(self.type)[0] if self.may_repeat else self.type
+
+    @property
+    def may_repeat(self) -> bool:
+        """Whether the parameter may stand in the query several times."""
+        return get_origin(self.type) is list
 
 
 def parameters_of(handler: BaseRouteHandler) -> Sequence[Parameter]:
@@ -134,19 +146,24 @@ def _parsed_value(text: str, type_: object) -> object:
     return int(text) if _WHOLE.match(text) else None
 
 
+def _value_flaws(value: object, type_: object) -> Sequence[Flaw]:
+    """The flaws of one value."""
+    return list(day_or_moment_flaws(str(value), "")) if type_ == DayOrMoment else check_shape(value, type_)
+
+
 def _query_flaws(pairs: Sequence[tuple[str, str]], known: Mapping[str, Parameter]) -> Iterator[Flaw]:
     """The flaws of names and values, in the order of the query."""
     seen: set[str] = set()
     for name, text in pairs:
-        value = _parsed_value(text, known[name].type) if name in known else None
+        value = _parsed_value(text, known[name].value_type) if name in known else None
         if name not in known:
             remedy = did_you_mean(name, known) or (f" Use {listed(known)}." if known else " Leave the query out.")
             yield Flaw("unknown-parameter", f"There is no parameter {quoted(name)} here.{remedy}", member_pointer("", name))
-        elif name in seen:
+        elif name in seen and not known[name].may_repeat:
             yield Flaw("parameter-twice", f"`{name}` is in the query twice. Remove one of the two.", f"/{name}")
         elif value is None:
             remedy = "Write a whole number in digits, without a zero in front."
             yield Flaw("not-whole", f"{quoted(text)} is not a whole number. {remedy}", f"/{name}")
         else:
-            yield from check_shape(value, known[name].type, f"/{name}")
+            yield from (flaw.below(f"/{name}") for flaw in _value_flaws(value, known[name].value_type))
         seen.add(name)

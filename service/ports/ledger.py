@@ -1,12 +1,12 @@
 """Port of the ledger of lots, its records and its errors."""
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple, Protocol
+from typing import Literal, NamedTuple, Protocol
 
 from msgspec import Struct
 
 from service.engine.documents import Flaw
-from service.engine.ledger import Change, Disposing, KnownChange, LotHistory, LotOutcome, LotRow
+from service.engine.ledger import Change, Disposing, KnownChange, LotHistory, LotOutcome, LotRow, LotState
 from service.ports.catalogue import Moment, StateError
 from service.ports.instruments import InstrumentRow
 
@@ -72,19 +72,42 @@ class ClaimIsSettledError(StateError):
     """The claim is settled already, in another way."""
 
 
+LotOrder = Literal["lot", "opened", "-opened"]
+"""By id; by the moment of opening, the oldest first; the newest first."""
+
+
 class LotsQuery(Struct, frozen=True, kw_only=True):
-    """A filter of lots; None does not filter."""
+    """A filter of lots; None and () do not filter."""
 
     grade: str | None = None
-    state: str | None = None
-    outcome: str | None = None
-    disposition: Disposing | None = None
+    state: Sequence[LotState] = ()
+    """Any of these."""
+    outcome: Sequence[LotOutcome] = ()
+    """Any of these, of the newest verdict."""
+    disposition: Disposing | Literal["none"] | None = None
     line: str | None = None
+    failed: str | None = None
+    """Id of a binding requirement that failed in the newest verdict."""
     opened_from: Moment | None = None
     opened_until: Moment | None = None
+    made_from: str | None = None
+    made_until: str | None = None
+    """First and last day, as YYYY-MM-DD."""
     attribute: tuple[str, str] | None = None
+    order: LotOrder = "lot"
     after: str = ""
+    """Id of the lot behind which the page begins."""
     limit: int = 100
+
+
+class ListedLot(LotRow, frozen=True, kw_only=True):
+    """A lot's row, with what lists show besides."""
+
+    made: str | None
+    resubmits: str | None
+    failed: Sequence[str]
+    """Binding requirements that failed in the newest verdict, sorted."""
+    open_claims: int
 
 
 class NewVerdict(Struct, frozen=True, kw_only=True):
@@ -222,8 +245,11 @@ class Ledger(Protocol):
     async def verdict_changes(self, lot: str, after: int, limit: int) -> Sequence[Change]:
         """Return at most `limit` changes that record verdicts with numbers above `after`, in order. Raises LotUnknownError."""
 
-    async def lots(self, wanted: LotsQuery) -> Sequence[LotRow]:
-        """Return the rows of the lots that match, in order of id."""
+    async def lots(self, wanted: LotsQuery) -> Sequence[ListedLot]:
+        """Return the lots that match, in the requested order.
+
+        Raises LotUnknownError if `after` is no lot and the order is that of opening.
+        """
 
     async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
         """Return the attributes of a lot as sorted (name, value) pairs."""

@@ -27,6 +27,7 @@ from service.engine.documents import quoted
 from service.ports.catalogue import Moment
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import (
+    DERIVED,
     SCHEMA,
     Database,
     broken_references,
@@ -50,8 +51,8 @@ ONE_ROW = (catalogue_version.name, journal_head.name)
 """Tables with a single row that a migration inserts; restoring replaces it."""
 VERSION = table("alembic_version", column("version_num"))
 """Alembic's table of the version of the tables."""
-COPIED = [each for each in metadata.sorted_tables if each is not schema_promise]
-"""All tables of the metadata except `schema_promise`, which migrations set; each behind the tables that it refers to."""
+COPIED = [each for each in metadata.sorted_tables if each not in (schema_promise, *DERIVED)]
+"""All tables but `schema_promise`, which migrations set, and those that triggers fill; each behind those that it refers to."""
 KNOWN_TABLES = {*metadata.tables, VERSION.name}
 USE_AN_EMPTY_ONE = "Name a new one in MARKERYARN_DATABASE_URL."
 

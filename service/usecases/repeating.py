@@ -1,8 +1,8 @@
 """Idempotent writes by the caller's ids: a repeated document gets the same answer, another one with the id is refused."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Awaitable, Callable, Collection, Mapping
 from itertools import islice
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import msgspec
 from msgspec import UNSET, Struct
@@ -12,6 +12,7 @@ from service.engine.ledger import KnownChange, encoded
 from service.ports.ledger import ContentDiffersError, Decide, Ledger, Recorded
 
 MOST_DIFFERENCES = 100
+AsSent = Callable[[dict[str, Any]], Awaitable[dict[str, Any]]]
 
 
 class DiffersError(Exception):
@@ -40,11 +41,13 @@ async def record_or_compare(
     decide: Decide,
     instrument: str | None = None,
     filled: Collection[str] = (),
+    as_sent: AsSent | None = None,
 ) -> Recorded:
     """Record a change. Raises ContentDiffersError with all differences if other content is stored under the id.
 
-    key     the caller's id; "" for the opening of a lot, which has the lot's id
-    filled  members that are stored with a value of the service's where the caller leaves them out
+    key      the caller's id; "" for the opening of a lot, which has the lot's id
+    filled   members that are stored with a value of the service's where the caller leaves them out
+    as_sent  makes a stored document what was sent, where members of it are stored elsewhere
     """
     differs: list[DiffersError] = []
     try:
@@ -52,7 +55,7 @@ async def record_or_compare(
     except ContentDiffersError:
         if not differs:
             raise
-        await _refuse(ledger, lot, key, document, filled)
+        await _refuse(ledger, lot, key, document, filled, as_sent)
 
 
 def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
@@ -69,11 +72,14 @@ def _noting(decide: Decide, differs: list[DiffersError]) -> Decide:
     return decided  # type: ignore[return-value]
 
 
-async def _refuse(ledger: Ledger, lot: str, key: str, document: Struct, filled: Collection[str]) -> NoReturn:
+async def _refuse(
+    ledger: Ledger, lot: str, key: str, document: Struct, filled: Collection[str], as_sent: AsSent | None
+) -> NoReturn:
     """Raise ContentDiffersError with the differences between the sent and the stored document."""
     stored = await ledger.change(lot, key)
     # Without members that the service added, such as marks of an instrument or the number of a verdict.
     before = {name: value for name, value in msgspec.json.decode(stored.document).items() if name in _names_of(document)}
+    before = await as_sent(before) if as_sent else before
     now = msgspec.json.decode(encoded(document))
     # Members that were filled in and are left out now are no difference, unless nothing else differs: then the digests differ
     # because one of the two named such a member.

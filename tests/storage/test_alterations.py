@@ -17,7 +17,19 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from service.engine.documents import digest_of
-from service.engine.ledger import ATTRIBUTES, BATCH, CLAIM, CONCESSION, CORRECTION, DISPOSITION, MOVED, OPENED, STRIKE, VERDICT
+from service.engine.ledger import (
+    ATTRIBUTES,
+    BATCH,
+    CLAIM,
+    CONCESSION,
+    CORRECTION,
+    DISPOSITION,
+    MADE,
+    MOVED,
+    OPENED,
+    STRIKE,
+    VERDICT,
+)
 from service.ports.catalogue import LOCAL, Scope
 from service.storage import database
 from service.storage.catalogue import DatabaseCatalogue
@@ -41,7 +53,7 @@ OF_AN_OWNER = {
     "postgresql": ("SET LOCAL session_replication_role = replica",),
 }
 """By which nothing is refused any more but keys that are there already."""
-KINDS = {OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES, CORRECTION, VERDICT, CONCESSION, DISPOSITION, CLAIM}
+KINDS = {OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES, CORRECTION, VERDICT, CONCESSION, DISPOSITION, CLAIM, MADE}
 """Of changes, so many that the lots of these tests have."""
 TABLES = sorted(metadata.tables)
 
@@ -71,6 +83,8 @@ async def fill(store: Database) -> None:
             await keys.revoke(key.key, "anna", f"{name} was scrapped.")
     for document in (b'{"measures":["force"]}', b'{"measures":["ratio"]}'):
         await DatabaseInstruments(store).put("TT-2", document, "anna")
+    for instrument, until in (("TT-3", b"2027-01-31"), ("TT-4", b"2027-02-28")):
+        await DatabaseInstruments(store).put(instrument, b'{"measures":[],"calibrated_until":"%s"}' % until, "anna")
     for number in (1, 2):
         await DatabaseLines(store).decide("TB-130", "L-4", f"D-{number}", b'{"n":%d}' % number, "otto")
     chance = random.Random(SEED)

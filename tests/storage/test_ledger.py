@@ -154,7 +154,7 @@ async def test_lots_are_found_by_what_the_mill_calls_them(catalogue: DatabaseCat
     await open_lot(ledger, grade_cache, "A", opening, BY)
 
     assert ["A"] == [row.lot for row in await ledger.lots(LotsQuery(attribute=("order", "45:1")))]
-    assert [LOT] == [row.lot for row in await ledger.lots(LotsQuery(grade=GRADE, state="open", limit=1))]
+    assert [LOT] == [row.lot for row in await ledger.lots(LotsQuery(grade=GRADE, state=("open",), limit=1))]
     assert ["A"] == [row.lot for row in await ledger.lots(LotsQuery(after=LOT))]
 
 

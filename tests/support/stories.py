@@ -73,7 +73,9 @@ class Story:
         line, size = self.chance.choice([None, "L-4"]), self.chance.choice([None, 480])
         bale = {"name": "bale", "value": str(self.chance.randint(1, 3))}
         members = {"line": line, "size": size, "attributes": [bale]}
-        opening = {"grade": GRADE, "revision": 1, **{name: said for name, said in members.items() if said}}
+        # Not by chance, so that what follows in a story stays the same.
+        made = {"made": f"2026-11-{10 + len(self.lot + bale['value'])}"} if bale["value"] != "3" else {}
+        opening = {"grade": GRADE, "revision": 1, **made, **{name: said for name, said in members.items() if said}}
         await open_lot(self.ledger, self.grade_cache, self.lot, msgspec.convert(opening, Opening), BY)
         self.account.line = line
         self.account.told = {"size": size} if size else {}

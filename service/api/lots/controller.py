@@ -1,7 +1,7 @@
 """The controller of lots: open, list and show them, record readings, strike."""
 
 from functools import partial
-from typing import Annotated
+from typing import Annotated, Literal
 
 from litestar import Controller, Response
 from litestar.di import NamedDependency
@@ -15,32 +15,65 @@ from service.api.handlers import get, post, put
 from service.api.lots import operations
 from service.api.lots.batches import BatchDTO, SentBatch, record_batch
 from service.api.lots.documents import BatchKept, ChangeList, LotList, LotShown, Recorded
-from service.api.lots.shown import Lots, batch_shown, change_shown, find_lots, lot_shown, lot_summary, name_and_value, recorded
-from service.api.moments import Moment, in_utc
+from service.api.lots.shown import (
+    Lots,
+    batch_shown,
+    change_shown,
+    find_lots,
+    in_period,
+    listed,
+    lot_shown,
+    name_and_value,
+    recorded,
+)
+from service.api.moments import DayOrMoment, Moment
 from service.api.operations import documented
 from service.api.parameters import BatchId, Limit, LotId, query_parameter
 from service.api.strict.shapes import NAME_AND_VALUE
-from service.engine.documents import Code, Evidence, Text
+from service.engine.documents import Code, Day, Evidence, RequirementId, Text
 from service.engine.ledger import AttributesAdded, Disposing, LotOutcome, LotState, Opening, RevisionMoved, Strike
-from service.ports.ledger import LotsQuery
+from service.ports.ledger import LotOrder, LotsQuery
 from service.usecases.lots import opening as opens
 from service.usecases.lots import readings as records
 from service.usecases.paging import MOST_AT_ONCE, part
 
 _Attribute = Annotated[str, Meta(pattern=NAME_AND_VALUE, max_length=264)]
 OfGrade = Annotated[Code | None, query_parameter("Only lots of this grade.", "TB-130")]
-InState = Annotated[LotState | None, query_parameter("Only lots in this state.", "open", "state")]
-WithOutcome = Annotated[LotOutcome | None, query_parameter("Only lots whose last verdict has this outcome.", "pass")]
-DisposedSo = Annotated[Disposing | None, query_parameter("Only lots with this disposition now.", "hold")]
+InState = Annotated[
+    list[LotState] | None, query_parameter("Only lots in this state, or in one of these.", ["open", "waiting"], "state")
+]
+WithOutcome = Annotated[
+    list[LotOutcome] | None, query_parameter("Only lots whose last verdict has this outcome, or one of these.", ["fail"])
+]
+Disposed = Literal[Disposing, "none"]
+DisposedSo = Annotated[
+    Disposed | None,
+    query_parameter("Only lots with this disposition now; `none` for those without one.", "hold"),
+]
+Failed = Annotated[
+    RequirementId | None, query_parameter("Only lots whose last verdict fails this binding requirement.", "strength")
+]
 FromLine = Annotated[Code | None, query_parameter("Only lots from this line.", "L-3")]
 OpenedFrom = Annotated[
-    Moment | None, query_parameter("Only lots opened at this moment or later.", "2026-11-01T00:00:00Z", "from")
+    DayOrMoment | None,
+    query_parameter(
+        "Only lots opened at this moment or later. A day begins in the service's time zone.", "2026-11-01T00:00:00Z", "from"
+    ),
 ]
-OpenedUntil = Annotated[Moment | None, query_parameter("Only lots opened before this moment.", "2026-12-01T00:00:00Z")]
+OpenedUntil = Annotated[
+    DayOrMoment | None,
+    query_parameter("Only lots opened before this moment. A day is included to its end.", "2026-12-01T00:00:00Z"),
+]
+MadeFrom = Annotated[Day | None, query_parameter("Only lots made on this day or later.", "2026-11-23")]
+MadeUntil = Annotated[Day | None, query_parameter("Only lots made on this day or earlier.", "2026-11-29")]
+InOrder = Annotated[
+    LotOrder | None,
+    query_parameter("By id, or by the moment of opening, the oldest or with `-` the newest first; else by id.", "-opened"),
+]
 WithAttribute = Annotated[
     _Attribute | None, query_parameter("Only lots with this attribute, as `name:value`.", "order:4500031877")
 ]
-AfterLot = Annotated[Code | None, query_parameter("Only lots whose id comes after this one.", "0412-07")]
+AfterLot = Annotated[Code | None, query_parameter("Only lots that come after this one in the order of the list.", "0412-07")]
 _ChangeNumber = Annotated[int, Meta(ge=0, le=1_000_000_000)]
 AfterChange = Annotated[_ChangeNumber | None, query_parameter("Only changes with a greater number.", 1)]
 RowsBatch = Annotated[Code | None, query_parameter("With rows: the id of the batch.", "T3-000118")]
@@ -68,15 +101,20 @@ class LotController(Controller):
         from_: OpenedFrom = None,
         until: OpenedUntil = None,
         attribute: WithAttribute = None,
+        failed: Failed = None,
+        made_from: MadeFrom = None,
+        made_until: MadeUntil = None,
+        order: InOrder = None,
         after: AfterLot = None,
         limit: Limit = None,
     ) -> LotList:
-        """List the lots that the query selects, in the order of their ids."""
-        asked_for = _query(grade, in_state, outcome, disposition, line)
-        opened = {"opened_from": in_utc(from_, "/from"), "opened_until": in_utc(until, "/until")}
-        wanted = replace(asked_for, **opened, attribute=attribute and name_and_value(attribute), after=after or "")
-        found, last = await part(partial(find_lots, lots.ledger, wanted), limit or MOST_AT_ONCE)
-        return LotList([lot_summary(row) for row in found], last.lot if last else UNSET)
+        """List the lots that the query selects."""
+        of_lots = LotsQuery(grade=grade, line=line, disposition=disposition, failed=failed, after=after or "")
+        wanted = replace(of_lots, state=tuple(in_state or ()), outcome=tuple(outcome or ()))
+        wanted = replace(wanted, order=order or "lot", attribute=attribute and name_and_value(attribute))
+        within = in_period(wanted, from_, until, (made_from, made_until), lots.time_zone)
+        found, last = await part(partial(find_lots, lots.ledger, within), limit or MOST_AT_ONCE)
+        return LotList([listed(row) for row in found], last.lot if last else UNSET)
 
     @get("/{lot:str}", **documented(operations.SHOW_LOT))
     async def show_lot(self, lot: LotId, lots: NamedDependency[Lots]) -> LotShown:
@@ -149,10 +187,3 @@ class LotController(Controller):
     ) -> Response[Recorded]:
         """Strike a reading, count, declaration or date."""
         return recorded(lots, await records.strike(lots.ledger, lots.grade_cache, lot, data, request.user.name))
-
-
-def _query(
-    grade: str | None, state: str | None, outcome: str | None, disposition: Disposing | None, line: str | None
-) -> LotsQuery:
-    """The query for lots by their own properties, apart from moments and attributes."""
-    return LotsQuery(grade=grade, state=state, outcome=outcome, disposition=disposition, line=line)

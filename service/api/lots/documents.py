@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from service.api.moments import Moment
-from service.engine.documents import Calibration, Flaw
+from service.engine.documents import Calibration, Day, Flaw, RequirementId
 from service.engine.ledger import Attribute, Carried, Disposing, LotOutcome, LotState, Told
 from service.usecases.lots import RequirementStanding
 
@@ -33,10 +33,18 @@ class LotSummary(Struct, frozen=True, kw_only=True):
     closed_at: Moment | UnsetType = UNSET
     outcome: LotOutcome | UnsetType = UNSET
     disposition: Disposing | UnsetType = UNSET
+    failed: list[RequirementId] | UnsetType = UNSET
+    """The binding requirements that failed in the newest verdict; left out before the first one."""
+    claims: int
+    """Number of claims on the lot that are not settled."""
+    resubmits: str | UnsetType = UNSET
+    """The lot that was not accepted and is resubmitted as this one."""
+    made: Day | UnsetType = UNSET
+    """The day on which the lot was made."""
 
 
 class LotList(Struct, frozen=True):
-    """Lots in the order of their ids."""
+    """Lots in the order of the query."""
 
     lots: list[LotSummary]
     next: str | UnsetType = UNSET
@@ -70,6 +78,10 @@ class LotShown(Struct, frozen=True, kw_only=True):
     """The current disposition; left out where nobody has decided."""
     is_of_earlier_verdict: bool | UnsetType = UNSET
     """Whether a verdict was recorded after the disposition, so that nobody has decided by it yet."""
+    resubmits: str | UnsetType = UNSET
+    """The lot that was not accepted and is resubmitted as this one."""
+    made: Day | UnsetType = UNSET
+    """The day on which the lot was made."""
 
 
 class ChangeShown(Struct, frozen=True):

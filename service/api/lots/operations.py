@@ -12,7 +12,10 @@ LIST_LOTS = Operation(
     name="listLots",
     tag="lots",
     summary="List and search lots",
-    description="Lots in the order of their ids. Send `next` as `after` to get the next page; the last page has none.",
+    description=(
+        "Lots in the order of their ids or of their opening, with the requirements that failed and the open claims. "
+        "Send `next` as `after` to get the next page; the last page has none."
+    ),
     scope=Scope.READ,
     replies=(Reply(OK, "Lots.", LotList, links=("first-lot", "open-lot")),),
     refusals=("not-ready",),

@@ -1,6 +1,8 @@
 """Answers about lots: lots, their changes, their batches."""
 
 from collections.abc import Sequence
+from datetime import UTC, tzinfo
+from typing import Any
 
 import msgspec
 from litestar import Response
@@ -18,10 +20,11 @@ from service.api.lots.documents import (
     ReadingsSoFar,
     Recorded,
 )
+from service.api.moments import Period, days_flaws, period_of
 from service.api.watching.judgements import JudgementCounter
-from service.engine.documents import quoted
+from service.engine.documents import Flaw, FlawedDocumentError, quoted
 from service.engine.ledger import BATCH, CORRECTION, Attribute, Batch, Change, LotRow, Told
-from service.ports.ledger import ChangeUnknownError, Ledger, LotsQuery
+from service.ports.ledger import ChangeUnknownError, Ledger, ListedLot, LotsQuery, LotUnknownError
 from service.usecases.grades import GradeCache
 from service.usecases.judging import held_by
 from service.usecases.lines import LineHistories
@@ -44,6 +47,8 @@ class Lots(Struct, frozen=True):
     """The most readings of one request."""
     one_person_may: bool
     """Whether the person who granted a concession may also dispose of the lot by it."""
+    time_zone: tzinfo = UTC
+    """The zone of a day that stands for a period."""
 
 
 def recorded(lots: Lots, done: records.RecordedReadings, batch: Batch | None = None) -> Response[Recorded]:
@@ -84,10 +89,11 @@ async def lot_shown(lots: Lots, lot: str) -> LotShown:
     attributes = [Attribute(name, value) for name, value in await lots.ledger.attributes(lot)]
     cached_grade = await held_by(lots.grade_cache, row.grade, row.revision, "")
     readings = [ReadingsSoFar(name, taken, struck) for name, (taken, struck) in folded.readings.items()]
-    named = msgspec.structs.asdict(lot_summary(row))
     disposed = folded.handled.dispositions
     return LotShown(
-        **named,
+        **_common(row),
+        made=folded.made or UNSET,
+        resubmits=folded.resubmits or UNSET,
         specification=cached_grade.compiled.digest,
         told=_decode_told(row.told),
         inspections=folded.carried or UNSET,
@@ -98,19 +104,30 @@ async def lot_shown(lots: Lots, lot: str) -> LotShown:
     )
 
 
-def lot_summary(row: LotRow) -> LotSummary:
+def _common(row: LotRow) -> dict[str, Any]:
+    """What a list and the lot itself both show of its row."""
+    return {
+        "lot": row.lot,
+        "grade": row.grade,
+        "revision": row.revision,
+        "state": row.state,
+        "changes": row.changes,
+        "opened_at": row.opened_at,
+        "line": row.line or UNSET,
+        "closed_at": row.closed_at or UNSET,
+        "outcome": row.outcome or UNSET,
+        "disposition": row.disposition or UNSET,
+    }
+
+
+def listed(row: ListedLot) -> LotSummary:
     """A lot in a list."""
     return LotSummary(
-        lot=row.lot,
-        grade=row.grade,
-        revision=row.revision,
-        state=row.state,
-        changes=row.changes,
-        opened_at=row.opened_at,
-        line=row.line or UNSET,
-        closed_at=row.closed_at or UNSET,
-        outcome=row.outcome or UNSET,
-        disposition=row.disposition or UNSET,
+        **_common(row),
+        failed=list(row.failed) if row.outcome else UNSET,
+        claims=row.open_claims,
+        resubmits=row.resubmits or UNSET,
+        made=row.made or UNSET,
     )
 
 
@@ -128,9 +145,28 @@ def batch_shown(lot: str, batch: str, change: Change) -> BatchKept:
     return BatchKept(shown.number, shown.at, shown.by, shown.kind, shown.id, shown.digest, msgspec.json.decode(change.document))
 
 
-async def find_lots(ledger: Ledger, wanted: LotsQuery, most: int) -> Sequence[LotRow]:
-    """At most `most` lots of those that the query selects."""
-    return await ledger.lots(replace(wanted, limit=most))
+async def find_lots(ledger: Ledger, wanted: LotsQuery, most: int) -> Sequence[ListedLot]:
+    """At most `most` lots of those that the query selects. Raises FlawedDocumentError at /after for an unknown lot."""
+    try:
+        return await ledger.lots(replace(wanted, limit=most))
+    except LotUnknownError as error:
+        # The order of opening needs the moment of the lot that a page begins behind; the order of ids does not.
+        text = f"There is no lot {quoted(wanted.after)} that a page could begin after. Send the `next` of the page before."
+        raise FlawedDocumentError([Flaw("unknown-lot", text, "/after")]) from error
+
+
+def in_period(
+    wanted: LotsQuery, from_: str | None, until: str | None, made: tuple[str | None, str | None], zone: tzinfo
+) -> LotsQuery:
+    """The query with its periods, of opening and of making. Raises FlawedDocumentError with the flaws of both."""
+    flaws, opened = days_flaws(*made, ("made_from", "made_until")), Period(None, None)
+    try:
+        opened = period_of(from_, until, zone)
+    except FlawedDocumentError as error:
+        flaws = [*error.flaws, *flaws]
+    if flaws:
+        raise FlawedDocumentError(flaws)
+    return replace(wanted, opened_from=opened.start, opened_until=opened.end, made_from=made[0], made_until=made[1])
 
 
 def name_and_value(attribute: str) -> tuple[str, str]:

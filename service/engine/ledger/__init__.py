@@ -70,6 +70,7 @@ from service.engine.ledger.history import (
 )
 from service.engine.ledger.instruments import Instrument, InstrumentUncertainty, instrument_flaws, marks_on, measuring_flaws
 from service.engine.ledger.judged import Judged, judge_to_store
+from service.engine.ledger.listed import MADE, OF_MADE, Listed, MadeOn, failed_in
 from service.engine.ledger.replaying import Replay, replay
 
 __all__ = [
@@ -79,7 +80,9 @@ __all__ = [
     "CONCESSION",
     "CORRECTION",
     "DISPOSITION",
+    "MADE",
     "MOVED",
+    "OF_MADE",
     "OF_VERDICTS",
     "OPENED",
     "SETTLEMENT",
@@ -105,10 +108,12 @@ __all__ = [
     "InstrumentUncertainty",
     "Judged",
     "KnownChange",
+    "Listed",
     "LotHistory",
     "LotOutcome",
     "LotRow",
     "LotState",
+    "MadeOn",
     "MarkedBatch",
     "MarkedCorrection",
     "Opening",
@@ -134,6 +139,7 @@ __all__ = [
     "concession_key",
     "disposition_flaws",
     "encoded",
+    "failed_in",
     "instrument_flaws",
     "judge_to_store",
     "marks_on",

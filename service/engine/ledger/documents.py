@@ -17,6 +17,7 @@ from service.engine.documents import (
     Count,
     Counted,
     Dated,
+    Day,
     DeclaredValue,
     Inspection,
     InspectionOf,
@@ -76,6 +77,8 @@ class Opening(Struct, frozen=True, forbid_unknown_fields=True):
     """The lot that was not accepted and is resubmitted as this one; the result counts towards no switch of inspection."""
     dates: Dates | UnsetType = UNSET
     attributes: Attributes | UnsetType = UNSET
+    made: Day | UnsetType = UNSET
+    """The day on which the lot was made; it enters the evidence as the date of the event `made` where the grade names that."""
 
     @property
     def told(self) -> Told:

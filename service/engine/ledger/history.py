@@ -27,6 +27,7 @@ from service.engine.ledger.documents import (
     Told,
     VerdictRecord,
 )
+from service.engine.ledger.listed import MADE, MadeOn, made_on
 
 OPENED, BATCH, STRIKE, MOVED, ATTRIBUTES = "opened", "batch", "strike", "revision-moved", "attributes"
 CORRECTION = "correction"
@@ -101,6 +102,8 @@ class LotHistory:
         self.carried: list[Carried] = []
         """The inspection states of its line at the opening; used where nobody stated how the lot is inspected."""
         self.is_resubmitted = False
+        self.resubmits = self.made = ""
+        """As its opening states them; `made` as YYYY-MM-DD."""
         self.changes = self.strikes = self.taken = 0
         """Numbers of changes, of strikes, and of readings received."""
         self.known: dict[str, KnownChange] = {}
@@ -182,6 +185,8 @@ class LotHistory:
         lot = Lot(self.lot, stated.size, stated.inspection, stated.length, stated.mass, by_class or UNSET)
         series = [column.series() for column in self.columns.values()]
         others = {name: [item for item in items if item is not None] or UNSET for name, items in self.others.items()}
+        if self.made and others["dates"]:
+            others["dates"] = _stated_once(others["dates"], self.made)
         return Evidence(lot, series or UNSET, **others)
 
     @property
@@ -204,10 +209,23 @@ class LotHistory:
     def open(self, opening: CarriedOpening) -> None:
         """Add the opening."""
         self.carried, self.is_resubmitted = list(opening.carried or ()), bool(opening.resubmits)
+        self.resubmits = opening.resubmits or ""
         dates = opening.dates or []
         self.others["dates"] += dates
         # "" is no id of a batch, so a strike without `of` finds the dates of the opening under it.
         self.placed[""] = BatchPlaces([], {"dates": (0, len(dates))})
+
+    def date_made(self, made: MadeOn) -> None:
+        """Add the day on which the lot was made."""
+        self.made = made.made
+        if made.is_dated:
+            self.others["dates"].append(Dated(MADE, made.made))
+
+    @property
+    def dated_made(self) -> str:
+        """The day that the evidence has for the event `made`; "" for none."""
+        dates = (each.date for each in self.others["dates"] if each is not None and each.event == MADE)
+        return next(dates, "")
 
     def add_batch(self, batch: MarkedBatch) -> None:
         """Append the readings, counts, declarations and dates of a batch."""
@@ -254,6 +272,12 @@ class LotHistory:
     def add_verdict(self, verdict: VerdictRecord) -> None:
         """Add a verdict. The evidence does not change."""
         self.verdicts.append(verdict)
+
+
+def _stated_once(dates: list[Dated], made: str) -> list[Dated]:
+    """The dates, with the day of the event `made` once where a batch states the opening's day again."""
+    first = Dated(MADE, made)
+    return [each for number, each in enumerate(dates) if each != first or first not in dates[:number]]
 
 
 def row_after(row: LotRow | None, lot: str, change: Change) -> LotRow:
@@ -345,6 +369,7 @@ _FOLDS: Mapping[str, Callable[[LotHistory, Change], None]] = {
     STRIKE: lambda history, change: history.strike(_STRIKE.decode(change.document).struck),
     CORRECTION: lambda history, change: history.correct(_CORRECTION.decode(change.document)),
     MOVED: _move,
+    MADE: lambda history, change: history.date_made(made_on(change.document)),
     VERDICT: lambda history, change: history.add_verdict(_VERDICT.decode(change.document)),
     CONCESSION: lambda history, change: history.handled.grant(change),
     DISPOSITION: lambda history, change: history.handled.dispose(change),

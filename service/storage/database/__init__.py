@@ -21,10 +21,12 @@ from service.storage.database.migrating import (
 )
 from service.storage.database.moments import NOW_SQL, now_expression, to_microseconds, to_moment
 from service.storage.database.tables import (
+    DERIVED,
     OLDEST,
     SCHEMA,
     catalogue_version,
     grades,
+    instrument_terms,
     instruments,
     journal,
     journal_head,
@@ -34,6 +36,9 @@ from service.storage.database.tables import (
     line_decisions,
     lot_attributes,
     lot_changes,
+    lot_claims,
+    lot_failures,
+    lot_openings,
     lots,
     metadata,
     releases,
@@ -44,6 +49,7 @@ from service.storage.database.tables import (
 )
 
 __all__ = [
+    "DERIVED",
     "NOW_SQL",
     "NO_TABLES",
     "OLDEST",
@@ -55,6 +61,7 @@ __all__ = [
     "database",
     "exclusive_lock",
     "grades",
+    "instrument_terms",
     "instruments",
     "journal",
     "journal_head",
@@ -65,6 +72,9 @@ __all__ = [
     "lock_catalogue",
     "lot_attributes",
     "lot_changes",
+    "lot_claims",
+    "lot_failures",
+    "lot_openings",
     "lots",
     "make_file",
     "metadata",

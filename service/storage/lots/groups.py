@@ -31,6 +31,9 @@ ROWS = {
     for database, now in NOW_SQL.items()
 }
 """Queries for the clock and the rows of lots, by dialect; one row with the clock alone where none of the lots exists."""
+# SQLite writes each index anew that has a column of the statement, changed or not, and most changes are batches.
+MEASURED, LISTED_BY = ("revision", "changes", "told", "closed_at"), ("state", "outcome", "disposition")
+"""Columns of `lots` that changes alter, without and with an index."""
 CHANGE_LOT = update(lots).where(lots.c.lot == bindparam("of_lot"))
 ADD_ATTRIBUTE = {
     # A lot may get the same attribute twice, by two callers; its row says all that there is to say.
@@ -128,8 +131,13 @@ def store_group(connection: Connection, group: Iterable[GroupLot]) -> None:
         return
     if new := [columns for lot, columns in changed if lot.is_new]:
         connection.execute(insert(lots), new)
-    if old := [{"of_lot": columns.pop("lot"), **columns} for lot, columns in changed if not lot.is_new]:
-        connection.execute(CHANGE_LOT, old)
+    for is_indexed in (False, True):
+        if old := [
+            _new_columns(lot, MEASURED + LISTED_BY * is_indexed)
+            for lot, _ in changed
+            if not lot.is_new and _moves(lot) == is_indexed
+        ]:
+            connection.execute(CHANGE_LOT, old)
     changes = [(lot, change) for lot, _ in changed for change in lot.changes]
     connection.execute(insert(lot_changes), [change_columns(lot.committed.lot, change) for lot, change in changes])
     store_verdicts(connection, [(lot.committed.lot, verdict) for lot, _ in changed for verdict in lot.verdicts])
@@ -138,6 +146,21 @@ def store_group(connection: Connection, group: Iterable[GroupLot]) -> None:
         connection.execute(ADD_ATTRIBUTE[connection.dialect.name], named)
     # Last, as this locks the journal's head, which every other writer needs, until the commit.
     append_all(connection, to_microseconds(changes[0][1].at), [(change.by, _entry(lot, change)) for lot, change in changes])
+
+
+def _moves(lot: GroupLot) -> bool:
+    """Whether a column changes by which lots are listed."""
+    before, now = lot.committed.row, lot.row
+    assert before is not None
+    assert now is not None
+    return any(getattr(before, name) != getattr(now, name) for name in LISTED_BY)
+
+
+def _new_columns(lot: GroupLot, names: Sequence[str]) -> dict[str, object]:
+    """These columns of a lot's new row."""
+    assert lot.row is not None
+    columns = lot_columns(lot.row)
+    return {"of_lot": lot.committed.lot, **{name: columns[name] for name in names}}
 
 
 def _entry(lot: GroupLot, change: Change) -> dict[str, object]:

@@ -16,6 +16,7 @@ from service.ports.ledger import (
     ChangeUnknownError,
     Decide,
     Decided,
+    ListedLot,
     LotIsAlteredError,
     LotsQuery,
     LotUnknownError,
@@ -26,7 +27,7 @@ from service.storage.database import Database, lot_attributes, lot_changes, lots
 from service.storage.instruments import newest_versions
 from service.storage.lots.grouping import DeferredError, GroupCommit
 from service.storage.lots.groups import GroupLot, GroupRead, lock_lots, read_group, store_group
-from service.storage.lots.listing import listing
+from service.storage.lots.listing import listed_lots
 from service.storage.lots.rows import change_of, changes_after, lot_row
 from service.storage.lots.verdicts import changes_with_verdicts, verdict_of
 
@@ -139,10 +140,12 @@ class DatabaseLedger:
             await _row_of(connection, lot)
             return [change_of(row) for row in await connection.execute(changes_with_verdicts(lot, after).limit(limit))]
 
-    async def lots(self, wanted: LotsQuery) -> Sequence[LotRow]:
-        """Return the rows of lots that match, in order of id."""
+    async def lots(self, wanted: LotsQuery) -> Sequence[ListedLot]:
+        """Return the lots that match, in the requested order."""
         async with self._database.reading() as connection:
-            return [lot_row(row) for row in await connection.execute(listing(wanted))]
+            is_by_time = wanted.after and wanted.order != "lot"
+            after = (await _row_of(connection, wanted.after)).opened_at if is_by_time else None
+            return await listed_lots(connection, wanted, after)
 
     async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
         """Return the attributes of a lot as sorted (name, value) pairs."""

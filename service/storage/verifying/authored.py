@@ -3,6 +3,7 @@
 from collections.abc import AsyncIterator, Callable, Iterable, Mapping
 from typing import Any, NamedTuple
 
+import msgspec
 from sqlalchemy import column, select, table, union_all
 from sqlalchemy.ext.asyncio import AsyncConnection
 
@@ -12,6 +13,7 @@ from service.storage.database import (
     SCHEMA,
     catalogue_version,
     grades,
+    instrument_terms,
     instruments,
     key_revocations,
     keys,
@@ -81,6 +83,7 @@ class DescribedRows:
                 found.add(subject)
                 entry = self._entries.get(subject)
                 yield [no_entry(_label(subject))] if entry is None else _differing(kind, subject, row, entry)
+        yield await _mismatches_of_terms(connection)
         yield [gone(_label(subject), entry) for subject, entry in self._entries.items() if subject not in found]
         yield await self._mismatches_of_single_rows(connection)
 
@@ -103,6 +106,29 @@ class DescribedRows:
             text = f"In table `schema_promise` `oldest` is `{oldest}` and should be `{OLDEST}`, as the tables are of {SCHEMA}."
             found.append(Mismatch(0, text))
         return found
+
+
+async def _mismatches_of_terms(connection: AsyncConnection) -> list[Mismatch]:
+    """Compare the days that triggers noted of instruments with the newest versions."""
+    until: dict[str, object] = {}
+    query = select(instruments).order_by(instruments.c.instrument, instruments.c.number)
+    async for row in await connection.stream(query, execution_options=SOME_AT_ONCE):
+        until[row.instrument] = _calibrated_until(row.document)
+    rows = {row.instrument: row.calibrated_until for row in await connection.execute(select(instrument_terms))}
+    return [
+        Mismatch(0, f"In table `instrument_terms` the day of {name} is `{rows.get(name)}` and should be `{until.get(name)}`.")
+        for name in sorted({*rows, *until}, key=str)
+        if rows.get(name) != until.get(name) or (name in rows and name not in until)
+    ]
+
+
+def _calibrated_until(document: object) -> object:
+    """The day of an instrument's version; None where it states none, or can't be read."""
+    try:
+        found = msgspec.json.decode(str(document))
+    except msgspec.DecodeError:
+        return None
+    return found.get("calibrated_until") if isinstance(found, dict) else None
 
 
 def _subjects(entry: Entry) -> Iterable[Subject]:

@@ -7,8 +7,18 @@ import msgspec
 from sqlalchemy import JSON, BigInteger, ColumnElement, Select, cast, func, literal_column, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from service.engine.ledger import VERDICT, LotRow, VerdictRecord, attributes_in, row_after
-from service.storage.database import journal, lot_attributes, lot_changes, lots, verdicts
+from service.engine.ledger import VERDICT, Listed, LotRow, VerdictRecord, attributes_in, failed_in, row_after
+from service.storage.database import (
+    journal,
+    lot_attributes,
+    lot_changes,
+    lot_claims,
+    lot_failures,
+    lot_openings,
+    lots,
+    to_microseconds,
+    verdicts,
+)
 from service.storage.lots import change_of, lot_columns
 from service.storage.verifying.mismatches import (
     SOME_AT_ONCE,
@@ -24,6 +34,9 @@ from service.storage.verifying.mismatches import (
 )
 
 Item = TypeVar("Item")
+Columned = Mapping[str, object]
+LISTED = (lot_openings, lot_failures, lot_claims)
+"""Tables of lots that triggers fill."""
 _entry = msgspec.json.Decoder(dict[str, Any]).decode
 _verdict = msgspec.json.Decoder(VerdictRecord).decode
 
@@ -33,6 +46,8 @@ class _Digested(NamedTuple):
 
     number: int
     columns: Mapping[str, object]
+    failed: Sequence[str] = ()
+    """Of a verdict, the binding requirements that fail in it."""
 
 
 class _Derived:
@@ -44,6 +59,7 @@ class _Derived:
         self.row: LotRow | None = None
         self.verdicts: dict[int, VerdictRecord] = {}
         self.attributes: set[tuple[str, str]] = set()
+        self.listed = Listed()
         self.is_readable = True
         """False once a change could not be decoded as its kind."""
 
@@ -53,10 +69,11 @@ class _Derived:
             change = change_of(row)
             self.row = row_after(self.row, self.lot, change)
             self.attributes.update(attributes_in(change))
+            self.listed.add(change)
             if change.kind == VERDICT:
                 verdict = _verdict(change.document)
                 self.verdicts[verdict.number] = verdict
-        except (msgspec.DecodeError, OverflowError, TypeError, AttributeError):
+        except (msgspec.DecodeError, OverflowError, TypeError, AttributeError, KeyError):
             # SQLite stores any type in any column: numbers beyond datetime's range, or bytes in place of a text.
             self.is_readable = False
 
@@ -71,6 +88,8 @@ class _Lot(NamedTuple):
     derived: _Derived
     verdicts: Sequence[_Digested]
     attributes: Sequence[tuple[str, str]]
+    listed: Sequence[Sequence[Columned]]
+    """The rows of each table of LISTED."""
 
 
 class _ByLot(Generic[Item]):
@@ -105,13 +124,16 @@ async def lot_mismatches(connection: AsyncConnection) -> AsyncIterator[Iterable[
     verdict_rows = _ByLot(_each(connection, select(verdicts).order_by(verdicts.c.lot, verdicts.c.number), _digested_verdict))
     named = select(lot_attributes).order_by(lot_attributes.c.lot)
     attributes = _ByLot(_each(connection, named, lambda row: (row.name, row.value)))
-    streams: Sequence[_ByLot[Any]] = (entries, rows, changes, verdict_rows, attributes)
-    # A merge of five sorted streams, so that memory does not grow with the number of lots.
+    listed = [_ByLot(_each(connection, select(table).order_by(table.c.lot), _columned)) for table in LISTED]
+    streams: Sequence[_ByLot[Any]] = (entries, rows, changes, verdict_rows, attributes, *listed)
+    # A merge of sorted streams, so that memory does not grow with the number of lots.
     while names := [name for stream in streams if (name := await stream.next_lot()) is not None]:
         lot = min(names)
         of_lot, with_state = await entries.of(lot), await changes.of(lot)
         change_rows, state = [row for row, _ in with_state], with_state[0][1] if with_state else _Derived(lot)
-        found = _Lot(lot, of_lot, await rows.of(lot), change_rows, state, await verdict_rows.of(lot), await attributes.of(lot))
+        of_verdicts, of_attributes = await verdict_rows.of(lot), await attributes.of(lot)
+        of_lists = [await each.of(lot) for each in listed]
+        found = _Lot(lot, of_lot, await rows.of(lot), change_rows, state, of_verdicts, of_attributes, of_lists)
         yield list(_mismatches(found))
 
 
@@ -152,9 +174,12 @@ async def _changes(connection: AsyncConnection) -> AsyncIterator[tuple[str, tupl
 
 def _digested_verdict(row: AnyRow) -> _Digested:
     columns = {name: getattr(row, name) for name in ("by", "at", "outcome", "grade", "revision")}
-    return _Digested(
-        row.number, {**columns, **{name: digest(getattr(row, name)) for name in ("verdict", "evidence", "results")}}
-    )
+    digests = {name: digest(getattr(row, name)) for name in ("verdict", "evidence", "results")}
+    return _Digested(row.number, {**columns, **digests}, failed_in(str(row.verdict).encode()))
+
+
+def _columned(row: AnyRow) -> Columned:
+    return row._asdict()
 
 
 def _mismatches(lot: _Lot) -> Iterable[Mismatch]:
@@ -177,6 +202,7 @@ def _mismatches(lot: _Lot) -> Iterable[Mismatch]:
         ),
         *_row(lot, last),
         *_attributes(lot, last),
+        *_listed(lot, last),
     ]
 
 
@@ -191,7 +217,7 @@ def _compared_with_entries(
 
     expected  expected values by column, for a number and its entry
     """
-    for number, actual in rows:
+    for number, actual, _ in rows:
         if entry := entries.get(number):
             columns: Columns = {name: (actual[name], value) for name, value in expected(number, entry).items()}
             yield from differing(table, named.format(number), entry, columns)
@@ -231,3 +257,26 @@ def _attributes(lot: _Lot, last: Entry) -> Iterable[Mismatch]:
         *(no_entry(f"attribute {name} `{value}` {of}") for name, value in stored - derived),
         *(gone(f"attribute {name} `{value}` {of}", last) for name, value in derived - stored),
     ]
+
+
+def _listed(lot: _Lot, last: Entry) -> Iterable[Mismatch]:
+    """Compare the rows that triggers made for lists with those that follow from the changes and the newest verdict."""
+    derived, of = lot.derived.listed, {"lot": lot.name}
+    failed = lot.verdicts[-1].failed if lot.verdicts else ()
+    grade = lot.derived.row.grade if lot.derived.row else None
+    claims = [
+        {"claim": name, "grade": grade, "at": to_microseconds(at), "settled_at": until and to_microseconds(until)}
+        for name, (at, until) in derived.claims.items()
+    ]
+    expected: Sequence[tuple[str, Sequence[Columned]]] = (
+        ("lot", [{**of, "made": derived.made, "resubmits": derived.resubmits}]),
+        ("requirement", [{**of, "requirement": each} for each in failed]),
+        ("claim", [{**of, **each} for each in claims]),
+    )
+    for table, stored, (key, rows) in zip(LISTED, lot.listed, expected, strict=True):
+        named, by_key = f"{table.name} {{}} of lot {lot.name}", {row[key]: row for row in stored}
+        for row in rows:
+            label, found = named.format(row[key]), by_key.pop(row[key], None)
+            columns = {} if found is None else {name: (found[name], value) for name, value in row.items()}
+            yield from [gone(label, last)] if found is None else differing(table.name, label, last, columns)
+        yield from (no_entry(named.format(each)) for each in by_key)

@@ -1,29 +1,33 @@
 """Opening a lot, adding attributes to it, and moving it to a newer revision of its grade."""
 
+from collections.abc import Iterator
 from contextlib import suppress
 from itertools import chain
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import msgspec
 from msgspec import UNSET, UnsetType
 
-from service.engine.documents import Evidence, Flaw, FlawedDocumentError, quoted
+from service.engine.documents import Dated, Evidence, Flaw, FlawedDocumentError, quoted
 from service.engine.documents import Lot as LotDocument
 from service.engine.grade import CompiledGrade
 from service.engine.ledger import (
     ATTRIBUTES,
+    MADE,
     MOVED,
+    OF_MADE,
     OPENED,
     AttributesAdded,
     Carried,
     CarriedMove,
     CarriedOpening,
     LotRow,
+    MadeOn,
     Opening,
     RevisionMoved,
     encoded,
 )
-from service.engine.lot import date_flaws, lot_flaws
+from service.engine.lot import date_flaws, day_of, lot_flaws, no_such_day
 from service.ports.ledger import (
     Decided,
     Ledger,
@@ -68,25 +72,71 @@ async def open_lot(
     carried: list[Carried] | UnsetType = UNSET
     if lines and opening.line and opening.inspection is UNSET:
         carried = await lines.carried(held, opening.line) or UNSET
-    resolved = CarriedOpening(**{**msgspec.structs.asdict(opening), "revision": held.number}, carried=carried)
-    change = NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=encoded(resolved))
+    as_stored = {"revision": held.number, "made": UNSET, "dates": _dates(held.compiled, opening)}
+    resolved = CarriedOpening(**{**msgspec.structs.asdict(opening), **as_stored}, carried=carried)
+    changes = [NewChange(by=by, kind=OPENED, key=OPENING_KEY, digest=digest, document=encoded(resolved))]
+    if opening.made:
+        changes.append(_made(by, OF_MADE, MadeOn(opening.made)))
 
     def decide(pending: PendingLot) -> Decided:
         if is_repeated(pending.find(OPENING_KEY), OPENED, digest):
             return Decided(number=1)
-        return Decided(changes=[change])
+        return Decided(changes=changes)
 
-    return _recorded(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide, filled=("revision",)))
+    async def as_sent(stored: dict[str, Any]) -> dict[str, Any]:
+        return _with_made(stored, (await ledger.folded(lot)).made)
+
+    return _recorded(await record_or_compare(ledger, lot, OPENING_KEY, opening, decide, filled=("revision",), as_sent=as_sent))
+
+
+def _dates(grade: CompiledGrade, opening: Opening) -> list[Dated] | UnsetType:
+    """The dates of an opening for the evidence: with the day on which the lot was made where the grade names that event."""
+    if opening.made and MADE in _events(grade):
+        return [*(opening.dates or ()), Dated(MADE, opening.made)]
+    return opening.dates
+
+
+def _with_made(stored: dict[str, Any], made: str) -> dict[str, Any]:
+    """A stored opening with `made` as it was sent."""
+    if not made:
+        return stored
+    dates = [each for each in stored.get("dates", ()) if each["event"] != MADE]
+    return {
+        **{name: value for name, value in stored.items() if name != "dates"},
+        **({"dates": dates} if dates else {}),
+        "made": made,
+    }
+
+
+def _made(by: str, key: str, made: MadeOn) -> NewChange:
+    """The change that records the day on which a lot was made."""
+    return NewChange(by=by, kind=MADE, key=key, digest=digest_of_sent(made), document=encoded(made))
+
+
+def _events(grade: CompiledGrade) -> set[str]:
+    """The events on whose dates a requirement of the grade depends."""
+    return {event for requirement in grade.requirements for event in requirement.events}
+
+
+def _made_flaws(opening: Opening) -> Iterator[Flaw]:
+    """The flaws of `made`: no day of the calendar, or stated in `dates` too."""
+    if not opening.made:
+        return
+    if day_of(opening.made) is None:
+        yield no_such_day(opening.made, "/made")
+    for number, dated in enumerate(opening.dates or ()):
+        if dated.event == MADE:
+            text = "The day on which the lot was made is stated already, by the member `made`. Leave one of the two."
+            yield Flaw("dated-twice", text, f"/dates/{number}/event")
 
 
 def _opening_flaws(grade: CompiledGrade, lot: str, opening: Opening) -> list[Flaw]:
     """Flaws of the data of the lot, and of its dates."""
     data = opening.told
     document = LotDocument(lot, data.size, data.inspection, data.length, data.mass)
-    events = {event for requirement in grade.requirements for event in requirement.events}
     evidence = Evidence(document, dates=opening.dates)
-    dates = date_flaws(evidence, events) if opening.dates else ()
-    return list(chain(lot_flaws(document, ""), dates))
+    dates = date_flaws(evidence, _events(grade)) if opening.dates else ()
+    return list(chain(lot_flaws(document, ""), dates, _made_flaws(opening)))
 
 
 async def _resubmission_flaws(ledger: Ledger, lot: str, opening: Opening) -> list[Flaw]:
@@ -148,6 +198,10 @@ async def move_revision(
         if held.number <= row.revision:
             text = f"Lot {lot} is already judged by revision {row.revision} of {row.grade}. Give a newer one."
             raise RevisionIsNotNewerError(text)
+        history = pending.complete_history()
+        if history.made and not history.dated_made and MADE in _events(held.compiled):
+            made = MadeOn(history.made, is_dated=True)
+            return Decided(changes=[change, _made(by, f"{OF_MADE}/{held.number}", made)])
         return Decided(changes=[change])
 
     return _recorded(await record_or_compare(ledger, lot, moved.id, moved, decide))

@@ -10,7 +10,7 @@ from service.engine.documents import Evidence, Flaw, FlawedDocumentError, Series
 from service.engine.documents import Lot as LotDocument
 from service.engine.grade import CompiledGrade
 from service.engine.judging import lot_of
-from service.engine.ledger import BATCH, STRIKE, Batch, LotHistory, LotRow, Strike, Struck, Told, encoded
+from service.engine.ledger import BATCH, MADE, STRIKE, Batch, LotHistory, LotRow, Strike, Struck, Told, encoded
 from service.engine.lot import lot_flaws, sent
 from service.ports.ledger import (
     ChangeUnknownError,
@@ -76,6 +76,7 @@ async def record_batch(ledger: Ledger, grade_cache: GradeCache, lot: str, batch:
                 return Decided(number=number_of(pending, batch.batch))
             _check_open(row)
             _check_stated(row, batch)
+            _check_made(pending, batch)
             return _recorded(pending, row, change(marked(pending, grade, batch)), held, advance)
 
         return await record_or_compare(ledger, lot, batch.batch, batch, decide, batch.instrument or None)
@@ -190,6 +191,17 @@ def _prepare_standing(pending: PendingLot, held: CachedGrade) -> None:
     """Calculate the standing before the change, so that differences can be reported."""
     if pending.committed.changes and pending.committed.revision == held.number:
         current_standing(pending.committed, held.compiled)
+
+
+def _check_made(pending: PendingLot, batch: Batch) -> None:
+    """Raise LotStatedOtherwiseError if a batch dates the making of the lot otherwise than its opening."""
+    dated = next((each.date for each in batch.dates or () if each.event == MADE), "")
+    if not dated:
+        return
+    history = pending.complete_history()
+    if history.made and history.dated_made not in ("", dated):
+        text = f"Lot {history.lot} was made on {history.dated_made} by its opening, and on {dated} by this batch."
+        raise LotStatedOtherwiseError(f"{text} Take the date out of the batch, or strike the one of the opening first.")
 
 
 def _check_stated(row: LotRow, batch: Batch) -> None:

@@ -23,7 +23,7 @@ class ClosedShort(NamedTuple):
 
 async def closed_short(ledger: Ledger, grade_cache: GradeCache) -> AsyncIterator[ClosedShort]:
     """Yield such lots in order of id, one at a time in memory. Raises CatalogueAwayError."""
-    wanted = LotsQuery(state="closed", outcome="undecided", limit=AT_ONCE)
+    wanted = LotsQuery(state=("closed",), outcome=("undecided",), limit=AT_ONCE)
     while rows := await ledger.lots(wanted):
         for row in rows:
             if missing := await _missing(ledger, grade_cache, row.lot):

@@ -301,11 +301,11 @@ async def test_lots_are_found_by_state_and_outcome(catalogue: DatabaseCatalogue,
     for lot in ("good", "bad"):
         await closed(ledger, grade_cache, lot)
     wanted = {
-        "waiting": LotsQuery(state="waiting"),
-        "open": LotsQuery(state="open"),
-        "closed": LotsQuery(state="closed"),
-        "fail": LotsQuery(outcome="fail"),
-        "undecided": LotsQuery(outcome="undecided"),
+        "waiting": LotsQuery(state=("waiting",)),
+        "open": LotsQuery(state=("open",)),
+        "closed": LotsQuery(state=("closed",)),
+        "fail": LotsQuery(outcome=("fail",)),
+        "undecided": LotsQuery(outcome=("undecided",)),
     }
     found = {name: [row.lot for row in await replicas[1].lots(each)] for name, each in wanted.items()}
 
