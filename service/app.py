@@ -165,7 +165,7 @@ def _dependencies(parts: Parts, edge: RequestPolicy) -> Mapping[str, Provide]:
         "lots": Lots(ledger, grade_cache, parts.lines, judged, most, one_may, settings.zone),
         "lines": Lines(catalogue, grade_cache, parts.lines),
         "trends": Trends(catalogue, grade_cache, history),
-        "instruments": InstrumentRegister(DatabaseInstruments(store)),
+        "instruments": InstrumentRegister(DatabaseInstruments(store), settings.zone),
         "register": KeyRegister(parts.keys, parts.keyring),
         "entries": Entries(DatabaseJournal(store)),
         "watched": Watched(parts.metrics.registry, partial(_reasons, catalogue, edge)),

@@ -143,7 +143,9 @@ def _make_tables(code: sa.Text) -> None:
     op.create_index("claims_by_time", "lot_claims", ["at", "lot", "claim"])
     op.create_index("claims_of_grade", "lot_claims", ["grade", "at", "lot", "claim"])
     unsettled = sa.text("settled_at IS NULL")
-    op.create_index("open_claims", "lot_claims", ["at", "lot", "claim"], sqlite_where=unsettled, postgresql_where=unsettled)
+    for name, columns in {"open_claims": (), "open_claims_of_grade": ("grade",)}.items():
+        by = [*columns, "at", "lot", "claim"]
+        op.create_index(name, "lot_claims", by, sqlite_where=unsettled, postgresql_where=unsettled)
     op.create_table(
         "instrument_terms",
         sa.Column("instrument", code, primary_key=True),

@@ -1,5 +1,6 @@
 """All controllers, in the order of the OpenAPI document's paths."""
 
+from service.api.all_claims.controller import AllClaimsController
 from service.api.claims.controller import ClaimController
 from service.api.dispositions.controller import ConcessionController, DispositionController
 from service.api.grades.controller import GradeController
@@ -38,6 +39,7 @@ CONTROLLERS = (
     DispositionController,
     LineController,
     ClaimController,
+    AllClaimsController,
     TrendController,
     InstrumentController,
     KeyController,

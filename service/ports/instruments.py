@@ -1,7 +1,7 @@
 """Port of the register of measuring instruments."""
 
 from collections.abc import Sequence
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from msgspec import Struct
 
@@ -24,6 +24,14 @@ class InstrumentRow(Struct, frozen=True, kw_only=True):
     """Canonical JSON, with sorted keys."""
 
 
+class Due(NamedTuple):
+    """A filter of instruments: those whose calibration had expired on a day, or those for which it had not."""
+
+    day: str
+    """As YYYY-MM-DD."""
+    is_overdue: bool
+
+
 # The newest version counts, also for readings taken before it was written and sent late. Versions are no history of
 # calibrations: a mistyped date that was corrected would otherwise mark readings that it never should have.
 class Instruments(Protocol):
@@ -38,5 +46,5 @@ class Instruments(Protocol):
     async def version(self, instrument: str, number: int | None = None) -> InstrumentRow:
         """Return the version of this number, or the newest for None. Raises InstrumentUnknownError."""
 
-    async def listed(self, after: str, limit: int) -> Sequence[InstrumentRow]:
+    async def listed(self, after: str, limit: int, due: Due | None = None) -> Sequence[InstrumentRow]:
         """Return the newest versions of at most `limit` instruments whose id sorts after `after`, in order of id."""

@@ -110,6 +110,26 @@ class ListedLot(LotRow, frozen=True, kw_only=True):
     open_claims: int
 
 
+class ClaimsQuery(Struct, frozen=True, kw_only=True):
+    """A filter of claims on all lots; None does not filter."""
+
+    grade: str | None = None
+    is_settled: bool | None = None
+    after: tuple[str, str] | None = None
+    """Lot and name of the claim behind which the page begins."""
+    limit: int = 100
+
+
+class ClaimOnLot(Struct, frozen=True, kw_only=True):
+    """A claim with the changes that record it and its settlement."""
+
+    lot: str
+    name: str
+    grade: str
+    claim: Change
+    settlement: Change | None
+
+
 class NewVerdict(Struct, frozen=True, kw_only=True):
     """A verdict to be stored with the change that records it, and with its evidence."""
 
@@ -250,6 +270,9 @@ class Ledger(Protocol):
 
         Raises LotUnknownError if `after` is no lot and the order is that of opening.
         """
+
+    async def claims(self, wanted: ClaimsQuery) -> Sequence[ClaimOnLot]:
+        """Return the claims on all lots that match, the newest first. Raises ChangeUnknownError if `after` is no claim."""
 
     async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
         """Return the attributes of a lot as sorted (name, value) pairs."""

@@ -6,8 +6,8 @@ from typing import Any
 from sqlalchemy import Connection, Row, Select, func, insert, select
 
 from service.engine.documents import digest_of, quoted
-from service.ports.instruments import InstrumentRow, InstrumentUnknownError
-from service.storage.database import Database, instruments, lock_catalogue, to_moment
+from service.ports.instruments import Due, InstrumentRow, InstrumentUnknownError
+from service.storage.database import Database, instrument_terms, instruments, lock_catalogue, to_moment
 from service.storage.journal import append
 
 
@@ -45,11 +45,20 @@ class DatabaseInstruments:
             )
         return _instrument(row)
 
-    async def listed(self, after: str, limit: int) -> Sequence[InstrumentRow]:
+    async def listed(self, after: str, limit: int, due: Due | None = None) -> Sequence[InstrumentRow]:
         """Return newest versions in order of the instruments' ids."""
-        query = _newest().where(instruments.c.instrument > after).order_by(instruments.c.instrument).limit(limit)
+        query = instruments_query(after, due).limit(limit)
         async with self._database.reading() as connection:
             return [_instrument(row) for row in await connection.execute(query)]
+
+
+def instruments_query(after: str, due: Due | None) -> Select[*tuple[Any, ...]]:
+    """The query for a list, in order of the instruments' ids."""
+    of, query = instruments.c, _newest().where(instruments.c.instrument > after)
+    if due is not None:
+        overdue = select(instrument_terms.c.instrument).where(instrument_terms.c.calibrated_until < due.day)
+        query = query.where(of.instrument.in_(overdue) if due.is_overdue else of.instrument.not_in(overdue))
+    return query.order_by(of.instrument)
 
 
 def newest_versions(connection: Connection, names: Collection[str]) -> Mapping[str, InstrumentRow]:

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import msgspec
 from msgspec import UnsetType
-from msgspec.structs import asdict
+from msgspec.structs import asdict, replace
 
 from service.engine.comparing import BothParties, Compared, Divergence, Party, compared, differing, received_later
 from service.engine.documents import Evidence, Flaw, FlawedDocumentError, Verdict, quoted
@@ -15,6 +15,7 @@ from service.engine.ledger import (
     SETTLEMENT,
     Claim,
     Claimed,
+    Claims,
     Replay,
     Settled,
     Settlement,
@@ -29,6 +30,8 @@ from service.engine.lot import day_of
 from service.ports.ledger import (
     ChangeUnknownError,
     ClaimIsSettledError,
+    ClaimOnLot,
+    ClaimsQuery,
     ClaimWithoutVerdictError,
     Decided,
     Ledger,
@@ -54,6 +57,16 @@ class KnownClaim(NamedTuple):
     claimed: Claimed
     settled: Settled | None
     verdicts: int
+
+
+class ClaimInList(NamedTuple):
+    """A claim in the list of all lots' claims, and its settlement if any."""
+
+    lot: str
+    name: str
+    grade: str
+    claimed: Claimed
+    settled: Settled | None
 
 
 class ClaimFindings(NamedTuple):
@@ -141,6 +154,31 @@ async def known_claims(ledger: Ledger, lot: str) -> list[KnownClaim]:
     folded = await ledger.folded(lot)
     number, settled = len(folded.verdicts), folded.claims.settled
     return [KnownClaim(name, claimed, settled.get(name), number) for name, claimed in folded.claims.known.items()]
+
+
+def claims_query(grade: str | None, state: str | None, after: str | None) -> ClaimsQuery:
+    """Return the query for claims on all lots; `state` is `open` or `settled`, `after` is written as lot/claim."""
+    lot, _, name = (after or "").partition("/")
+    return ClaimsQuery(
+        grade=grade, is_settled=None if state is None else state == "settled", after=(lot, name) if after else None
+    )
+
+
+async def list_claims(ledger: Ledger, wanted: ClaimsQuery, most: int) -> Sequence[ClaimInList]:
+    """Return at most `most` claims on all lots, the newest first. Raises FlawedDocumentError at /after for an unknown one."""
+    try:
+        found = await ledger.claims(replace(wanted, limit=most))
+    except ChangeUnknownError as error:
+        raise FlawedDocumentError([Flaw("unknown-claim", f"{error} Send the `next` of the page before.", "/after")]) from error
+    return [_in_list(each) for each in found]
+
+
+def _in_list(found: ClaimOnLot) -> ClaimInList:
+    claims = Claims()
+    claims.claim(found.claim)
+    if found.settlement:
+        claims.settle(found.settlement)
+    return ClaimInList(found.lot, found.name, found.grade, claims.known[found.name], claims.settled.get(found.name))
 
 
 async def settle_claim(ledger: Ledger, lot: str, name: str, settlement: Settlement, by: str) -> bool:

@@ -11,7 +11,7 @@ from msgspec.structs import asdict
 from service.engine.documents import Flaw, FlawedDocumentError
 from service.engine.grade import CompiledGrade
 from service.engine.ledger import Batch, Instrument, MarkedBatch, encoded, instrument_flaws, marks_on, measuring_flaws
-from service.ports.instruments import InstrumentRow, Instruments
+from service.ports.instruments import Due, InstrumentRow, Instruments
 from service.ports.ledger import Ledger, PendingLot
 from service.usecases.paging import MOST_AT_ONCE, part
 
@@ -36,9 +36,11 @@ async def put_instrument(instruments: Instruments, name: str, document: Instrume
     return await instruments.put(name, encoded(document), by)
 
 
-async def list_instruments(instruments: Instruments, after: str = "", limit: int = MOST_AT_ONCE) -> InstrumentPage:
+async def list_instruments(
+    instruments: Instruments, after: str = "", limit: int = MOST_AT_ONCE, due: Due | None = None
+) -> InstrumentPage:
     """Return a page of instruments after `after`, each in its newest version."""
-    found, last = await part(partial(instruments.listed, after), limit)
+    found, last = await part(partial(instruments.listed, after, due=due), limit)
     return InstrumentPage(found, last.instrument if last else "")
 
 

@@ -188,3 +188,55 @@ async def test_a_day_that_is_none_or_stated_twice_is_refused(client: httpx.Async
     found = problem_of(await client.put(f"{LOTS}/A", json=sent), 422)["flaws"]
 
     assert [("no-such-day", "/made"), ("dated-twice", "/dates/0/event")] == [(each["code"], each["at"]) for each in found]
+
+
+async def claimed(client: httpx.AsyncClient, lot: str, *names: str) -> None:
+    """A closed lot with claims."""
+    await opened(client, lot)
+    assert 201 == (await client.post(f"{LOTS}/{lot}/close", json={})).status_code
+    claim = {name: said for name, said in examples.CLAIM.items() if name != "evidence"}
+    for name in names:
+        assert 201 == (await client.put(f"{LOTS}/{lot}/claims/{name}", json=claim)).status_code
+
+
+async def claims(client: httpx.AsyncClient, query: str = "") -> list[str]:
+    """Lot and name of the claims that a query selects."""
+    answer = await client.get(f"/v1/claims?{query}")
+    assert 200 == answer.status_code, answer.text
+    return [f"{each['lot']}/{each['claim']}" for each in answer.json()["claims"]]
+
+
+async def test_claims_of_all_lots_come_newest_first(released: httpx.AsyncClient) -> None:
+    """Open or settled, of a grade, page by page; a lot's row counts the open ones."""
+    await claimed(released, "B", "R-1", "R-2")
+    await claimed(released, "A", "R-1")
+    settled = await released.post(f"{LOTS}/B/claims/R-2/settle", json=examples.SETTLEMENT)
+    assert 201 == settled.status_code
+
+    assert ["A/R-1", "B/R-2", "B/R-1"] == await claims(released)
+    assert ["A/R-1", "B/R-1"] == await claims(released, f"state=open&grade={examples.GRADE}")
+    assert ["B/R-2"] == await claims(released, "state=settled")
+    assert [] == await claims(released, "grade=TB-9")
+    page = (await released.get("/v1/claims?limit=2")).json()
+    assert ["B/R-1"] == await claims(released, f"after={page['next']}")
+    assert examples.SETTLEMENT["reason"] == page["claims"][1]["settled"]["reason"]
+    assert [1, 1] == [each["claims"] for each in (await released.get(LOTS)).json()["lots"]]
+    assert "/after" == problem_of(await released.get("/v1/claims?after=A/R-9"), 422)["flaws"][0]["at"]
+    assert "/state" == problem_of(await released.get("/v1/claims?state=opened"), 422)["flaws"][0]["at"]
+
+
+async def test_instruments_that_are_overdue(kiritimati: httpx.AsyncClient) -> None:
+    """Before today, not today; by the newest version; one without a day is never overdue."""
+    here = datetime.now(ZoneInfo("Pacific/Kiritimati")).date()
+    days = {"PAST": here - timedelta(days=1), "TODAY": here, "RENEWED": here - timedelta(days=9), "NEVER": None}
+    for name, day in [*days.items(), ("RENEWED", here + timedelta(days=9))]:
+        until = {"calibrated_until": f"{day}"} if day else {}
+        put = await kiritimati.put(f"/v1/instruments/{name}", json={"measures": ["force"], **until})
+        assert put.status_code in (200, 201)
+
+    async def instruments(query: str) -> list[str]:
+        return [each["instrument"] for each in (await kiritimati.get(f"/v1/instruments?{query}")).json()["instruments"]]
+
+    assert ["PAST"] == await instruments("overdue=true")
+    assert ["NEVER", "RENEWED", "TODAY"] == await instruments("overdue=false")
+    assert ["NEVER", "PAST", "RENEWED", "TODAY"] == await instruments("")

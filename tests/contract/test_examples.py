@@ -44,6 +44,7 @@ ON_THE_LOT = [
     "listDispositions",
     "makeClaim",
     "listClaims",
+    "listAllClaims",
     "showClaim",
     "showClaimEvidence",
     "settleClaim",

@@ -3,11 +3,12 @@
 import json
 from collections.abc import Sequence
 from datetime import timedelta
+from itertools import product
 from typing import Any
 
 import msgspec
 import pytest
-from sqlalchemy import text
+from sqlalchemy import Select, text
 from sqlalchemy.dialects import postgresql, sqlite
 
 from service.engine.documents import Outcome, digest_of
@@ -22,11 +23,14 @@ from service.engine.ledger import (
     settlement_key,
     verdict_key,
 )
-from service.ports.ledger import Decide, Decided, LotsQuery, NewChange, NewVerdict
+from service.ports.instruments import Due
+from service.ports.ledger import ClaimsQuery, Decide, Decided, LotsQuery, NewChange, NewVerdict
 from service.storage.catalogue import DatabaseCatalogue
 from service.storage.database import Database
 from service.storage.database.migrating import migrate_database
+from service.storage.instruments import instruments_query
 from service.storage.lots import DatabaseLedger
+from service.storage.lots.claims import claims_query
 from service.storage.lots.listing import parts
 from service.storage.verifying import verify
 from service.usecases.lots.opening import open_lot
@@ -175,12 +179,40 @@ async def test_no_list_reads_more_than_it_shows(
             assert "Seq Scan" not in plan, (filters, plan)
 
 
+CLAIMS = (
+    ClaimsQuery(),
+    ClaimsQuery(grade=GRADE),
+    ClaimsQuery(is_settled=False),
+    ClaimsQuery(is_settled=False, grade=GRADE),
+    ClaimsQuery(is_settled=True),
+)
+
+
+async def test_no_list_of_claims_or_instruments_reads_more_than_it_shows(store: Database) -> None:
+    """Open claims are found among any number of settled ones, and overdue instruments among any number of others."""
+    for wanted, place in product(CLAIMS, (None, (1, LOT, "R-1"))):
+        (plan,) = await explained(store, [claims_query(wanted, place)])
+        assert "SCAN lot_claims\n" not in f"{plan}\n", (wanted, plan)
+        assert "TEMP B-TREE" not in plan, (wanted, plan)
+        assert "Seq Scan" not in plan, (wanted, plan)
+        assert "Sort" not in plan, (wanted, plan)
+    (plan,) = await explained(store, [instruments_query("", Due("2026-11-30", is_overdue=True))])
+    # PostgreSQL takes either index, by how many instruments there are.
+    assert not store.is_embedded or "instruments_by_term" in plan
+    assert "Seq Scan" not in plan
+
+
 async def plans(store: Database, wanted: LotsQuery, after: object) -> list[str]:
-    """How the database would find one page; PostgreSQL as if the tables were long, for which it would scan no short one."""
+    """How the database would find one page of lots."""
+    return await explained(store, parts(wanted, after))  # type: ignore[arg-type]
+
+
+async def explained(store: Database, queries: Sequence[Select[*tuple[Any, ...]]]) -> list[str]:
+    """How the database would answer; PostgreSQL as if the tables were long, for which it would scan no short one."""
     dialect = sqlite.dialect() if store.is_embedded else postgresql.dialect()  # type: ignore[no-untyped-call]
     found = []
     async with store.reading() as connection:
-        for query in parts(wanted, after):  # type: ignore[arg-type]
+        for query in queries:
             written = str(query.compile(dialect=dialect, compile_kwargs={"literal_binds": True}))
             if store.is_embedded:
                 rows = await connection.execute(text(f"EXPLAIN QUERY PLAN {written}".replace(":", "\\:")))

@@ -10,6 +10,7 @@ LOT: Parameters = {"lot": "$request.path.lot"}
 VERDICT: Parameters = {**LOT, "verdict": "$response.body#/number"}
 CONCESSION: Parameters = {**LOT, "concession": "$response.body#/concession"}
 CLAIM: Parameters = {**LOT, "claim": "$response.body#/claim/claim"}
+NEWEST_CLAIM: Parameters = {"lot": "$response.body#/claims/0/lot", "claim": "$response.body#/claims/0/claim"}
 TO_A_LOT = ("lot", "lot-evidence", "lot-changes", "readings", "close")
 """Links of an answer about a lot that may still be open."""
 TO_A_VERDICT = (
@@ -76,6 +77,8 @@ LINKS: Mapping[str, Link] = {
     "claimed-evidence": Link("showClaimEvidence", "The other side's evidence.", CLAIM),
     "settle": Link("settleClaim", "Settle the claim.", CLAIM),
     "claims": Link("listClaims", "All claims on the lot.", LOT),
+    "claimed-lot": Link("showLot", "The lot of the newest of them.", {"lot": "$response.body#/claims/0/lot"}),
+    "first-claim": Link("showClaim", "The newest of them with both its sides.", NEWEST_CLAIM),
 }
 """Links by the names that `Reply.links` uses; tests/contract/test_sequences.py must reach each of them."""
 

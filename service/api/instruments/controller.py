@@ -1,6 +1,7 @@
 """The controller of the register of instruments, each in all its versions."""
 
-from typing import Annotated
+from datetime import UTC, tzinfo
+from typing import Annotated, Literal
 
 from litestar import Controller, Response
 from litestar.di import NamedDependency
@@ -13,15 +14,22 @@ from service.api.bodies.receiving import StrictRequest
 from service.api.handlers import get, put
 from service.api.instruments import operations
 from service.api.instruments.documents import InstrumentList, InstrumentShown
+from service.api.moments import today
 from service.api.operations import documented
 from service.api.parameters import InstrumentId, Limit, query_parameter
 from service.engine.documents import Code, RevisionNumber
 from service.engine.ledger import Instrument
-from service.ports.instruments import InstrumentRow, Instruments
+from service.ports.instruments import Due, InstrumentRow, Instruments
 from service.usecases import instruments as use
 from service.usecases.paging import MOST_AT_ONCE
 
 AfterInstrument = Annotated[Code | None, query_parameter("Only instruments whose id comes after this one.", "TT-2")]
+Overdue = Annotated[
+    Literal["true", "false"] | None,
+    query_parameter(
+        "Only instruments whose calibration had expired before today in the service's time zone, or only others.", "true"
+    ),
+]
 Version = Annotated[RevisionNumber | None, query_parameter("The number of the version; the newest if left out.", 1)]
 
 
@@ -29,6 +37,8 @@ class InstrumentRegister(Struct, frozen=True):
     """The register that the handlers use."""
 
     instruments: Instruments
+    time_zone: tzinfo = UTC
+    """The zone of today."""
 
 
 class InstrumentController(Controller):
@@ -38,10 +48,15 @@ class InstrumentController(Controller):
 
     @get(**documented(operations.LIST_INSTRUMENTS))
     async def list_instruments(
-        self, instruments: NamedDependency[InstrumentRegister], after: AfterInstrument = None, limit: Limit = None
+        self,
+        instruments: NamedDependency[InstrumentRegister],
+        overdue: Overdue = None,
+        after: AfterInstrument = None,
+        limit: Limit = None,
     ) -> InstrumentList:
         """List instruments in the order of their ids."""
-        page = await use.list_instruments(instruments.instruments, after or "", limit or MOST_AT_ONCE)
+        due = Due(today(instruments.time_zone).isoformat(), is_overdue=overdue == "true") if overdue else None
+        page = await use.list_instruments(instruments.instruments, after or "", limit or MOST_AT_ONCE, due)
         return InstrumentList([_shown(row) for row in page.instruments], page.after or UNSET)
 
     @get("/{instrument:str}", **documented(operations.SHOW_INSTRUMENT))

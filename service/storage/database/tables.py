@@ -15,7 +15,6 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
-    text,
 )
 
 SCHEMA = "0009"
@@ -178,15 +177,11 @@ lot_claims = Table(
     Column("settled_at", BigInteger),
     Index("claims_by_time", "at", "lot", "claim"),
     Index("claims_of_grade", "grade", "at", "lot", "claim"),
-    Index(
-        "open_claims",
-        "at",
-        "lot",
-        "claim",
-        sqlite_where=text("settled_at IS NULL"),
-        postgresql_where=text("settled_at IS NULL"),
-    ),
 )
+for _name, _of in {"open_claims": (), "open_claims_of_grade": (lot_claims.c.grade,)}.items():
+    _open = lot_claims.c.settled_at.is_(None)
+    _columns = (*_of, lot_claims.c.at, lot_claims.c.lot, lot_claims.c.claim)
+    Index(_name, *_columns, sqlite_where=_open, postgresql_where=_open)
 instrument_terms = Table(
     "instrument_terms",
     metadata,

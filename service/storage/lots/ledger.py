@@ -14,6 +14,8 @@ from service.ports.catalogue import StateError
 from service.ports.instruments import InstrumentRow
 from service.ports.ledger import (
     ChangeUnknownError,
+    ClaimOnLot,
+    ClaimsQuery,
     Decide,
     Decided,
     ListedLot,
@@ -25,6 +27,7 @@ from service.ports.ledger import (
 )
 from service.storage.database import Database, lot_attributes, lot_changes, lots
 from service.storage.instruments import newest_versions
+from service.storage.lots.claims import listed_claims
 from service.storage.lots.grouping import DeferredError, GroupCommit
 from service.storage.lots.groups import GroupLot, GroupRead, lock_lots, read_group, store_group
 from service.storage.lots.listing import listed_lots
@@ -146,6 +149,11 @@ class DatabaseLedger:
             is_by_time = wanted.after and wanted.order != "lot"
             after = (await _row_of(connection, wanted.after)).opened_at if is_by_time else None
             return await listed_lots(connection, wanted, after)
+
+    async def claims(self, wanted: ClaimsQuery) -> Sequence[ClaimOnLot]:
+        """Return the claims on all lots that match, the newest first."""
+        async with self._database.reading() as connection:
+            return await listed_claims(connection, wanted)
 
     async def attributes(self, lot: str) -> Sequence[tuple[str, str]]:
         """Return the attributes of a lot as sorted (name, value) pairs."""
