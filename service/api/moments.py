@@ -1,14 +1,14 @@
 """Moments as callers write them, converted to UTC."""
 
 import re
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Annotated, NamedTuple
 
 import msgspec
 from msgspec import Meta, UnsetType
 
-from service.engine.documents import Flaw, FlawedDocumentError, quoted
+from service.api.strict.shapes import check_shape
+from service.engine.documents import Flaw, FlawedDocumentError
 from service.engine.lot import day_of, no_such_day
 
 Moment = Annotated[datetime, Meta(tz=True)]
@@ -39,17 +39,11 @@ class Period(NamedTuple):
     end: datetime | None
 
 
-def day_or_moment_flaws(text: str, at: str) -> Iterator[Flaw]:
+def day_or_moment_flaws(text: str, at: str) -> list[Flaw]:
     """The flaw of a parameter that is neither a moment with an offset nor a day of the calendar."""
     if _DAY.match(text):
-        if day_of(text) is None:
-            yield no_such_day(text, at)
-        return
-    try:
-        msgspec.convert(text, Moment)
-    except msgspec.ValidationError:
-        said = f"{quoted(text)} is neither a day nor a moment with a time zone. Write 2026-11-25 or 2026-11-25T00:00:00Z."
-        yield Flaw("not-a-moment", said, at)
+        return [] if day_of(text) else [no_such_day(text, at)]
+    return check_shape(text, Moment, at)
 
 
 def period_of(from_: str | None, until: str | None, zone: tzinfo) -> Period:

@@ -146,9 +146,9 @@ def _parsed_value(text: str, type_: object) -> object:
     return int(text) if _WHOLE.match(text) else None
 
 
-def _value_flaws(value: object, type_: object) -> Sequence[Flaw]:
-    """The flaws of one value."""
-    return list(day_or_moment_flaws(str(value), "")) if type_ == DayOrMoment else check_shape(value, type_)
+def _value_flaws(value: object, type_: object, at: str) -> Sequence[Flaw]:
+    """The flaws of the value of the parameter that `at` points to."""
+    return day_or_moment_flaws(str(value), at) if type_ == DayOrMoment else check_shape(value, type_, at)
 
 
 def _query_flaws(pairs: Sequence[tuple[str, str]], known: Mapping[str, Parameter]) -> Iterator[Flaw]:
@@ -165,5 +165,5 @@ def _query_flaws(pairs: Sequence[tuple[str, str]], known: Mapping[str, Parameter
             remedy = "Write a whole number in digits, without a zero in front."
             yield Flaw("not-whole", f"{quoted(text)} is not a whole number. {remedy}", f"/{name}")
         else:
-            yield from (flaw.below(f"/{name}") for flaw in _value_flaws(value, known[name].value_type))
+            yield from _value_flaws(value, known[name].value_type, f"/{name}")
         seen.add(name)

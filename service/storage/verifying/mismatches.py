@@ -35,9 +35,11 @@ class FirstMismatch:
         self.found: Mismatch | None = None
 
     def take(self, mismatches: Iterable[Mismatch]) -> None:
-        """Add mismatches; those with an entry come in order of the journal, before those without one."""
+        """Add mismatches; those with an entry come in order of the journal, before those without one, which stay as they come."""
         known = [] if self.found is None else [self.found]
-        self.found = min([*known, *mismatches], key=lambda mismatch: (mismatch.number == 0, mismatch), default=None)
+        # Without an entry the first one stays: a row that nobody recorded comes before what triggers have noted of it.
+        found = [*known, *mismatches]
+        self.found = min(found, key=lambda each: (each.number == 0, each.number, each.number and each.text), default=None)
 
 
 def no_entry(named: str) -> Mismatch:
