@@ -35,7 +35,7 @@ class FirstMismatch:
         self.found: Mismatch | None = None
 
     def take(self, mismatches: Iterable[Mismatch]) -> None:
-        """Add mismatches; those with an entry come in order of the journal, before those without one, which stay as they come."""
+        """Add mismatches; those with an entry are in the order of the journal, those without one behind them, as they come."""
         known = [] if self.found is None else [self.found]
         # Without an entry the first one stays: a row that nobody recorded comes before what triggers have noted of it.
         found = [*known, *mismatches]
