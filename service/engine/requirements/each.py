@@ -31,7 +31,7 @@ from service.engine.requirements.limits.guarding import Guard, decision_flaws, g
 from service.engine.requirements.limits.rules import limited_fields
 from service.engine.requirements.measuring import measured_flaws
 from service.engine.requirements.outside_marks import judge_with_outside_marks, with_outside_marks
-from service.engine.requirements.wording import limit_parameters, limit_reason, ranked_word, value_text
+from service.engine.requirements.wording import before_value, limit_parameters, limit_reason, ranked_word, value_text
 
 
 class Each(Limited, frozen=True, kw_only=True, tag="each"):
@@ -151,11 +151,7 @@ class EachRule(AllowingRule, frozen=True, kw_only=True):
     def _check_by_known_limits(self, value: Fraction, already_outside: int = 0, sent: str | None = None) -> Finding:
         """The finding on one reading, by limits that need no lot and no guard band."""
         observed: float | UnsetType = UNSET
-        compared, subject = value, f"This {self.of.words}, "
-        if sent:
-            subject = f"{subject}{sent}, which {'rounded ' if self.rounding else ''}is "
-        elif self.rounding:
-            subject = f"{subject}{self.rounding_words}"
+        compared, subject = value, f"This {self.of.words}, {before_value(sent, is_rounded=self.rounding is not None)}"
         if self.rounding:
             compared, observed = self.rounding.of(value), nearest_double(value)
         side, outer = self.bounds.nearest(compared), self.outer

@@ -12,8 +12,8 @@ from service.engine.requirements.grade_context import GradeContext
 from service.engine.requirements.limits.flaws import all_limits_flaws
 from service.engine.requirements.limits.guarding import decision_flaws
 from service.engine.requirements.limits.rules import LimitedRule, limited_fields
-from service.engine.requirements.measuring import measured_flaws, rounding_words
-from service.engine.requirements.wording import limit_reason
+from service.engine.requirements.measuring import measured_flaws
+from service.engine.requirements.wording import before_value, limit_reason
 
 
 class Mean(Limited, frozen=True, kw_only=True, tag="mean"):
@@ -72,5 +72,5 @@ def compiled(document: Mean, context: GradeContext, pointer: str) -> MeanRule:
     """The compiled requirement; `document` has no flaws, and `pointer` is its place in the specification."""
     fields = limited_fields(document, context, pointer)
     of = fields["of"]
-    subject = f"The mean {of.words}, {rounding_words(fields['rounding'])}"
+    subject = f"The mean {of.words}, {before_value(None, is_rounded=fields['rounding'] is not None)}"
     return MeanRule(resolved=fields["bounds"].resolved(of.symbol), subject=subject, **fields)

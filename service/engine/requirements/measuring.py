@@ -186,11 +186,6 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         """The value as it is compared, rounded where the requirement rounds."""
         return self.rounding.of(value) if self.rounding else value
 
-    @property
-    def rounding_words(self) -> str:
-        """The words before a value in a sentence: `rounded to `, or nothing."""
-        return rounding_words(self.rounding)
-
     def measured(
         self, statistic: str, value: float, observed: float, readings: Sequence[Readings], unit: str | None = None
     ) -> MeasuredValue:
@@ -279,11 +274,6 @@ class MeasuredRule(CharacteristicRule, frozen=True, kw_only=True):
         at = series_of(readings) if readings else NOWHERE
         parameters = {"absent": absent.name, "present": present.name}
         return Reason("no-partner", text, parameters, f"{self.of.pointer}/derived", at.first, at.total)
-
-
-def rounding_words(rounding: RoundingStep | None) -> str:
-    """The words before a value in a sentence: `rounded to `, or nothing where there is no rounding."""
-    return "rounded to " if rounding else ""
 
 
 class MeasuredFields(CharacteristicFields):

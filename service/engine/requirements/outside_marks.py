@@ -16,7 +16,7 @@ from service.engine.documents import Finding, MeasuredValue, Outcome, Reason
 from service.engine.lot import Lot, OutsideMarks
 from service.engine.numbers import brief, decimals_shown, nearest_double, reported, with_unit
 from service.engine.requirements.allowing import AllowingRule
-from service.engine.requirements.wording import ORDINALS, limit_parameters, value_text
+from service.engine.requirements.wording import limit_parameters, ordinal, value_text
 
 
 class ComparedReading(NamedTuple):
@@ -141,8 +141,7 @@ def _violations(rule: AllowingRule, compared: ComparedReadings, readings: Readin
 
 def _value_text(rule: AllowingRule, readings: Readings, one: ComparedReading, rank: int) -> str:
     """A reading in a sentence, by its rank from the worst; not `lowest`, as a break outside the marks has its own limit."""
-    ordinal = ORDINALS[rank] if rank < len(ORDINALS) else f"{rank + 1}th "
-    which = "it" if readings.count == 1 else f"the {ordinal}worst"
+    which = "it" if readings.count == 1 else f"the {ordinal(rank)}worst"
     shown = value_text(one.position, readings.as_sent(one.observed), is_rounded=rule.rounding is not None)
     return f"{which}, {shown}, {one.position.where}."
 

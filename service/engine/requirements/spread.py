@@ -16,10 +16,9 @@ from service.engine.requirements.measuring import (
     MissingReadings,
     measured_fields,
     measured_flaws,
-    rounding_words,
     sample_of_two_flaws,
 )
-from service.engine.requirements.wording import ComparedWithMost, compared_with_most, most_figures
+from service.engine.requirements.wording import ComparedWithMost, before_value, compared_with_most, most_figures
 
 Statistic = Literal["standard_deviation", "range", "coefficient_of_variation"]
 PERCENT = "%"
@@ -113,12 +112,13 @@ def compiled(document: Spread, context: GradeContext, pointer: str) -> SpreadRul
     at_most = exact(document.at_most)
     unit = PERCENT if document.statistic == "coefficient_of_variation" else of.symbol
     fields = measured_fields(document, of, pointer)
+    rounded = before_value(None, is_rounded=fields["rounding"] is not None)
     return SpreadRule(
         statistic=document.statistic,
         at_most=at_most,
         most=most_figures(at_most, unit),
         unit=unit,
-        subject=f"The {document.statistic.replace('_', ' ')} of {of.words}, {rounding_words(fields['rounding'])}",
+        subject=f"The {document.statistic.replace('_', ' ')} of {of.words}, {rounded}",
         limit_pointer=f"{pointer}/at_most",
         resolved=ResolvedLimits(at_most=reported(at_most), unit=unit),
         least_values=2,

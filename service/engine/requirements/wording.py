@@ -77,9 +77,13 @@ def ranked_word(bounds: Bounds, side: LimitSide, rank: int) -> str:
     bounds  of both sides, where the worst values may be at either end
     rank    from 0
     """
-    ordinal = ORDINALS[rank] if rank < len(ORDINALS) else f"{rank + 1}th "
     # The worst is the lowest beside a lower limit. Behind it the values of both ends alternate in any order.
-    return f"the {ordinal}{EXTREMES[side.name] if rank == 0 or bounds.alone else 'worst'}"
+    return f"the {ordinal(rank)}{EXTREMES[side.name] if rank == 0 or bounds.alone else 'worst'}"
+
+
+def ordinal(rank: int) -> str:
+    """The rank before a superlative: nothing for 0, `second ` for 1, `11th ` for 10."""
+    return ORDINALS[rank] if rank < len(ORDINALS) else f"{rank + 1}th "
 
 
 def value_text(position: Position, sent: str | None, *, is_rounded: bool) -> str:
@@ -87,6 +91,11 @@ def value_text(position: Position, sent: str | None, *, is_rounded: bool) -> str
 
     sent  the reading as sent, where that was in another unit
     """
+    return before_value(sent, is_rounded=is_rounded) + position.shown
+
+
+def before_value(sent: str | None, *, is_rounded: bool) -> str:
+    """What a sentence says before a reading in the grade's unit: `35.9 kN, which is `, `rounded to `, or nothing."""
     if sent is None:
-        return f"rounded to {position.shown}" if is_rounded else position.shown
-    return f"{sent}, which {'rounded ' if is_rounded else ''}is {position.shown}"
+        return "rounded to " if is_rounded else ""
+    return f"{sent}, which {'rounded ' if is_rounded else ''}is "
